@@ -1,0 +1,100 @@
+"""What does the bench need to know about this metal? Tools and cautions, ready to print.
+
+`studio.core.bench` takes these facts without knowing the tables behind them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from .alloys import CautionKind, alloy
+from .blades import Rating, first_choice_blade, kerf_advice
+from .drills import NUMBER_DRILLS, drill_nearest, pilot_advice
+from .gauges import thickness_key, thickness_label
+
+
+@dataclass(frozen=True, slots=True)
+class BenchFacts:
+    """One metal seen from the bench. All texts are whole sentences or tool names, in order."""
+
+    alloy_code: str
+    metal_name: str
+    thickness_mm: Decimal
+    thickness_label: str
+    saw_tools: tuple[str, ...]
+    saw_notes: tuple[str, ...]
+    pilot_tools: tuple[str, ...]
+    pilot_notes: tuple[str, ...]
+    hole_tools: tuple[str, ...]
+    dust_cautions: tuple[str, ...]
+    heat_cautions: tuple[str, ...]
+    wear_cautions: tuple[str, ...]
+
+
+def bench_facts(
+    alloy_code: str,
+    thickness_mm: Decimal | float,
+    *,
+    window_widths_mm: Sequence[float] = (),
+    hole_diameters_mm: Sequence[float] = (),
+) -> BenchFacts:
+    """Facts for sheet of this alloy and thickness.
+
+    `window_widths_mm` are the widths of the windows at their widest fit (diameter of the largest
+    circle inside each); `hole_diameters_mm` the diameters of ring and rivet marks. Raises
+    `UnknownMetalWord`, `ThicknessError` or, for a diameter that is no positive number,
+    `ValueError`.
+    """
+    metal = alloy(alloy_code)
+    key = thickness_key(thickness_mm)
+    choice = first_choice_blade(key)
+    pilot = pilot_advice(choice.blade)
+    kerf_least, kerf_most = kerf_advice(choice.blade)
+
+    notes = [f"Blade {choice.reason}"]
+    if choice.rating is Rating.WARN:
+        notes.append("This sheet is very thin: saw it on a backing sheet of card or soft scrap.")
+    notes.append(
+        f"Its cut is about {kerf_least:.2f} to {kerf_most:.2f} mm wide; blades of one number "
+        "differ between makers."
+    )
+
+    pilot_tools: list[str] = []
+    pilot_notes: list[str] = []
+    if window_widths_mm:
+        pilot_tools.append(f"{pilot.smallest.label} or a little wider, for the pilot holes")
+        if pilot.one_size is not None and min(window_widths_mm) >= pilot.one_size.diameter_mm * 2:
+            pilot_tools.append(f"{pilot.one_size.label} is easier where the window has room")
+        narrow = sum(1 for width in window_widths_mm if width < pilot.smallest.diameter_mm)
+        if narrow:
+            windows = "One window is" if narrow == 1 else f"{narrow} windows are"
+            pilot_notes.append(
+                f"{windows} narrower than the pilot drill for this blade: ask the teacher before "
+                "you drill."
+            )
+
+    wanted = sorted(set(hole_diameters_mm))
+    return BenchFacts(
+        alloy_code=metal.code,
+        metal_name=metal.plain_name,
+        thickness_mm=key,
+        thickness_label=thickness_label(key, metal.code),
+        saw_tools=(f"saw frame with a {choice.blade.size} blade, and spares",),
+        saw_notes=tuple(notes),
+        pilot_tools=tuple(pilot_tools),
+        pilot_notes=tuple(pilot_notes),
+        hole_tools=tuple(_hole_tool(diameter) for diameter in wanted),
+        dust_cautions=metal.cautions_about(CautionKind.DUST),
+        heat_cautions=metal.cautions_about(CautionKind.HEAT),
+        wear_cautions=metal.cautions_about(CautionKind.WEAR, CautionKind.WORDS),
+    )
+
+
+def _hole_tool(diameter_mm: float) -> str:
+    widest = NUMBER_DRILLS[-1].diameter_mm
+    nearest = drill_nearest(diameter_mm)
+    if diameter_mm > widest and abs(nearest.off_mm) > 0.25:
+        return f"drill for the marks of {diameter_mm:.2f} mm: ask the teacher for that size"
+    return f"{nearest.drill.label}, for the marks of {diameter_mm:.2f} mm"
