@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class ClassroomConfig(AppConfig):
+    name = "classroom"
+    verbose_name = "Classroom"
+    default_auto_field = "django.db.models.BigAutoField"

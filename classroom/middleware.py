@@ -1,0 +1,52 @@
+"""Each request runs on its school's clock, and a rule's refusal becomes a message."""
+
+from __future__ import annotations
+
+import zoneinfo
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
+
+from .models import User
+from .printing import PaperIsMissing
+from .refusals import Refused
+
+
+class SchoolClockMiddleware:
+    """ "10:42" on a page means the clock on the school's wall."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        if isinstance(request.user, User):
+            with timezone.override(zoneinfo.ZoneInfo(request.user.school.time_zone)):
+                return self.get_response(request)
+        return self.get_response(request)
+
+
+class RefusalMiddleware:
+    """Shows a rule's refusal on the page the person came from, instead of a server error."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        if isinstance(error, PaperIsMissing):
+            return render(request, "classroom/refused.html", {"reason": str(error)}, status=503)
+        if not isinstance(error, Refused):
+            return None
+        came_from = request.headers.get("Referer", "")
+        here = {request.get_host()}
+        if request.method == "POST" and url_has_allowed_host_and_scheme(came_from, here):
+            messages.error(request, str(error))
+            return redirect(came_from)
+        return render(request, "classroom/refused.html", {"reason": str(error)}, status=409)

@@ -1,0 +1,45 @@
+"""The school: owner of the installation's people, courses and rack."""
+
+from __future__ import annotations
+
+import zoneinfo
+
+from django.core.exceptions import ValidationError
+from django.core.validators import RegexValidator
+from django.db import models
+
+
+def is_time_zone(name: str) -> None:
+    """Validator: `name` is a zone of the IANA time zone database."""
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError("Choose a time zone such as Europe/Lisbon or America/Halifax.")
+
+
+class School(models.Model):
+    class Units(models.TextChoices):
+        MILLIMETRES = "mm", "millimetres and grams"
+        INCHES = "in", "inches and ounces"
+
+    class Paper(models.TextChoices):
+        A4 = "a4", "A4 (210 × 297 mm)"
+        LETTER = "letter", "Letter (8.5 × 11 in)"
+
+    name = models.CharField(max_length=120)
+    currency = models.CharField(
+        max_length=3,
+        default="USD",
+        validators=[RegexValidator(r"^[A-Z]{3}$", "Three capital letters, such as USD or EUR.")],
+        help_text="Three letters (ISO 4217), such as USD, CAD or EUR.",
+    )
+    units = models.CharField(max_length=2, choices=Units, default=Units.MILLIMETRES)
+    paper = models.CharField(max_length=6, choices=Paper, default=Paper.A4)
+    time_zone = models.CharField(max_length=64, default="UTC", validators=[is_time_zone])
+    local_rules = models.TextField(
+        blank=True,
+        max_length=2000,
+        help_text="Your own rules, printed on every safety sheet (district policy, state law …).",
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    def __str__(self) -> str:
+        return self.name

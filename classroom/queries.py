@@ -1,0 +1,63 @@
+"""Which people, courses and permits a person may see: fetching through here is the check.
+
+Every function takes the person first and answers only with what is theirs: a teacher's own
+courses, a student's own seats, never another school's anything.
+"""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+
+from .models import BenchPermit, Course, Seat, Topic, User
+
+
+def courses_for(user: User) -> QuerySet[Course]:
+    """Courses that a teacher teaches, or that a student has a seat in."""
+    courses = Course.objects.filter(school=user.school)
+    if user.is_teacher:
+        return courses.filter(teachers=user)
+    return courses.filter(seats__student=user, seats__left_at=None)
+
+
+def course_for(user: User, pk: int) -> Course:
+    return get_object_or_404(courses_for(user), pk=pk)
+
+
+def seats_for(user: User) -> QuerySet[Seat]:
+    """Seats in a teacher's courses, or a student's own."""
+    seats = Seat.objects.filter(course__school=user.school).select_related("course", "student")
+    if user.is_teacher:
+        return seats.filter(course__teachers=user)
+    return seats.filter(student=user)
+
+
+def seat_for(user: User, pk: int) -> Seat:
+    return get_object_or_404(seats_for(user), pk=pk)
+
+
+def students_for(user: User) -> QuerySet[User]:
+    """Students of a teacher's courses, or the student alone."""
+    if user.is_teacher:
+        return User.objects.filter(
+            school=user.school, role="student", seats__course__teachers=user
+        ).distinct()
+    return User.objects.filter(pk=user.pk)
+
+
+def student_for(user: User, pk: int) -> User:
+    return get_object_or_404(students_for(user), pk=pk)
+
+
+def topics_for(user: User) -> QuerySet[Topic]:
+    return Topic.objects.filter(school=user.school)
+
+
+def topic_for(user: User, pk: int) -> Topic:
+    return get_object_or_404(topics_for(user), pk=pk)
+
+
+def permits_for(user: User) -> QuerySet[BenchPermit]:
+    return BenchPermit.objects.filter(student__in=students_for(user)).select_related(
+        "student", "topic", "given_by", "withdrawal"
+    )

@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class InventoryConfig(AppConfig):
+    name = "inventory"
+    verbose_name = "Inventory"
+    default_auto_field = "django.db.models.BigAutoField"

@@ -1,0 +1,19 @@
+"""What: metals, the rack, supplies and the budgets that pay for them."""
+
+from .budget import Budget, BudgetEntry
+from .metal import Metal, MetalPrice
+from .stock import Purchase, PurchaseLine, ScrapEntry, StockMovement, StockPiece
+from .supplies import Consumable
+
+__all__ = [
+    "Budget",
+    "BudgetEntry",
+    "Consumable",
+    "Metal",
+    "MetalPrice",
+    "Purchase",
+    "PurchaseLine",
+    "ScrapEntry",
+    "StockMovement",
+    "StockPiece",
+]

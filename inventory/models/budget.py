@@ -1,0 +1,81 @@
+"""A course's metal budget: append-only entries, and running totals that the database guards.
+
+left = allotted - committed - charged + credited. It is never negative unless a teacher
+overdrew with a reason; the check constraint refuses anything else, whoever writes it.
+`inventory.ledger` is the only writer.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from classroom.models import AppendOnly, Course, User
+
+
+class Budget(models.Model):
+    course = models.OneToOneField(Course, on_delete=models.PROTECT, related_name="budget")
+    allotted = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
+    committed = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
+    charged = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
+    credited = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
+    overdraw_allowed = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(
+                    allotted__gte=F("committed")
+                    + F("charged")
+                    - F("credited")
+                    - F("overdraw_allowed")
+                ),
+                name="budget_is_not_overspent",
+            ),
+            models.CheckConstraint(
+                condition=Q(committed__gte=0) & Q(charged__gte=0) & Q(credited__gte=0),
+                name="budget_totals_are_not_negative",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"metal budget of {self.course}"
+
+    @property
+    def left(self) -> Decimal:
+        return self.allotted - self.committed - self.charged + self.credited
+
+
+class BudgetEntry(AppendOnly):
+    class Kind(models.TextChoices):
+        ALLOTMENT = "allotment", "allotment"
+        COMMITMENT = "commitment", "commitment"
+        RELEASE = "release", "release"
+        CHARGE = "charge", "charge"
+        CREDIT = "credit", "credit"
+        OVERDRAW = "overdraw", "overdraw allowed"
+
+    budget = models.ForeignKey(Budget, on_delete=models.PROTECT, related_name="entries")
+    kind = models.CharField(max_length=10, choices=Kind)
+    amount = models.DecimalField(max_digits=10, decimal_places=2)
+    actor = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+    reason = models.CharField(max_length=200)
+    cause = models.CharField(max_length=60, blank=True, help_text="The plan that caused it.")
+
+    class Meta:
+        ordering = ["at", "pk"]
+        indexes = [models.Index(fields=["cause"])]
+        constraints = [
+            # An allotment may be taken back in part: a negative row, never a changed one.
+            models.CheckConstraint(
+                condition=Q(kind="allotment") | Q(amount__gte=0), name="entry_has_a_positive_amount"
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="entry_has_a_reason"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.amount}"

@@ -1,0 +1,168 @@
+"""The rack: purchases, the stock pieces they made, every movement, and the scrap boxes."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Self
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+from shapely import wkt
+from shapely.geometry import MultiPolygon, Polygon
+
+from classroom.models import AppendOnly, School, User
+
+from .metal import Metal
+
+
+class Purchase(models.Model):
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="purchases")
+    bought_on = models.DateField()
+    seller = models.CharField("bought from", max_length=120, blank=True)
+    reference = models.CharField("receipt or order number", max_length=60, blank=True)
+    recorded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["-bought_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"purchase of {self.bought_on}"
+
+
+class PurchaseLine(models.Model):
+    purchase = models.ForeignKey(Purchase, on_delete=models.PROTECT, related_name="lines")
+    metal = models.ForeignKey(Metal, on_delete=models.PROTECT, related_name="purchase_lines")
+    count = models.PositiveIntegerField()
+    width_mm = models.DecimalField(max_digits=7, decimal_places=2)
+    height_mm = models.DecimalField(max_digits=7, decimal_places=2)
+    cost_each = models.DecimalField(max_digits=9, decimal_places=2)
+
+    def __str__(self) -> str:
+        return f"{self.count} × {self.metal}"
+
+
+class StockPieceQuerySet(models.QuerySet["StockPiece"]):
+    def on_the_rack(self) -> Self:
+        """Pieces that are there to be planned on: neither reserved, issued nor gone."""
+        return self.filter(state=StockPiece.State.RACK)
+
+    def of(self, metal: Metal) -> Self:
+        return self.filter(metal=metal)
+
+
+class StockPiece(models.Model):
+    """One physical piece of metal with its true outline (WKT, mm, lower left near the origin)."""
+
+    class Kind(models.TextChoices):
+        SHEET = "sheet", "full sheet"
+        OFFCUT = "offcut", "offcut"
+
+    class State(models.TextChoices):
+        RACK = "rack", "on the rack"
+        RESERVED = "reserved", "reserved for a cut plan"
+        ISSUED = "issued", "handed out"
+        GONE = "gone", "used up"
+
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="stock_pieces")
+    metal = models.ForeignKey(Metal, on_delete=models.PROTECT, related_name="stock_pieces")
+    code = models.CharField("label code", max_length=24)
+    kind = models.CharField(max_length=6, choices=Kind)
+    state = models.CharField(max_length=8, choices=State, default=State.RACK)
+    outline = models.TextField(help_text="Well-known text, millimetres.")
+    area_mm2 = models.DecimalField(max_digits=12, decimal_places=2)
+    cost = models.DecimalField(max_digits=9, decimal_places=2)
+    clean_edges = models.BooleanField(
+        "straight edges are clean",
+        default=True,
+        help_text="Clean edges need no sawing; a pattern may lie on them.",
+    )
+    measured_mm = models.DecimalField(
+        "caliper reading (mm)", max_digits=6, decimal_places=3, null=True, blank=True
+    )
+    place = models.CharField("where it lies", max_length=60, blank=True)
+    parent = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="offcuts"
+    )
+    purchase_line = models.ForeignKey(
+        PurchaseLine,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="stock_pieces",
+    )
+    received_at = models.DateTimeField(default=timezone.now)
+
+    objects = StockPieceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["metal__alloy_code", "metal__thickness_mm", "kind", "code"]
+        constraints = [
+            models.UniqueConstraint(fields=["school", "code"], name="one_stock_piece_per_code"),
+            models.CheckConstraint(
+                condition=Q(area_mm2__gt=0) & Q(cost__gte=0), name="stock_piece_makes_sense"
+            ),
+        ]
+        indexes = [models.Index(fields=["school", "state", "metal"])]
+
+    def __str__(self) -> str:
+        return self.code
+
+    @property
+    def polygon(self) -> Polygon | MultiPolygon:
+        shape = wkt.loads(self.outline)
+        assert isinstance(shape, Polygon | MultiPolygon)
+        return shape
+
+    @property
+    def price_per_mm2(self) -> Decimal:
+        return self.cost / self.area_mm2
+
+    @property
+    def mass_g(self) -> float:
+        return self.metal.mass_g(self.area_mm2)
+
+
+class StockMovement(AppendOnly):
+    class Kind(models.TextChoices):
+        RECEIVE = "receive", "received"
+        RESERVE = "reserve", "reserved"
+        RELEASE = "release", "released"
+        ISSUE = "issue", "handed out"
+        RETURN = "return", "brought back"
+        CUT = "cut", "cut up"
+        SCRAP = "scrap", "scrapped"
+        CORRECT = "correct", "record corrected"
+
+    stock_piece = models.ForeignKey(StockPiece, on_delete=models.PROTECT, related_name="movements")
+    kind = models.CharField(max_length=8, choices=Kind)
+    at = models.DateTimeField(default=timezone.now)
+    actor = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=200)
+    cause = models.CharField(max_length=60, blank=True, help_text="The plan that caused it.")
+
+    class Meta:
+        ordering = ["at", "pk"]
+        indexes = [models.Index(fields=["cause"])]
+
+    def __str__(self) -> str:
+        return f"{self.stock_piece} {self.get_kind_display()}"
+
+
+class ScrapEntry(AppendOnly):
+    """Scrap weighed into its alloy's box; a correction is a row with a negative mass."""
+
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="scrap_entries")
+    alloy_code = models.CharField(max_length=16)
+    mass_g = models.DecimalField(max_digits=9, decimal_places=2)
+    at = models.DateTimeField(default=timezone.now)
+    actor = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=200)
+    cause = models.CharField(max_length=60, blank=True)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.mass_g} g of {self.alloy_code}"

@@ -1,0 +1,58 @@
+"""Which metal, stock and budgets a person may see: fetching through here is the check.
+
+The rack is the school's: every teacher of the school sees all of it. Budgets follow courses.
+"""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+
+from classroom.models import User
+from classroom.queries import courses_for
+
+from .models import Budget, Consumable, Metal, Purchase, ScrapEntry, StockPiece
+
+
+def metals_for(user: User) -> QuerySet[Metal]:
+    return Metal.objects.filter(school=user.school)
+
+
+def metal_for(user: User, pk: int) -> Metal:
+    return get_object_or_404(metals_for(user), pk=pk)
+
+
+def stock_for(user: User) -> QuerySet[StockPiece]:
+    return StockPiece.objects.filter(school=user.school).select_related("metal")
+
+
+def stock_piece_for(user: User, pk: int) -> StockPiece:
+    return get_object_or_404(stock_for(user), pk=pk)
+
+
+def purchases_for(user: User) -> QuerySet[Purchase]:
+    return Purchase.objects.filter(school=user.school)
+
+
+def purchase_for(user: User, pk: int) -> Purchase:
+    return get_object_or_404(purchases_for(user), pk=pk)
+
+
+def consumables_for(user: User) -> QuerySet[Consumable]:
+    return Consumable.objects.filter(school=user.school)
+
+
+def consumable_for(user: User, pk: int) -> Consumable:
+    return get_object_or_404(consumables_for(user), pk=pk)
+
+
+def scrap_for(user: User) -> QuerySet[ScrapEntry]:
+    return ScrapEntry.objects.filter(school=user.school)
+
+
+def budgets_for(user: User) -> QuerySet[Budget]:
+    return Budget.objects.filter(course__in=courses_for(user)).select_related("course")
+
+
+def budget_for(user: User, course_pk: int) -> Budget:
+    return get_object_or_404(budgets_for(user), course_id=course_pk)

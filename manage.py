@@ -1,0 +1,26 @@
+#!/usr/bin/env python3
+"""The one command: `python3 manage.py demo` shows Benchledger, `python3 manage.py test` tests it."""
+
+import os
+import sys
+
+from studio.environment import ROOT, prepare
+
+
+def main() -> None:
+    prepare(sys.argv)
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+    if sys.argv[1:2] == ["test"]:
+        # pytest is the only runner; in a process of its own, on the tests' own settings.
+        os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
+        os.chdir(ROOT)
+        import pytest
+
+        raise SystemExit(pytest.main(sys.argv[2:]))
+    from django.core.management import execute_from_command_line
+
+    execute_from_command_line(sys.argv)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,143 @@
+"""The cut plan: whose pieces lie where on which stock pieces, and the work of finding out.
+
+`answer` is the engine's plan in the format of the command-line seam (`place_pieces`), so that
+a stored plan can be made again and judged again by anyone.
+"""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from classroom.models import Course, User
+from inventory.models import Metal, StockPiece
+
+from .project import Pattern, Project
+
+
+class CutPlan(models.Model):
+    class State(models.TextChoices):
+        PLACING = "placing", "being placed"
+        PROPOSED = "proposed", "proposed"
+        APPROVED = "approved", "approved, metal reserved"
+        ISSUED = "issued", "metal handed out"
+        CLOSED = "closed", "closed"
+        DROPPED = "dropped", "dropped"
+
+    LIVE = ("placing", "proposed", "approved", "issued")
+
+    course = models.ForeignKey(Course, on_delete=models.PROTECT, related_name="plans")
+    metal = models.ForeignKey(Metal, on_delete=models.PROTECT, related_name="plans")
+    state = models.CharField(max_length=8, choices=State, default=State.PLACING)
+    job = models.JSONField(help_text="What the engine was asked.")
+    answer = models.JSONField(null=True, blank=True, help_text="Its plan, judged without fault.")
+    engine_version = models.CharField(max_length=20, blank=True)
+    seed = models.PositiveIntegerField(default=1)
+    seconds = models.FloatField(default=10.0)
+    created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField(default=timezone.now)
+    approved_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    approved_at = models.DateTimeField(null=True)
+    issued_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    issued_at = models.DateTimeField(null=True)
+    closed_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    closed_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ["-created_at", "-pk"]
+        indexes = [models.Index(fields=["course", "state"])]
+
+    def __str__(self) -> str:
+        return f"cut plan {self.pk}"
+
+    @property
+    def is_live(self) -> bool:
+        return self.state in self.LIVE
+
+
+class PlanProject(models.Model):
+    """A project in a plan, with the pattern revision that was placed."""
+
+    plan = models.ForeignKey(CutPlan, on_delete=models.PROTECT, related_name="shares")
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="plan_shares")
+    pattern = models.ForeignKey(Pattern, on_delete=models.PROTECT, related_name="+")
+    live = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "project"], name="a_project_once_in_a_plan"),
+            models.UniqueConstraint(
+                fields=["project"], condition=Q(live=True), name="one_live_plan_per_project"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.project} in {self.plan}"
+
+
+class PlanStock(models.Model):
+    """A stock piece that an approved plan has reserved."""
+
+    plan = models.ForeignKey(CutPlan, on_delete=models.PROTECT, related_name="reserved")
+    stock_piece = models.ForeignKey(
+        StockPiece, on_delete=models.PROTECT, related_name="reservations"
+    )
+    live = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "stock_piece"], name="a_piece_once_in_a_plan"),
+            models.UniqueConstraint(
+                fields=["stock_piece"],
+                condition=Q(live=True),
+                name="one_live_plan_per_stock_piece",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.stock_piece} for {self.plan}"
+
+
+class PlacingJob(models.Model):
+    """The background work for one plan, under a lease that a living worker keeps renewing."""
+
+    class State(models.TextChoices):
+        QUEUED = "queued", "waiting for a worker"
+        RUNNING = "running", "placing"
+        DONE = "done", "placed"
+        FAILED = "failed", "failed"
+
+    plan = models.OneToOneField(CutPlan, on_delete=models.PROTECT, related_name="placing")
+    state = models.CharField(max_length=8, choices=State, default=State.QUEUED)
+    worker = models.CharField(max_length=80, blank=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    lease_until = models.DateTimeField(null=True)
+    stop_asked = models.BooleanField(default=False)
+    progress = models.JSONField(default=dict, help_text="Latest valid plan and its cost curve.")
+    error = models.CharField(max_length=300, blank=True)
+    queued_at = models.DateTimeField(default=timezone.now)
+    started_at = models.DateTimeField(null=True)
+    ended_at = models.DateTimeField(null=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["state", "lease_until"])]
+
+    def __str__(self) -> str:
+        return f"placing of {self.plan}"
+
+
+class Return(models.Model):
+    """What came back from the bench when a plan was closed, and how the balance stands."""
+
+    plan = models.OneToOneField(CutPlan, on_delete=models.PROTECT, related_name="metal_return")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+    scrap_mass_g = models.DecimalField(max_digits=9, decimal_places=2)
+    remark = models.CharField(max_length=300, blank=True)
+    balance = models.JSONField(help_text="Areas in mm2 and masses in g: out, pieces, offcuts …")
+
+    def __str__(self) -> str:
+        return f"return of {self.plan}"

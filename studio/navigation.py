@@ -1,0 +1,54 @@
+"""What every page shows around its content: the way round the house for this person."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest
+from django.urls import reverse
+
+from classroom.models import User
+
+TEACHER_WAYS = (
+    ("Today", "first_page"),
+    ("Courses", "course_list"),
+    ("Briefs", "briefs"),
+    ("Cut plans", "plans"),
+    ("Rack", "rack"),
+    ("Waste and cost", "review"),
+    ("Safety", "topics"),
+)
+STUDENT_WAYS = (
+    ("Today", "first_page"),
+    ("Briefs", "briefs"),
+    ("My costs", "statement"),
+    ("Safety", "topics"),
+)
+
+
+def page(request: HttpRequest) -> dict[str, Any]:
+    """Context processor: `nav`, and the `school` whose units and currency the page uses."""
+    user = getattr(request, "user", None)
+    if not isinstance(user, User):
+        return {"nav": [], "school": None}
+    ways = TEACHER_WAYS if user.is_teacher else STUDENT_WAYS
+    return {
+        "nav": [_way(request, *way) for way in ways if _exists(way[1])],
+        "school": user.school,
+    }
+
+
+def _exists(name: str) -> bool:  # TEMPORARY while pages are being built
+    from django.urls import NoReverseMatch
+
+    try:
+        reverse(name)
+    except NoReverseMatch:
+        return False
+    return True
+
+
+def _way(request: HttpRequest, label: str, name: str) -> dict[str, Any]:
+    url = reverse(name)
+    here = request.path == url or (url != "/" and request.path.startswith(url))
+    return {"label": label, "url": url, "current": here}

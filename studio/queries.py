@@ -1,0 +1,66 @@
+"""Which briefs, projects, plans and steps a person may see: fetching through here is the check."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+
+from classroom.models import User
+from classroom.queries import courses_for, seats_for
+
+from .models import BenchStep, Brief, CutPlan, Pattern, Project
+
+
+def briefs_for(user: User) -> QuerySet[Brief]:
+    return Brief.objects.filter(course__in=courses_for(user)).select_related("course")
+
+
+def brief_for(user: User, pk: int) -> Brief:
+    return get_object_or_404(briefs_for(user), pk=pk)
+
+
+def projects_for(user: User) -> QuerySet[Project]:
+    """Projects of a teacher's courses, or a student's own."""
+    return Project.objects.filter(seat__in=seats_for(user)).select_related(
+        "brief__course", "seat__student", "metal"
+    )
+
+
+def project_for(user: User, pk: int) -> Project:
+    return get_object_or_404(projects_for(user), pk=pk)
+
+
+def patterns_for(user: User) -> QuerySet[Pattern]:
+    return Pattern.objects.filter(project__in=projects_for(user)).select_related(
+        "project__brief__course", "project__seat__student"
+    )
+
+
+def pattern_for(user: User, pk: int) -> Pattern:
+    return get_object_or_404(patterns_for(user), pk=pk)
+
+
+def plans_for(user: User) -> QuerySet[CutPlan]:
+    """Plans of a teacher's courses, or those that hold a project of the student's.
+
+    A student who shares a plan sees the whole picture of the metal, but names and prices of
+    own projects only: the views ask `projects_for` for those.
+    """
+    plans = CutPlan.objects.select_related("course", "metal")
+    if user.is_teacher:
+        return plans.filter(course__in=courses_for(user))
+    return plans.filter(shares__project__seat__in=seats_for(user)).distinct()
+
+
+def plan_for(user: User, pk: int) -> CutPlan:
+    return get_object_or_404(plans_for(user), pk=pk)
+
+
+def bench_steps_for(user: User) -> QuerySet[BenchStep]:
+    return BenchStep.objects.filter(project__in=projects_for(user)).select_related(
+        "project__brief__course", "project__seat__student"
+    )
+
+
+def bench_step_for(user: User, pk: int) -> BenchStep:
+    return get_object_or_404(bench_steps_for(user), pk=pk)

@@ -1,0 +1,1 @@
+"""Addresses of the studio's pages, a file for each kind of thing."""

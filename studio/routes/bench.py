@@ -1,0 +1,5 @@
+"""Addresses: bench."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

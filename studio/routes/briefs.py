@@ -1,0 +1,5 @@
+"""Addresses: briefs."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

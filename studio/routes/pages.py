@@ -1,0 +1,5 @@
+"""Addresses: pages."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,5 @@
+"""Addresses: plans."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

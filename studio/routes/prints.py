@@ -1,0 +1,5 @@
+"""Addresses: prints."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

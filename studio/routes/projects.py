@@ -1,0 +1,5 @@
+"""Addresses: projects."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,5 @@
+"""Addresses: review."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

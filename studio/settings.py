@@ -1,0 +1,239 @@
+"""Settings: sound defaults for one school on one machine; a district changes only the environment.
+
+Every variable is listed in DEVELOPERS.md, "Settings".
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+from pathlib import Path
+
+import dj_database_url
+import django_stubs_ext
+from csp.constants import NONE, SELF
+
+django_stubs_ext.monkeypatch()
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+VAR_DIR = Path(os.environ.get("BENCHLEDGER_VAR", BASE_DIR / "var"))
+VAR_DIR.mkdir(parents=True, exist_ok=True)
+
+
+def _flag(name: str, default: bool) -> bool:
+    return os.environ.get(name, str(default)).strip().lower() in {"1", "true", "yes", "on"}
+
+
+def _list(name: str, default: str) -> list[str]:
+    return [word.strip() for word in os.environ.get(name, default).split(",") if word.strip()]
+
+
+def _secret_key() -> str:
+    """The environment's key, else one made once and kept beside the data."""
+    from_environment = os.environ.get("BENCHLEDGER_SECRET_KEY")
+    if from_environment:
+        return from_environment
+    kept = VAR_DIR / "secret_key"
+    try:
+        # Exclusive creation, so that web and worker starting together agree on one key.
+        with kept.open("x", encoding="ascii") as file:
+            kept.chmod(0o600)
+            file.write(secrets.token_urlsafe(64))
+    except FileExistsError:
+        pass
+    return kept.read_text(encoding="ascii")
+
+
+DEBUG = _flag("BENCHLEDGER_DEBUG", False)
+SECRET_KEY = _secret_key()
+ALLOWED_HOSTS = _list("BENCHLEDGER_HOSTS", "localhost,127.0.0.1,[::1]")
+CSRF_TRUSTED_ORIGINS = _list("BENCHLEDGER_ORIGINS", "")
+BEHIND_TLS = _flag("BENCHLEDGER_TLS", False)
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "django.forms",
+    "csp",
+    "axes",
+    "crispy_forms",
+    "crispy_bootstrap5",
+    "django_htmx",
+    "django_tasks",
+    "django_tasks_db",
+    "classroom",
+    "inventory",
+    "studio",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "classroom.middleware.SchoolClockMiddleware",
+    "classroom.middleware.RefusalMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "studio.urls"
+WSGI_APPLICATION = "studio.wsgi.application"
+ASGI_APPLICATION = "studio.asgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "studio.navigation.page",
+            ],
+            "builtins": ["studio.templatetags.measures"],
+        },
+    }
+]
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+CRISPY_ALLOWED_TEMPLATE_PACKS = "bootstrap5"
+CRISPY_TEMPLATE_PACK = "bootstrap5"
+
+# SQLite's defaults lose writes under concurrency: without IMMEDIATE, a read-modify-write
+# transaction fails as locked in spite of the timeout. PostgreSQL is a DATABASE_URL away.
+DATABASES = {
+    "default": dj_database_url.config(
+        default=f"sqlite:///{VAR_DIR / 'benchledger.sqlite3'}", conn_max_age=60
+    )
+}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["OPTIONS"] = {
+        "timeout": 20,
+        "transaction_mode": "IMMEDIATE",
+        "init_command": (
+            "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;"
+        ),
+    }
+
+AUTH_USER_MODEL = "classroom.User"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "classroom.signin.PassphraseBackend",
+]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "sign_in"
+LOGIN_REDIRECT_URL = "first_page"
+LOGOUT_REDIRECT_URL = "sign_in"
+SESSION_COOKIE_AGE = 60 * 60 * 10  # one school day
+SESSION_COOKIE_HTTPONLY = True
+
+# Sign-in throttling: a class shares one address, so the pair of user name and address counts.
+AXES_FAILURE_LIMIT = 8
+AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_LOCKOUT_TEMPLATE = "classroom/sign_in_paused.html"
+AXES_RESET_ON_SUCCESS = True
+AXES_ENABLE_ADMIN = False
+AXES_VERBOSE = False
+AXES_DISABLE_ACCESS_LOG = True
+
+LANGUAGE_CODE = "en"
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"  # each school's own zone is switched on per request
+
+STATIC_URL = "static/"
+STATIC_ROOT = Path(os.environ.get("BENCHLEDGER_STATIC", BASE_DIR / "staticfiles"))
+STATICFILES_DIRS = [BASE_DIR / "static"]
+EVIDENCE_DIR = Path(os.environ.get("BENCHLEDGER_EVIDENCE", VAR_DIR / "evidence"))
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    # Uploaded patterns: outside anything that is served, on storage that workers share.
+    "evidence": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": EVIDENCE_DIR, "base_url": None},
+    },
+}
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = DEBUG
+
+# A pattern file may be 5 MB; anything beyond that is refused before it is read whole.
+DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 3000
+DATA_UPLOAD_MAX_NUMBER_FILES = 5
+
+# The queue is a setting: the database by default, an existing distributed queue in a district.
+TASKS = {
+    "default": {
+        "BACKEND": os.environ.get("BENCHLEDGER_TASKS", "django_tasks_db.DatabaseBackend"),
+        "QUEUES": ["default"],
+    }
+}
+BROKER_URL = os.environ.get("BENCHLEDGER_BROKER", "")
+PLACING_SECONDS = float(os.environ.get("BENCHLEDGER_PLACING_SECONDS", "10"))
+PLACING_LEASE_SECONDS = float(os.environ.get("BENCHLEDGER_PLACING_LEASE_SECONDS", "30"))
+
+# No inline script or style, nothing from anywhere else.
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        "base-uri": [NONE],
+    }
+}
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+SESSION_COOKIE_SECURE = BEHIND_TLS
+CSRF_COOKIE_SECURE = BEHIND_TLS
+SECURE_SSL_REDIRECT = BEHIND_TLS
+SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365 if BEHIND_TLS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = BEHIND_TLS
+SECURE_HSTS_PRELOAD = BEHIND_TLS
+if BEHIND_TLS:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": os.environ.get("BENCHLEDGER_LOG", "INFO")},
+    "loggers": {
+        "weasyprint": {"level": "ERROR"},
+        "fontTools": {"level": "ERROR"},
+        "axes": {"level": "WARNING"},
+        "numba": {"level": "WARNING"},
+    },
+}

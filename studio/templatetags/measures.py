@@ -1,0 +1,54 @@
+"""Template tags that show lengths, areas, masses and money in the school's units, always named."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.utils.formats import number_format
+
+from classroom.models import School
+from studio.core import units
+
+register = template.Library()
+
+
+def _units(context: dict[str, Any]) -> units.Units:
+    school: School | None = context.get("school")
+    return units.Units(school.units) if school else units.Units.MM
+
+
+@register.simple_tag(takes_context=True)
+def mm(context: dict[str, Any], value: float | Decimal | None) -> str:
+    """A length given in millimetres."""
+    return "–" if value is None else units.format_length(float(value), _units(context))
+
+
+@register.simple_tag(takes_context=True)
+def mm2(context: dict[str, Any], value: float | Decimal | None) -> str:
+    """An area given in square millimetres."""
+    return "–" if value is None else units.format_area(float(value), _units(context))
+
+
+@register.simple_tag(takes_context=True)
+def grams(context: dict[str, Any], value: float | Decimal | None) -> str:
+    """A mass given in grams."""
+    return "–" if value is None else units.format_mass(float(value), _units(context))
+
+
+@register.simple_tag(takes_context=True)
+def money(context: dict[str, Any], value: Decimal | None) -> str:
+    """An amount in the school's currency, two places and the currency's letters."""
+    if value is None:
+        return "–"
+    school: School | None = context.get("school")
+    sign = "−" if value < 0 else ""
+    figure = number_format(abs(value), decimal_pos=2, use_l10n=True, force_grouping=True)
+    return f"{sign}{figure} {school.currency if school else ''}".strip()
+
+
+@register.filter
+def percent(value: float | Decimal | None) -> str:
+    """A share between 0 and 1 as a whole percentage."""
+    return "–" if value is None else f"{round(float(value) * 100)} %"

@@ -1,0 +1,15 @@
+"""All addresses of the house. A test walks them against the permission table."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("studio.routes.pages")),
+    path("", include("classroom.urls")),
+    path("", include("inventory.urls")),
+    path("", include("studio.routes.briefs")),
+    path("", include("studio.routes.projects")),
+    path("", include("studio.routes.plans")),
+    path("", include("studio.routes.bench")),
+    path("", include("studio.routes.review")),
+    path("print/", include("studio.routes.prints")),
+]

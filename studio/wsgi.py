@@ -1,0 +1,8 @@
+"""The WSGI door for web servers."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+application = get_wsgi_application()
