@@ -59,7 +59,7 @@ from .masses import (
     grams,
     mass_g,
 )
-from .sources import Status, UnknownMetalWord
+from .sources import Status, UnknownMetalError
 
 __all__ = [
     "ALLOYS",
@@ -94,7 +94,7 @@ __all__ = [
     "RingHole",
     "Status",
     "ThicknessError",
-    "UnknownMetalWord",
+    "UnknownMetalError",
     "alloy",
     "bench_facts",
     "blade",

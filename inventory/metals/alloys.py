@@ -12,7 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
-from .sources import Status, UnknownMetalWord
+from .sources import Status, UnknownMetalError
 
 
 class ColourFamily(StrEnum):
@@ -317,9 +317,9 @@ ALLOY_CODES: Final = tuple(_BY_CODE)
 
 
 def alloy(code: str) -> Alloy:
-    """The alloy of this code. Raises `UnknownMetalWord`, naming the known codes."""
+    """The alloy of this code. Raises `UnknownMetalError`, naming the known codes."""
     try:
         return _BY_CODE[code]
     except KeyError:
         known = ", ".join(ALLOY_CODES)
-        raise UnknownMetalWord(f"That alloy is not in the table: choose from {known}.") from None
+        raise UnknownMetalError(f"That alloy is not in the table: choose from {known}.") from None

@@ -44,7 +44,7 @@ def bench_facts(
 
     `window_widths_mm` are the widths of the windows at their widest fit (diameter of the largest
     circle inside each); `hole_diameters_mm` the diameters of ring and rivet marks. Raises
-    `UnknownMetalWord`, `ThicknessError` or, for a diameter that is no positive number,
+    `UnknownMetalError`, `ThicknessError` or, for a diameter that is no positive number,
     `ValueError`.
     """
     metal = alloy(alloy_code)

@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import Final
 
 from .gauges import thickness_key
-from .sources import Status, UnknownMetalWord
+from .sources import Status, UnknownMetalError
 
 KERF_LEAST_FACTOR: Final = 1.0
 KERF_MOST_FACTOR: Final = 1.2
@@ -129,12 +129,12 @@ class BladeAdvice:
 
 
 def blade(size: str) -> Blade:
-    """The blade of this size, such as "2/0". Raises `UnknownMetalWord`, naming the sizes."""
+    """The blade of this size, such as "2/0". Raises `UnknownMetalError`, naming the sizes."""
     try:
         return _BY_SIZE[size]
     except KeyError:
         known = ", ".join(_BY_SIZE)
-        raise UnknownMetalWord(f"That blade is not in the table: choose from {known}.") from None
+        raise UnknownMetalError(f"That blade is not in the table: choose from {known}.") from None
 
 
 def teeth_in_metal(one: Blade, thickness_mm: Decimal | float) -> float:

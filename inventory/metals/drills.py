@@ -15,7 +15,7 @@ from typing import Final
 
 from .blades import Blade
 from .gauges import MM_PER_INCH
-from .sources import Status, UnknownMetalWord
+from .sources import Status, UnknownMetalError
 
 ONE_SIZE_PILOT: Final = 60
 """#60 (1.016 mm, sold as 1.0 mm) passes every blade up to No. 5 (computed; use is practice)."""
@@ -116,11 +116,11 @@ class RingHole:
 
 
 def drill(name: str) -> Drill:
-    """The drill called "#52" or "1/16". Raises `UnknownMetalWord`."""
+    """The drill called "#52" or "1/16". Raises `UnknownMetalError`."""
     try:
         return _BY_NAME[name]
     except KeyError:
-        raise UnknownMetalWord(
+        raise UnknownMetalError(
             "That drill is not in the table: give #80 to #40 or a fraction from 1/64 to 1/4."
         ) from None
 

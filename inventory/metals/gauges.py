@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Final
 
-from .sources import Status, UnknownMetalWord
+from .sources import Status, UnknownMetalError
 
 MM_PER_INCH: Final = Decimal("25.4")  # exact by definition
 FIRST_GAUGE: Final = 0
@@ -73,10 +73,10 @@ def bs_inches(gauge: int) -> float:
     """Thickness in inches of a B&S (AWG) gauge number, unrounded.
 
     0.005 x 92^((36 - n) / 39), the definition of ASTM B258 (formula verified in an engineering
-    reference, title from memory). Raises `UnknownMetalWord` outside 0 to 36.
+    reference, title from memory). Raises `UnknownMetalError` outside 0 to 36.
     """
     if not FIRST_GAUGE <= gauge <= LAST_GAUGE:
-        raise UnknownMetalWord(
+        raise UnknownMetalError(
             f"There is no gauge {gauge} here: give a B&S gauge from {FIRST_GAUGE} to {LAST_GAUGE}, "
             "or the thickness in mm."
         )
@@ -110,12 +110,14 @@ def thickness_key(thickness_mm: Decimal | float | str) -> Decimal:
 def ounce_copper_mm(ounces: int) -> Decimal:
     """Nominal thickness in millimetres of copper of so many ounces per square foot.
 
-    Sheet may be delivered thinner than nominal, so measure it. Raises `UnknownMetalWord` for a
+    Sheet may be delivered thinner than nominal, so measure it. Raises `UnknownMetalError` for a
     weight that is not sold.
     """
     if ounces not in COPPER_OUNCES:
         known = ", ".join(str(one) for one in COPPER_OUNCES)
-        raise UnknownMetalWord(f"Copper is not sold at {ounces} oz per sq ft: choose from {known}.")
+        raise UnknownMetalError(
+            f"Copper is not sold at {ounces} oz per sq ft: choose from {known}."
+        )
     inches = ounces / 16 / 144 / OUNCE_COPPER_LB_PER_CUBIC_INCH
     return _three_places(Decimal(inches) * MM_PER_INCH)
 

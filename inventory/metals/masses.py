@@ -39,7 +39,7 @@ def mass_g(area_mm2: float, thickness_mm: Decimal | float, density_g_cm3: Decima
 
 
 def grams(amount: Decimal, unit: str) -> Decimal:
-    """An amount in one of `GRAM_PER_UNIT`'s units as grams, exactly. Unknown units: `ValueError`."""
+    """An amount in one of `GRAM_PER_UNIT`'s units in grams, exactly; `ValueError` for others."""
     if unit not in GRAM_PER_UNIT:
         known = ", ".join(GRAM_PER_UNIT)
         raise ValueError(f"The weight's unit is not known: choose from {known}.")

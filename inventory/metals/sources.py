@@ -19,5 +19,5 @@ class Status(StrEnum):
     PRACTICE = "practice"  # common practice, no source: an editable default
 
 
-class UnknownMetalWord(ValueError):
-    """An alloy, gauge, blade or drill that the tables do not have; the message says what they do."""
+class UnknownMetalError(ValueError):
+    """An alloy, gauge, blade or drill that the tables lack; the message says what they have."""

@@ -9,7 +9,7 @@ from inventory import metals
 
 def test_codes_are_unique_and_unknown_ones_are_refused_with_a_choice() -> None:
     assert len(set(metals.ALLOY_CODES)) == len(metals.ALLOYS)
-    with pytest.raises(metals.UnknownMetalWord, match="C11000"):
+    with pytest.raises(metals.UnknownMetalError, match="C11000"):
         metals.alloy("C99999")
 
 

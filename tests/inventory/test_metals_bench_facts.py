@@ -50,5 +50,5 @@ def test_brass_brings_its_cautions_to_the_bench() -> None:
 
 
 def test_unknown_alloy_is_refused() -> None:
-    with pytest.raises(metals.UnknownMetalWord):
+    with pytest.raises(metals.UnknownMetalError):
         metals.bench_facts("unobtainium", Decimal("0.8"))

@@ -167,7 +167,7 @@ def test_ring_wire_out_of_bounds_is_refused(bad: float) -> None:
 
 
 def test_unknown_blade_and_drill_are_refused_with_the_choice() -> None:
-    with pytest.raises(metals.UnknownMetalWord, match="2/0"):
+    with pytest.raises(metals.UnknownMetalError, match="2/0"):
         metals.blade("9/0")
-    with pytest.raises(metals.UnknownMetalWord, match="1/64"):
+    with pytest.raises(metals.UnknownMetalError, match="1/64"):
         metals.drill("#39")

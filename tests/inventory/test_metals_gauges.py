@@ -56,7 +56,7 @@ def test_six_gauges_thinner_is_about_half_as_thick() -> None:
 
 @pytest.mark.parametrize("gauge", [-1, 37, 1000])
 def test_gauge_outside_the_table_is_refused_with_the_range(gauge: int) -> None:
-    with pytest.raises(metals.UnknownMetalWord, match="from 0 to 36"):
+    with pytest.raises(metals.UnknownMetalError, match="from 0 to 36"):
         metals.bs_thickness_mm(gauge)
 
 
@@ -75,7 +75,7 @@ def test_ounce_copper_weighs_its_ounces_per_square_foot() -> None:
 
 
 def test_copper_weight_that_is_not_sold_is_refused() -> None:
-    with pytest.raises(metals.UnknownMetalWord, match="12, 16, 20"):
+    with pytest.raises(metals.UnknownMetalError, match="12, 16, 20"):
         metals.ounce_copper_mm(17)
 
 
