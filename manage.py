@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""The one command: `python3 manage.py demo` shows Benchledger, `python3 manage.py test` tests it."""
+"""The one command: `manage.py demo` shows Benchledger, `manage.py test` tests it."""
 
 import os
 import sys

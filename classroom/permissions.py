@@ -22,7 +22,6 @@ from django.http.response import HttpResponseBase
 
 from .models import Role, User
 
-
 TEACHERS = frozenset({Role.TEACHER})
 STUDENTS = frozenset({Role.STUDENT})
 EVERYBODY = frozenset({Role.TEACHER, Role.STUDENT})

@@ -47,7 +47,7 @@ class Metal(models.Model):
 
     @property
     def alloy(self) -> metals.Alloy:
-        return metals.ALLOYS[self.alloy_code]
+        return metals.alloy(self.alloy_code)
 
     @property
     def gauge_label(self) -> str:

@@ -102,10 +102,24 @@ class Piece:
     def from_json(cls, data: Mapping[str, Any]) -> Self:
         return cls(
             id=data["id"],
-            outline=wkt.loads(data["outline"]),
+            outline=_polygon(data["outline"]),
             drill_marks=tuple(DrillMark.from_json(mark) for mark in data["drill_marks"]),
-            surface_lines=tuple(wkt.loads(line) for line in data["surface_lines"]),
+            surface_lines=tuple(_line(line) for line in data["surface_lines"]),
         )
+
+
+def _polygon(text: str) -> Polygon:
+    shape = wkt.loads(text)
+    if not isinstance(shape, Polygon):
+        raise TypeError(f"an outline is a polygon, not a {shape.geom_type}")
+    return shape
+
+
+def _line(text: str) -> LineString:
+    shape = wkt.loads(text)
+    if not isinstance(shape, LineString):
+        raise TypeError(f"a surface line is a line, not a {shape.geom_type}")
+    return shape
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,8 @@ from typing import Any
 from django import template
 from django.utils.formats import number_format
 
+from classroom import units
 from classroom.models import School
-from studio.core import units
 
 register = template.Library()
 
