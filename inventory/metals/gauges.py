@@ -18,7 +18,7 @@ MM_PER_INCH: Final = Decimal("25.4")  # exact by definition
 FIRST_GAUGE: Final = 0
 LAST_GAUGE: Final = 36
 LEAST_THICKNESS_MM: Final = Decimal("0.050")
-MOST_THICKNESS_MM: Final = Decimal("12.700")
+MOST_THICKNESS_MM: Final = Decimal("10.000")
 
 LABEL_SHARE: Final = Decimal("0.005")
 """A thickness within this share of a gauge carries the gauge's name.
@@ -91,7 +91,7 @@ def bs_thickness_mm(gauge: int) -> Decimal:
 def thickness_key(thickness_mm: Decimal | float | str) -> Decimal:
     """The thickness as a metal's key: millimetres, three places, half up.
 
-    Raises `ThicknessError` for what is not a number or lies outside 0.050 to 12.700 mm.
+    Raises `ThicknessError` for what is not a number or lies outside 0.050 to 10.000 mm.
     """
     try:
         value = Decimal(str(thickness_mm))

@@ -1,0 +1,311 @@
+"""Which steps does this piece of work need at the bench, and what does each one say?
+
+`steps_for` joins the lasting words of `bench_texts` with what the metal's tables advise and what
+the drawing asks for. A step is plain data: it is stored with the project, and `wording_of` gives
+the exact text that a person signs.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any, Final, Self
+
+import shapely
+from shapely.geometry import Polygon
+
+from inventory.metals import BenchFacts, bench_facts
+
+from .bench_texts import (
+    DEFERRAL,
+    DRY_MINUTES,
+    SOAK_MINUTES,
+    TEXTS,
+    WORDING_VERSION,
+    Mistake,
+    StepKind,
+)
+from .drawing import Drawing, DrillKind
+
+LONGEST_WAIT_MINUTES: Final = 7 * 24 * 60
+_ONLY_WITH_A_PATTERN: Final = (StepKind.ADHERE, StepKind.DRY, StepKind.REMOVE)
+
+__all__ = [
+    "DEFERRAL",
+    "DRY_MINUTES",
+    "LONGEST_WAIT_MINUTES",
+    "SOAK_MINUTES",
+    "WORDING_VERSION",
+    "BenchError",
+    "Mistake",
+    "StepKind",
+    "StepPlan",
+    "steps_for",
+    "steps_for_drawing",
+    "window_width_mm",
+    "wording_of",
+    "wording_sha",
+]
+
+
+class BenchError(ValueError):
+    """Bench steps that cannot be made; the message says how to mend the brief."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepPlan:
+    """One step as it will be shown, done and signed.
+
+    `do` are instructions in order, `right_when` how to see that it is right, `needs` tools and
+    materials, `permits` codes of safety topics (`classroom.safety_texts`). `wait_minutes` must
+    pass after the step is started before it can be finished; 0 for most.
+    """
+
+    kind: StepKind
+    title: str
+    do: tuple[str, ...]
+    right_when: tuple[str, ...]
+    usual_mistakes: tuple[Mistake, ...]
+    cautions: tuple[str, ...]
+    needs: tuple[str, ...]
+    permits: tuple[str, ...]
+    wait_minutes: int
+    teacher_signs: bool
+    wording_version: str = WORDING_VERSION
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "kind": str(self.kind),
+            "title": self.title,
+            "do": list(self.do),
+            "right_when": list(self.right_when),
+            "usual_mistakes": [[one.what, one.cause, one.mend] for one in self.usual_mistakes],
+            "cautions": list(self.cautions),
+            "needs": list(self.needs),
+            "permits": list(self.permits),
+            "wait_minutes": self.wait_minutes,
+            "teacher_signs": self.teacher_signs,
+            "wording_version": self.wording_version,
+        }
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        return cls(
+            kind=StepKind(data["kind"]),
+            title=data["title"],
+            do=tuple(data["do"]),
+            right_when=tuple(data["right_when"]),
+            usual_mistakes=tuple(Mistake(*words) for words in data["usual_mistakes"]),
+            cautions=tuple(data["cautions"]),
+            needs=tuple(data["needs"]),
+            permits=tuple(data["permits"]),
+            wait_minutes=data["wait_minutes"],
+            teacher_signs=data["teacher_signs"],
+            wording_version=data["wording_version"],
+        )
+
+
+def steps_for(
+    alloy_code: str,
+    thickness_mm: Decimal | float,
+    *,
+    window_widths_mm: Sequence[float] = (),
+    hole_diameters_mm: Sequence[float] = (),
+    pilot_count: int | None = None,
+    dry_minutes: int = DRY_MINUTES,
+    soak_minutes: int = SOAK_MINUTES,
+    teacher_signs: Mapping[StepKind, bool] | None = None,
+    leave_out: Collection[StepKind] = (),
+) -> tuple[StepPlan, ...]:
+    """The steps in order, for sheet of this alloy and thickness.
+
+    `window_widths_mm` has one entry per window (see `window_width_mm`), `hole_diameters_mm` one
+    per ring or rivet mark; with neither there is no drill step. `pilot_count` is one per window
+    unless given. `teacher_signs` overrides who signs, `leave_out` drops steps that the brief does
+    without; leaving out the adhesive leaves out drying and removing too. Raises `BenchError` for
+    waits out of bounds or a brief without sawing, and what `inventory.metals.bench_facts` raises
+    for an unknown metal.
+    """
+    for minutes in (dry_minutes, soak_minutes):
+        if not 0 <= minutes <= LONGEST_WAIT_MINUTES:
+            raise BenchError(
+                f"A waiting time must lie between 0 and {LONGEST_WAIT_MINUTES} minutes (a week)."
+            )
+    dropped = set(leave_out)
+    if StepKind.SAW in dropped:
+        raise BenchError("Sawing cannot be left out: pieces come out of the sheet by the saw.")
+    if StepKind.ADHERE in dropped:
+        dropped.update(_ONLY_WITH_A_PATTERN)
+    pilots = len(window_widths_mm) if pilot_count is None else pilot_count
+    if pilots < 0:
+        raise BenchError("There cannot be fewer than no pilot holes.")
+    if not pilots and not hole_diameters_mm:
+        dropped.add(StepKind.DRILL)
+
+    facts = bench_facts(
+        alloy_code,
+        thickness_mm,
+        window_widths_mm=window_widths_mm,
+        hole_diameters_mm=hole_diameters_mm,
+    )
+    waits = {StepKind.DRY: dry_minutes, StepKind.REMOVE: soak_minutes}
+    signs = teacher_signs or {}
+    plans = []
+    for kind in StepKind:
+        if kind in dropped:
+            continue
+        plan = _with_metal(_plain(kind), facts)
+        if kind is StepKind.DRILL:
+            plan = _with_holes(plan, facts, pilots, len(hole_diameters_mm))
+        if kind is StepKind.SAW:
+            plan = _with_windows(plan, facts, len(window_widths_mm))
+        plans.append(
+            replace(
+                plan,
+                cautions=(*plan.cautions, DEFERRAL),
+                wait_minutes=waits.get(kind, 0),
+                teacher_signs=signs.get(kind, plan.teacher_signs),
+            )
+        )
+    return tuple(plans)
+
+
+def steps_for_drawing(
+    drawing: Drawing,
+    alloy_code: str,
+    thickness_mm: Decimal | float,
+    *,
+    dry_minutes: int = DRY_MINUTES,
+    soak_minutes: int = SOAK_MINUTES,
+    teacher_signs: Mapping[StepKind, bool] | None = None,
+    leave_out: Collection[StepKind] = (),
+) -> tuple[StepPlan, ...]:
+    """The steps for one drawing: `steps_for` with its windows and drill marks measured."""
+    widths = [
+        window_width_mm(Polygon(ring))
+        for piece in drawing.pieces
+        for ring in piece.outline.interiors
+    ]
+    holes = [
+        mark.diameter_mm
+        for piece in drawing.pieces
+        for mark in piece.drill_marks
+        if mark.kind is not DrillKind.PILOT
+    ]
+    return steps_for(
+        alloy_code,
+        thickness_mm,
+        window_widths_mm=widths,
+        hole_diameters_mm=holes,
+        pilot_count=max(drawing.hole_count - len(holes), 0),
+        dry_minutes=dry_minutes,
+        soak_minutes=soak_minutes,
+        teacher_signs=teacher_signs,
+        leave_out=leave_out,
+    )
+
+
+def window_width_mm(window: Polygon) -> float:
+    """Diameter in millimetres of the largest circle inside the window, to about 0.01 mm."""
+    return 2.0 * float(shapely.maximum_inscribed_circle(window, tolerance=0.005).length)
+
+
+def wording_of(step: StepPlan) -> str:
+    """The exact text of a step that a person signs: every word shown, one line each."""
+    lines = [f"{step.title} (wording {step.wording_version})"]
+    lines += [f"{number}. {text}" for number, text in enumerate(step.do, start=1)]
+    lines += [f"Right when: {text}" for text in step.right_when]
+    lines += [
+        f"Usual mistake: {one.what}. Cause: {one.cause} Mend: {one.mend}"
+        for one in step.usual_mistakes
+    ]
+    lines += [f"Caution: {text}" for text in step.cautions]
+    lines += [f"Needs: {text}" for text in step.needs]
+    lines += [f"Permit: {code}" for code in step.permits]
+    if step.wait_minutes:
+        lines.append(f"Waiting time: {step.wait_minutes} minutes")
+    lines.append(f"Signed by: student{' and teacher' if step.teacher_signs else ''}")
+    return "\n".join(lines) + "\n"
+
+
+def wording_sha(step: StepPlan) -> str:
+    """SHA-256 of `wording_of`, in hexadecimal: tells whether a stored wording was altered."""
+    return hashlib.sha256(wording_of(step).encode()).hexdigest()
+
+
+def _plain(kind: StepKind) -> StepPlan:
+    text = TEXTS[kind]
+    return StepPlan(
+        kind=kind,
+        title=text.title,
+        do=text.do,
+        right_when=text.right_when,
+        usual_mistakes=text.mistakes,
+        cautions=text.cautions,
+        needs=text.needs,
+        permits=text.permits,
+        wait_minutes=0,
+        teacher_signs=text.teacher_signs,
+    )
+
+
+def _with_metal(plan: StepPlan, facts: BenchFacts) -> StepPlan:
+    """The metal's own cautions, on the steps where each one matters."""
+    match plan.kind:
+        case StepKind.PREPARE:
+            sheet = f"your metal: {facts.metal_name}, {facts.thickness_label}"
+            return replace(
+                plan, needs=(sheet, *plan.needs), cautions=plan.cautions + facts.dust_cautions
+            )
+        case StepKind.SAW:
+            return replace(plan, cautions=plan.cautions + facts.dust_cautions)
+        case StepKind.DRY:
+            return replace(plan, cautions=plan.cautions + facts.heat_cautions)
+        case StepKind.FINISH:
+            return replace(
+                plan,
+                cautions=(
+                    *plan.cautions,
+                    *facts.dust_cautions,
+                    *facts.heat_cautions,
+                    *facts.wear_cautions,
+                ),
+            )
+        case _:
+            return plan
+
+
+def _with_holes(plan: StepPlan, facts: BenchFacts, pilots: int, others: int) -> StepPlan:
+    """How many holes to find, which drills, and what is tight."""
+    counts = []
+    if pilots:
+        counts.append("1 pilot hole" if pilots == 1 else f"{pilots} pilot holes")
+    if others:
+        counts.append("1 other drill mark" if others == 1 else f"{others} other drill marks")
+    first = f"{plan.do[0]} On your pattern: {' and '.join(counts)}."
+    inside = ("A pilot hole lies inside its window, close to the line but not on it.",)
+    return replace(
+        plan,
+        do=(first, *(inside if pilots else ()), *plan.do[1:]),
+        needs=(*plan.needs, *facts.pilot_tools, *facts.hole_tools),
+        cautions=(*plan.cautions, *facts.pilot_notes),
+    )
+
+
+def _with_windows(plan: StepPlan, facts: BenchFacts, windows: int) -> StepPlan:
+    """Windows come first, while the sheet around them is still big enough to hold."""
+    first: tuple[str, ...] = ()
+    if windows:
+        which = "the window" if windows == 1 else f"all {windows} windows"
+        first = (
+            f"Saw {which} first, while there is still plenty of sheet to hold; the outlines last.",
+            "For a window, loosen one end of the blade, thread it through the pilot hole with the "
+            "pattern facing up, and tighten it again.",
+        )
+    return replace(
+        plan,
+        do=(plan.do[0], *first, *plan.do[1:]),
+        needs=(*facts.saw_tools, *plan.needs, *facts.saw_notes),
+    )
