@@ -16,7 +16,8 @@ def main() -> None:
         os.chdir(ROOT)
         import pytest
 
-        raise SystemExit(pytest.main(sys.argv[2:]))
+        # Without further words, both cores and everything but the slow tests.
+        raise SystemExit(pytest.main(sys.argv[2:] or ["-n", "auto", "-m", "not slow"]))
     from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)

@@ -1,14 +1,31 @@
-"""Fixtures that more than one folder of tests needs."""
+"""Fixtures that more than one folder of tests needs, and what a missing tool means.
+
+On a laptop a test whose tool is missing is skipped and says so. Where `BENCHLEDGER_CI=1`
+everything has been installed, so there a skip is a failure.
+"""
 
 from __future__ import annotations
 
+import os
+from collections.abc import Generator
 from typing import Any
 
 import pytest
 
 from .people import Cast, make_cast
 
+IN_CI = os.environ.get("BENCHLEDGER_CI") == "1"
+
 
 @pytest.fixture
 def cast(db: Any) -> Cast:
     return make_cast()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: Any) -> Generator[None, Any, Any]:
+    report: Any = yield
+    if IN_CI and report.skipped and not hasattr(report, "wasxfail"):
+        report.outcome = "failed"
+        report.longrepr = f"a skip is a failure here: {report.longrepr}"
+    return report

@@ -1,19 +1,27 @@
-"""The app's settings, with what tests need otherwise: speed, and a place of their own."""
+"""The app's settings, with what tests need otherwise: speed, and places of their own."""
 
+import os
 import tempfile
 from pathlib import Path
 
-from studio.settings import *  # noqa: F403
-from studio.settings import STORAGES
+# One folder for the whole run, workers included, so that nothing lands in the app's own data.
+_SCRATCH = Path(
+    os.environ.setdefault("BENCHLEDGER_TEST_SCRATCH", tempfile.mkdtemp(prefix="benchledger-"))
+)
+os.environ["BENCHLEDGER_VAR"] = str(_SCRATCH)
+
+from studio.settings import *  # noqa: E402, F403
+from studio.settings import DATABASES, STORAGES  # noqa: E402
+
+# A file, not memory: several connections at once behave as they do in a school.
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["TEST"] = {"NAME": str(_SCRATCH / "test.sqlite3")}
+DATABASES["default"]["CONN_MAX_AGE"] = 0
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {
     **STORAGES,
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
-    "evidence": {
-        "BACKEND": "django.core.files.storage.FileSystemStorage",
-        "OPTIONS": {"location": Path(tempfile.mkdtemp(prefix="evidence-")), "base_url": None},
-    },
 }
 TASKS = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
 PLACING_SECONDS = 0.5

@@ -1,0 +1,84 @@
+"""The layering of the house, where the import contracts cannot see it."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import pytest
+from django.apps import apps
+from django.conf import settings
+from django.core.management import call_command
+
+ORDER = ("classroom", "inventory", "studio")
+ROOT = Path(settings.BASE_DIR)
+
+
+def test_foreign_keys_point_one_way() -> None:
+    """A foreign key named by a string slips past the import contracts."""
+    for height, label in enumerate(ORDER):
+        for model in apps.get_app_config(label).get_models(include_auto_created=True):
+            for field in model._meta.get_fields():
+                if field.auto_created or field.related_model is None:
+                    continue
+                target = field.related_model._meta.app_label  # type: ignore[union-attr]
+                assert target in ORDER[: height + 1], f"{model.__name__}.{field.name} -> {target}"
+
+
+@pytest.mark.django_db
+def test_migrations_say_what_the_models_say() -> None:
+    call_command("makemigrations", "--check", "--dry-run", stdout=io.StringIO())
+
+
+def test_the_deployment_check_is_clean(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As README's "In a school" sets it up: behind TLS, with a key of its own."""
+    import os
+    import subprocess
+    import sys
+
+    environment = {
+        **os.environ,
+        "BENCHLEDGER_TLS": "1",
+        "BENCHLEDGER_PREPARE": "0",
+        "BENCHLEDGER_HOSTS": "bench.example.org",
+        "DJANGO_SETTINGS_MODULE": "studio.settings",
+    }
+    done = subprocess.run(
+        [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def test_the_top_level_holds_only_what_was_agreed() -> None:
+    agreed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "manage.py",
+        "pyproject.toml",
+        "requirements.txt",
+        "studio",
+        "classroom",
+        "inventory",
+        "tests",
+        "templates",
+        "static",
+    }
+    made = {"var", "staticfiles", "test-results"}
+    seen = {entry.name for entry in ROOT.iterdir() if not entry.name.startswith(".")}
+    assert seen - made == agreed
+
+
+@pytest.mark.parametrize("pages", ["templates"])
+def test_no_template_carries_inline_script_or_style(pages: str) -> None:
+    """The content security policy would refuse it, silently for the person at the screen."""
+    for template in (ROOT / pages).rglob("*.html"):
+        text = template.read_text(encoding="utf-8")
+        assert " onclick=" not in text, template
+        assert " style=" not in text, template
+        assert "<script>" not in text, template
