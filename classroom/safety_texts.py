@@ -202,7 +202,7 @@ TOPICS: Final[tuple[SafetyTopic, ...]] = (
         title="Warm-water soak",
         why="Hot water scalds, and wet floors are slippery.",
         lessons=(
-            "Warm is enough: if you cannot keep a hand in it, it is too hot.",
+            "Warm is enough, about as warm as a bath: if it steams, it is too hot.",
             "Carry water in small bowls, and wipe up spills at once.",
             "Keep water away from plugs and machines.",
             "Mind the sharp edges when you reach into a bowl.",

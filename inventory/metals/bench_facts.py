@@ -1,6 +1,6 @@
 """What does the bench need to know about this metal? Tools and cautions, ready to print.
 
-`studio.core.bench` takes these facts without knowing the tables behind them.
+`studio.core.bench` puts these lines into its steps as they are.
 """
 
 from __future__ import annotations
@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from .alloys import CautionKind, alloy
-from .blades import Rating, first_choice_blade, kerf_advice
+from .blades import Blade, Rating, first_choice_blade, kerf_advice, rate_blade
+from .blades import blade as blade_of_size
 from .drills import NUMBER_DRILLS, drill_nearest, pilot_advice
 from .gauges import thickness_key, thickness_label
 
@@ -37,24 +38,31 @@ def bench_facts(
     alloy_code: str,
     thickness_mm: Decimal | float,
     *,
+    blade: Blade | str | None = None,
     window_widths_mm: Sequence[float] = (),
     hole_diameters_mm: Sequence[float] = (),
 ) -> BenchFacts:
     """Facts for sheet of this alloy and thickness.
 
-    `window_widths_mm` are the widths of the windows at their widest fit (diameter of the largest
-    circle inside each); `hole_diameters_mm` the diameters of ring and rivet marks. Raises
-    `UnknownMetalError`, `ThicknessError` or, for a diameter that is no positive number,
-    `ValueError`.
+    `blade` is the class's blade or its size, such as "2/0"; without one, the first choice for the
+    thickness. `window_widths_mm` are the diameters of the largest circle inside each window,
+    `hole_diameters_mm` those of ring and rivet marks. Raises `UnknownMetalError`,
+    `ThicknessError` or, for a diameter that is no positive number, `ValueError`.
     """
     metal = alloy(alloy_code)
     key = thickness_key(thickness_mm)
-    choice = first_choice_blade(key)
+    best = first_choice_blade(key)
+    if blade is None:
+        choice = best
+    else:
+        choice = rate_blade(blade_of_size(blade) if isinstance(blade, str) else blade, key)
     pilot = pilot_advice(choice.blade)
     kerf_least, kerf_most = kerf_advice(choice.blade)
 
     notes = [f"Blade {choice.reason}"]
-    if choice.rating is Rating.WARN:
+    if choice.rating is Rating.WARN and best.rating is not Rating.WARN:
+        notes.append(f"A {best.blade.name} blade suits this thickness better.")
+    if best.rating is Rating.WARN:
         notes.append("This sheet is very thin: saw it on a backing sheet of card or soft scrap.")
     notes.append(
         f"Its cut is about {kerf_least:.2f} to {kerf_most:.2f} mm wide; blades of one number "
@@ -81,7 +89,7 @@ def bench_facts(
         metal_name=metal.plain_name,
         thickness_mm=key,
         thickness_label=thickness_label(key, metal.code),
-        saw_tools=(f"saw frame with a {choice.blade.size} blade, and spares",),
+        saw_tools=(f"saw frame with a {choice.blade.name} blade, and spares",),
         saw_notes=tuple(notes),
         pilot_tools=tuple(pilot_tools),
         pilot_notes=tuple(pilot_notes),

@@ -9,6 +9,7 @@ least to be trusted.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -55,6 +56,11 @@ class Blade:
     chart_drill: int
     chart_gauge: str
     status: Status = Status.MEMORY
+
+    @property
+    def name(self) -> str:
+        """The size as it is spoken of: "2/0", but "No. 2"."""
+        return self.size if "/" in self.size else f"No. {self.size}"
 
     @property
     def thickness_mm(self) -> float:
@@ -118,12 +124,12 @@ class BladeAdvice:
         teeth = f"about {self.teeth:.1f} teeth rest in the metal"
         match self.rating:
             case Rating.GOOD:
-                return f"{self.blade.size}: {teeth}, which is good."
+                return f"{self.blade.name}: {teeth}, which is good."
             case Rating.CARE:
-                return f"{self.blade.size}: {teeth}; usable with long, light strokes."
+                return f"{self.blade.name}: {teeth}; usable with long, light strokes."
             case Rating.WARN:
                 return (
-                    f"{self.blade.size}: {teeth}; it will catch and may break. Take a finer blade "
+                    f"{self.blade.name}: {teeth}; it will catch and may break. Take a finer blade "
                     "or saw on a backing sheet."
                 )
 
@@ -154,14 +160,21 @@ def rate_blade(one: Blade, thickness_mm: Decimal | float) -> BladeAdvice:
     return BladeAdvice(one, teeth, rating)
 
 
-def blade_advice(thickness_mm: Decimal | float) -> tuple[BladeAdvice, ...]:
-    """Every blade for this thickness, finest first."""
-    return tuple(rate_blade(one, thickness_mm) for one in BLADES)
+def blade_advice(
+    thickness_mm: Decimal | float, among: Sequence[Blade] = BLADES
+) -> tuple[BladeAdvice, ...]:
+    """Every blade for this thickness, in the order given: `BLADES` is finest first."""
+    return tuple(rate_blade(one, thickness_mm) for one in among)
 
 
-def first_choice_blade(thickness_mm: Decimal | float) -> BladeAdvice:
-    """The blade to reach for first; the finest there is when the sheet is very thin."""
-    advice = blade_advice(thickness_mm)
+def first_choice_blade(
+    thickness_mm: Decimal | float, among: Sequence[Blade] = BLADES
+) -> BladeAdvice:
+    """The blade to reach for first; the finest there is when the sheet is very thin.
+
+    `among` are the blades that the school has, finest first and at least one.
+    """
+    advice = blade_advice(thickness_mm, among)
     enough = [one for one in advice if one.teeth >= FIRST_CHOICE_TEETH]
     return enough[-1] if enough else advice[0]
 

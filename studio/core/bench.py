@@ -8,7 +8,7 @@ the exact text that a person signs.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Final, Self
@@ -16,7 +16,7 @@ from typing import Any, Final, Self
 import shapely
 from shapely.geometry import Polygon
 
-from inventory.metals import BenchFacts, bench_facts
+from inventory.metals import BenchFacts, Blade, bench_facts
 
 from .bench_texts import (
     DEFERRAL,
@@ -30,6 +30,9 @@ from .bench_texts import (
 from .drawing import Drawing, DrillKind
 
 LONGEST_WAIT_MINUTES: Final = 7 * 24 * 60
+USUAL_TEACHER_SIGNS: Final = frozenset(kind for kind in StepKind if TEXTS[kind].teacher_signs)
+"""Steps that a teacher looks at unless the brief says otherwise: before tools touch the metal,
+after the drill press, and before a piece leaves the bench (common practice, no source)."""
 _ONLY_WITH_A_PATTERN: Final = (StepKind.ADHERE, StepKind.DRY, StepKind.REMOVE)
 
 __all__ = [
@@ -37,6 +40,7 @@ __all__ = [
     "DRY_MINUTES",
     "LONGEST_WAIT_MINUTES",
     "SOAK_MINUTES",
+    "USUAL_TEACHER_SIGNS",
     "WORDING_VERSION",
     "BenchError",
     "Mistake",
@@ -59,8 +63,9 @@ class StepPlan:
     """One step as it will be shown, done and signed.
 
     `do` are instructions in order, `right_when` how to see that it is right, `needs` tools and
-    materials, `permits` codes of safety topics (`classroom.safety_texts`). `wait_minutes` must
-    pass after the step is started before it can be finished; 0 for most.
+    materials, `notes` what is worth knowing about this metal, `permits` codes of safety topics
+    (`classroom.safety_texts`). `wait_minutes` must pass after the step is started before it can
+    be finished; 0 for most.
     """
 
     kind: StepKind
@@ -70,6 +75,7 @@ class StepPlan:
     usual_mistakes: tuple[Mistake, ...]
     cautions: tuple[str, ...]
     needs: tuple[str, ...]
+    notes: tuple[str, ...]
     permits: tuple[str, ...]
     wait_minutes: int
     teacher_signs: bool
@@ -84,6 +90,7 @@ class StepPlan:
             "usual_mistakes": [[one.what, one.cause, one.mend] for one in self.usual_mistakes],
             "cautions": list(self.cautions),
             "needs": list(self.needs),
+            "notes": list(self.notes),
             "permits": list(self.permits),
             "wait_minutes": self.wait_minutes,
             "teacher_signs": self.teacher_signs,
@@ -100,6 +107,7 @@ class StepPlan:
             usual_mistakes=tuple(Mistake(*words) for words in data["usual_mistakes"]),
             cautions=tuple(data["cautions"]),
             needs=tuple(data["needs"]),
+            notes=tuple(data["notes"]),
             permits=tuple(data["permits"]),
             wait_minutes=data["wait_minutes"],
             teacher_signs=data["teacher_signs"],
@@ -111,29 +119,31 @@ def steps_for(
     alloy_code: str,
     thickness_mm: Decimal | float,
     *,
+    blade: Blade | str | None = None,
     window_widths_mm: Sequence[float] = (),
     hole_diameters_mm: Sequence[float] = (),
     pilot_count: int | None = None,
     dry_minutes: int = DRY_MINUTES,
     soak_minutes: int = SOAK_MINUTES,
-    teacher_signs: Mapping[StepKind, bool] | None = None,
-    leave_out: Collection[StepKind] = (),
+    teacher_signs: Collection[StepKind | str] | None = None,
+    leave_out: Collection[StepKind | str] = (),
 ) -> tuple[StepPlan, ...]:
     """The steps in order, for sheet of this alloy and thickness.
 
     `window_widths_mm` has one entry per window (see `window_width_mm`), `hole_diameters_mm` one
     per ring or rivet mark; with neither there is no drill step. `pilot_count` is one per window
-    unless given. `teacher_signs` overrides who signs, `leave_out` drops steps that the brief does
-    without; leaving out the adhesive leaves out drying and removing too. Raises `BenchError` for
-    waits out of bounds or a brief without sawing, and what `inventory.metals.bench_facts` raises
-    for an unknown metal.
+    unless given; `blade` is the brief's, or the first choice for the thickness. `teacher_signs`
+    are the kinds that a teacher signs too (None: `USUAL_TEACHER_SIGNS`), `leave_out` the kinds
+    that the brief does without; leaving out the adhesive leaves out drying and removing too.
+    Raises `BenchError` for waits out of bounds, a kind that does not exist or a brief without
+    sawing, and what `inventory.metals.bench_facts` raises for an unknown metal or blade.
     """
     for minutes in (dry_minutes, soak_minutes):
         if not 0 <= minutes <= LONGEST_WAIT_MINUTES:
             raise BenchError(
                 f"A waiting time must lie between 0 and {LONGEST_WAIT_MINUTES} minutes (a week)."
             )
-    dropped = set(leave_out)
+    dropped = _kinds(leave_out)
     if StepKind.SAW in dropped:
         raise BenchError("Sawing cannot be left out: pieces come out of the sheet by the saw.")
     if StepKind.ADHERE in dropped:
@@ -147,11 +157,12 @@ def steps_for(
     facts = bench_facts(
         alloy_code,
         thickness_mm,
+        blade=blade,
         window_widths_mm=window_widths_mm,
         hole_diameters_mm=hole_diameters_mm,
     )
     waits = {StepKind.DRY: dry_minutes, StepKind.REMOVE: soak_minutes}
-    signs = teacher_signs or {}
+    signed = USUAL_TEACHER_SIGNS if teacher_signs is None else _kinds(teacher_signs)
     plans = []
     for kind in StepKind:
         if kind in dropped:
@@ -166,7 +177,7 @@ def steps_for(
                 plan,
                 cautions=(*plan.cautions, DEFERRAL),
                 wait_minutes=waits.get(kind, 0),
-                teacher_signs=signs.get(kind, plan.teacher_signs),
+                teacher_signs=kind in signed,
             )
         )
     return tuple(plans)
@@ -177,10 +188,11 @@ def steps_for_drawing(
     alloy_code: str,
     thickness_mm: Decimal | float,
     *,
+    blade: Blade | str | None = None,
     dry_minutes: int = DRY_MINUTES,
     soak_minutes: int = SOAK_MINUTES,
-    teacher_signs: Mapping[StepKind, bool] | None = None,
-    leave_out: Collection[StepKind] = (),
+    teacher_signs: Collection[StepKind | str] | None = None,
+    leave_out: Collection[StepKind | str] = (),
 ) -> tuple[StepPlan, ...]:
     """The steps for one drawing: `steps_for` with its windows and drill marks measured."""
     widths = [
@@ -197,6 +209,7 @@ def steps_for_drawing(
     return steps_for(
         alloy_code,
         thickness_mm,
+        blade=blade,
         window_widths_mm=widths,
         hole_diameters_mm=holes,
         pilot_count=max(drawing.hole_count - len(holes), 0),
@@ -223,6 +236,7 @@ def wording_of(step: StepPlan) -> str:
     ]
     lines += [f"Caution: {text}" for text in step.cautions]
     lines += [f"Needs: {text}" for text in step.needs]
+    lines += [f"Worth knowing: {text}" for text in step.notes]
     lines += [f"Permit: {code}" for code in step.permits]
     if step.wait_minutes:
         lines.append(f"Waiting time: {step.wait_minutes} minutes")
@@ -235,6 +249,14 @@ def wording_sha(step: StepPlan) -> str:
     return hashlib.sha256(wording_of(step).encode()).hexdigest()
 
 
+def _kinds(names: Iterable[StepKind | str]) -> set[StepKind]:
+    try:
+        return {StepKind(name) for name in names}
+    except ValueError:
+        known = ", ".join(StepKind)
+        raise BenchError(f"A step of that kind does not exist: choose from {known}.") from None
+
+
 def _plain(kind: StepKind) -> StepPlan:
     text = TEXTS[kind]
     return StepPlan(
@@ -245,6 +267,7 @@ def _plain(kind: StepKind) -> StepPlan:
         usual_mistakes=text.mistakes,
         cautions=text.cautions,
         needs=text.needs,
+        notes=(),
         permits=text.permits,
         wait_minutes=0,
         teacher_signs=text.teacher_signs,
@@ -285,7 +308,7 @@ def _with_holes(plan: StepPlan, facts: BenchFacts, pilots: int, others: int) -> 
     if others:
         counts.append("1 other drill mark" if others == 1 else f"{others} other drill marks")
     first = f"{plan.do[0]} On your pattern: {' and '.join(counts)}."
-    inside = ("A pilot hole lies inside its window, close to the line but not on it.",)
+    inside = ("A pilot hole lies inside its window, clear of the line.",)
     return replace(
         plan,
         do=(first, *(inside if pilots else ()), *plan.do[1:]),
@@ -307,5 +330,6 @@ def _with_windows(plan: StepPlan, facts: BenchFacts, windows: int) -> StepPlan:
     return replace(
         plan,
         do=(plan.do[0], *first, *plan.do[1:]),
-        needs=(*facts.saw_tools, *plan.needs, *facts.saw_notes),
+        needs=(*facts.saw_tools, *plan.needs),
+        notes=facts.saw_notes,
     )

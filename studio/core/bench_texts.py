@@ -71,7 +71,7 @@ TEXTS: Final[dict[StepKind, StepText]] = {
             "will do.",
             "Rub with even, light strokes in one direction, then across.",
             "Tilt the metal under a lamp and look for dark spots. Rub those again.",
-            "Wash the area with water and a drop of washing-up liquid. Rinse well.",
+            "Wash the area with water and a drop of dish soap. Rinse well.",
             "Dry it with a clean cloth. From now on hold the metal by its edges only.",
         ),
         right_when=(
@@ -104,7 +104,7 @@ TEXTS: Final[dict[StepKind, StepText]] = {
         needs=(
             "placement sheet",
             "320 grit paper on a flat block",
-            "washing-up liquid and water",
+            "dish soap and water",
             "clean cloth",
         ),
         permits=("abrasives-dust",),
@@ -231,7 +231,9 @@ TEXTS: Final[dict[StepKind, StepText]] = {
             "Touch the blade to wax or a candle now and then, lightly.",
             "Saw upright with long, light strokes, and let the blade do the work. Turn the metal, "
             "not the frame.",
-            "Follow the order on the cut plan. Keep the blade just outside the line.",
+            "Follow the order on the cut plan. Keep the blade on the waste side of the line: "
+            "outside an outline, inside a window. Where two pieces share a saw line, it runs "
+            "between their two printed lines.",
             "At a sharp corner, saw on the spot without pushing while you turn the metal.",
             "Near the end of each cut, hold the blade relaxed and let it come through by itself.",
         ),
@@ -270,10 +272,10 @@ TEXTS: Final[dict[StepKind, StepText]] = {
     StepKind.REMOVE: StepText(
         title="Take the pattern off",
         do=(
-            "Lay the pieces in warm water, not hot. If you cannot keep a hand in it, it is too "
-            "hot.",
+            "Lay the pieces in warm water, not hot: about as warm as a bath. If it steams, it is "
+            "too hot.",
             "Leave them for the whole soaking time, no longer.",
-            "Peel the paper off. Rub what is left away with a soft brush and washing-up liquid.",
+            "Peel the paper off. Rub what is left away with a soft brush and dish soap.",
             "Rinse and dry both sides at once.",
         ),
         right_when=(
@@ -295,7 +297,7 @@ TEXTS: Final[dict[StepKind, StepText]] = {
             "Hot water scalds: warm is enough. Wipe up spills.",
             "Sawn edges are sharp under water too: take pieces out by their flat sides.",
         ),
-        needs=("bowl of warm water", "soft brush and washing-up liquid", "towel"),
+        needs=("bowl of warm water", "soft brush and dish soap", "towel"),
         permits=("hot-water-soak",),
         teacher_signs=False,
     ),
@@ -309,7 +311,8 @@ TEXTS: Final[dict[StepKind, StepText]] = {
             "Rub the faces with finer and finer paper until you like the look. Wash and dry.",
         ),
         right_when=(
-            "A fingertip moved slowly along every edge finds nothing that catches.",
+            "A ball of cotton wool drawn along every edge catches nowhere. Never try it with a "
+            "finger.",
             "The outline is even when you hold the piece against the light.",
         ),
         mistakes=(

@@ -58,7 +58,7 @@ def test_no_holes_no_drill_step() -> None:
     steps = steps_for("C11000", TWENTY_GAUGE)
     assert StepKind.DRILL not in kinds(steps)
     assert len(steps) == 6
-    assert "window" not in " ".join(step(StepKind.SAW, steps).do)
+    assert "first, while" not in " ".join(step(StepKind.SAW, steps).do)
 
 
 def test_only_a_ring_hole_still_needs_the_drill_but_no_pilot_hole() -> None:
@@ -72,6 +72,11 @@ def test_windows_are_sawn_before_outlines() -> None:
     saw = step(StepKind.SAW, steps_for("C11000", TWENTY_GAUGE, window_widths_mm=(8.0, 6.0)))
     assert "all 2 windows first" in saw.do[1]
     assert "relaxed" in saw.do[-1]
+
+
+def test_blade_stays_on_the_waste_side_which_in_a_window_is_inside() -> None:
+    saw = " ".join(step(StepKind.SAW, steps_for("C11000", TWENTY_GAUGE)).do)
+    assert "outside an outline, inside a window" in saw
 
 
 def test_drill_step_counts_the_holes_of_the_drawing_and_names_the_drills() -> None:
@@ -105,7 +110,7 @@ def test_window_width_is_the_widest_circle_that_fits() -> None:
 def test_blade_and_teeth_are_advice_for_this_thickness() -> None:
     saw = step(StepKind.SAW, steps_for("C11000", TWENTY_GAUGE))
     assert "2/0 blade" in saw.needs[0]
-    assert any("about 1.8 teeth" in text for text in saw.needs)
+    assert any("about 1.8 teeth" in text for text in saw.notes)
 
 
 def test_waiting_times_are_the_brief_s_and_only_drying_and_soaking_wait() -> None:
@@ -137,10 +142,25 @@ def test_brief_chooses_who_signs() -> None:
         "C11000",
         TWENTY_GAUGE,
         window_widths_mm=(8.0,),
-        teacher_signs={StepKind.SAW: True, StepKind.DRILL: False},
+        teacher_signs=["saw"],
     )
     assert step(StepKind.SAW, changed).teacher_signs
     assert not step(StepKind.DRILL, changed).teacher_signs
+    nobody = steps_for("C11000", TWENTY_GAUGE, teacher_signs=[])
+    assert not any(one.teacher_signs for one in nobody)
+
+
+def test_step_kind_that_does_not_exist_is_refused_by_name() -> None:
+    with pytest.raises(BenchError, match="prepare, adhere, dry, drill, saw, remove, finish"):
+        steps_for("C11000", TWENTY_GAUGE, teacher_signs=["polish"])
+
+
+def test_brief_s_own_blade_sets_the_pilot_drill_and_is_only_advised_about() -> None:
+    steps = steps_for("C11000", TWENTY_GAUGE, blade="8", window_widths_mm=(8.0,))
+    saw = step(StepKind.SAW, steps)
+    assert saw.needs[0] == "saw frame with a No. 8 blade, and spares"
+    assert "A 2/0 blade suits this thickness better." in saw.notes
+    assert "#55" in " ".join(step(StepKind.DRILL, steps).needs)
 
 
 def test_brief_without_adhesive_has_nothing_to_dry_or_take_off() -> None:
@@ -199,7 +219,7 @@ def test_changed_wording_changes_the_mark_of_what_was_signed() -> None:
 def test_signed_text_holds_every_word_that_was_shown() -> None:
     for one in steps_for("C11000", TWENTY_GAUGE, window_widths_mm=(8.0,)):
         text = wording_of(one)
-        shown = (one.title, *one.do, *one.right_when, *one.cautions, *one.needs, *one.permits)
+        shown = (one.title, *one.do, *one.right_when, *one.cautions, *one.needs, *one.notes)
         for words in shown:
             assert words in text
         for mistake in one.usual_mistakes:
