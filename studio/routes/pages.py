@@ -1,5 +1,7 @@
-"""Addresses: pages."""
+"""Addresses: the first page."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from studio.views.pages import first_page
+
+urlpatterns = [path("", first_page, name="first_page")]

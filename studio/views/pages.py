@@ -1,0 +1,16 @@
+"""The first page: it answers what everybody asks on coming in."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from classroom.permissions import Action, Visit, requires
+from studio.today import students_day, teachers_day
+
+
+@requires(Action.SEE_FIRST_PAGE)
+def first_page(request: Visit) -> HttpResponse:
+    if request.user.is_teacher:
+        return render(request, "studio/today/teacher.html", {"day": teachers_day(request.user)})
+    return render(request, "studio/today/student.html", {"entries": students_day(request.user)})
