@@ -1,0 +1,110 @@
+"""Which closed lines lie inside which, and where lines cross."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from .tracing import Line, Point
+
+_REAL_CROSSING_MM = 0.005  # thinner overlaps come from rounding; the lines only touch
+_MOST_POINTS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Nesting:
+    """`inside[i]` are the ids of the lines around line i; `crossing` are pairs of ids.
+
+    `areas` are the filled lines, repaired where a line crosses itself; those are in `tangled`
+    with the points at which they do.
+    """
+
+    areas: dict[str, BaseGeometry]
+    inside: dict[str, frozenset[str]]
+    crossing: tuple[tuple[str, str, Point], ...]
+    tangled: dict[str, tuple[Point, ...]]
+
+
+def nest(lines: list[Line]) -> Nesting:
+    """For closed lines of at least three points."""
+    areas: dict[str, BaseGeometry] = {}
+    tangled: dict[str, tuple[Point, ...]] = {}
+    for line in lines:
+        area: BaseGeometry = line.polygon
+        if not area.is_valid:
+            tangled[line.id] = self_crossings(line)
+            area = shapely.make_valid(Polygon(line.points), method="structure")
+        areas[line.id] = area
+    ids = list(areas)
+    shapes = np.asarray([areas[each] for each in ids], dtype=object)
+    inside: dict[str, set[str]] = {each: set() for each in ids}
+    crossing: list[tuple[str, str, Point]] = []
+    if len(ids) > 1:
+        shapely.prepare(shapes)
+        tree = shapely.STRtree(shapes)
+        for one, other in tree.query(shapes, "within").T:
+            if one != other and shapes[one].area <= shapes[other].area:
+                inside[ids[one]].add(ids[other])
+        for one, other in tree.query(shapes, "overlaps").T:
+            if one < other:
+                _overlap(ids[one], ids[other], areas, inside, crossing)
+    return Nesting(
+        areas,
+        {each: frozenset(around) for each, around in inside.items()},
+        tuple(crossing),
+        tangled,
+    )
+
+
+def _overlap(
+    one: str,
+    other: str,
+    areas: dict[str, BaseGeometry],
+    inside: dict[str, set[str]],
+    crossing: list[tuple[str, str, Point]],
+) -> None:
+    small, large = sorted((one, other), key=lambda each: float(areas[each].area))
+    common = areas[small].intersection(areas[large])
+    rest = areas[small].difference(areas[large])
+    if common.buffer(-_REAL_CROSSING_MM).is_empty:
+        return  # side by side, touching
+    if rest.buffer(-_REAL_CROSSING_MM).is_empty:
+        inside[small].add(large)
+        return
+    meeting = areas[small].boundary.intersection(areas[large].boundary)
+    if meeting.is_empty:
+        meeting = common
+    spot = shapely.get_point(shapely.extract_unique_points(meeting), 0)
+    point = spot if spot is not None else meeting.representative_point()
+    crossing.append((small, large, (float(point.x), float(point.y))))
+
+
+def self_crossings(line: Line) -> tuple[Point, ...]:
+    """Up to five points at which a closed line crosses or touches itself."""
+    points = np.asarray(line.points)
+    after = np.roll(points, -1, axis=0)
+    sides: Any = shapely.linestrings(np.stack((points, after), axis=1))
+    tree = shapely.STRtree(sides)
+    count = len(points)
+    result: list[Point] = []
+    for index in range(count):
+        for other in tree.query(sides[index], "intersects"):
+            if other <= index:
+                continue
+            meeting = sides[index].intersection(sides[other])
+            neighbours = other - index == 1 or (index == 0 and other == count - 1)
+            if neighbours and meeting.geom_type == "Point":
+                continue
+            spot = meeting.interpolate(0.5, normalized=True) if meeting.length else meeting
+            spot = spot.representative_point()
+            point = float(spot.x), float(spot.y)
+            if all(abs(point[0] - x) + abs(point[1] - y) > 0.01 for x, y in result):
+                result.append(point)
+            if len(result) >= _MOST_POINTS:
+                return tuple(result)
+    return tuple(result)

@@ -1,0 +1,103 @@
+"""The door for patterns: tells what kind of file this is and hands it to its reader.
+
+A new kind of source is one function from bytes and `Asked` to `Rough`, entered in `READERS`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from .bounds import MAX_SIZE_MM
+from .errors import PatternError
+from .rough import Asked, Rough
+from .svg import read_svg
+from .tidying import tidy
+from .tracing import Tracing
+
+Reader = Callable[[bytes, Asked], Rough]
+
+READERS: dict[str, Reader] = {"svg": read_svg}
+
+_MAGIC = (
+    (b"\x89PNG", "png"),
+    (b"\xff\xd8\xff", "jpeg"),
+    (b"GIF8", "gif"),
+    (b"II*\x00", "tiff"),
+    (b"MM\x00*", "tiff"),
+    (b"%PDF", "pdf"),
+    (b"PK\x03\x04", "zip"),
+    (b"BM", "bmp"),
+    (b"%!PS", "eps"),
+)
+_KIND_WORDS = {
+    "png": "a PNG picture",
+    "jpeg": "a JPEG picture",
+    "gif": "a GIF picture",
+    "tiff": "a TIFF picture",
+    "webp": "a WebP picture",
+    "bmp": "a BMP picture",
+    "pdf": "a PDF document",
+    "eps": "a PostScript drawing",
+    "zip": "a ZIP archive or an office document",
+    "dxf": "a DXF drawing",
+}
+
+
+def kind_of(data: bytes, filename: str = "") -> str:
+    """The kind of file by its first bytes (the name decides only for DXF), "" if unknown."""
+    for magic, kind in _MAGIC:
+        if data.startswith(magic):
+            return kind
+    if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
+        return "webp"
+    if data.startswith(b"\x1f\x8b"):
+        return "svg"
+    head = data[:4096].removeprefix(b"\xef\xbb\xbf").lstrip()
+    if head.split(None, 2)[:2] == [b"0", b"SECTION"] or filename.lower().endswith(".dxf"):
+        return "dxf"
+    if head.startswith(b"<") or head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return "svg"
+    return ""
+
+
+def read_pattern(
+    data: bytes,
+    *,
+    filename: str = "",
+    width_mm: float | None = None,
+    dpi: float | None = None,
+    frame: str | None = None,
+) -> Tracing:
+    """Reads the lines of a pattern file in millimetres, y upwards.
+
+    `width_mm`: the drawing, from its leftmost to its rightmost line, is this wide; it
+    overrides the file's own units. `dpi`: dots (px) per inch where the file states no
+    physical size. `frame`: the printed capture frame of a photo; drawings ignore it.
+
+    Raises `PatternError` only when nothing can be read at all; everything else is in the
+    tracing's findings.
+    """
+    _check_option("width", width_mm, 0.1, MAX_SIZE_MM, "mm")
+    _check_option("resolution", dpi, 10.0, 10_000.0, "dots per inch")
+    if not data.strip():
+        raise PatternError("file-empty", "This file is empty.", "Choose another file.")
+    kind = kind_of(data, filename)
+    reader = READERS.get(kind)
+    if reader is None:
+        what = _KIND_WORDS.get(kind, "of a kind that is not known here")
+        raise PatternError(
+            "kind-not-read", f"This file is {what}; SVG is read here.", "Save the drawing as SVG."
+        )
+    return tidy(reader(data, Asked(filename, width_mm, dpi, frame)))
+
+
+def _check_option(name: str, value: float | None, least: float, most: float, unit: str) -> None:
+    if value is None:
+        return
+    if not math.isfinite(value) or not least <= value <= most:
+        raise PatternError(
+            "option-bad",
+            f"The {name} given, {value:g} {unit}, is not between {least:g} and {most:g}.",
+            f"Give the {name} again.",
+        )
