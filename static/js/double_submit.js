@@ -7,7 +7,7 @@ const SLEEPING = "data-sending";
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!(form instanceof HTMLFormElement) || event.defaultPrevented) return;
-  if (form.method.toLowerCase() !== "post" || form.hasAttribute("data-send-often")) return;
+  if (form.getAttribute("method")?.toLowerCase() !== "post" || form.hasAttribute("data-send-often")) return;
   if (form.hasAttribute(SLEEPING)) {
     event.preventDefault();
     return;
