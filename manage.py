@@ -10,6 +10,9 @@ from studio.environment import ROOT, prepare
 def main() -> None:
     prepare(sys.argv)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+    if sys.argv[1:2] == ["demo"]:
+        # An invented school with a known passphrase stays away from a real school's data.
+        os.environ.setdefault("BENCHLEDGER_VAR", str(ROOT / "var" / "demo"))
     if sys.argv[1:2] == ["test"]:
         # pytest is the only runner; in a process of its own, on the tests' own settings.
         os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"

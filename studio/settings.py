@@ -166,7 +166,7 @@ USE_TZ = True
 TIME_ZONE = "UTC"  # each school's own zone is switched on per request
 
 STATIC_URL = "static/"
-STATIC_ROOT = Path(os.environ.get("BENCHLEDGER_STATIC", BASE_DIR / "staticfiles"))
+STATIC_ROOT = Path(os.environ.get("BENCHLEDGER_STATIC", VAR_DIR / "static"))
 STATICFILES_DIRS = [BASE_DIR / "static"]
 EVIDENCE_DIR = Path(os.environ.get("BENCHLEDGER_EVIDENCE", VAR_DIR / "evidence"))
 STORAGES = {

@@ -69,7 +69,7 @@ def test_the_top_level_holds_only_what_was_agreed() -> None:
         "templates",
         "static",
     }
-    made = {"var", "staticfiles", "test-results"}
+    made = {"var", "test-results"}
     seen = {entry.name for entry in ROOT.iterdir() if not entry.name.startswith(".")}
     assert seen - made == agreed
 
