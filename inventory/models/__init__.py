@@ -2,13 +2,14 @@
 
 from .budget import Budget, BudgetEntry
 from .metal import Metal, MetalPrice
-from .stock import Purchase, PurchaseLine, ScrapEntry, StockMovement, StockPiece
+from .stock import LabelSeries, Purchase, PurchaseLine, ScrapEntry, StockMovement, StockPiece
 from .supplies import Consumable
 
 __all__ = [
     "Budget",
     "BudgetEntry",
     "Consumable",
+    "LabelSeries",
     "Metal",
     "MetalPrice",
     "Purchase",

@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Round
 from django.utils import timezone
 
 from classroom.models import AppendOnly, Course, User
@@ -26,17 +27,21 @@ class Budget(models.Model):
 
     class Meta:
         constraints = [
+            # Rounded, because SQLite adds decimals as floats: 0.10 + 0.20 would exceed 0.30.
             models.CheckConstraint(
                 condition=Q(
-                    allotted__gte=F("committed")
-                    + F("charged")
-                    - F("credited")
-                    - F("overdraw_allowed")
+                    allotted__gte=Round(
+                        F("committed") + F("charged") - F("credited") - F("overdraw_allowed"), 2
+                    )
                 ),
                 name="budget_is_not_overspent",
             ),
             models.CheckConstraint(
-                condition=Q(committed__gte=0) & Q(charged__gte=0) & Q(credited__gte=0),
+                condition=Q(allotted__gte=0)
+                & Q(committed__gte=0)
+                & Q(charged__gte=0)
+                & Q(credited__gte=0)
+                & Q(overdraw_allowed__gte=0),
                 name="budget_totals_are_not_negative",
             ),
         ]
@@ -70,9 +75,11 @@ class BudgetEntry(AppendOnly):
         ordering = ["at", "pk"]
         indexes = [models.Index(fields=["cause"])]
         constraints = [
-            # An allotment may be taken back in part: a negative row, never a changed one.
+            # An allotment may be taken back in part, and an overdraft end when money comes in:
+            # a negative row, never a changed one.
             models.CheckConstraint(
-                condition=Q(kind="allotment") | Q(amount__gte=0), name="entry_has_a_positive_amount"
+                condition=Q(kind__in=["allotment", "overdraw"]) | Q(amount__gte=0),
+                name="entry_has_a_positive_amount",
             ),
             models.CheckConstraint(condition=~Q(reason=""), name="entry_has_a_reason"),
         ]

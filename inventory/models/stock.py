@@ -37,10 +37,37 @@ class PurchaseLine(models.Model):
     count = models.PositiveIntegerField()
     width_mm = models.DecimalField(max_digits=7, decimal_places=2)
     height_mm = models.DecimalField(max_digits=7, decimal_places=2)
-    cost_each = models.DecimalField(max_digits=9, decimal_places=2)
+    total = models.DecimalField(
+        "price of the line", max_digits=9, decimal_places=2, help_text="Split to the cent."
+    )
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(count__gt=0) & Q(width_mm__gt=0) & Q(height_mm__gt=0) & Q(total__gte=0),
+                name="purchase_line_makes_sense",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.count} × {self.metal}"
+
+
+class LabelSeries(models.Model):
+    """The last number given to a label such as CU-0.81-003, so that no two are alike."""
+
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="label_series")
+    prefix = models.CharField(max_length=16)
+    last = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["school", "prefix"], name="one_series_per_prefix")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.prefix}, {self.last} given"
 
 
 class StockPieceQuerySet(models.QuerySet["StockPiece"]):

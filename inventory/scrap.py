@@ -1,0 +1,120 @@
+"""How much metal lies in each alloy's scrap box? Weighed in, taken out, corrected by new rows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from typing import Final
+
+from django.db import transaction
+from django.db.models import Count, Max, Sum
+
+from classroom.models import School, User, record
+from classroom.refusals import Refused
+
+from . import metals
+from .models import ScrapEntry
+
+MOST_MASS_G: Final = Decimal(500_000)
+HUNDREDTH: Final = Decimal("0.01")
+
+
+@dataclass(frozen=True, slots=True)
+class ScrapBox:
+    """One alloy's box: grams now in it, and when something last changed."""
+
+    alloy: metals.Alloy
+    mass_g: Decimal
+    entries: int
+    changed_at: object
+
+
+@transaction.atomic
+def weigh_scrap(
+    school: School,
+    alloy_code: str,
+    mass_g: Decimal,
+    *,
+    acting: User,
+    reason: str,
+    cause: str = "",
+) -> ScrapEntry | None:
+    """Put weighed scrap into its alloy's box. Nothing weighed (0 g) writes nothing."""
+    mass = _grams(mass_g)
+    if mass < 0:
+        raise Refused("A weight cannot be negative: take metal out of the box instead.")
+    if mass == 0:
+        return None
+    return _enter(school, alloy_code, mass, acting, reason, cause)
+
+
+@transaction.atomic
+def take_from_box(
+    school: School, alloy_code: str, mass_g: Decimal, *, acting: User, reason: str
+) -> ScrapEntry:
+    """Metal leaves the box (sold for recycling, melted, weighed too high): a negative row.
+
+    Raises Refused when the box holds less.
+    """
+    mass = _grams(mass_g)
+    if mass <= 0:
+        raise Refused("Give the weight that leaves the box, in grams above 0.")
+    # The school's row is the box's lock: two people cannot both take the last of it.
+    School.objects.select_for_update().get(pk=school.pk)
+    held = box_mass(school, alloy_code)
+    if mass > held:
+        raise Refused(f"The box holds {held:,.2f} g: no more than that can leave it.")
+    return _enter(school, alloy_code, -mass, acting, reason, "")
+
+
+def box_mass(school: School, alloy_code: str) -> Decimal:
+    """Grams in the alloy's box."""
+    rows = ScrapEntry.objects.filter(school=school, alloy_code=alloy_code)
+    return _sum(rows.aggregate(total=Sum("mass_g"))["total"])
+
+
+def scrap_boxes(school: School) -> list[ScrapBox]:
+    """Every alloy's box that has ever held something, in the order of the table of alloys."""
+    rows = (
+        ScrapEntry.objects.filter(school=school)
+        .order_by()
+        .values("alloy_code")
+        .annotate(total=Sum("mass_g"), entries=Count("pk"), changed_at=Max("at"))
+    )
+    found = {row["alloy_code"]: row for row in rows}
+    return [
+        ScrapBox(metals.alloy(code), _sum(row["total"]), int(row["entries"]), row["changed_at"])
+        for code in metals.ALLOY_CODES
+        if (row := found.get(code)) is not None
+    ]
+
+
+def _enter(
+    school: School, alloy_code: str, mass: Decimal, acting: User, reason: str, cause: str
+) -> ScrapEntry:
+    why = " ".join(reason.split())[:200]
+    if not why:
+        raise Refused("Say why: every weighing has a reason.")
+    if alloy_code not in metals.ALLOY_CODES:
+        raise Refused("That alloy is not in the table.")
+    entry = ScrapEntry.objects.create(
+        school=school, alloy_code=alloy_code, mass_g=mass, actor=acting, reason=why, cause=cause
+    )
+    verb = "weigh-scrap" if mass > 0 else "take-scrap"
+    record(acting, verb, entry, f"{mass} g of {metals.alloy(alloy_code).plain_name}: {why}")
+    return entry
+
+
+def _grams(mass_g: Decimal) -> Decimal:
+    value = Decimal(mass_g)
+    if not value.is_finite() or abs(value) > MOST_MASS_G:
+        raise Refused(f"Give the weight in grams, at most {MOST_MASS_G:,.0f}.")
+    try:
+        return value.quantize(HUNDREDTH)
+    except InvalidOperation:
+        raise Refused("Give the weight in grams, such as 12.5.") from None
+
+
+def _sum(total: object) -> Decimal:
+    # SQLite adds decimals as floats; every entry has two places, so has their sum.
+    return Decimal(0) if total is None else Decimal(str(total)).quantize(HUNDREDTH)

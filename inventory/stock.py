@@ -1,0 +1,289 @@
+"""The rack: the only place that makes stock pieces, moves them and weighs scrap.
+
+Every change of a piece's state is a compare-and-swap: the row is changed only while it is still
+in the state that the caller saw, so of two people who want the same piece exactly one gets it.
+Each change writes one movement with who, when, why and, where a plan caused it, which one.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import transaction
+from shapely.geometry import Polygon
+
+from classroom.models import School, User, record
+from classroom.refusals import Refused
+
+from .labels import take_labels
+from .models import Metal, Purchase, PurchaseLine, StockMovement, StockPiece
+from .money import even_shares, whole_cents
+from .outlines import area_of, checked_outline, outline_text, rectangle
+from .scrap import weigh_scrap
+
+Kind = StockMovement.Kind
+State = StockPiece.State
+MOST_SHEETS = 200
+MOST_LINES = 20
+AREA_TOLERANCE_MM2 = Decimal(1)
+
+__all__ = [
+    "SheetLine",
+    "SomebodyWasFirst",
+    "bring_back",
+    "cut_up",
+    "issue",
+    "receive_offcut",
+    "receive_purchase",
+    "release",
+    "reserve",
+    "scrap",
+    "weigh_scrap",
+]
+
+
+class SomebodyWasFirst(Refused):
+    """A piece is not in the state any more in which the caller saw it; names the piece."""
+
+    def __init__(self, piece: StockPiece, now: str) -> None:
+        self.piece = piece
+        super().__init__(
+            f"Somebody was first: {piece.code} is {now} now. Load the page again and choose anew."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLine:
+    """One line of a purchase: `count` full sheets alike, for `total` together."""
+
+    metal: Metal
+    count: int
+    width_mm: Decimal
+    height_mm: Decimal
+    total: Decimal
+    measured_mm: Decimal | None = None
+    place: str = ""
+    clean_edges: bool = True
+
+
+@transaction.atomic
+def receive_purchase(
+    school: School,
+    lines: Sequence[SheetLine],
+    *,
+    acting: User,
+    bought_on: dt.date,
+    seller: str = "",
+    reference: str = "",
+) -> Purchase:
+    """Put bought sheets on the rack: one stock piece each, labelled, their prices to the cent.
+
+    Raises Refused for a line that makes no sense; then nothing of the purchase is kept.
+    """
+    if not 1 <= len(lines) <= MOST_LINES:
+        raise Refused(f"A purchase has one to {MOST_LINES} lines.")
+    purchase = Purchase.objects.create(
+        school=school,
+        bought_on=bought_on,
+        seller=seller,
+        reference=reference,
+        recorded_by=acting,
+    )
+    pieces = [piece for line in lines for piece in _sheets(purchase, line)]
+    pieces = StockPiece.objects.bulk_create(pieces)
+    _note(pieces, Kind.RECEIVE, acting, f"bought {bought_on:%d %b %Y}", "")
+    labels = ", ".join(piece.code for piece in pieces)
+    record(acting, "receive-purchase", purchase, f"received {len(pieces)} sheets: {labels}")
+    return purchase
+
+
+def _sheets(purchase: Purchase, line: SheetLine) -> list[StockPiece]:
+    if line.metal.school_id != purchase.school_id:
+        raise Refused("That metal is not on this school's list.")
+    if not 1 <= line.count <= MOST_SHEETS:
+        raise Refused(f"Receive 1 to {MOST_SHEETS} sheets on one line.")
+    outline = rectangle(line.width_mm, line.height_mm)
+    kept = PurchaseLine.objects.create(
+        purchase=purchase,
+        metal=line.metal,
+        count=line.count,
+        width_mm=line.width_mm,
+        height_mm=line.height_mm,
+        total=whole_cents(line.total),
+    )
+    labels = take_labels(purchase.school, line.metal, line.count)
+    return [
+        StockPiece(
+            school_id=purchase.school_id,
+            metal=line.metal,
+            code=code,
+            kind=StockPiece.Kind.SHEET,
+            outline=outline_text(outline),
+            area_mm2=area_of(outline),
+            cost=cost,
+            clean_edges=line.clean_edges,
+            measured_mm=line.measured_mm,
+            place=line.place,
+            purchase_line=kept,
+        )
+        for code, cost in zip(labels, even_shares(kept.total, line.count), strict=True)
+    ]
+
+
+@transaction.atomic
+def receive_offcut(
+    school: School,
+    metal: Metal,
+    outline: Polygon,
+    *,
+    acting: User,
+    cost: Decimal,
+    reason: str,
+    clean_edges: bool = False,
+    measured_mm: Decimal | None = None,
+    place: str = "",
+) -> StockPiece:
+    """Put a piece of any outline (millimetres, its holes are windows) on the rack."""
+    if metal.school_id != school.pk:
+        raise Refused("That metal is not on this school's list.")
+    (code,) = take_labels(school, metal, 1)
+    shape = checked_outline(outline)
+    piece = StockPiece.objects.create(
+        school=school,
+        metal=metal,
+        code=code,
+        kind=StockPiece.Kind.OFFCUT,
+        outline=outline_text(shape),
+        area_mm2=area_of(shape),
+        cost=whole_cents(cost),
+        clean_edges=clean_edges,
+        measured_mm=measured_mm,
+        place=place,
+    )
+    _note([piece], Kind.RECEIVE, acting, reason, "")
+    record(acting, "receive-offcut", piece, f"received offcut {code}")
+    return piece
+
+
+@transaction.atomic
+def reserve(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
+    """Keep all these pieces for one plan. Raises SomebodyWasFirst; then none is kept."""
+    _move(pieces, (State.RACK,), State.RESERVED, Kind.RESERVE, acting, reason, cause)
+
+
+@transaction.atomic
+def release(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
+    """Reserved pieces go back to the rack, untouched."""
+    _move(pieces, (State.RESERVED,), State.RACK, Kind.RELEASE, acting, reason, cause)
+
+
+@transaction.atomic
+def issue(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
+    """Reserved pieces are handed out to the bench."""
+    _move(pieces, (State.RESERVED,), State.ISSUED, Kind.ISSUE, acting, reason, cause)
+
+
+@transaction.atomic
+def bring_back(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
+    """Pieces that were handed out come back uncut."""
+    _move(pieces, (State.ISSUED,), State.RACK, Kind.RETURN, acting, reason, cause)
+
+
+@transaction.atomic
+def cut_up(
+    piece: StockPiece,
+    offcuts: Sequence[tuple[Polygon, Decimal]],
+    *,
+    acting: User,
+    reason: str,
+    cause: str,
+    place: str = "",
+    clean_edges: bool = False,
+) -> list[StockPiece]:
+    """A piece that was handed out is used up; each offcut (outline, cost) is a new stock piece.
+
+    Raises Refused when the offcuts are larger or dearer together than the piece was.
+    """
+    shapes = [checked_outline(outline) for outline, _ in offcuts]
+    costs = [whole_cents(cost) for _, cost in offcuts]
+    areas = [area_of(shape) for shape in shapes]
+    if sum(areas) > piece.area_mm2 + AREA_TOLERANCE_MM2:
+        raise Refused(f"The offcuts are larger together than {piece.code} was: check their sizes.")
+    if sum(costs) > piece.cost:
+        raise Refused(f"The offcuts cost more together than {piece.code} did.")
+    _move([piece], (State.ISSUED,), State.GONE, Kind.CUT, acting, reason, cause)
+    labels = take_labels(piece.school, piece.metal, len(shapes)) if shapes else []
+    kept = StockPiece.objects.bulk_create(
+        StockPiece(
+            school_id=piece.school_id,
+            metal=piece.metal,
+            code=code,
+            kind=StockPiece.Kind.OFFCUT,
+            outline=outline_text(shape),
+            area_mm2=area,
+            cost=cost,
+            clean_edges=clean_edges,
+            measured_mm=piece.measured_mm,
+            place=place,
+            parent=piece,
+        )
+        for code, shape, area, cost in zip(labels, shapes, areas, costs, strict=True)
+    )
+    _note(kept, Kind.RECEIVE, acting, f"offcut of {piece.code}: {reason}", cause)
+    return kept
+
+
+@transaction.atomic
+def scrap(
+    piece: StockPiece,
+    *,
+    acting: User,
+    reason: str,
+    cause: str = "",
+    mass_g: Decimal | None = None,
+) -> None:
+    """A whole piece goes into its alloy's scrap box, by its weight or else by its area."""
+    _move([piece], (State.RACK, State.ISSUED), State.GONE, Kind.SCRAP, acting, reason, cause)
+    weighed = Decimal(repr(piece.mass_g)) if mass_g is None else mass_g
+    weigh_scrap(
+        piece.school,
+        piece.metal.alloy_code,
+        weighed.quantize(Decimal("0.01")),
+        acting=acting,
+        reason=f"{piece.code}: {reason}",
+        cause=cause,
+    )
+    record(acting, "scrap", piece, f"scrapped {piece.code}", reason=reason)
+
+
+def _move(
+    pieces: Iterable[StockPiece],
+    old: tuple[str, ...],
+    new: str,
+    kind: str,
+    acting: User,
+    reason: str,
+    cause: str,
+) -> None:
+    # In the order of their keys, so that two plans that share pieces cannot wait for each other.
+    wanted = sorted({piece.pk: piece for piece in pieces}.values(), key=lambda piece: piece.pk)
+    for piece in wanted:
+        if not StockPiece.objects.filter(pk=piece.pk, state__in=old).update(state=new):
+            current = StockPiece.objects.get(pk=piece.pk)
+            raise SomebodyWasFirst(piece, current.get_state_display())
+    _note(wanted, kind, acting, reason, cause)
+    for piece in wanted:
+        piece.state = new
+
+
+def _note(pieces: Iterable[StockPiece], kind: str, acting: User, reason: str, cause: str) -> None:
+    why = " ".join(reason.split())[:200]
+    if not why:
+        raise Refused("Say why: every movement of metal has a reason.")
+    StockMovement.objects.bulk_create(
+        StockMovement(stock_piece=piece, kind=kind, actor=acting, reason=why, cause=cause)
+        for piece in pieces
+    )
