@@ -1,0 +1,133 @@
+"""Two people at once: the last money and the last sheet are given out exactly once.
+
+Real threads with a connection each, on whichever database the settings name (a SQLite file or
+PostgreSQL).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from decimal import Decimal
+
+import pytest
+from django.db import connection, transaction
+
+from classroom.refusals import Refused
+from inventory import ledger, stock
+from inventory.ledger import OverBudget
+from inventory.models import Budget, Metal, StockPiece
+from inventory.stock import SheetLine, SomebodyWasFirst
+from tests.people import Cast, make_cast
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def cast() -> Cast:
+    return make_cast()
+
+
+@pytest.fixture
+def copper(cast: Cast) -> Metal:
+    return Metal.objects.create(
+        school=cast.school, alloy_code="C11000", thickness_mm=Decimal("0.812")
+    )
+
+
+def at_once(count: int, deed: Callable[[int], None]) -> list[Refused | None]:
+    """Run `deed` in `count` threads that start together; what each was refused with, if at all."""
+    start = threading.Barrier(count, timeout=60)
+
+    def run(number: int) -> Refused | None:
+        try:
+            start.wait()
+            with transaction.atomic():
+                deed(number)
+        except Refused as refusal:
+            return refusal
+        finally:
+            connection.close()
+        return None
+
+    with ThreadPoolExecutor(count) as pool:
+        return list(pool.map(run, range(count)))
+
+
+def test_of_50_commitments_at_once_a_budget_that_holds_10_takes_exactly_10(cast: Cast) -> None:
+    budget = ledger.open_budget(cast.course)
+    ledger.allot(budget, Decimal("31.00"), acting=cast.teacher, reason="autumn")
+
+    def commit(number: int) -> None:
+        ledger.commit(
+            Budget.objects.get(pk=budget.pk),
+            Decimal("3.10"),
+            acting=cast.teacher,
+            reason="a plan",
+            cause=f"plan:{number}",
+        )
+
+    refusals = at_once(50, commit)
+
+    assert refusals.count(None) == 10
+    assert sum(isinstance(refusal, OverBudget) for refusal in refusals) == 40
+    budget.refresh_from_db()
+    assert (budget.committed, budget.left) == (Decimal("31.00"), Decimal(0))
+    assert budget.entries.filter(kind="commitment").count() == 10
+    assert ledger.audit(budget) == []
+
+
+def test_overdrafts_at_once_allow_just_what_is_missing_in_all(cast: Cast) -> None:
+    budget = ledger.open_budget(cast.course)
+    ledger.allot(budget, Decimal("5.00"), acting=cast.teacher, reason="autumn")
+
+    def overdraw(number: int) -> None:
+        ledger.commit(
+            Budget.objects.get(pk=budget.pk),
+            Decimal("2.00"),
+            acting=cast.teacher,
+            reason="a plan",
+            cause=f"plan:{number}",
+            overdraw_reason="the fair is on Friday",
+        )
+
+    refusals = at_once(6, overdraw)
+
+    assert refusals == [None] * 6
+    budget.refresh_from_db()
+    assert (budget.left, budget.overdraw_allowed) == (Decimal("-7.00"), Decimal("7.00"))
+    assert ledger.audit(budget) == []
+
+
+def test_of_12_who_reserve_the_same_sheet_at_once_one_gets_it(cast: Cast, copper: Metal) -> None:
+    line = SheetLine(copper, 2, Decimal(100), Decimal(100), Decimal(10))
+    stock.receive_purchase(cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2))
+
+    def reserve(number: int) -> None:
+        stock.reserve(
+            list(StockPiece.objects.order_by("pk" if number % 2 else "-pk")),
+            acting=cast.teacher,
+            reason="a plan",
+            cause=f"plan:{number}",
+        )
+
+    refusals = at_once(12, reserve)
+
+    assert refusals.count(None) == 1
+    assert sum(isinstance(refusal, SomebodyWasFirst) for refusal in refusals) == 11
+    for piece in StockPiece.objects.all():
+        assert piece.movements.filter(kind="reserve").count() == 1
+
+
+def test_sheets_received_at_once_get_labels_of_their_own(cast: Cast, copper: Metal) -> None:
+    def receive(number: int) -> None:
+        line = SheetLine(copper, 3, Decimal(100), Decimal(100), Decimal(10))
+        stock.receive_purchase(
+            cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2)
+        )
+
+    assert at_once(8, receive) == [None] * 8
+    codes = sorted(StockPiece.objects.values_list("code", flat=True))
+    assert codes == [f"CU-0.81-{number:03d}" for number in range(1, 25)]
