@@ -23,7 +23,7 @@ class SampleForm(forms.Form):
     width = forms.DecimalField(label="Width, mm", min_value=1)
     received = forms.DateField(widget=forms.DateInput(attrs={"type": "date"}))
     remark = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), required=False)
-    clean = forms.BooleanField(label="All edges are straight and clean", required=False)
+    clean_edges = forms.BooleanField(label="All edges are straight and clean", required=False)
     kind = forms.ChoiceField(
         widget=forms.RadioSelect, choices=[("sheet", "Full sheet"), ("offcut", "Offcut")]
     )
