@@ -29,7 +29,7 @@ function tick() {
     left.textContent = "";
     box.classList.add("is-over");
     const over = box.querySelector("[data-wait-over]");
-    if (over) over.textContent = "The waiting time is over. Reload the page to go on.";
+    if (over) over.textContent = `${over.dataset.waitOver} Reload the page to go on.`;
   }
 }
 
