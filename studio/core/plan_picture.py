@@ -1,0 +1,307 @@
+"""How does a cut plan look? What to draw of each stock piece, in paths ready for a picture.
+
+Everything is in millimetres and flipped so that y points down, as a picture wants it; the view
+box has its origin at the metal's upper left corner, less a margin. Words and colours are the
+templates' business. Pure: a job, its plan and the drawings' pieces go in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely import affinity
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+
+from studio.core.drawing import Piece
+from studio.core.placing import Job, Metal, Placement, Plan
+from studio.core.sawing_order import LineKind, SawingOrder, sawing_orders
+from studio.core.verifying import largest_rectangle, shared_stretches
+
+MARGIN_SHARE = 0.04
+SCRAP_LEAST_MM2 = 0.5  # slivers smaller than this are nothing to see
+LABEL_SHARE = 0.032
+
+
+@dataclass(frozen=True, slots=True)
+class PieceInPicture:
+    """One piece as it lies: `label` such as "A" or "A2", its group, and paths."""
+
+    label: str
+    group: str
+    piece: str
+    copy: int
+    path: str  # shell and windows, for the even-odd rule
+    windows: str
+    crosses: str
+    drills: tuple[tuple[float, float, float], ...]  # centre x, y, radius
+    surface: str
+    at: tuple[float, float]  # for the label
+    label_mm: float
+    size_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class OffcutInPicture:
+    """Metal that goes back to the rack: its path and its largest rectangle, longer side first."""
+
+    path: str
+    at: tuple[float, float]
+    label_mm: float
+    area_mm2: float
+    longer_mm: float
+    shorter_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """Where a saw line begins, numbered in sawing order."""
+
+    number: int
+    kind: str
+    label: str
+    at: tuple[float, float]
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class MetalPicture:
+    """One touched stock piece."""
+
+    code: str
+    view_box: str
+    width_mm: float
+    height_mm: float
+    metal: str
+    clean: bool
+    pieces: tuple[PieceInPicture, ...]
+    offcuts: tuple[OffcutInPicture, ...]
+    scrap: str
+    shared: str
+    free: str
+    starts: tuple[Start, ...]
+    radius_mm: float  # of a starting point's mark
+    text_mm: float
+    cautions: tuple[str, ...]
+    holes: int
+    piece_mm2: float
+    kept_mm2: float
+    scrap_mm2: float
+    saw_line_mm: float
+
+
+def labels_of(job: Job) -> dict[str, str]:
+    """A letter for each group (A, B … Z, AA …), in the job's order."""
+    groups = list(dict.fromkeys(order.group or "" for order in job.pieces))
+    return {group: _letters(number) for number, group in enumerate(groups)}
+
+
+def picture(
+    job: Job, plan: Plan, pieces: Mapping[str, Piece] | None = None
+) -> tuple[MetalPicture, ...]:
+    """The touched stock pieces in the job's order. `pieces` gives the drawings by the job's ids."""
+    drawings = pieces or {}
+    labels = _piece_labels(job)
+    orders = {order.metal: order for order in sawing_orders(job, plan.placements, drawings)}
+    found = []
+    for metal in job.metal:
+        placed = [p for p in plan.placements if p.metal == metal.id]
+        if placed:
+            found.append(_one(job, plan, metal, placed, orders[metal.id], labels, drawings))
+    return tuple(found)
+
+
+def _one(
+    job: Job,
+    plan: Plan,
+    metal: Metal,
+    placed: Sequence[Placement],
+    order: SawingOrder,
+    labels: Mapping[tuple[str, int], str],
+    drawings: Mapping[str, Piece],
+) -> MetalPicture:
+    x0, y0, x1, y1 = metal.outline.bounds
+    width, height = x1 - x0, y1 - y0
+    margin = max(1.0, MARGIN_SHARE * max(width, height))
+    flip = _Flip(x0, y1)
+    text = LABEL_SHARE * max(width, height)
+    laid = [(p, p.lay(job.order_by_id[p.piece].outline)) for p in placed]
+    offcuts = [offcut.outline for offcut in plan.offcuts if offcut.metal == metal.id]
+    gone = shapely.union_all([outline for _, outline in laid] + offcuts)
+    scrap = _polygons(metal.outline.difference(gone))
+    scrap = [part for part in scrap if part.area >= SCRAP_LEAST_MM2]
+    # Large pieces first, so that those in their windows lie on top.
+    laid.sort(key=lambda one: -shapely.Polygon(one[1].exterior).area)
+    piece_area = sum(outline.area for _, outline in laid)
+    kept = sum(outline.area for outline in offcuts)
+    return MetalPicture(
+        code=metal.id,
+        view_box=_numbers(-margin, -margin, width + 2 * margin, height + 2 * margin),
+        width_mm=width,
+        height_mm=height,
+        metal=flip.path(metal.parts),
+        clean=metal.clean_edges,
+        pieces=tuple(
+            _piece(p, outline, job, labels[p.piece, p.copy], flip, text, drawings.get(p.piece))
+            for p, outline in laid
+        ),
+        offcuts=tuple(_offcut(outline, flip, text) for outline in offcuts),
+        scrap=flip.path(scrap),
+        shared=flip.lines(
+            stretch.line
+            for stretch in shared_stretches([outline for _, outline in laid], job.kerf_mm)
+        ),
+        free=flip.lines(part for line in order.lines for part in line.free.geoms),
+        starts=tuple(
+            Start(
+                line.number,
+                "window" if line.kind is LineKind.WINDOW else "outline",
+                labels[line.piece, line.copy],
+                flip.point(line.start),
+                line.length_mm,
+            )
+            for line in order.lines
+        ),
+        radius_mm=0.45 * text,
+        text_mm=text,
+        cautions=order.cautions,
+        holes=len(order.holes),
+        piece_mm2=piece_area,
+        kept_mm2=kept,
+        scrap_mm2=max(0.0, metal.outline.area - piece_area - kept),
+        saw_line_mm=order.length_mm,
+    )
+
+
+def _piece(
+    p: Placement,
+    outline: Polygon,
+    job: Job,
+    label: str,
+    flip: _Flip,
+    text: float,
+    drawing: Piece | None,
+) -> PieceInPicture:
+    spot = outline.representative_point()
+    circle = shapely.maximum_inscribed_circle(outline, tolerance=0.5)
+    centre, room = Point(circle.coords[0]), circle.length
+    if room > 0:
+        spot = centre
+    marks = drawing.drill_marks if drawing else ()
+    drills = []
+    crosses = []
+    for mark in marks:
+        x, y = flip.point(lay_point(p, mark.centre))
+        radius = mark.diameter_mm / 2
+        arm = max(1.6 * radius, 0.2 * text)
+        drills.append((x, y, radius))
+        crosses.append(
+            f"M{_numbers(x - arm, y)}H{x + arm:.2f}M{_numbers(x, y - arm)}V{y + arm:.2f}"
+        )
+    surface = [_lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
+    x0, y0, x1, y1 = outline.bounds
+    return PieceInPicture(
+        label=label,
+        group=job.order_by_id[p.piece].group or "",
+        piece=p.piece,
+        copy=p.copy,
+        path=flip.path([outline]),
+        windows=flip.path([Polygon(ring) for ring in outline.interiors]),
+        crosses="".join(crosses),
+        drills=tuple((round(x, 3), round(y, 3), round(r, 3)) for x, y, r in drills),
+        surface=flip.lines(surface),
+        at=flip.point(spot),
+        label_mm=round(max(0.35 * text, min(text, 0.9 * room / max(1, 0.6 * len(label)))), 2),
+        size_mm=(x1 - x0, y1 - y0),
+    )
+
+
+def _offcut(outline: Polygon, flip: _Flip, text: float) -> OffcutInPicture:
+    rectangle = largest_rectangle(outline)
+    spot = outline.representative_point()
+    if not rectangle.polygon.is_empty:
+        spot = rectangle.polygon.centroid
+    return OffcutInPicture(
+        path=flip.path([outline]),
+        at=flip.point(spot),
+        label_mm=round(max(0.5 * text, min(text, rectangle.longer_mm / 8)), 2),
+        area_mm2=outline.area,
+        longer_mm=rectangle.longer_mm,
+        shorter_mm=rectangle.shorter_mm,
+    )
+
+
+class _Flip:
+    """From the metal's millimetres, y up, to the picture's, y down, origin upper left."""
+
+    def __init__(self, left: float, top: float) -> None:
+        self.left, self.top = left, top
+
+    def point(self, at: Point) -> tuple[float, float]:
+        return round(at.x - self.left, 2), round(self.top - at.y, 2)
+
+    def path(self, polygons: Iterable[Polygon]) -> str:
+        rings = [ring for p in polygons for ring in (p.exterior, *p.interiors)]
+        return "".join(f"M{self._run(ring.coords[:-1])}Z" for ring in rings)
+
+    def lines(self, lines: Iterable[LineString]) -> str:
+        return "".join(f"M{self._run(line.coords)}" for line in lines)
+
+    def _run(self, coords: Iterable[tuple[float, ...]]) -> str:
+        return "L".join(_numbers(x - self.left, self.top - y) for x, y, *_ in coords)
+
+
+def lay_point(placement: Placement, point: Point) -> Point:
+    """Where a point of a piece comes to lie on the metal."""
+    moved = _lay(placement, point)
+    assert isinstance(moved, Point)
+    return moved
+
+
+def _lay_line(placement: Placement, line: LineString) -> LineString:
+    moved = _lay(placement, line)
+    assert isinstance(moved, LineString)
+    return moved
+
+
+def _lay(placement: Placement, thing: shapely.Geometry) -> shapely.Geometry:
+    if placement.mirror:
+        thing = affinity.scale(thing, xfact=-1.0, yfact=1.0, origin=(0.0, 0.0))
+    turned = affinity.rotate(thing, placement.turn_deg, origin=(0.0, 0.0))
+    return affinity.translate(turned, placement.x_mm, placement.y_mm)
+
+
+def _piece_labels(job: Job) -> dict[tuple[str, int], str]:
+    """The group's letter, and a number where the group has several pieces."""
+    letters = labels_of(job)
+    copies: dict[str, list[tuple[str, int]]] = {}
+    for order in job.pieces:
+        own = copies.setdefault(order.group or "", [])
+        own.extend((order.id, copy) for copy in range(order.count))
+    return {
+        key: letters[group] if len(keys) == 1 else f"{letters[group]}{number}"
+        for group, keys in copies.items()
+        for number, key in enumerate(keys, start=1)
+    }
+
+
+def _letters(number: int) -> str:
+    word = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        word = chr(ord("A") + rest) + word
+    return word
+
+
+def _polygons(geometry: shapely.Geometry) -> list[Polygon]:
+    if isinstance(geometry, Polygon):
+        return [] if geometry.is_empty else [geometry]
+    if isinstance(geometry, MultiPolygon):
+        return list(geometry.geoms)
+    return [p for part in getattr(geometry, "geoms", ()) for p in _polygons(part)]
+
+
+def _numbers(*values: float) -> str:
+    return " ".join(f"{value:.2f}".rstrip("0").rstrip(".") or "0" for value in values)

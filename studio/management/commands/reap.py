@@ -1,0 +1,32 @@
+"""Takes up the placing jobs of workers that have gone, once or again and again."""
+
+from __future__ import annotations
+
+import time
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.db import close_old_connections
+
+from studio.placing_jobs.reaping import reap
+
+
+class Command(BaseCommand):
+    help = "Queues again the placing jobs whose worker has gone (the worker itself does it too)."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--every", type=float, help="go on, looking every so many seconds")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        every = options["every"]
+        if every is not None and not 1 <= every <= 3600:
+            raise CommandError("--every: a number from 1 to 3600 is wanted", returncode=2)
+        while True:
+            found = reap()
+            if found or every is None:
+                self.stdout.write(f"{found} placing jobs taken up again or given up.")
+            if every is None:
+                return
+            time.sleep(every)
+            close_old_connections()

@@ -1,0 +1,106 @@
+"""Jobs whose worker has gone: queued again, or given up with a sentence after three attempts.
+
+Runs beside every worker, from `manage.py reap`, and whenever somebody looks at a plan that
+should be moving: nobody has to be awake for a job to be taken up again.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+import uuid
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+from django_tasks import default_task_backend
+
+from studio.models import CutPlan, PlacingJob
+from studio.tasks import place_plan
+
+from .lease import FAILED, MOST_ATTEMPTS, QUEUED, RUNNING
+
+logger = logging.getLogger(__name__)
+
+FORGOTTEN_AFTER = dt.timedelta(minutes=5)
+"""A job that nobody has claimed for so long is queued once more: the queue may have lost it."""
+
+GIVEN_UP = (
+    f"Placing was begun {MOST_ATTEMPTS} times and never came to its end: the worker went away "
+    "each time. Keep the best plan so far if there is one, or try again with fewer projects."
+)
+
+
+def reap(only: int | None = None) -> int:
+    """Queue again, or give up, every job whose lease is over; how many there were.
+
+    `only` looks at one job. Several reapers at once are harmless: each row changes once.
+    """
+    now = timezone.now()
+    jobs = PlacingJob.objects.all() if only is None else PlacingJob.objects.filter(pk=only)
+    found = 0
+    for job in jobs.filter(state=RUNNING, lease_until__lte=now):
+        found += _give_up(job) if job.attempts >= MOST_ATTEMPTS else _queue_again(job)
+    forgotten = jobs.filter(
+        state=QUEUED, queued_at__lte=now - FORGOTTEN_AFTER, plan__state=CutPlan.State.PLACING
+    )
+    for job in forgotten:
+        same = PlacingJob.objects.filter(pk=job.pk, state=QUEUED, queued_at=job.queued_at)
+        with transaction.atomic():
+            if same.update(queued_at=now):
+                _enqueue(job.pk)
+                found += 1
+    return found
+
+
+def _queue_again(job: PlacingJob) -> bool:
+    with transaction.atomic():
+        if not _as_found(job).update(
+            state=QUEUED, worker="", lease_until=None, queued_at=timezone.now()
+        ):
+            return False
+        _close_task_row(job)
+        _enqueue(job.pk)
+    logger.warning("placing job %s: %s went away; queued again", job.pk, job.worker)
+    return True
+
+
+def _give_up(job: PlacingJob) -> bool:
+    with transaction.atomic():
+        if not _as_found(job).update(
+            state=FAILED, lease_until=None, ended_at=timezone.now(), error=GIVEN_UP
+        ):
+            return False
+        _close_task_row(job)
+    logger.error("placing job %s: given up after %s attempts", job.pk, job.attempts)
+    return True
+
+
+def _as_found(job: PlacingJob):  # type: ignore[no-untyped-def]
+    return PlacingJob.objects.filter(
+        pk=job.pk, state=RUNNING, worker=job.worker, lease_until=job.lease_until
+    )
+
+
+def _enqueue(job_pk: int) -> None:
+    transaction.on_commit(lambda: place_plan.enqueue(job_pk))
+
+
+def _close_task_row(job: PlacingJob) -> None:
+    """The database queue leaves the task of a killed worker running for ever; close it."""
+    if settings.TASKS["default"]["BACKEND"] != "django_tasks_db.DatabaseBackend":
+        return
+    from django_tasks_db.models import DBTaskResult
+
+    try:
+        task_id = uuid.UUID(job.worker.rsplit("/", 1)[-1])
+    except ValueError:
+        return
+    DBTaskResult.objects.filter(
+        pk=task_id, status="RUNNING", backend_name=default_task_backend.alias
+    ).update(
+        status="FAILED",
+        finished_at=timezone.now(),
+        exception_class_path="builtins.ConnectionAbortedError",
+        traceback="The worker went away; the job was queued again.",
+    )

@@ -1,0 +1,132 @@
+"""One placing job from claim to proposed plan: what a worker does."""
+
+from __future__ import annotations
+
+import logging
+import os
+import socket
+import time
+from typing import Any
+
+from django.db import transaction
+
+from classroom.models import record
+from studio.core.placing import ENGINE_VERSION, Job, Plan, job_from_json, place, plan_to_json
+from studio.core.verifying import faults
+from studio.models import CutPlan, PlacingJob
+from studio.steps.quote import make_quotes
+
+from . import lease
+
+logger = logging.getLogger(__name__)
+
+CURVE_POINTS = 120
+SPARE_SECONDS = 0.4  # a lease need not be renewed more often than this
+
+
+def worker_name(task_id: str) -> str:
+    """Where and in which process a task runs; ends with the task's own id."""
+    return f"{socket.gethostname()[:30]}/{os.getpid()}/{task_id}"[:80]
+
+
+def run(job_pk: int, worker: str) -> bool:
+    """Do the job if it is free; True when its plan was finished by this very call."""
+    job = lease.claim(job_pk, worker)
+    if job is None:
+        return False
+    try:
+        asked = job_from_json(job.plan.job)
+        watch = Watch(job, asked, worker)
+        plan = place(asked, seconds=job.plan.seconds, seed=job.plan.seed, on_progress=watch.report)
+        return _propose(job, asked, plan, watch)
+    except Exception:
+        # Whatever went wrong is written down here for us, and in plain words for the class.
+        logger.exception("placing job %s", job_pk)
+        lease.fail(
+            job_pk,
+            worker,
+            "Placing stopped because of a fault in the program, which has been written down "
+            "for those who look after it. Try again, or place fewer projects together.",
+        )
+        return False
+
+
+class Watch:
+    """Reports progress: every better plan that the judge accepts, and signs of life between."""
+
+    def __init__(self, job: PlacingJob, asked: Job, worker: str) -> None:
+        self.job, self.asked, self.worker = job, asked, worker
+        self.began = time.monotonic()
+        self.renewed = self.began
+        self.best: tuple[int, float] | None = None
+        self.curve: list[list[float]] = []
+        self.plan: Plan | None = None
+
+    def report(self, plan: Plan) -> bool:
+        """Called by the engine; False tells it to stop."""
+        progress = self._progress(plan)
+        now = time.monotonic()
+        if progress is None and now - self.renewed < SPARE_SECONDS:
+            return True
+        self.renewed = now
+        word = lease.report(self.job.pk, self.worker, progress)
+        if word is lease.Word.STOP:
+            return self.plan is None  # there is nothing to keep yet; the first plan is near
+        return word is lease.Word.GO_ON
+
+    def _progress(self, plan: Plan) -> dict[str, Any] | None:
+        """What to store when the plan is better than the last one and without fault."""
+        key = (len(plan.unplaced), plan.measures.cost)
+        if not plan.placements or (self.best is not None and key >= self.best):
+            return None
+        wrong = faults(self.asked, plan.placements)
+        if wrong:
+            logger.error("job %s: the engine reported a faulty plan: %s", self.job.pk, wrong[0])
+            return None
+        self.best, self.plan = key, plan
+        seconds = round(time.monotonic() - self.began, 2)
+        self.curve.append([seconds, round(plan.measures.cost, 4)])
+        del self.curve[1 : max(1, len(self.curve) - CURVE_POINTS)]
+        return {"plan": plan_to_json(plan), "curve": self.curve, "seconds": seconds}
+
+
+def _propose(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> bool:
+    """Store the plan, judged once more, and its quotes: all of it or nothing."""
+    wrong = faults(asked, plan.placements)
+    if wrong:
+        logger.error("job %s: the engine ended with a faulty plan: %s", job.pk, wrong[0])
+        if watch.plan is None:
+            lease.fail(
+                job.pk, watch.worker, "No plan was found that passes the check. Try another seed."
+            )
+            return False
+        plan = watch.plan
+    progress = {
+        "plan": None,  # the answer has it
+        "curve": watch.curve,
+        "seconds": round(time.monotonic() - watch.began, 2),
+    }
+    with transaction.atomic():
+        if not lease.finish(job.pk, watch.worker, progress=progress):
+            return False  # the lease was lost, or the plan dropped: another's word counts
+        return propose_answer(job.plan, plan_to_json(plan))
+
+
+def propose_answer(plan: CutPlan, answer: dict[str, Any]) -> bool:
+    """The judged answer becomes the proposed plan, with its frozen prices."""
+    swapped = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.PLACING).update(
+        state=CutPlan.State.PROPOSED, answer=answer, engine_version=ENGINE_VERSION
+    )
+    if not swapped:
+        return False
+    plan.refresh_from_db()
+    make_quotes(plan)
+    left = len(answer["unplaced"])
+    record(
+        None,
+        "placed",
+        plan,
+        f"The plan was placed{f', but {left} pieces found no place' if left else ''}.",
+        school=plan.course.school,
+    )
+    return True

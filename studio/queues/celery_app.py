@@ -1,0 +1,27 @@
+"""The Celery application of a district's workers: `celery -A studio.queues.celery_app worker`."""
+
+from __future__ import annotations
+
+import os
+
+from celery import Celery
+from django.conf import settings
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+
+app = Celery("benchledger")
+app.conf.update(
+    broker_url=settings.BROKER_URL or "memory://",
+    task_default_queue="default",
+    task_ignore_result=True,  # what came out stands in the database, with its lease
+    task_serializer="json",
+    accept_content=["json"],
+    timezone="UTC",
+    # A message is given back when its worker is lost; claiming it twice is harmless.
+    task_acks_late=True,
+    task_reject_on_worker_lost=True,
+    worker_prefetch_multiplier=1,
+    broker_connection_retry_on_startup=True,
+    # Django sets up logging; two set-ups would print every line twice.
+    worker_hijack_root_logger=False,
+)

@@ -1,0 +1,235 @@
+"""What does each project of a plan cost? Frozen rows, in whole cents that add up.
+
+The metal: each stock piece's cost is split to the cent between what the plan consumes and the
+offcuts it leaves, by area. What is consumed is shared by `studio.core.pricing`: everybody pays
+the metal in own pieces, and the waste in proportion to it. Consumables go by the school's own
+rates, a line for each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+import shapely
+from django.db import transaction
+
+from inventory.models import Consumable, StockPiece
+from studio.core import pricing
+from studio.core.drawing import Piece
+from studio.core.placing import Job, Plan, job_from_json, plan_from_json
+from studio.core.sawing_order import sawing_orders
+from studio.models import CutPlan, PlanProject, Quote, QuoteLine
+from studio.placing_jobs.ordering import group_of, piece_id
+
+SHARING_RULE = (
+    "You pay for the metal in your pieces. The metal that the plan uses up beyond the pieces (saw "
+    "cuts, and scraps too small to use again) is shared by the projects that lie on the same "
+    "stock piece, in proportion to the area of their pieces. What goes back to the rack costs "
+    "nobody. Blades, drills, abrasive and adhesive are paid by how much you saw, drill and "
+    "prepare. Cents are handed out so that all quotes together are exactly what the plan costs."
+)
+HUNDREDTH = Decimal("0.01")
+
+
+@dataclass(frozen=True, slots=True)
+class StockSplit:
+    """What a plan does to one stock piece: areas in mm², money in whole cents."""
+
+    code: str
+    consumed_mm2: Decimal
+    consumed_cost: Decimal
+    offcut_costs: tuple[Decimal, ...]  # in the order of the offcuts given
+
+
+@dataclass(slots=True)
+class Use:
+    """What one project takes from a plan."""
+
+    pieces_mm2: Decimal = Decimal(0)  # net: outlines less windows
+    waste_mm2: Decimal = Decimal(0)
+    saw_line_mm: float = 0.0
+    prepared_mm2: float = 0.0  # outlines with their windows: the pattern's paper covers it
+    holes: int = 0
+
+
+def split_cost(stock_piece: StockPiece, offcuts_mm2: Sequence[float]) -> StockSplit:
+    """Divide the stock piece's cost between its offcuts and the rest, to the cent, by area.
+
+    The shares add up to the cost; `give_back` prices the true offcuts with it when it closes
+    the plan.
+    """
+    areas = [_area(area) for area in offcuts_mm2]
+    consumed = max(Decimal(0), stock_piece.area_mm2 - sum(areas, Decimal(0)))
+    weights = {"consumed": consumed}
+    weights |= {f"offcut-{n:04d}": area for n, area in enumerate(areas)}
+    shares = pricing.share_to_the_cent(stock_piece.cost, weights)
+    return StockSplit(
+        stock_piece.code,
+        consumed,
+        shares["consumed"],
+        tuple(shares[f"offcut-{n:04d}"] for n in range(len(areas))),
+    )
+
+
+@transaction.atomic
+def make_quotes(plan: CutPlan) -> list[Quote]:
+    """The frozen quotes of a plan that is placed whole, one for each project.
+
+    A partial plan cannot be approved and gets none. Quotes that are there already stand.
+    """
+    if plan.answer is None or plan.answer["unplaced"]:
+        return []
+    made = list(plan.quotes.filter(kind=Quote.Kind.PLANNED).order_by("project_id"))
+    if made:
+        return made
+    shares = list(plan.shares.select_related("project__brief", "pattern").order_by("project_id"))
+    job, answer = job_from_json(plan.job), plan_from_json(plan.answer)
+    stock = list(
+        StockPiece.objects.filter(
+            school=plan.course.school_id, code__in={p.metal for p in answer.placements}
+        ).order_by("code")
+    )
+    splits = {piece.code: split_cost(piece, _offcuts_on(answer, piece.code)) for piece in stock}
+    uses, metal_uses = _uses(job, answer, shares, splits)
+    priced = pricing.quote(
+        metal_uses,
+        {group: pricing.BenchUse() for group in uses},
+        pricing.Rates(),
+        pricing.CostPolicy(consumables=False),
+    )
+    rates = list(Consumable.objects.filter(school=plan.course.school_id, retired_at=None))
+    by_group = {group_of(share.project_id): share for share in shares}
+    return [
+        _store(plan, by_group[one.project], uses[one.project], one, rates, splits)
+        for one in priced.projects
+    ]
+
+
+def planned_total(plan: CutPlan) -> Decimal:
+    """What the plan's projects cost together as planned."""
+    return sum(
+        plan.quotes.filter(kind=Quote.Kind.PLANNED).values_list("total", flat=True), Decimal(0)
+    )
+
+
+def pieces_of(shares: Sequence[PlanProject]) -> dict[str, Piece]:
+    """The drawings' pieces by the ids that the job gives them."""
+    return {
+        piece_id(share.pattern, piece): piece
+        for share in shares
+        for piece in share.pattern.drawing.pieces
+    }
+
+
+def _uses(
+    job: Job,
+    answer: Plan,
+    shares: Sequence[PlanProject],
+    splits: dict[str, StockSplit],
+) -> tuple[dict[str, Use], list[pricing.MetalUse]]:
+    """What each project (by group) takes, and what happens to each stock piece."""
+    uses = {group_of(share.project_id): Use() for share in shares}
+    pieces = pieces_of(shares)
+    on_metal: dict[str, dict[str, Decimal]] = {code: {} for code in splits}
+    for placed in answer.placements:
+        order = job.order_by_id[placed.piece]
+        use = uses[order.group or ""]
+        area = _area(order.outline.area)
+        use.pieces_mm2 += area
+        use.prepared_mm2 += float(shapely.Polygon(order.outline.exterior).area)
+        on_metal[placed.metal][order.group or ""] = (
+            on_metal[placed.metal].get(order.group or "", Decimal(0)) + area
+        )
+    for sawing in sawing_orders(job, answer.placements, pieces):
+        for hole in sawing.holes:
+            uses[job.order_by_id[hole.piece].group or ""].holes += 1
+        for line in sawing.lines:
+            own = line.ring.length - line.free.length - line.shared.length / 2
+            uses[job.order_by_id[line.piece].group or ""].saw_line_mm += own
+    metals = []
+    for code, split in splits.items():
+        own_areas = on_metal[code]
+        whole = sum(own_areas.values(), Decimal(0))
+        wasted = max(Decimal(0), split.consumed_mm2 - whole)
+        for group, area in own_areas.items():
+            uses[group].waste_mm2 += wasted * area / whole if whole else Decimal(0)
+        # A price at which the consumed area costs exactly its whole cents.
+        consumed = max(split.consumed_mm2, whole)
+        metals.append(pricing.MetalUse(code, split.consumed_cost / consumed, consumed, own_areas))
+    return uses, metals
+
+
+def _store(
+    plan: CutPlan,
+    share: PlanProject,
+    use: Use,
+    priced: pricing.ProjectQuote,
+    rates: Sequence[Consumable],
+    splits: dict[str, StockSplit],
+) -> Quote:
+    lines = [(line.code, line.text, line.amount) for line in priced.lines]
+    lines += [line for rate in rates if (line := consumable_line(rate, use))[2]]
+    total = sum((amount for _, _, amount in lines), Decimal(0))
+    quote = Quote.objects.create(
+        plan=plan,
+        project=share.project,
+        kind=Quote.Kind.PLANNED,
+        metal_total=priced.metal,
+        total=total,
+        allowance=share.project.brief.allowance,
+        piece_area_mm2=use.pieces_mm2.quantize(HUNDREDTH),
+        waste_area_mm2=use.waste_mm2.quantize(HUNDREDTH),
+        rates=_frozen(rates, use, splits),
+    )
+    QuoteLine.objects.bulk_create(
+        QuoteLine(quote=quote, position=number, kind=kind, text=text[:160], amount=amount)
+        for number, (kind, text, amount) in enumerate(lines, start=1)
+    )
+    return quote
+
+
+def consumable_line(rate: Consumable, use: Use) -> tuple[str, str, Decimal]:
+    """Kind, text and whole cents of one consumable for one project."""
+    match rate.per:
+        case Consumable.Per.CM_SAWN:
+            count, what = Decimal(use.saw_line_mm) / 10, f"{use.saw_line_mm / 10:.0f} cm of sawing"
+        case Consumable.Per.CM2_COVERED:
+            count, what = Decimal(use.prepared_mm2) / 100, f"{use.prepared_mm2 / 100:.0f} cm²"
+        case Consumable.Per.HOLE:
+            count, what = Decimal(use.holes), f"{use.holes} hole{'' if use.holes == 1 else 's'}"
+        case _:
+            count, what = Decimal(1), "for the project"
+    return rate.kind, f"{rate.name}, {what}", pricing.to_the_cent(count * rate.cost_per_use)
+
+
+def _frozen(rates: Sequence[Consumable], use: Use, splits: dict[str, StockSplit]) -> dict[str, Any]:
+    """Everything that the price was made from, as it stood."""
+    return {
+        "stock": {
+            code: {
+                "consumed_mm2": str(split.consumed_mm2),
+                "consumed_cost": str(split.consumed_cost),
+                "offcut_costs": [str(cost) for cost in split.offcut_costs],
+            }
+            for code, split in splits.items()
+        },
+        "consumables": [
+            {"name": rate.name, "per": rate.per, "cost_per_use": str(rate.cost_per_use)}
+            for rate in rates
+        ],
+        "saw_line_mm": round(use.saw_line_mm, 2),
+        "prepared_mm2": round(use.prepared_mm2, 2),
+        "holes": use.holes,
+    }
+
+
+def _offcuts_on(answer: Plan, code: str) -> list[float]:
+    return [offcut.outline.area for offcut in answer.offcuts if offcut.metal == code]
+
+
+def _area(value: float) -> Decimal:
+    """An area in mm² to the ten-thousandth: finer than any saw."""
+    return Decimal(f"{value:.4f}")
