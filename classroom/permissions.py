@@ -15,11 +15,11 @@ from enum import StrEnum
 from functools import wraps
 from typing import Any, cast
 
-from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
+from .door import send_to_door
 from .models import Role, User
 
 TEACHERS = frozenset({Role.TEACHER})
@@ -113,11 +113,13 @@ def requires(action: Action) -> Callable[[Callable[..., HttpResponseBase]], Any]
     def mark(view: Callable[..., HttpResponseBase]) -> Any:
         @wraps(view)
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            if not request.user.is_authenticated:
+                return send_to_door(request)
             if not may(request.user, action):
                 raise PermissionDenied
             return view(request, *args, **kwargs)
 
-        guard = cast(Any, login_required(guarded))
+        guard = cast(Any, guarded)
         guard.action = action
         return guard
 

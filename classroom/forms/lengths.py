@@ -21,9 +21,7 @@ class LengthField(forms.CharField):
     own unit is taken as typed.
     """
 
-    def __init__(
-        self, *, least_mm: float = 0.05, most_mm: float = 2000.0, **options: Any
-    ) -> None:
+    def __init__(self, *, least_mm: float = 0.05, most_mm: float = 2000.0, **options: Any) -> None:
         options.setdefault("max_length", 40)
         super().__init__(**options)
         self.least_mm = least_mm

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from django.contrib.auth.hashers import UNUSABLE_PASSWORD_PREFIX
 from django.db import models
 from django.db.models import F, Q
 
@@ -52,6 +53,10 @@ class SeatQuerySet(models.QuerySet["Seat"]):
     def taken(self) -> SeatQuerySet:
         """Seats of students who have not left the course."""
         return self.filter(left_at=None)
+
+    def without_passphrase(self) -> SeatQuerySet:
+        """Seats of students who cannot sign in yet: no card has been printed."""
+        return self.filter(student__password__startswith=UNUSABLE_PASSWORD_PREFIX)
 
 
 class Seat(models.Model):

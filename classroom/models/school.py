@@ -39,7 +39,18 @@ class School(models.Model):
         max_length=2000,
         help_text="Your own rules, printed on every safety sheet (district policy, state law …).",
     )
+    from_first_run = models.BooleanField(default=False, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            # Two people who open a fresh installation at once make one school, not two.
+            models.UniqueConstraint(
+                fields=["from_first_run"],
+                condition=models.Q(from_first_run=True),
+                name="one_school_from_the_first_run",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -1,0 +1,124 @@
+"""Forms of the school: its first run, its settings, its teachers."""
+
+from __future__ import annotations
+
+import zoneinfo
+from functools import cache
+from typing import Any
+
+from django import forms
+
+from classroom.models import Role, School, User
+from classroom.texts import plain_line
+
+from .sign_in import clean_new_passphrase, passphrase_field
+
+
+@cache
+def zones() -> list[tuple[str, list[tuple[str, str]]]]:
+    """Time zones by region, as the choices of a select."""
+    regions: dict[str, list[tuple[str, str]]] = {}
+    for name in sorted(zoneinfo.available_timezones()):
+        region, _, place = name.partition("/")
+        known = {"Africa", "America", "Asia", "Atlantic", "Australia", "Europe", "Indian"}
+        if region in known | {"Pacific"} and place:
+            regions.setdefault(region, []).append((name, place.replace("_", " ")))
+    return [("Any", [("UTC", "UTC")]), *regions.items()]
+
+
+class CapitalsField(forms.CharField):
+    def to_python(self, value: object) -> str:
+        return (super().to_python(value) or "").upper()
+
+
+class SchoolForm(forms.ModelForm[School]):
+    currency = CapitalsField(
+        max_length=3,
+        initial="USD",
+        help_text="Three letters, such as USD, CAD or EUR.",
+        widget=forms.TextInput(attrs={"size": 4, "autocapitalize": "characters"}),
+    )
+    time_zone = forms.ChoiceField(
+        choices=zones, initial="UTC", help_text="The clock on the classroom wall."
+    )
+
+    class Meta:
+        model = School
+        fields = ["name", "currency", "units", "paper", "time_zone", "local_rules"]
+        labels = {"name": "Name of the school", "local_rules": "The school's own rules"}
+        help_texts = {
+            "units": "How lengths and weights are shown. Both can be typed anywhere.",
+            "paper": "What the printer in the classroom holds.",
+        }
+        widgets = {
+            "local_rules": forms.Textarea(attrs={"rows": 6}),
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        zone = self.instance.time_zone
+        field = self.fields["time_zone"]
+        assert isinstance(field, forms.ChoiceField)
+        if zone and not any(zone == name for _, names in zones() for name, _ in names):
+            # Kept from elsewhere, such as an older spelling: saving must not lose it.
+            field.choices = [("In use", [(zone, zone)]), *zones()]
+
+    def clean_name(self) -> str:
+        return plain_line(self.cleaned_data["name"])
+
+
+class FirstRunForm(SchoolForm):
+    """The school and its first teacher, who looks after the settings."""
+
+    display_name = forms.CharField(
+        label="Your name", max_length=80, help_text="As students see it, such as “Marit Quay”."
+    )
+    username = forms.CharField(
+        label="Your user name",
+        max_length=40,
+        help_text="Small letters, digits, dots and hyphens.",
+        widget=forms.TextInput(
+            attrs={"autocapitalize": "none", "spellcheck": "false", "autocomplete": "username"}
+        ),
+    )
+    new = passphrase_field(
+        "Passphrase",
+        new=True,
+        help_text="At least 10 characters. There is no e-mail here that could bring it back: "
+        "keep it somewhere.",
+    )
+    again = passphrase_field("Passphrase once more", new=True)
+
+    class Meta(SchoolForm.Meta):
+        fields = ["name", "currency", "units", "paper", "time_zone"]
+
+    def clean_display_name(self) -> str:
+        return plain_line(self.cleaned_data["display_name"])
+
+    def clean_username(self) -> str:
+        name = str(self.cleaned_data["username"]).strip().lower()
+        User._meta.get_field("username").run_validators(name)
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        person = User(
+            username=self.cleaned_data.get("username", ""),
+            display_name=self.cleaned_data.get("display_name", ""),
+        )
+        clean_new_passphrase(self, person)
+        return self.cleaned_data
+
+
+class TeacherForm(forms.ModelForm[User]):
+    class Meta:
+        model = User
+        fields = ["display_name", "keeps_school"]
+
+    def clean_display_name(self) -> str:
+        return plain_line(self.cleaned_data["display_name"])
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        self.instance.role = Role.TEACHER
+        return self.cleaned_data

@@ -1,0 +1,89 @@
+"""Forms of one's own account: signing in, and a new passphrase."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth import authenticate, password_validation
+from django.contrib.auth.forms import AuthenticationForm
+from django.http import HttpRequest
+
+from classroom.models import User
+
+PASSPHRASE_MOST = 200
+
+
+def passphrase_field(label: str, **more: Any) -> forms.CharField:
+    """A passphrase: never shown, never trimmed, bounded because hashing costs time."""
+    new = more.pop("new", False)
+    attributes = {"autocomplete": "new-password" if new else "current-password"}
+    return forms.CharField(
+        label=label,
+        strip=False,
+        max_length=PASSPHRASE_MOST,
+        widget=forms.PasswordInput(attrs=attributes),
+        **more,
+    )
+
+
+def clean_new_passphrase(form: forms.BaseForm, user: User) -> None:
+    """Put a finding on `new` or `again` where the two differ or the passphrase is too weak."""
+    new, again = form.cleaned_data.get("new"), form.cleaned_data.get("again")
+    if new and again and new != again:
+        form.add_error("again", "The two passphrases differ. Type the same one twice.")
+    elif new:
+        try:
+            password_validation.validate_password(new, user)
+        except forms.ValidationError as error:
+            form.add_error("new", error)
+
+
+class SignInForm(AuthenticationForm):
+    error_messages = {
+        "invalid_login": (
+            "This user name and passphrase do not go together. Both are on your sign-in card; "
+            "a teacher can print a new one."
+        ),
+        "inactive": "This account is closed. Ask a teacher.",
+    }
+
+    def __init__(self, request: HttpRequest | None = None, *args: Any, **kwargs: Any) -> None:
+        super().__init__(request, *args, **kwargs)
+        name = self.fields["username"]
+        name.label = "User name"
+        name.widget.attrs |= {"autocapitalize": "none", "spellcheck": "false"}
+        self.fields["password"] = passphrase_field("Passphrase")
+
+    def clean_username(self) -> str:
+        # One spelling, so that counting failed tries cannot be dodged by capitals.
+        return str(self.cleaned_data["username"]).strip().lower()
+
+
+class NewPassphraseForm(forms.Form):
+    """A new passphrase for oneself, after showing that one knows the present one."""
+
+    old = passphrase_field("Your present passphrase")
+    new = passphrase_field(
+        "New passphrase",
+        new=True,
+        help_text="At least 10 characters. Four words that do not belong together do well.",
+    )
+    again = passphrase_field("New passphrase once more", new=True)
+
+    def __init__(self, *args: Any, request: HttpRequest, user: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.request = request
+        self.user = user
+
+    def clean_old(self) -> str:
+        old = str(self.cleaned_data["old"])
+        # Through the same door as sign-in, so that guessing here is counted there.
+        if authenticate(self.request, username=self.user.username, password=old) != self.user:
+            raise forms.ValidationError("This is not your present passphrase.")
+        return old
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        clean_new_passphrase(self, self.user)
+        return self.cleaned_data

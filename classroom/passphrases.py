@@ -1,0 +1,81 @@
+"""Passphrases that a student can read off a card: four plain words and two digits.
+
+The entropy is log2(words ** 4 * 90), more than 43 bits: with 8 tries per quarter of an hour
+nobody gets anywhere by guessing, and the stored hash is Argon2's.
+"""
+
+from __future__ import annotations
+
+import math
+import secrets
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from axes.utils import reset as end_pause
+from django.contrib.auth.hashers import make_password
+from django.db import transaction
+from django.utils.crypto import constant_time_compare, salted_hmac
+
+from .models import User, record
+from .passphrase_words import WORDS
+from .refusals import Refused
+
+WORDS_IN_ONE = 4
+DIGITS_FROM, DIGITS_TO = 10, 99
+
+ALREADY_ISSUED = (
+    "A new passphrase was issued in the meantime, perhaps by a second click. Nothing was changed; "
+    "use the cards of the first click, or choose the students again."
+)
+
+
+def entropy_bits() -> float:
+    """Bits of chance in one passphrase, for somebody who knows how it is made."""
+    return WORDS_IN_ONE * math.log2(len(WORDS)) + math.log2(DIGITS_TO - DIGITS_FROM + 1)
+
+
+def new_passphrase() -> str:
+    """Such as “tide-lantern-quay-fern-42”, drawn by the system's secret chance."""
+    words = [secrets.choice(WORDS) for _ in range(WORDS_IN_ONE)]
+    return "-".join([*words, str(DIGITS_FROM + secrets.randbelow(DIGITS_TO - DIGITS_FROM + 1))])
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One sign-in card. The passphrase exists here and on paper, nowhere else."""
+
+    person: User
+    passphrase: str
+
+
+def mark_of(person: User) -> str:
+    """A short mark of the present passphrase, to notice that it changed; tells nothing of it."""
+    return salted_hmac("classroom.passphrases", f"{person.pk}:{person.password}").hexdigest()[:16]
+
+
+def is_marked(person: User, mark: str) -> bool:
+    return constant_time_compare(mark_of(person), mark)
+
+
+def issue_cards(people: Iterable[User], *, acting: User) -> list[Card]:
+    """Give each person a new passphrase, all or none; ends a pause of their sign-in.
+
+    Whoever is signed in as one of them is signed out. Raises Refused when a passphrase changed
+    since `people` were read, so that two clicks do not make the first click's cards worthless.
+    """
+    chosen: Sequence[User] = list(people)
+    if any(person.school_id != acting.school_id for person in chosen):
+        raise Refused("Cards are made for people of your own school only.")
+    cards = [Card(person, new_passphrase()) for person in chosen]
+    # Hashing takes long on purpose; it is done before the transaction holds anybody up.
+    hashes = [make_password(card.passphrase) for card in cards]
+    with transaction.atomic():
+        for card, hashed in zip(cards, hashes, strict=True):
+            person = card.person
+            same = User.objects.filter(pk=person.pk, password=person.password)
+            if not same.update(password=hashed):
+                raise Refused(ALREADY_ISSUED)
+            record(acting, "issue-passphrase", person, f"New sign-in card for {person}")
+    for card in cards:
+        end_pause(username=card.person.username)
+    return cards

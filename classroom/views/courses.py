@@ -1,0 +1,155 @@
+"""A teacher's courses: the list, one course, making, changing, closing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Count, Q
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from classroom.courses import close_course, reasons_against_closing, reopen_course, save_course
+from classroom.forms.course import CourseForm
+from classroom.models import Course
+from classroom.permissions import Action, Visit, requires
+from classroom.queries import course_for, courses_for
+
+COURSES_PER_PAGE = 24
+
+
+def crumbs_to(course: Course, here: str = "") -> list[dict[str, Any]]:
+    """Where we are: courses, the course and, where given, the page inside it."""
+    crumbs = [
+        {"label": "Courses", "url": reverse("course_list")},
+        {"label": str(course), "url": reverse("course", args=[course.pk])},
+    ]
+    if here:
+        return [*crumbs, {"label": here}]
+    return [crumbs[0], {"label": str(course)}]
+
+
+@requires(Action.SEE_COURSE)
+@require_GET
+def course_list(request: Visit) -> HttpResponse:
+    closed = request.GET.get("show") == "closed"
+    courses = (
+        courses_for(request.user)
+        .filter(closed_at__isnull=not closed)
+        .annotate(students=Count("seats", filter=Q(seats__left_at=None), distinct=True))
+    )
+    page = Paginator(courses, COURSES_PER_PAGE).get_page(request.GET.get("page"))
+    sections = [
+        {"label": "Running", "url": reverse("course_list"), "current": not closed},
+        {"label": "Closed", "url": f"{reverse('course_list')}?show=closed", "current": closed},
+    ]
+    return render(
+        request,
+        "classroom/course_list.html",
+        {
+            "page": page,
+            "closed": closed,
+            "sections": sections,
+            "aria_label": "Courses",
+            "keep": "show=closed" if closed else "",
+        },
+    )
+
+
+@requires(Action.SEE_COURSE)
+@require_GET
+def course(request: Visit, pk: int) -> HttpResponse:
+    one = course_for(request.user, pk)
+    seats = one.seats.taken()
+    without_card = seats.without_passphrase().count()
+    return render(
+        request,
+        "classroom/course.html",
+        {
+            "course": one,
+            "teachers": one.teachers.order_by("display_name", "pk"),
+            "students": seats.count(),
+            "without_card": without_card,
+            "against_closing": reasons_against_closing(one) if one.closed_at is None else [],
+            "crumbs": crumbs_to(one),
+        },
+    )
+
+
+@requires(Action.MANAGE_COURSE)
+@require_http_methods(["GET", "POST"])
+def course_new(request: Visit) -> HttpResponse:
+    form = CourseForm(request.POST or None, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        made = save_course(form.instance, form.cleaned_data["teachers"], acting=request.user)
+        messages.success(request, f"{made} is open. Next: its class list.")
+        return _to_course_or_list(request, made)
+    crumbs = [{"label": "Courses", "url": reverse("course_list")}, {"label": "New course"}]
+    return render(
+        request,
+        "classroom/form_page.html",
+        {
+            "form": form,
+            "title": "New course",
+            "lead": "One class section in one term.",
+            "button": "Make the course",
+            "back_url": reverse("course_list"),
+            "crumbs": crumbs,
+        },
+    )
+
+
+@requires(Action.MANAGE_COURSE)
+@require_http_methods(["GET", "POST"])
+def course_edit(request: Visit, pk: int) -> HttpResponse:
+    one = course_for(request.user, pk)
+    called = str(one)
+    form = CourseForm(request.POST or None, instance=one, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        save_course(one, form.cleaned_data["teachers"], acting=request.user)
+        messages.success(request, f"{one} is changed.")
+        return _to_course_or_list(request, one)
+    crumbs = [
+        {"label": "Courses", "url": reverse("course_list")},
+        {"label": called, "url": reverse("course", args=[pk])},
+        {"label": "Change"},
+    ]
+    return render(
+        request,
+        "classroom/form_page.html",
+        {
+            "form": form,
+            "title": f"Change {called}",
+            "button": "Save the course",
+            "back_url": reverse("course", args=[pk]),
+            "crumbs": crumbs,
+        },
+    )
+
+
+@requires(Action.MANAGE_COURSE)
+@require_POST
+def course_close(request: Visit, pk: int) -> HttpResponse:
+    one = course_for(request.user, pk)
+    close_course(one, acting=request.user)
+    messages.success(request, f"{one} is closed. You find it under “Closed”.")
+    return redirect("course", pk)
+
+
+@requires(Action.MANAGE_COURSE)
+@require_POST
+def course_reopen(request: Visit, pk: int) -> HttpResponse:
+    one = course_for(request.user, pk)
+    reopen_course(one, acting=request.user)
+    messages.success(request, f"{one} is open again.")
+    return redirect("course", pk)
+
+
+def _to_course_or_list(request: Visit, one: Course) -> HttpResponse:
+    """Whoever takes their own name off a course no longer sees it."""
+    if courses_for(request.user).filter(pk=one.pk).exists():
+        return redirect("course", one.pk)
+    return redirect("course_list")
