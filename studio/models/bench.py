@@ -54,6 +54,9 @@ class SignOff(AppendOnly):
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(default=timezone.now)
     reason = models.CharField(max_length=200, blank=True)
+    set_aside = models.JSONField(
+        default=list, help_text="The rules that an override set aside, such as permit:drill-press."
+    )
     wording_sha = models.CharField(max_length=64)
 
     class Meta:

@@ -1,0 +1,78 @@
+"""Metal has been handed out: the project gets its bench steps, with the wording of that day."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from classroom.refusals import Refused
+from inventory.models import Metal
+from studio.core.bench import StepPlan, steps_for_drawing, wording_sha
+from studio.core.drawing import Drawing
+from studio.models import BenchStep, Pattern, PlanProject, Project
+
+
+@transaction.atomic
+def make_bench_steps(project: Project) -> list[BenchStep]:
+    """The project's bench steps in order; made on the first call, found on every later one.
+
+    They come from the drawing that was placed (the approved pattern, all its copies), the cut
+    plan's metal and the brief. Later changes of brief or texts do not touch them: what is signed
+    is what was shown. Raises Refused when there is no approved pattern or metal, or when the
+    brief names what does not exist.
+    """
+    # One writer at a time makes the steps of a project; on SQLite the transaction itself does it.
+    Project.objects.select_for_update().get(pk=project.pk)
+    made = list(project.bench_steps.order_by("number"))
+    if made:
+        return made
+    pattern, metal = _what_is_made(project)
+    return BenchStep.objects.bulk_create(
+        BenchStep(
+            project=project,
+            number=number,
+            kind=str(plan.kind),
+            title=plan.title,
+            wording=plan.to_json(),
+            wording_sha=wording_sha(plan),
+            permits=list(plan.permits),
+            wait_minutes=plan.wait_minutes,
+            teacher_signs=plan.teacher_signs,
+        )
+        for number, plan in enumerate(_plans(project, pattern, metal), start=1)
+    )
+
+
+def _plans(project: Project, pattern: Pattern, metal: Metal) -> tuple[StepPlan, ...]:
+    brief = project.brief
+    try:
+        return steps_for_drawing(
+            Drawing(pattern.drawing.pieces * pattern.copies),
+            metal.alloy_code,
+            metal.thickness_mm,
+            blade=brief.blade or None,
+            dry_minutes=brief.dry_minutes,
+            soak_minutes=brief.soak_minutes,
+            teacher_signs=brief.teacher_signs,
+        )
+    except ValueError as error:  # every refusal of the pure tables is one
+        raise Refused(
+            f"The bench steps of {project} cannot be made: {error} Change the brief "
+            f"“{brief.title}”, then hand the metal out."
+        ) from error
+
+
+def _what_is_made(project: Project) -> tuple[Pattern, Metal]:
+    """The pattern that lies on the metal, and that metal."""
+    share = (
+        PlanProject.objects.filter(project=project, live=True)
+        .select_related("pattern", "plan__metal")
+        .first()
+    )
+    if share is not None:
+        return share.pattern, share.plan.metal
+    pattern = project.patterns.filter(state=Pattern.State.APPROVED).first()
+    if pattern is None:
+        raise Refused(f"{project} has no approved pattern, so there is nothing to make yet.")
+    if project.metal is None:
+        raise Refused(f"Choose the metal of {project} first.")
+    return pattern, project.metal
