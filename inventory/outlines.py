@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Final
+from typing import Any, Final
 
 import shapely
 from shapely import wkt
@@ -81,7 +81,28 @@ def outline_text(outline: Polygon | MultiPolygon) -> str:
 
 def area_of(outline: Polygon | MultiPolygon) -> Decimal:
     """Area in square millimetres as it is stored: two places."""
-    return Decimal(repr(outline.area)).quantize(Decimal("0.01"), rounding=ROUND_HALF_UP)
+    return Decimal(repr(float(outline.area))).quantize(Decimal("0.01"), rounding=ROUND_HALF_UP)
+
+
+def size_of(outline: Polygon | MultiPolygon) -> tuple[Decimal, Decimal]:
+    """Width and height of the upright box around the outline, as stored: two places."""
+    x0, y0, x1, y1 = outline.bounds
+    width, height = (
+        Decimal(repr(float(side))).quantize(Decimal("0.01"), rounding=ROUND_HALF_UP)
+        for side in (x1 - x0, y1 - y0)
+    )
+    return width, height
+
+
+def outline_fields(outline: Polygon) -> dict[str, Any]:
+    """What a stock piece's row says about its outline."""
+    width, height = size_of(outline)
+    return {
+        "outline": outline_text(outline),
+        "area_mm2": area_of(outline),
+        "width_mm": width,
+        "height_mm": height,
+    }
 
 
 def _why_not(outline: Polygon) -> str:

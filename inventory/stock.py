@@ -21,7 +21,7 @@ from classroom.refusals import Refused
 from .labels import take_labels
 from .models import Metal, Purchase, PurchaseLine, StockMovement, StockPiece
 from .money import even_shares, whole_cents
-from .outlines import area_of, checked_outline, outline_text, rectangle
+from .outlines import area_of, checked_outline, outline_fields, rectangle
 from .scrap import weigh_scrap
 
 Kind = StockMovement.Kind
@@ -121,8 +121,7 @@ def _sheets(purchase: Purchase, line: SheetLine) -> list[StockPiece]:
             metal=line.metal,
             code=code,
             kind=StockPiece.Kind.SHEET,
-            outline=outline_text(outline),
-            area_mm2=area_of(outline),
+            **outline_fields(outline),
             cost=cost,
             clean_edges=line.clean_edges,
             measured_mm=line.measured_mm,
@@ -156,8 +155,7 @@ def receive_offcut(
         metal=metal,
         code=code,
         kind=StockPiece.Kind.OFFCUT,
-        outline=outline_text(shape),
-        area_mm2=area_of(shape),
+        **outline_fields(shape),
         cost=whole_cents(cost),
         clean_edges=clean_edges,
         measured_mm=measured_mm,
@@ -209,8 +207,7 @@ def cut_up(
     """
     shapes = [checked_outline(outline) for outline, _ in offcuts]
     costs = [whole_cents(cost) for _, cost in offcuts]
-    areas = [area_of(shape) for shape in shapes]
-    if sum(areas) > piece.area_mm2 + AREA_TOLERANCE_MM2:
+    if sum(area_of(shape) for shape in shapes) > piece.area_mm2 + AREA_TOLERANCE_MM2:
         raise Refused(f"The offcuts are larger together than {piece.code} was: check their sizes.")
     if sum(costs) > piece.cost:
         raise Refused(f"The offcuts cost more together than {piece.code} did.")
@@ -222,15 +219,14 @@ def cut_up(
             metal=piece.metal,
             code=code,
             kind=StockPiece.Kind.OFFCUT,
-            outline=outline_text(shape),
-            area_mm2=area,
+            **outline_fields(shape),
             cost=cost,
             clean_edges=clean_edges,
             measured_mm=piece.measured_mm,
             place=place,
             parent=piece,
         )
-        for code, shape, area, cost in zip(labels, shapes, areas, costs, strict=True)
+        for code, shape, cost in zip(labels, shapes, costs, strict=True)
     )
     _note(kept, Kind.RECEIVE, acting, f"offcut of {piece.code}: {reason}", cause)
     return kept

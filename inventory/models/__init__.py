@@ -2,6 +2,7 @@
 
 from .budget import Budget, BudgetEntry
 from .metal import Metal, MetalPrice
+from .sent_form import SentForm
 from .stock import LabelSeries, Purchase, PurchaseLine, ScrapEntry, StockMovement, StockPiece
 from .supplies import Consumable
 
@@ -15,6 +16,7 @@ __all__ = [
     "Purchase",
     "PurchaseLine",
     "ScrapEntry",
+    "SentForm",
     "StockMovement",
     "StockPiece",
 ]

@@ -78,6 +78,10 @@ class StockPieceQuerySet(models.QuerySet["StockPiece"]):
     def of(self, metal: Metal) -> Self:
         return self.filter(metal=metal)
 
+    def at_least_wide(self, width_mm: Decimal) -> Self:
+        """Pieces whose narrower side (of the upright box around them) has that width."""
+        return self.filter(width_mm__gte=width_mm, height_mm__gte=width_mm)
+
 
 class StockPiece(models.Model):
     """One physical piece of metal with its true outline (WKT, mm, lower left near the origin)."""
@@ -99,6 +103,9 @@ class StockPiece(models.Model):
     state = models.CharField(max_length=8, choices=State, default=State.RACK)
     outline = models.TextField(help_text="Well-known text, millimetres.")
     area_mm2 = models.DecimalField(max_digits=12, decimal_places=2)
+    # The box around the outline, so that lists can ask how wide a piece is without reading it.
+    width_mm = models.DecimalField(max_digits=7, decimal_places=2, editable=False)
+    height_mm = models.DecimalField(max_digits=7, decimal_places=2, editable=False)
     cost = models.DecimalField(max_digits=9, decimal_places=2)
     clean_edges = models.BooleanField(
         "straight edges are clean",
