@@ -1,0 +1,68 @@
+"""Laying pieces on metal so that metal and sawing cost least.
+
+`place` is the one entry; `studio.core.placing.job` has what goes in and what comes out. The
+search is imported when it is first asked for: reading a job or judging a plan needs none of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from studio.core.placing.job import (
+    Job,
+    JobError,
+    Measures,
+    Metal,
+    Offcut,
+    Order,
+    Placement,
+    Plan,
+    Unplaced,
+    job_from_json,
+    job_to_json,
+    plan_from_json,
+    plan_to_json,
+)
+
+ENGINE_VERSION = "1"
+"""Stored with every plan: the same job, seed, rounds and version give the same placements."""
+
+__all__ = [
+    "ENGINE_VERSION",
+    "Job",
+    "JobError",
+    "Measures",
+    "Metal",
+    "Offcut",
+    "Order",
+    "Placement",
+    "Plan",
+    "Unplaced",
+    "job_from_json",
+    "job_to_json",
+    "place",
+    "plan_from_json",
+    "plan_to_json",
+]
+
+
+def place(
+    job: Job,
+    *,
+    seconds: float,
+    seed: int = 1,
+    workers: int = 1,
+    rounds: int | None = None,
+    on_progress: Callable[[Plan], bool] | None = None,
+) -> Plan:
+    """The best valid plan found within `seconds` (kept to one second more, whatever the job).
+
+    With `rounds` the search also ends after that many rounds; the plan's own `rounds` says how
+    many were completed, and asking for as many again (with time enough) gives the same plan.
+    `on_progress` is called with every better plan and about twice a second besides; before
+    the first plan is complete it gets one with nothing placed. When it returns False the
+    search ends with the best plan so far. The judge has found no fault with any plan handed out.
+    """
+    from studio.core.placing.search import Search
+
+    return Search(job, seconds, seed, workers, rounds, on_progress).run()

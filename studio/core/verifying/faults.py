@@ -1,0 +1,128 @@
+"""What is wrong with a set of placements, by exact geometry."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry import Polygon
+
+from studio.core.placing.job import Job, Metal, Order, Placement
+
+TOLERANCE_MM = 0.001
+"""Distances are judged to this; touching is not overlapping."""
+
+TURN_TOLERANCE_DEG = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with a plan: a short code that never changes, and a sentence.
+
+    Codes: unknown-piece, unknown-metal, unknown-copy, placed-twice, not-a-number,
+    turn-not-allowed, mirror-not-allowed, outside-metal, too-near-edge, too-near-piece.
+    """
+
+    code: str
+    message: str
+    piece: str
+    copy: int
+
+
+def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
+    """Every fault of these placements; empty means that the plan is valid."""
+    found: list[Fault] = []
+    laid: dict[str, list[tuple[Placement, Polygon]]] = {}
+    seen: set[tuple[str, int]] = set()
+    for placement in placements:
+        order = job.order_by_id.get(placement.piece)
+        metal = job.metal_by_id.get(placement.metal)
+        wrong = _bookkeeping(placement, order, metal, seen)
+        seen.add((placement.piece, placement.copy))
+        found.extend(wrong)
+        if order is None or metal is None or any(f.code == "not-a-number" for f in wrong):
+            continue
+        outline = placement.lay(order.outline)
+        found.extend(_against_metal(placement, outline, metal, job.kerf_mm))
+        laid.setdefault(metal.id, []).append((placement, outline))
+    for pieces in laid.values():
+        found.extend(_against_each_other(pieces, job.kerf_mm))
+    return tuple(found)
+
+
+def _bookkeeping(
+    p: Placement, order: Order | None, metal: Metal | None, seen: set[tuple[str, int]]
+) -> list[Fault]:
+    def fault(code: str, message: str) -> Fault:
+        return Fault(code, message, p.piece, p.copy)
+
+    found = []
+    if not all(math.isfinite(v) for v in (p.turn_deg, p.x_mm, p.y_mm)):
+        found.append(fault("not-a-number", "its turn or shift is not a number"))
+    if metal is None:
+        found.append(fault("unknown-metal", f'the job has no metal "{p.metal}"'))
+    if order is None:
+        found.append(fault("unknown-piece", f'the job has no piece "{p.piece}"'))
+        return found
+    if not 0 <= p.copy < order.count:
+        found.append(fault("unknown-copy", f"copy {p.copy} of {order.count} wanted"))
+    if (p.piece, p.copy) in seen:
+        found.append(fault("placed-twice", "it is placed more than once"))
+    if p.mirror and not order.may_mirror:
+        found.append(fault("mirror-not-allowed", "its pattern must not be mirrored"))
+    if order.turns_deg is not None and math.isfinite(p.turn_deg):
+        away = min(abs((p.turn_deg - turn + 180.0) % 360.0 - 180.0) for turn in order.turns_deg)
+        if away > TURN_TOLERANCE_DEG:
+            found.append(fault("turn-not-allowed", f"{p.turn_deg:g}° is not among its turns"))
+    return found
+
+
+def _against_metal(p: Placement, outline: Polygon, metal: Metal, kerf: float) -> list[Fault]:
+    part = next((part for part in metal.parts if _lies_in(part, outline)), None)
+    if part is None:
+        return [Fault("outside-metal", f"it does not lie within {metal.id}", p.piece, p.copy)]
+    if not metal.clean_edges:
+        gap = float(part.boundary.distance(outline))
+        if gap < kerf - TOLERANCE_MM:
+            message = f"{gap:.3f} mm from an edge that is not clean; {kerf:g} mm is the least"
+            return [Fault("too-near-edge", message, p.piece, p.copy)]
+    return []
+
+
+def _lies_in(part: Polygon, outline: Polygon) -> bool:
+    if not shapely.intersects(shapely.envelope(part), outline):
+        return False
+    if part.covers(outline):
+        return True
+    return _thin(outline.difference(part))
+
+
+def _against_each_other(pieces: Sequence[tuple[Placement, Polygon]], kerf: float) -> list[Fault]:
+    found = []
+    outlines = [outline for _, outline in pieces]
+    tree = shapely.STRtree(outlines)
+    near = tree.query(outlines, predicate="dwithin", distance=max(kerf, TOLERANCE_MM))
+    shapely.prepare(outlines)
+    for i, j in near.T.tolist():
+        if i >= j:
+            continue
+        if kerf > TOLERANCE_MM:
+            close = bool(shapely.dwithin(outlines[i], outlines[j], kerf - TOLERANCE_MM))
+        else:  # no kerf: pieces may touch, so what counts is how deeply they overlap
+            close = not _thin(outlines[i].intersection(outlines[j]))
+        if close:
+            gap = float(outlines[i].distance(outlines[j]))
+            one, other = pieces[i][0], pieces[j][0]
+            message = f"{gap:.3f} mm from {other.piece}, copy {other.copy}; {kerf:g} is the least"
+            found.append(Fault("too-near-piece", message, one.piece, one.copy))
+    return found
+
+
+def _thin(region: shapely.Geometry) -> bool:
+    """Whether no part of a region is thicker than the tolerance (area over half its rim)."""
+    for part in shapely.get_parts(region):
+        if part.area > 0.0 and part.area > TOLERANCE_MM * part.length / 2.0:
+            return False
+    return True

@@ -1,0 +1,118 @@
+"""What a plan consumes, keeps, saws and costs (the engine chapter's "What is best")."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import shapely
+from shapely.geometry import MultiPolygon, Polygon
+
+from studio.core.placing.job import Job, Measures, Metal, Offcut, Placement
+from studio.core.verifying.rectangles import Rectangle, largest_rectangle
+from studio.core.verifying.saw_lines import free_stretches, shared_stretches
+
+FINGERS_WORTH = 0.6
+"""What metal outside an offcut's largest rectangle is worth, against metal inside it."""
+
+SIMPLIFY_MM = 0.01
+
+
+def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[Offcut, ...]]:
+    """The figures of these placements, and the offcuts that they leave.
+
+    Sums run over the stock pieces that are touched; area is conserved exactly: metal touched =
+    pieces + kept + scrap, where scrap holds the kerf. Placements must name known pieces and
+    metals (see `faults`).
+    """
+    laid: dict[str, list[Polygon]] = {}
+    for placement in placements:
+        outline = placement.lay(job.order_by_id[placement.piece].outline)
+        laid.setdefault(placement.metal, []).append(outline)
+    pieces = consumed = kept = scrap = cost = 0.0
+    saw_line = shared = free = 0.0
+    offcuts: list[Offcut] = []
+    widest = Rectangle(0.0, 0.0, Polygon())
+    for metal in job.metal:
+        outlines = laid.get(metal.id)
+        if not outlines:
+            continue
+        own_shared = sum(s.line.length for s in shared_stretches(outlines, job.kerf_mm))
+        own_free = 0.0
+        if metal.clean_edges:
+            own_free = sum(s.line.length for s in free_stretches(outlines, metal.parts))
+        own_saw = sum(outline.length for outline in outlines) - own_shared - own_free
+        own_kept = own_worth = 0.0
+        for outline in offcut_outlines(job, metal, outlines):
+            rectangle = largest_rectangle(outline)
+            inside = min(rectangle.area_mm2, outline.area)
+            worth = metal.price_per_mm2 * (inside + FINGERS_WORTH * (outline.area - inside))
+            offcuts.append(Offcut(metal.id, outline, worth))
+            own_kept += outline.area
+            own_worth += worth
+            if rectangle.area_mm2 > widest.area_mm2:
+                widest = rectangle
+        own_pieces = sum(outline.area for outline in outlines)
+        own_consumed = metal.outline.area - own_kept
+        own_scrap = own_consumed - own_pieces
+        pieces += own_pieces
+        kept += own_kept
+        consumed += own_consumed
+        scrap += own_scrap
+        saw_line += own_saw
+        shared += own_shared
+        free += own_free
+        cost += metal.price_per_mm2 * (metal.outline.area - job.scrap_worth * own_scrap)
+        cost += job.saw_cost_per_mm * own_saw - own_worth
+    return (
+        Measures(
+            piece_area_mm2=pieces,
+            consumed_mm2=consumed,
+            kept_mm2=kept,
+            scrap_mm2=scrap,
+            largest_offcut_mm2=max((o.outline.area for o in offcuts), default=0.0),
+            largest_rectangle_mm=(widest.longer_mm, widest.shorter_mm),
+            saw_line_mm=saw_line,
+            shared_line_mm=shared,
+            free_edge_mm=free,
+            strip_length_mm=_strip_length(job, laid),
+            cost=cost,
+        ),
+        tuple(offcuts),
+    )
+
+
+def offcut_outlines(job: Job, metal: Metal, outlines: Sequence[Polygon]) -> list[Polygon]:
+    """The parts of the leftover wide and large enough to go back to the rack, largest first.
+
+    The leftover is the metal without the pieces grown by one kerf; an offcut is a part of its
+    opening by a disc as wide as the least useful offcut.
+    """
+    grown = [outline.buffer(job.kerf_mm) if job.kerf_mm else outline for outline in outlines]
+    leftover = metal.outline.difference(shapely.union_all(grown))
+    radius = job.offcut_min_width_mm / 2.0
+    opened = leftover.buffer(-radius).buffer(radius).intersection(leftover)
+    found = []
+    for part in _polygons(opened if radius > 0.0 else leftover):
+        plain = part.simplify(SIMPLIFY_MM)
+        inside = _polygons(plain.intersection(leftover))
+        whole = max(inside, key=lambda polygon: polygon.area, default=part)
+        if whole.area >= job.offcut_min_area_mm2:
+            found.append(whole)
+    return sorted(found, key=lambda polygon: -polygon.area)
+
+
+def _polygons(geometry: shapely.Geometry) -> list[Polygon]:
+    if isinstance(geometry, Polygon):
+        return [] if geometry.is_empty else [geometry]
+    if isinstance(geometry, MultiPolygon):
+        return list(geometry.geoms)
+    return [p for part in getattr(geometry, "geoms", ()) for p in _polygons(part)]
+
+
+def _strip_length(job: Job, laid: dict[str, list[Polygon]]) -> float:
+    """Length used along x of the first metal: from its left end to the furthest piece."""
+    if not job.metal or not laid.get(job.metal[0].id):
+        return 0.0
+    first = job.metal[0]
+    furthest = max(outline.bounds[2] for outline in laid[first.id])
+    return float(furthest - first.outline.bounds[0])

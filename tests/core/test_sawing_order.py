@@ -1,0 +1,100 @@
+"""The order of drilling and sawing that a cut plan prints."""
+
+from __future__ import annotations
+
+import pytest
+from shapely.geometry import Point, Polygon, box
+
+from studio.core.drawing import DrillKind, DrillMark, Piece
+from studio.core.placing import Job, Order, place
+from studio.core.sawing_order import LineKind, sawing_orders
+from studio.core.verifying import measure
+from tests.core.placing.jobs import at, class_job, frame, sheet, square
+
+
+def test_every_rim_is_numbered_once_and_the_lengths_add_up_to_the_plans_saw_line() -> None:
+    job = class_job()
+    plan = place(job, seconds=20.0, rounds=1)
+    orders = sawing_orders(job, plan.placements)
+    rims = sum(1 + len(job.order_by_id[p.piece].outline.interiors) for p in plan.placements)
+    assert sum(len(order.lines) for order in orders) == rims
+    for order in orders:
+        assert [line.number for line in order.lines] == list(range(1, len(order.lines) + 1))
+    total = sum(order.length_mm for order in orders)
+    assert total == pytest.approx(plan.measures.saw_line_mm, abs=1e-6)
+    for order in orders:
+        for line in order.lines:
+            assert line.cut.length == pytest.approx(line.length_mm, abs=0.6)
+
+
+def test_windows_come_before_outlines_and_small_ones_first() -> None:
+    job = Job((sheet(),), (Order("big", frame(60, 60, 8)), Order("small", frame(30, 30, 5))))
+    (order,) = sawing_orders(job, [at("big", 0, 0, 0), at("small", 0, 100, 0)])
+    assert [(line.kind, line.piece) for line in order.lines] == [
+        (LineKind.WINDOW, "small"),
+        (LineKind.WINDOW, "big"),
+        (LineKind.OUTLINE, "small"),
+        (LineKind.OUTLINE, "big"),
+    ]
+
+
+def test_a_piece_in_a_window_is_freed_before_the_window() -> None:
+    job = Job((sheet(),), (Order("frame", frame(60, 60, 8)), Order("in", square(20))))
+    (order,) = sawing_orders(job, [at("frame", 0, 0, 0), at("in", 0, 20, 20)])
+    assert [line.piece for line in order.lines] == ["in", "frame", "frame"]
+    pilot = order.holes[0].at
+    assert not box(20, 20, 40, 40).intersects(pilot)
+    assert Polygon(box(8, 8, 52, 52)).contains(pilot)
+
+
+def test_outlines_go_from_the_metals_edge_inward() -> None:
+    job = Job((sheet(),), (Order("a", square(20), 3),))
+    placed = [at("a", 0, 140, 65), at("a", 1, 0, 0), at("a", 2, 60, 20)]
+    (order,) = sawing_orders(job, placed)
+    assert [line.copy for line in order.lines] == [1, 2, 0]
+
+
+def test_a_shared_line_is_sawn_once_with_whichever_piece_comes_first() -> None:
+    job = Job((sheet(),), (Order("a", square(20), 2),))
+    placed = [at("a", 0, 0, 0), at("a", 1, 20.3, 0)]
+    (order,) = sawing_orders(job, placed)
+    assert [line.length_mm for line in order.lines] == pytest.approx([40.0, 40.0])
+    assert [line.shared.length for line in order.lines] == pytest.approx([20.0, 20.0])
+    assert [line.free.length for line in order.lines] == pytest.approx([40.0, 20.0])
+    found, _ = measure(job, placed)
+    assert order.length_mm == pytest.approx(found.saw_line_mm)
+
+
+def test_drill_marks_lie_where_the_placement_puts_them() -> None:
+    outline = frame(40, 40, 10)
+    marks = (
+        DrillMark(5, 5, 1.6, DrillKind.RING),
+        DrillMark(20, 20, 1.0, DrillKind.PILOT),
+    )
+    job = Job((sheet(),), (Order("f", outline),))
+    placed = at("f", 0, 100, 10, turn=90.0)
+    (order,) = sawing_orders(job, [placed], {"f": Piece("f", outline, marks)})
+    ring, pilot = order.holes
+    assert ring.at.distance(Point(95, 15)) < 1e-9
+    assert (ring.diameter_mm, ring.pilot) == (1.6, False)
+    assert pilot.at.distance(Point(80, 30)) < 1e-9
+    window = next(line for line in order.lines if line.kind is LineKind.WINDOW)
+    assert window.start == pilot.at
+
+
+def test_a_window_without_a_pilot_gets_one_where_there_is_most_room() -> None:
+    job = Job((sheet(),), (Order("f", frame(40, 40, 10)),))
+    (order,) = sawing_orders(job, [at("f", 0, 50, 50)])
+    assert len(order.holes) == 1
+    assert order.holes[0].diameter_mm is None
+    assert order.holes[0].at.distance(Point(70, 70)) < 1.0
+
+
+def test_what_the_saw_frame_cannot_reach_is_a_caution() -> None:
+    large = sheet(box(0, 0, 305, 305))
+    job = Job((large,), (Order("a", square(20), 2),))
+    (order,) = sawing_orders(job, [at("a", 0, 0, 0), at("a", 1, 140, 140)])
+    assert [line.out_of_reach for line in order.lines] == [False, True]
+    assert "Line 2" in order.cautions[0]
+    (deeper,) = sawing_orders(job, [at("a", 0, 0, 0), at("a", 1, 140, 140)], frame_depth_mm=200.0)
+    assert deeper.cautions == ()
