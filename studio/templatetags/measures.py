@@ -26,6 +26,12 @@ def mm(context: dict[str, Any], value: float | Decimal | None) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def fine(context: dict[str, Any], value: float | Decimal | None) -> str:
+    """A small length in millimetres, fine enough to compare with a limit; always decimal."""
+    return "–" if value is None else units.format_thickness(float(value), _units(context))
+
+
+@register.simple_tag(takes_context=True)
 def mm2(context: dict[str, Any], value: float | Decimal | None) -> str:
     """An area given in square millimetres."""
     return "–" if value is None else units.format_area(float(value), _units(context))
