@@ -1,0 +1,293 @@
+"""Bench steps are started, signed, checked, sent back, or let through with a reason.
+
+Every verb holds the project's row, reads the steps anew and asks `bench_rules`; then it changes
+the step by compare-and-swap, writes one sign-off naming the wording that was shown, and one
+history row. A second tap finds the work done and changes nothing. What is refused is refused in
+sentences that say what is missing and who can help.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from django.db import transaction
+
+from classroom.models import User, record
+from classroom.refusals import Refused
+from studio import bench_rules
+from studio.bench_rules import Obstacle, Rule, Situation
+from studio.models import BenchStep, Project, SignOff
+
+from .bench_situation import situation
+
+Kind = SignOff.Kind
+REASON_LENGTH = 200
+
+
+@transaction.atomic
+def start_step(step: BenchStep, *, acting: User) -> BenchStep:
+    """The student begins the step; for drying and soaking the waiting time begins with it.
+
+    Starting a step that is under way or done changes nothing. Raises Refused while the metal is
+    not handed out, the step before is open or a permit is not in force.
+    """
+    _require_student(step, acting)
+    here, on = _hold(step)
+    if here.started_at is not None or here.done_at is not None:
+        return here
+    _refuse(bench_rules.to_start(here, on))
+    _begin(here, on.now)
+    _sign(here, Kind.STARTED, acting, on.now)
+    record(acting, "step-started", here.project, f"started “{here.title}”", step=here.pk)
+    return here
+
+
+@transaction.atomic
+def sign_done(step: BenchStep, *, acting: User) -> BenchStep:
+    """The student signs that the step is done as described.
+
+    Where a teacher signs too it then waits for the check; else it is done, and after the last
+    step the project is made. Signing twice changes nothing. Raises Refused before the step is
+    started, before its time, or when a permit has run out or been withdrawn meanwhile.
+    """
+    _require_student(step, acting)
+    here, on = _hold(step)
+    if here.student_signed_at is not None or here.done_at is not None:
+        return here
+    _refuse(bench_rules.to_finish(here, on))
+    _swap(here, {"student_signed_at": None, "done_at": None}, student_signed_at=on.now)
+    _sign(here, Kind.DONE, acting, on.now)
+    if not here.teacher_signs:
+        _finish(here, on)
+    record(acting, "step-signed", here.project, f"signed “{here.title}” as done", step=here.pk)
+    return here
+
+
+@transaction.atomic
+def check_step(step: BenchStep, *, acting: User, seen: dt.datetime | None = None) -> BenchStep:
+    """The teacher has looked at what the student signed, and signs it too.
+
+    `seen` is the time of the student's sign-off that the teacher looked at; when the step has
+    been sent back and signed anew since then, the check is refused. Checking twice changes
+    nothing. Raises Refused while the student has not signed.
+    """
+    _require_teacher(step, acting)
+    here, on = _hold(step)
+    if here.done_at is not None:
+        return here
+    _refuse(bench_rules.to_check(here, on))
+    if seen is not None and here.student_signed_at != seen:
+        raise Refused(
+            f"“{here.title}” of {here.project.student} has been sent back and signed anew since "
+            "this page was loaded. Look at it again."
+        )
+    _sign(here, Kind.CHECKED, acting, on.now)
+    _finish(here, on)
+    record(acting, "step-checked", here.project, f"checked “{here.title}”", step=here.pk)
+    return here
+
+
+@dataclass(slots=True)
+class Checked:
+    """What became of several checks: the steps signed, and the sentences of those refused."""
+
+    signed: list[BenchStep] = field(default_factory=list)
+    refused: list[str] = field(default_factory=list)
+
+
+def check_steps(steps: Iterable[tuple[BenchStep, dt.datetime | None]], *, acting: User) -> Checked:
+    """Check each of the steps (with the sign-off seen) by itself: one refusal spoils no other."""
+    outcome = Checked()
+    for step, seen in steps:
+        try:
+            outcome.signed.append(check_step(step, acting=acting, seen=seen))
+        except Refused as refusal:
+            outcome.refused.append(str(refusal))
+    return outcome
+
+
+@transaction.atomic
+def send_back(step: BenchStep, *, acting: User, reason: str) -> BenchStep:
+    """The teacher opens a signed step again, and says what is to be done better.
+
+    It has to be started anew, so a waiting time begins anew too. Works until the next step has
+    been started; sending back twice changes nothing. Raises Refused without a reason.
+    """
+    _require_teacher(step, acting)
+    why = _reason(reason, "Say what is to be done better: the student reads it.")
+    here, on = _hold(step)
+    if _is_open(here) and _last_sign_off(here) == Kind.SENT_BACK:
+        return here
+    _refuse_all(bench_rules.to_send_back(here, on))
+    _swap(
+        here,
+        {"started_at": here.started_at, "student_signed_at": here.student_signed_at},
+        started_at=None,
+        wait_until=None,
+        student_signed_at=None,
+        done_at=None,
+    )
+    _sign(here, Kind.SENT_BACK, acting, on.now, reason=why)
+    if on.stage == Project.Stage.MADE:
+        _move(here.project, Project.Stage.MADE, Project.Stage.AT_BENCH, on.now)
+    record(
+        acting, "step-sent-back", here.project, f"sent “{here.title}” back", step=here.pk, why=why
+    )
+    return here
+
+
+@transaction.atomic
+def override_step(
+    step: BenchStep, *, acting: User, reason: str, mark_done: bool = False
+) -> BenchStep:
+    """A teacher sets aside the rules that stand in the step's way, with a reason.
+
+    Without `mark_done` the student can go on: a step that may not be started is started, a
+    waiting time that runs ends. With it the step is done, whatever the student has signed. The
+    sign-off and the history name every rule that was set aside. Raises Refused without a
+    reason, when nothing stands in the way, and while there is no metal.
+    """
+    _require_teacher(step, acting)
+    why = _reason(reason, "Give the reason: it is kept with the project.")
+    here, on = _hold(step)
+    if here.done_at is not None:
+        return here
+    if mark_done:
+        return _mark_done(here, on, acting, why)
+    in_the_way = bench_rules.set_aside_by_going_on(here, on)
+    _refuse([one for one in in_the_way if one.rule is Rule.METAL])
+    if not in_the_way:
+        if _last_sign_off(here) == Kind.OVERRIDE:
+            return here  # the second tap of the same button
+        raise Refused(f"Nothing stands in the way of “{here.title}”: the student can go on.")
+    if here.started_at is None:
+        _begin(here, on.now)
+    if any(one.rule is Rule.WAIT for one in in_the_way):
+        _swap(here, {"wait_until": here.wait_until}, wait_until=on.now)
+    _set_aside(here, in_the_way, acting, on.now, why)
+    return here
+
+
+def _mark_done(here: BenchStep, on: Situation, acting: User, why: str) -> BenchStep:
+    in_the_way = bench_rules.to_mark_done(here, on)
+    _refuse([one for one in in_the_way if one.rule is Rule.METAL])
+    if not in_the_way:
+        raise Refused(f"{here.project.student} has signed “{here.title}”: check it instead.")
+    if here.started_at is None:
+        _begin(here, on.now)
+    _set_aside(here, in_the_way, acting, on.now, why)
+    _finish(here, on)
+    return here
+
+
+def _set_aside(
+    here: BenchStep, obstacles: list[Obstacle], acting: User, now: dt.datetime, why: str
+) -> None:
+    names = [one.name for one in obstacles]
+    _sign(here, Kind.OVERRIDE, acting, now, reason=why, set_aside=names)
+    record(
+        acting,
+        "step-override",
+        here.project,
+        f"set a rule aside for “{here.title}” ({', '.join(names)})",
+        step=here.pk,
+        rules=names,
+        why=why,
+    )
+
+
+def _hold(step: BenchStep) -> tuple[BenchStep, Situation]:
+    """The step as it is now, and its project's bench, held until the transaction ends."""
+    project = (
+        Project.objects.select_for_update(of=("self",))
+        .select_related("brief", "seat__student__school", "seat__course")
+        .get(pk=step.project_id)
+    )
+    on = situation(project)
+    here = next(one for one in on.steps if one.pk == step.pk)
+    return here, on
+
+
+def _require_student(step: BenchStep, acting: User) -> None:
+    if not acting.is_student or step.project.seat.student_id != acting.pk:
+        raise Refused("Only the student whose project this is starts and signs its steps.")
+
+
+def _require_teacher(step: BenchStep, acting: User) -> None:
+    course = step.project.seat.course
+    if not acting.is_teacher or not course.teachers.filter(pk=acting.pk).exists():
+        raise Refused("Only a teacher of this course does that.")
+
+
+def _reason(reason: str, otherwise: str) -> str:
+    why = " ".join(reason.split())
+    if not why:
+        raise Refused(otherwise)
+    if len(why) > REASON_LENGTH:
+        raise Refused(f"The reason is too long: at most {REASON_LENGTH} characters.")
+    return why
+
+
+def _refuse(obstacles: list[Obstacle]) -> None:
+    _refuse_all([one.text for one in obstacles])
+
+
+def _refuse_all(sentences: list[str]) -> None:
+    if sentences:
+        raise Refused(" ".join(sentences))
+
+
+def _is_open(step: BenchStep) -> bool:
+    return step.started_at is None and step.student_signed_at is None and step.done_at is None
+
+
+def _last_sign_off(step: BenchStep) -> str:
+    last = step.sign_offs.order_by("at", "pk").last()
+    return last.kind if last is not None else ""
+
+
+def _begin(here: BenchStep, now: dt.datetime) -> None:
+    until = now + dt.timedelta(minutes=here.wait_minutes) if here.wait_minutes else None
+    _swap(here, {"started_at": None, "done_at": None}, started_at=now, wait_until=until)
+
+
+def _finish(here: BenchStep, on: Situation) -> None:
+    """The step is done; after the last one the project is made."""
+    _swap(here, {"done_at": None}, done_at=on.now)
+    if on.current is None:
+        _move(here.project, Project.Stage.AT_BENCH, Project.Stage.MADE, on.now)
+
+
+def _swap(here: BenchStep, old: dict[str, dt.datetime | None], **new: dt.datetime | None) -> None:
+    """Change the step only while it is still as it was read."""
+    if not BenchStep.objects.filter(pk=here.pk, **old).update(**new):
+        raise Refused("Somebody else has just changed this step. Look at it again.")
+    for name, value in new.items():
+        setattr(here, name, value)
+
+
+def _move(project: Project, old: str, new: str, now: dt.datetime) -> None:
+    if Project.objects.filter(pk=project.pk, stage=old).update(stage=new, stage_since=now):
+        project.stage, project.stage_since = new, now
+
+
+def _sign(
+    here: BenchStep,
+    kind: str,
+    acting: User,
+    now: dt.datetime,
+    *,
+    reason: str = "",
+    set_aside: list[str] | None = None,
+) -> None:
+    SignOff.objects.create(
+        step=here,
+        kind=kind,
+        by=acting,
+        at=now,
+        reason=reason,
+        set_aside=set_aside or [],
+        wording_sha=here.wording_sha,
+    )
