@@ -1,5 +1,14 @@
 """Addresses: briefs."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from studio.views import briefs
+
+urlpatterns = [
+    path("briefs/", briefs.brief_list, name="briefs"),
+    path("courses/<int:course_pk>/briefs/new/", briefs.brief_new, name="brief_new"),
+    path("briefs/<int:pk>/", briefs.brief_page, name="brief"),
+    path("briefs/<int:pk>/edit/", briefs.brief_edit, name="brief_edit"),
+    path("briefs/<int:pk>/close/", briefs.brief_close, name="brief_close"),
+    path("briefs/<int:pk>/open/", briefs.brief_open, name="brief_open"),
+]

@@ -1,5 +1,20 @@
-"""Addresses: projects."""
+"""Addresses: projects, their patterns and the teacher's look at them."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from studio.views import pattern_review, patterns, projects
+
+urlpatterns = [
+    path("briefs/<int:brief_pk>/start/", projects.project_start, name="project_start"),
+    path("projects/<int:pk>/", projects.project_page, name="project"),
+    path("projects/<int:project_pk>/pattern/", patterns.pattern_upload, name="pattern_upload"),
+    path("patterns/", pattern_review.patterns_waiting, name="patterns_waiting"),
+    path("patterns/approve/", pattern_review.patterns_approve, name="patterns_approve"),
+    path("patterns/<int:pk>/", patterns.pattern_page, name="pattern"),
+    path("patterns/<int:pk>/file/", patterns.pattern_file, name="pattern_file"),
+    path("patterns/<int:pk>/lines/", patterns.pattern_relabel, name="pattern_relabel"),
+    path("patterns/<int:pk>/metal/", patterns.pattern_metal, name="pattern_metal"),
+    path("patterns/<int:pk>/hand-in/", patterns.pattern_hand_in, name="pattern_hand_in"),
+    path("patterns/<int:pk>/take-back/", patterns.pattern_take_back, name="pattern_take_back"),
+    path("patterns/<int:pk>/review/", pattern_review.pattern_review, name="pattern_review"),
+]

@@ -1,0 +1,77 @@
+"""A student hands a pattern in for the teacher's look, or takes it back."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.utils import timezone
+
+from classroom.models import User, record
+from classroom.refusals import Refused
+from studio.models import Pattern, Project
+
+from .read_in import OPEN_STAGES
+from .recheck import look_again, put_down
+from .start_project import require_open
+
+
+@transaction.atomic
+def hand_in(pattern: Pattern, *, acting: User) -> None:
+    """Give the draft to the teacher. Handing in twice is the same as once.
+
+    The drawing is measured against the brief's limits of this moment, so a change of the brief
+    cannot slip between. Raises Refused when the pattern has stops, has been replaced or
+    returned, or names no metal that the brief allows.
+    """
+    project = pattern.project
+    require_open(project.brief)
+    pattern = hold(pattern)
+    pattern.project = project
+    if pattern.state == Pattern.State.HANDED_IN:
+        return
+    if pattern.state != Pattern.State.DRAFT:
+        raise Refused(_why_not(pattern))
+    if project.metal is None or not project.brief.metals.filter(pk=project.metal_id).exists():
+        raise Refused("Choose one of the brief's metals first, then hand the pattern in.")
+    put_down(pattern, look_again(pattern))
+    if not pattern.may_be_handed_in:
+        raise Refused(_stops(pattern))
+    now = timezone.now()
+    pattern.state = Pattern.State.HANDED_IN
+    pattern.handed_in_at = now
+    pattern.save(update_fields=["state", "handed_in_at", "drawing_json", "findings_json"])
+    moved = Project.objects.filter(pk=project.pk, stage__in=OPEN_STAGES).update(
+        stage=Project.Stage.HANDED_IN, stage_since=now
+    )
+    if not moved:
+        raise Refused("The project has moved on meanwhile. Look at its page again.")
+    record(
+        acting,
+        "pattern-handed-in",
+        project,
+        f"handed in pattern {pattern.number}",
+        pattern=pattern.pk,
+    )
+
+
+def hold(pattern: Pattern) -> Pattern:
+    """The pattern's row as it is now, held until the transaction ends (PostgreSQL; SQLite holds
+    the whole database)."""
+    return Pattern.objects.select_for_update().get(pk=pattern.pk)
+
+
+def _stops(pattern: Pattern) -> str:
+    count = len(pattern.stops)
+    if count:
+        stops = "1 stop is" if count == 1 else f"{count} stops are"
+        return f"{stops} left. Mend what the list says, then hand the pattern in."
+    return "There is no piece in this pattern to saw out. Look at how its lines were read."
+
+
+def _why_not(pattern: Pattern) -> str:
+    match pattern.state:
+        case Pattern.State.REPLACED:
+            return "This pattern has been replaced by a newer one. Hand that one in."
+        case Pattern.State.RETURNED:
+            return "Your teacher returned this pattern. Upload a mended file or name lines anew."
+        case _:
+            return "This pattern is approved already."

@@ -1,0 +1,218 @@
+"""A student's pattern: bringing it, looking at it, naming its lines, handing it in."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import FileResponse, Http404, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.text import slugify
+from django.views.decorators.http import require_GET, require_POST
+
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Refused
+from studio import queries
+from studio.core.reading import PatternError
+from studio.core.reading.bounds import MAX_BYTES
+from studio.forms.pattern import MetalForm, PatternForm, kinds_taken
+from studio.models import Pattern, Project
+from studio.steps import hand_in as hand_in_step
+from studio.steps import relabel as relabel_step
+from studio.steps import take_back as take_back_step
+from studio.steps.read_in import OPEN_STAGES, read_in
+
+from .findings import numbered, tally
+from .pattern_facts import facts_of
+from .pattern_lines import line_rows, read_lines
+from .pattern_picture import picture
+from .stages import PATTERN_WORDS
+
+LINES_ON_A_PAGE = 60
+LINE_FIELD = "line-"
+
+
+@requires(Action.DRAW_PATTERN)
+def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
+    """The form for a new revision; what was typed stays when the file cannot be read."""
+    project = queries.project_for(request.user, project_pk)
+    form = PatternForm(request.POST or None, request.FILES or None, project=project)
+    if request.method == "POST" and form.is_valid():
+        typed = form.cleaned_data
+        try:
+            pattern = read_in(
+                project,
+                typed["file"],
+                acting=request.user,
+                filename=typed["file"].name or "",
+                width_mm=None if typed["width_mm"] is None else float(typed["width_mm"]),
+                copies=typed["copies"],
+                metal=typed["metal"],
+            )
+        except PatternError as error:
+            form.add_error("file", str(error))
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, _what_was_read(pattern))
+            return redirect("pattern", pk=pattern.pk)
+    context = {
+        "project": project,
+        "brief": project.brief,
+        "form": form,
+        "upload_hint": f"{kinds_taken()}, at most {MAX_BYTES // 1_000_000} MB. "
+        "Sizes are read from the file.",
+        "may_upload": project.stage in OPEN_STAGES,
+        "crumbs": _crumbs(request, project, "Bring a pattern"),
+    }
+    return render(request, "studio/patterns/upload.html", context)
+
+
+def _what_was_read(pattern: Pattern) -> str:
+    found = tally(pattern.findings)
+    if found["stops"]:
+        return "Your file was read. Look at the stops: they must be mended before you hand it in."
+    if found["cautions"]:
+        return "Your file was read. It has no stop; look at the cautions, then hand it in."
+    return "Your file was read, and there is no finding. Look at it once more, then hand it in."
+
+
+@requires(Action.SEE_PROJECT)
+@require_GET
+def pattern_page(request: Visit, pk: int) -> HttpResponse:
+    """The pattern as we draw it, its findings, what was recognised, and what can be done."""
+    pattern = queries.pattern_for(request.user, pk)
+    project = pattern.project
+    school = request.user.school
+    mine = request.user.is_student
+    newest = _newest_pk(pattern)
+    open_work = project.brief.closed_at is None and project.brief.course.closed_at is None
+    may_change = mine and open_work and pattern.state in relabel_step.OPEN_STATES
+    lines, labels = read_lines(pattern)
+    rows = line_rows(lines, labels, pattern.relabels, school)
+    chosen = next((row for row in rows if row["id"] == request.GET.get("line")), None)
+    context: dict[str, Any] = {
+        "project": project,
+        "brief": project.brief,
+        "pattern": pattern,
+        "words": PATTERN_WORDS[pattern.state],
+        "picture": picture(pattern, school=school, lines=lines, labels=labels),
+        "findings": numbered(pattern.findings, school),
+        "tally": tally(pattern.findings),
+        "facts": facts_of(pattern, school),
+        "mine": mine,
+        "may_change": may_change,
+        "may_hand_in": may_change and pattern.state == Pattern.State.DRAFT,
+        "may_take_back": mine and pattern.state == Pattern.State.HANDED_IN,
+        "may_upload": mine and open_work and project.stage in OPEN_STAGES,
+        "newest_pk": newest if newest != pattern.pk else None,
+        "lines_page": Paginator(rows, LINES_ON_A_PAGE).get_page(request.GET.get("lines")),
+        "chosen": chosen if may_change else None,
+        "label_choices": relabel_step.LABEL_CHOICES,
+        "metal_form": MetalForm(
+            project=project, initial={"metal": project.metal, "copies": pattern.copies}
+        )
+        if may_change
+        else None,
+        "crumbs": _crumbs(request, project, f"Pattern {pattern.number}"),
+    }
+    return render(request, "studio/patterns/page.html", context)
+
+
+def _newest_pk(pattern: Pattern) -> int | None:
+    newest = pattern.project.patterns.order_by("-number").values_list("pk", flat=True)
+    return newest.first()
+
+
+@requires(Action.SEE_PROJECT)
+@require_GET
+def pattern_file(request: Visit, pk: int) -> HttpResponseBase:
+    """The original as evidence: only ever to keep, never to be shown by a browser."""
+    pattern = queries.pattern_for(request.user, pk)
+    try:
+        content = pattern.file.open("rb")
+    except FileNotFoundError as error:
+        raise Http404("The original file is not in the evidence store.") from error
+    ending = str(pattern.file.name).rpartition(".")[2]
+    stem = slugify(pattern.file_name.rpartition(".")[0]) or f"pattern-{pattern.number}"
+    response = FileResponse(
+        content,
+        as_attachment=True,
+        filename=f"{stem}.{ending}",
+        content_type="application/octet-stream",
+    )
+    response["X-Content-Type-Options"] = "nosniff"
+    response["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    response["Cache-Control"] = "private, no-store"
+    return response
+
+
+@requires(Action.DRAW_PATTERN)
+@require_POST
+def pattern_relabel(request: Visit, pk: int) -> HttpResponse:
+    """Name lines anew (`line-<id>` = label), or undo all names (`undo`)."""
+    pattern = queries.pattern_for(request.user, pk)
+    if "undo" in request.POST:
+        after = relabel_step.as_read(pattern, acting=request.user)
+        messages.success(request, "The lines are named as they were read.")
+    else:
+        labels = {
+            name.removeprefix(LINE_FIELD): request.POST[name]
+            for name in request.POST
+            if name.startswith(LINE_FIELD)
+        }
+        after = relabel_step.relabel(pattern, labels, acting=request.user)
+        found = tally(after.findings)
+        messages.success(request, f"Checked again: {_counted(found)}.")
+    return redirect(reverse("pattern", args=[after.pk]) + "#picture")
+
+
+def _counted(found: dict[str, int]) -> str:
+    stops = "1 stop" if found["stops"] == 1 else f"{found['stops'] or 'no'} stops"
+    cautions = "1 caution" if found["cautions"] == 1 else f"{found['cautions'] or 'no'} cautions"
+    return f"{stops}, {cautions}"
+
+
+@requires(Action.DRAW_PATTERN)
+@require_POST
+def pattern_metal(request: Visit, pk: int) -> HttpResponse:
+    """Another metal or number of pieces for a draft."""
+    pattern = queries.pattern_for(request.user, pk)
+    form = MetalForm(request.POST, project=pattern.project)
+    if not form.is_valid():
+        raise Refused(" ".join(str(error) for errors in form.errors.values() for error in errors))
+    typed = form.cleaned_data
+    after = relabel_step.change_metal(pattern, typed["metal"], typed["copies"], acting=request.user)
+    messages.success(request, "Metal and number are changed.")
+    return redirect("pattern", pk=after.pk)
+
+
+@requires(Action.DRAW_PATTERN)
+@require_POST
+def pattern_hand_in(request: Visit, pk: int) -> HttpResponse:
+    pattern = queries.pattern_for(request.user, pk)
+    hand_in_step.hand_in(pattern, acting=request.user)
+    messages.success(request, "Handed in. Your teacher looks at it next.")
+    return redirect("project", pk=pattern.project_id)
+
+
+@requires(Action.DRAW_PATTERN)
+@require_POST
+def pattern_take_back(request: Visit, pk: int) -> HttpResponse:
+    pattern = queries.pattern_for(request.user, pk)
+    take_back_step.take_back(pattern, acting=request.user)
+    messages.success(request, "The pattern is a draft again. Hand it in when it is ready.")
+    return redirect("pattern", pk=pk)
+
+
+def _crumbs(request: Visit, project: Project, here: str) -> list[dict[str, str]]:
+    student = project.student.display_name if request.user.is_teacher else "My project"
+    return [
+        {"label": "Briefs", "url": reverse("briefs")},
+        {"label": project.brief.title, "url": reverse("brief", args=[project.brief_id])},
+        {"label": student, "url": reverse("project", args=[project.pk])},
+        {"label": here},
+    ]
