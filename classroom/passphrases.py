@@ -79,3 +79,11 @@ def issue_cards(people: Iterable[User], *, acting: User) -> list[Card]:
     for card in cards:
         end_pause(username=card.person.username)
     return cards
+
+
+@transaction.atomic
+def choose_passphrase(person: User, passphrase: str) -> None:
+    """Set the (validated) passphrase that a person chose for themselves."""
+    person.set_password(passphrase)
+    person.save(update_fields=["password"])
+    record(person, "choose-passphrase", person, f"{person} chose a new passphrase")

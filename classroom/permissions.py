@@ -16,7 +16,7 @@ from functools import wraps
 from typing import Any, cast
 
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 
 from .door import send_to_door
@@ -126,7 +126,7 @@ def requires(action: Action) -> Callable[[Callable[..., HttpResponseBase]], Any]
     return mark
 
 
-def open_to_all(view: Callable[..., HttpResponse]) -> Any:
+def open_to_all(view: Callable[..., HttpResponseBase]) -> Any:
     """Mark one of the few pages that need no sign-in (sign-in, first run)."""
     cast(Any, view).action = None
     return view

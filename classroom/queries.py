@@ -10,9 +10,10 @@ from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from .models import BenchPermit, Course, Seat, Topic, User
+from .models.course import CourseQuerySet
 
 
-def courses_for(user: User) -> QuerySet[Course]:
+def courses_for(user: User) -> CourseQuerySet:
     """Courses that a teacher teaches, or that a student has a seat in."""
     courses = Course.objects.filter(school=user.school)
     if user.is_teacher:
@@ -61,3 +62,7 @@ def permits_for(user: User) -> QuerySet[BenchPermit]:
     return BenchPermit.objects.filter(student__in=students_for(user)).select_related(
         "student", "topic", "given_by", "withdrawal"
     )
+
+
+def permit_for(user: User, pk: int) -> BenchPermit:
+    return get_object_or_404(permits_for(user), pk=pk)

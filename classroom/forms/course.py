@@ -69,4 +69,5 @@ class CourseForm(forms.ModelForm[Course]):
 
     def _get_validation_exclusions(self) -> set[str]:
         # The school is no field of the form, but takes part in the rule "one course per term".
-        return super()._get_validation_exclusions() - {"school"}  # type: ignore[misc]
+        excluded: set[str] = super()._get_validation_exclusions()  # type: ignore[misc]
+        return excluded - {"school"}

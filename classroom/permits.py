@@ -1,0 +1,236 @@
+"""Bench permits: who may use which tool, until when, on whose word.
+
+A permit records that a named teacher watched the practical checks of a topic on a day. It does
+not say that anything is free of danger, and it ends on its date or when a teacher withdraws it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from .models import BenchPermit, PermitWithdrawal, Topic, User, record
+from .refusals import Refused
+from .topics import seed_topics
+
+SOON_DAYS = 14
+"""A permit that ends within so many days is shown as ending soon (common practice, no source)."""
+
+
+class Standing(StrEnum):
+    IN_FORCE = "in force"
+    ENDS_SOON = "ends soon"
+    EXPIRED = "expired"
+    WITHDRAWN = "withdrawn"
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class TopicStanding:
+    """How one student stands with one topic on a day; `permit` is the one that tells."""
+
+    topic: Topic
+    standing: Standing
+    permit: BenchPermit | None = None
+
+    @property
+    def in_force(self) -> bool:
+        return self.standing in (Standing.IN_FORCE, Standing.ENDS_SOON)
+
+    @property
+    def kind(self) -> str:
+        """The look of its status word."""
+        return {
+            Standing.IN_FORCE: "done",
+            Standing.ENDS_SOON: "caution",
+            Standing.EXPIRED: "stop",
+            Standing.WITHDRAWN: "stop",
+            Standing.NONE: "locked",
+        }[self.standing]
+
+    @property
+    def older_wording(self) -> bool:
+        return self.permit is not None and self.permit.topic_version < self.topic.version
+
+
+def give_permit(
+    student: User, topic: Topic, *, acting: User, remark: str, on: dt.date | None = None
+) -> BenchPermit:
+    """Record that `acting` watched the student's practical checks on the day `on` (today).
+
+    Ends `topic.valid_days` later. A second click on the same day gives the same permit back.
+    Raises Refused for another school's student, a topic set aside, or a day that cannot be.
+    """
+    today = timezone.localdate()
+    day = on or today
+    if student.school_id != topic.school_id or acting.school_id != topic.school_id:
+        raise Refused("Permits are given within one school only.")
+    if not student.is_student or not acting.is_teacher:
+        raise Refused("A teacher gives permits to students.")
+    if topic.retired_at is not None:
+        raise Refused(f"“{topic}” is set aside. Bring the topic back first.")
+    if day > today:
+        raise Refused("The check lies in the future. Choose the day on which you watched it.")
+    expires_on = day + dt.timedelta(days=topic.valid_days)
+    if expires_on < today:
+        raise Refused(f"A check on {day:%d %B %Y} would have run out by now. Watch it again.")
+    with transaction.atomic():
+        # Holds up a second click on PostgreSQL; SQLite's transactions stand in line anyway.
+        User.objects.select_for_update().get(pk=student.pk)
+        same = (
+            BenchPermit.objects.in_force(today)
+            .filter(student=student, topic=topic, topic_version=topic.version)
+            .filter(expires_on=expires_on)
+            .first()
+        )
+        if same is not None:
+            return same
+        permit = BenchPermit.objects.create(
+            student=student,
+            topic=topic,
+            topic_version=topic.version,
+            given_by=acting,
+            given_at=_moment_on(day),
+            expires_on=expires_on,
+            remark=remark,
+        )
+        record(
+            acting,
+            "give-permit",
+            student,
+            f"Bench permit “{topic}” for {student} until {expires_on:%d %b %Y}",
+            topic=topic.pk,
+            permit=permit.pk,
+        )
+    return permit
+
+
+def give_permits(
+    students: Iterable[User], topic: Topic, *, acting: User, remark: str, on: dt.date | None = None
+) -> list[BenchPermit]:
+    """The same permit for several students, all or none."""
+    with transaction.atomic():
+        return [
+            give_permit(student, topic, acting=acting, remark=remark, on=on) for student in students
+        ]
+
+
+def withdraw(permit: BenchPermit, *, acting: User, reason: str) -> None:
+    """End the student's permission for the permit's topic now, with a reason.
+
+    Any other permit of the same student and topic that is still in force ends with it. Raises
+    Refused when it was withdrawn already or the reason is empty.
+    """
+    if acting.school_id != permit.student.school_id or not acting.is_teacher:
+        raise Refused("A teacher of the same school withdraws permits.")
+    if not reason.strip():
+        raise Refused("Say why the permit is withdrawn; the student reads it.")
+    already = f"This permit for {permit.student} has been withdrawn already."
+    try:
+        with transaction.atomic():
+            if PermitWithdrawal.objects.filter(permit=permit).exists():
+                raise Refused(already)
+            others = BenchPermit.objects.in_force(timezone.localdate()).filter(
+                student=permit.student, topic=permit.topic
+            )
+            for one in {permit, *others}:
+                PermitWithdrawal.objects.create(
+                    permit=one,
+                    withdrawn_by=acting,
+                    withdrawn_at=timezone.now(),
+                    reason=reason.strip()[:200],
+                )
+            record(
+                acting,
+                "withdraw-permit",
+                permit.student,
+                f"Bench permit “{permit.topic}” of {permit.student} withdrawn",
+                reason=reason,
+                permit=permit.pk,
+            )
+    except IntegrityError as error:
+        raise Refused(already) from error
+
+
+def missing_permits(student: User, codes: Collection[str], day: dt.date) -> list[Topic]:
+    """The topics among `codes` for which the student has no permit in force on `day`.
+
+    A topic that the school has set aside asks for no permit. A topic that the school does not
+    have yet is given to it and is missing: an unknown danger is never waved through. Raises
+    LookupError for a code that nobody knows.
+    """
+    if not codes:
+        return []
+    known = _topics(student, codes)
+    if len(known) < len(set(codes)):
+        seed_topics(student.school)
+        known = _topics(student, codes)
+        unknown = set(codes) - {topic.code for topic in known}
+        if unknown:
+            raise LookupError(f"no safety topic {sorted(unknown)}")
+    held = set(
+        BenchPermit.objects.in_force(day)
+        .filter(student=student, topic__in=known)
+        .values_list("topic_id", flat=True)
+    )
+    return [topic for topic in known if topic.retired_at is None and topic.pk not in held]
+
+
+def standings(
+    students: Sequence[User], topics: Sequence[Topic], day: dt.date
+) -> dict[int, list[TopicStanding]]:
+    """How each student (by id) stands with each topic, in the topics' order; one query."""
+    latest: dict[tuple[int, int], BenchPermit] = {}
+    permits = (
+        BenchPermit.objects.filter(student__in=students, topic__in=topics)
+        .select_related("withdrawal", "given_by")
+        .order_by("pk")
+    )
+    for permit in permits:
+        key = (permit.student_id, permit.topic_id)
+        before = latest.get(key)
+        if before is None or _rank(permit, day) >= _rank(before, day):
+            latest[key] = permit
+    return {
+        student.pk: [_standing(topic, latest.get((student.pk, topic.pk)), day) for topic in topics]
+        for student in students
+    }
+
+
+def standing_of(student: User, day: dt.date) -> list[TopicStanding]:
+    """The student's own list over all topics that the school asks for."""
+    topics = list(Topic.objects.filter(school=student.school, retired_at=None))
+    return standings([student], topics, day)[student.pk]
+
+
+def _topics(student: User, codes: Collection[str]) -> list[Topic]:
+    return list(Topic.objects.filter(school_id=student.school_id, code__in=codes))
+
+
+def _rank(permit: BenchPermit, day: dt.date) -> tuple[bool, dt.date, int]:
+    """The permit in force counts most, then the one that ends last."""
+    in_force = not hasattr(permit, "withdrawal") and permit.expires_on >= day
+    return in_force, permit.expires_on, permit.pk
+
+
+def _standing(topic: Topic, permit: BenchPermit | None, day: dt.date) -> TopicStanding:
+    if permit is None:
+        return TopicStanding(topic, Standing.NONE)
+    if hasattr(permit, "withdrawal"):
+        return TopicStanding(topic, Standing.WITHDRAWN, permit)
+    if permit.expires_on < day:
+        return TopicStanding(topic, Standing.EXPIRED, permit)
+    soon = permit.expires_on <= day + dt.timedelta(days=SOON_DAYS)
+    return TopicStanding(topic, Standing.ENDS_SOON if soon else Standing.IN_FORCE, permit)
+
+
+def _moment_on(day: dt.date) -> dt.datetime:
+    """Now on today, noon of an earlier day."""
+    if day == timezone.localdate():
+        return timezone.now()
+    return timezone.make_aware(dt.datetime.combine(day, dt.time(12)))

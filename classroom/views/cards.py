@@ -1,0 +1,67 @@
+"""Sign-in cards: new passphrases on paper, shown once and never kept."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST
+
+from classroom.models import User
+from classroom.passphrases import ALREADY_ISSUED, Card, is_marked, issue_cards
+from classroom.permissions import Action, Visit, requires
+from classroom.printing import paper_context, pdf_bytes, pdf_response
+from classroom.queries import course_for
+from classroom.refusals import Refused
+
+
+@requires(Action.MANAGE_PEOPLE)
+@never_cache
+@require_POST
+def sign_in_cards(request: Visit, pk: int) -> HttpResponse:
+    """New passphrases for the students ticked (`card`: id and mark), or for all without one."""
+    course = course_for(request.user, pk)
+    seats = course.seats.taken().select_related("student")
+    if request.POST.get("who") == "without":
+        people = [seat.student for seat in seats.without_passphrase()]
+        if not people:
+            raise Refused("Every student has a passphrase by now. Tick those who need a new card.")
+    else:
+        people = _ticked(
+            request.POST.getlist("card"), {seat.student_id: seat.student for seat in seats}
+        )
+    cards = issue_cards(people, acting=request.user)
+    back = reverse("class_list", args=[course.pk])
+    return cards_print(request, cards, title=str(course), back_url=back)
+
+
+def _ticked(ticks: list[str], students: dict[int, User]) -> list[User]:
+    people = []
+    for tick in dict.fromkeys(ticks):
+        number, _, mark = tick.partition("-")
+        person = students.get(int(number)) if number.isascii() and number.isdigit() else None
+        if person is None:
+            raise Refused("Somebody ticked is no longer in this course. Look at the list again.")
+        if not is_marked(person, mark):
+            raise Refused(ALREADY_ISSUED)
+        people.append(person)
+    if not people:
+        raise Refused("Tick the students who need a card.")
+    return people
+
+
+def cards_print(request: Visit, cards: list[Card], *, title: str, back_url: str) -> HttpResponse:
+    """The cards as PDF where the form asks `as=pdf`, else as a page to print."""
+    context = paper_context(request.user.school) | {
+        "cards": cards,
+        "title": title,
+        "address": request.build_absolute_uri("/"),
+        "back_url": back_url,
+    }
+    if request.POST.get("as") == "pdf":
+        content = pdf_bytes("classroom/cards.html", context, request=request)
+        return pdf_response(content, f"sign-in cards {title}")
+    response = render(request, "classroom/cards.html", context)
+    response["Cache-Control"] = "private, no-store"
+    return response

@@ -1,0 +1,151 @@
+"""Bench permits of a course: who has which, giving several at once, withdrawing one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_GET, require_http_methods
+
+from classroom.forms.safety import PermitForm, WithdrawForm
+from classroom.models import Course, Topic, User
+from classroom.permissions import Action, Visit, requires
+from classroom.permits import Standing, give_permits, standings, withdraw
+from classroom.queries import course_for, permit_for, topic_for, topics_for
+from classroom.refusals import Refused
+
+from .courses import crumbs_to
+
+
+@requires(Action.GIVE_PERMIT)
+@require_GET
+def permits(request: Visit, pk: int) -> HttpResponse:
+    course = course_for(request.user, pk)
+    students = _students(course)
+    topics = list(topics_for(request.user).filter(retired_at=None))
+    found = standings(students, topics, timezone.localdate())
+    rows = [{"student": student, "standings": found[student.pk]} for student in students]
+    missing = [
+        sum(not row["standings"][at].in_force for row in rows)  # type: ignore[index]
+        for at in range(len(topics))
+    ]
+    return render(
+        request,
+        "classroom/permits.html",
+        {
+            "course": course,
+            "topics": [
+                {"topic": topic, "missing": count}
+                for topic, count in zip(topics, missing, strict=True)
+            ],
+            "rows": rows,
+            "crumbs": crumbs_to(course, "Bench permits"),
+        },
+    )
+
+
+@requires(Action.GIVE_PERMIT)
+@require_http_methods(["GET", "POST"])
+def permit_give(request: Visit) -> HttpResponse:
+    """`course` and `topic` come in the address; `student`, repeated, ticks students."""
+    course, topic = _asked_for(request)
+    students = _students(course)
+    today = timezone.localdate()
+    found = standings(students, [topic], today)
+    form = PermitForm(
+        request.POST or None,
+        students=User.objects.filter(pk__in=[student.pk for student in students]),
+        initial={"students": request.GET.getlist("student")},
+    )
+    if request.method == "POST" and form.is_valid():
+        said = form.cleaned_data
+        try:
+            given = give_permits(
+                said["students"],
+                topic,
+                acting=request.user,
+                remark=said["remark"],
+                on=said["on"],
+            )
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            count = "1 permit" if len(given) == 1 else f"{len(given)} permits"
+            messages.success(
+                request, f"{count} for “{topic}” until {given[0].expires_on:%d %b %Y}."
+            )
+            return redirect("permits", course.pk)
+    ticked = set(form["students"].value() or [])
+    rows = [
+        {
+            "student": student,
+            "standing": found[student.pk][0],
+            "ticked": str(student.pk) in {str(one) for one in ticked},
+            "needs": found[student.pk][0].standing is not Standing.IN_FORCE,
+        }
+        for student in students
+    ]
+    return render(
+        request,
+        "classroom/permit_give.html",
+        {
+            "course": course,
+            "topic": topic,
+            "form": form,
+            "rows": rows,
+            "crumbs": _crumbs(course, str(topic)),
+        },
+    )
+
+
+@requires(Action.GIVE_PERMIT)
+@require_http_methods(["GET", "POST"])
+def permit_withdraw(request: Visit, pk: int) -> HttpResponse:
+    permit = permit_for(request.user, pk)
+    back = request.POST.get("back") or request.headers.get("Referer", "")
+    if not url_has_allowed_host_and_scheme(back, {request.get_host()}):
+        back = reverse("topics")
+    form = WithdrawForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            withdraw(permit, acting=request.user, reason=form.cleaned_data["reason"])
+        except Refused as refusal:
+            messages.error(request, str(refusal))
+        else:
+            messages.success(
+                request, f"{permit.student} may not use “{permit.topic}” until a new permit."
+            )
+        return redirect(back)
+    return render(
+        request,
+        "classroom/permit_withdraw.html",
+        {"permit": permit, "form": form, "back": back, "is_over": _is_over(permit)},
+    )
+
+
+def _is_over(permit: Any) -> bool:
+    return hasattr(permit, "withdrawal") or permit.expires_on < timezone.localdate()
+
+
+def _asked_for(request: Visit) -> tuple[Course, Topic]:
+    course, topic = request.GET.get("course", ""), request.GET.get("topic", "")
+    if not (course.isascii() and course.isdigit() and topic.isascii() and topic.isdigit()):
+        raise Http404
+    return course_for(request.user, int(course[:18])), topic_for(request.user, int(topic[:18]))
+
+
+def _students(course: Course) -> list[User]:
+    return [seat.student for seat in course.seats.taken().select_related("student")]
+
+
+def _crumbs(course: Course, here: str) -> list[dict[str, Any]]:
+    return [
+        *crumbs_to(course, "x")[:2],
+        {"label": "Bench permits", "url": reverse("permits", args=[course.pk])},
+        {"label": here},
+    ]

@@ -1,0 +1,81 @@
+"""One student's place in a course: name, leaving, coming back, moving."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from classroom.class_list import come_back, leave, move, rename
+from classroom.forms.class_list import MoveForm, StudentForm
+from classroom.models import User
+from classroom.passphrases import mark_of
+from classroom.permissions import Action, Visit, requires
+from classroom.permits import standing_of
+from classroom.queries import seat_for
+
+from .courses import crumbs_to
+
+
+@requires(Action.MANAGE_PEOPLE)
+@require_http_methods(["GET", "POST"])
+def seat(request: Visit, pk: int) -> HttpResponse:
+    one = seat_for(request.user, pk)
+    student = one.student
+    form = StudentForm(request.POST or None, instance=User.objects.get(pk=student.pk))
+    if request.method == "POST" and form.is_valid():
+        rename(
+            student,
+            display_name=form.cleaned_data["display_name"],
+            roster_id=form.cleaned_data["roster_id"],
+            acting=request.user,
+        )
+        messages.success(request, "The name and id are saved.")
+        return redirect("seat", pk)
+    move_form = MoveForm(acting=request.user, away_from=one.course)
+    return render(
+        request,
+        "classroom/seat.html",
+        {
+            "seat": one,
+            "form": form,
+            "move_form": move_form,
+            "can_move": move_form.fields["course"].queryset.exists(),  # type: ignore[attr-defined]
+            "mark": mark_of(student),
+            "standings": standing_of(student, timezone.localdate()),
+            "crumbs": [*crumbs_to(one.course, "x")[:2], {"label": str(student)}],
+        },
+    )
+
+
+@requires(Action.MANAGE_PEOPLE)
+@require_POST
+def seat_leave(request: Visit, pk: int) -> HttpResponse:
+    one = seat_for(request.user, pk)
+    leave(one, acting=request.user)
+    messages.success(request, f"{one.student} has left {one.course}. The work stays readable.")
+    return redirect("class_list", one.course_id)
+
+
+@requires(Action.MANAGE_PEOPLE)
+@require_POST
+def seat_return(request: Visit, pk: int) -> HttpResponse:
+    one = seat_for(request.user, pk)
+    come_back(one, acting=request.user)
+    messages.success(request, f"{one.student} is back in {one.course}.")
+    return redirect("class_list", one.course_id)
+
+
+@requires(Action.MANAGE_PEOPLE)
+@require_POST
+def seat_move(request: Visit, pk: int) -> HttpResponse:
+    one = seat_for(request.user, pk)
+    form = MoveForm(request.POST, acting=request.user, away_from=one.course)
+    if not form.is_valid():
+        messages.error(request, "Choose one of your running courses.")
+        return redirect("seat", pk)
+    new = move(one, form.cleaned_data["course"], acting=request.user)
+    messages.success(request, f"{one.student} is now in {new.course}.")
+    return redirect("class_list", new.course_id)
