@@ -22,6 +22,7 @@ from studio.core.verifying import largest_rectangle, shared_stretches
 MARGIN_SHARE = 0.04
 SCRAP_LEAST_MM2 = 0.5  # slivers smaller than this are nothing to see
 LABEL_SHARE = 0.032
+LABEL_LENGTH_EM = 9.5  # "118.2 mm × 64.5 mm" in a sans-serif face
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +50,7 @@ class OffcutInPicture:
     path: str
     at: tuple[float, float]
     label_mm: float
+    upright: bool  # the label runs upwards, where the offcut is taller than wide
     area_mm2: float
     longer_mm: float
     shorter_mm: float
@@ -74,6 +76,7 @@ class MetalPicture:
     width_mm: float
     height_mm: float
     metal: str
+    gone: str  # what earlier cutting took out of its middle
     clean: bool
     pieces: tuple[PieceInPicture, ...]
     offcuts: tuple[OffcutInPicture, ...]
@@ -141,6 +144,7 @@ def _one(
         width_mm=width,
         height_mm=height,
         metal=flip.path(metal.parts),
+        gone=flip.path(Polygon(ring) for part in metal.parts for ring in part.interiors),
         clean=metal.clean_edges,
         pieces=tuple(
             _piece(p, outline, job, labels[p.piece, p.copy], flip, text, drawings.get(p.piece))
@@ -183,12 +187,11 @@ def _piece(
     text: float,
     drawing: Piece | None,
 ) -> PieceInPicture:
-    spot = outline.representative_point()
-    circle = shapely.maximum_inscribed_circle(outline, tolerance=0.5)
-    centre, room = Point(circle.coords[0]), circle.length
-    if room > 0:
-        spot = centre
     marks = drawing.drill_marks if drawing else ()
+    spot, room = _label_place(
+        outline,
+        [lay_point(p, m.centre).buffer(m.diameter_mm / 2 + 0.4 * text) for m in marks],
+    )
     drills = []
     crosses = []
     for mark in marks:
@@ -217,15 +220,28 @@ def _piece(
     )
 
 
+def _label_place(outline: Polygon, taken: Sequence[Polygon]) -> tuple[Point, float]:
+    """Where a label has most room on a piece, clear of its drill marks, and how much room."""
+    clear = max(
+        _polygons(outline.difference(shapely.union_all(taken))) or [outline],
+        key=lambda part: part.area,
+    )
+    circle = shapely.maximum_inscribed_circle(clear, tolerance=0.5)
+    return Point(circle.coords[0]), float(circle.length)
+
+
 def _offcut(outline: Polygon, flip: _Flip, text: float) -> OffcutInPicture:
     rectangle = largest_rectangle(outline)
-    spot = outline.representative_point()
-    if not rectangle.polygon.is_empty:
-        spot = rectangle.polygon.centroid
+    around = outline if rectangle.polygon.is_empty else rectangle.polygon
+    x0, y0, x1, y1 = around.bounds
+    upright = y1 - y0 > 1.3 * (x1 - x0)
+    along, across = (y1 - y0, x1 - x0) if upright else (x1 - x0, y1 - y0)
+    fits = min(along / LABEL_LENGTH_EM, 0.8 * across)
     return OffcutInPicture(
         path=flip.path([outline]),
-        at=flip.point(spot),
-        label_mm=round(max(0.5 * text, min(text, rectangle.longer_mm / 8)), 2),
+        at=flip.point(around.centroid),
+        label_mm=round(max(0.4 * text, min(text, fits)), 2),
+        upright=upright,
         area_mm2=outline.area,
         longer_mm=rectangle.longer_mm,
         shorter_mm=rectangle.shorter_mm,
@@ -305,3 +321,25 @@ def _polygons(geometry: shapely.Geometry) -> list[Polygon]:
 
 def _numbers(*values: float) -> str:
     return " ".join(f"{value:.2f}".rstrip("0").rstrip(".") or "0" for value in values)
+
+
+@dataclass(frozen=True, slots=True)
+class Thumbnail:
+    """A drawing small: its view box, one path for the even-odd rule, and its size."""
+
+    view_box: str
+    path: str
+    width_mm: float
+    height_mm: float
+
+
+def thumbnail(pieces: Sequence[Piece]) -> Thumbnail:
+    """The pieces as drawn, without labels."""
+    boxes = [piece.outline.bounds for piece in pieces] or [(0.0, 0.0, 1.0, 1.0)]
+    x0, y0 = min(box[0] for box in boxes), min(box[1] for box in boxes)
+    x1, y1 = max(box[2] for box in boxes), max(box[3] for box in boxes)
+    margin = 0.06 * max(x1 - x0, y1 - y0)
+    view_box = _numbers(-margin, -margin, x1 - x0 + 2 * margin, y1 - y0 + 2 * margin)
+    flip = _Flip(x0, y1)
+    path = flip.path(p for piece in pieces for p in _polygons(piece.outline.simplify(0.1)))
+    return Thumbnail(view_box, path, x1 - x0, y1 - y0)

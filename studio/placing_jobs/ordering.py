@@ -28,6 +28,7 @@ MOST_PIECES = 400
 OFFCUTS_PER_PIECE = 3
 MOST_OFFCUTS = 16
 MOST_SHEETS = 8
+MOST_LOOKED_AT = 400  # of each kind, smallest first: a rack beyond that has enough that is small
 ROOM = 2.0  # sheets offered for so many times the pieces' boxes: placing needs room to choose
 SAW_COST_PER_MM = 0.002  # the seam's default, where the school keeps no blades on its list
 MM_PER_CM = 10.0
@@ -139,16 +140,14 @@ def choose_stock(
 
     Raises Refused when the rack has none of the metal.
     """
-    rack = list(
-        StockPiece.objects.on_the_rack().of(metal).order_by("area_mm2", "pk").select_related(None)
-    )
-    if not rack:
+    rack = StockPiece.objects.on_the_rack().of(metal).order_by("area_mm2", "pk")
+    least = wanted[-1].area_mm2
+    offcuts = _sized(rack.filter(kind=StockPiece.Kind.OFFCUT, area_mm2__gte=least)[:MOST_LOOKED_AT])
+    sheets = _sized(rack.filter(kind=StockPiece.Kind.SHEET)[:MOST_LOOKED_AT])
+    if not offcuts and not sheets and not rack.exists():
         raise Refused(
             f"There is no {metal} on the rack. Receive some first, or free what is reserved."
         )
-    sized = [(piece, _sides(piece.polygon)) for piece in rack]
-    offcuts = [pair for pair in sized if pair[0].kind == StockPiece.Kind.OFFCUT]
-    sheets = [pair for pair in sized if pair[0].kind == StockPiece.Kind.SHEET]
     chosen: dict[int, StockPiece] = {}
     boxes = sum(
         one.count * (one.longer_mm + kerf_mm) * (one.shorter_mm + kerf_mm) for one in wanted
@@ -170,12 +169,21 @@ def choose_stock(
             room += float(piece.area_mm2)
     _add_for_the_largest(chosen, sheets, wanted)
     # Where nothing fits at all, the engine shall say so piece by piece.
-    return sorted(chosen.values(), key=lambda p: (p.kind, p.area_mm2, p.pk)) or rack[-2:]
+    if not chosen:
+        return list(rack.reverse()[:2])
+    return sorted(chosen.values(), key=lambda p: (p.kind, p.area_mm2, p.pk))
+
+
+Sized = tuple[StockPiece, tuple[float, float]]
+
+
+def _sized(pieces: Iterable[StockPiece]) -> list[Sized]:
+    return [(piece, _sides(piece.polygon)) for piece in pieces]
 
 
 def _add_for_the_largest(
     chosen: dict[int, StockPiece],
-    sheets: Iterable[tuple[StockPiece, tuple[float, float]]],
+    sheets: Iterable[Sized],
     wanted: Sequence[Wanted],
 ) -> None:
     """Small sheets come first; one that holds the largest piece must be among them."""

@@ -13,7 +13,7 @@ import uuid
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
-from django_tasks import default_task_backend
+from django_tasks import DEFAULT_TASK_BACKEND_ALIAS
 
 from studio.models import CutPlan, PlacingJob
 from studio.tasks import place_plan
@@ -97,7 +97,7 @@ def _close_task_row(job: PlacingJob) -> None:
     except ValueError:
         return
     DBTaskResult.objects.filter(
-        pk=task_id, status="RUNNING", backend_name=default_task_backend.alias
+        pk=task_id, status="RUNNING", backend_name=DEFAULT_TASK_BACKEND_ALIAS
     ).update(
         status="FAILED",
         finished_at=timezone.now(),

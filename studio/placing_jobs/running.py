@@ -126,7 +126,7 @@ def propose_answer(plan: CutPlan, answer: dict[str, Any]) -> bool:
         None,
         "placed",
         plan,
-        f"The plan was placed{f', but {left} pieces found no place' if left else ''}.",
+        f"placed the pieces{f', but {left} found no place' if left else ''}",
         school=plan.course.school,
     )
     return True

@@ -11,7 +11,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connections
 from django.utils.crypto import get_random_string
-from django_tasks import default_task_backend
+from django_tasks import DEFAULT_TASK_BACKEND_ALIAS, task_backends
 from shapely.geometry import box
 
 from studio.core.placing import Job, Metal, Order, place
@@ -21,6 +21,7 @@ logger = logging.getLogger(__name__)
 
 
 class Command(BaseCommand):
+    requires_system_checks: list[str] = []  # a worker needs no pages
     help = "Runs background work from the database's queue until interrupted."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -35,7 +36,7 @@ class Command(BaseCommand):
 
         if not 0.05 <= options["interval"] <= 60:
             raise CommandError("--interval: a number from 0.05 to 60 is wanted", returncode=2)
-        if not isinstance(default_task_backend, DatabaseBackend):
+        if not isinstance(task_backends[DEFAULT_TASK_BACKEND_ALIAS], DatabaseBackend):
             raise CommandError(
                 "The queue is not the database here (BENCHLEDGER_TASKS), so this worker has "
                 "nothing to do. For Celery start: celery -A studio.queues.celery_app worker",
@@ -46,7 +47,7 @@ class Command(BaseCommand):
             queue_names=["default"],
             interval=options["interval"],
             batch=options["batch"],
-            backend_name=default_task_backend.alias,
+            backend_name=DEFAULT_TASK_BACKEND_ALIAS,
             startup_delay=False,
             max_tasks=None,
             worker_id=get_random_string(32),

@@ -1,0 +1,318 @@
+"""What a cut plan's page shows, for the teacher and for a student who shares the plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import pairwise
+from typing import Any
+
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+
+from classroom.models import History, User
+from inventory.models import Budget, StockPiece
+from studio.core.placing import Job, Plan, job_from_json, plan_from_json
+from studio.core.plan_picture import MetalPicture, labels_of, picture
+from studio.models import CutPlan, PlacingJob, PlanProject, Quote
+from studio.placing_jobs.ordering import group_of, project_of
+from studio.queries import projects_for
+from studio.steps.approve import touched_codes
+from studio.steps.place import age_seconds
+from studio.steps.quote import SHARING_RULE, pieces_of
+
+State = CutPlan.State
+HISTORY_ROWS = 20
+UNPLACED_ROWS = 60
+WAITING_LONG_SECONDS = 20.0
+
+WORDS: dict[str, tuple[str, str]] = {
+    State.PLACING: ("waiting", "Being placed"),
+    State.PROPOSED: ("current", "To be approved"),
+    State.APPROVED: ("waiting", "Approved, metal reserved"),
+    State.ISSUED: ("current", "Metal handed out"),
+    State.CLOSED: ("closed", "Closed"),
+    State.DROPPED: ("locked", "Dropped"),
+}
+
+
+def words_of(plan: CutPlan, partial: bool) -> tuple[str, str]:
+    """The mark and word of a plan's state; one that leaves pieces over is not to be approved."""
+    if partial and plan.state == State.PROPOSED:
+        return "stop", "Not every piece has a place"
+    return WORDS[plan.state]
+
+
+@dataclass(slots=True)
+class ShareRow:
+    """One project on the plan, as its row in "Whose pieces"."""
+
+    letter: str
+    share: PlanProject
+    count: int
+    area_mm2: float
+    quote: Quote | None
+    unplaced: int
+
+    @property
+    def above(self) -> Decimal:
+        """By how much the price is above the allowance."""
+        if self.quote is None:
+            return Decimal(0)
+        return max(Decimal(0), self.quote.total - self.quote.allowance)
+
+
+def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
+    """Everything for the page; names and prices only of projects that are the user's to see."""
+    job = job_from_json(plan.job)
+    shares = list(
+        plan.shares.select_related("project__brief", "project__seat__student", "pattern").defer(
+            "pattern__tracing", "pattern__findings_json"
+        )
+    )
+    own = set(
+        projects_for(user)
+        .filter(pk__in=[share.project_id for share in shares])
+        .values_list("pk", flat=True)
+    )
+    answer = plan_from_json(plan.answer) if plan.answer else None
+    kind, word = words_of(plan, bool(answer and answer.unplaced))
+    context: dict[str, Any] = {
+        "plan": plan,
+        "status_kind": kind,
+        "status_word": word,
+        "crumbs": [{"label": "Cut plans", "url": reverse("plans")}, {"label": f"Plan {plan.pk}"}],
+        "is_teacher": user.is_teacher,
+        "rows": _rows(plan, job, answer, [s for s in shares if s.project_id in own]),
+        "others": len(shares) - len(own),
+        "wanted": job.copies,
+        "prints": _prints(plan),
+    }
+    if answer is not None:
+        context |= _answer_context(user, plan, job, answer, shares, own)
+    if plan.state == State.PLACING:
+        context |= progress_context(user, plan, job, shares, own)
+    if user.is_teacher:
+        context |= _teacher_context(plan)
+    return context
+
+
+def progress_context(
+    user: User, plan: CutPlan, job: Job, shares: list[PlanProject], own: set[int]
+) -> dict[str, Any]:
+    """The plan while it is being placed: the best so far, and how it got better."""
+    placing = plan.placing
+    kept = placing.progress.get("plan")
+    best = plan_from_json(kept) if kept else None
+    pictures = picture(job, best, pieces_of(shares)) if best else ()
+    waiting = placing.state == PlacingJob.State.QUEUED
+    return {
+        "placing": placing,
+        "failed": placing.state == PlacingJob.State.FAILED,
+        "waiting": waiting,
+        "waiting_long": waiting
+        and (timezone.now() - placing.queued_at).total_seconds() > WAITING_LONG_SECONDS,
+        "best": best,
+        "placed": len(best.placements) if best else 0,
+        "wanted": job.copies,
+        "pictures": list(pictures),
+        "mine": _own_groups(user, own),
+        "age": int(age_seconds(placing)),
+        "again": placing.attempts > 1,
+        "curve": curve_of(placing.progress.get("curve", []), plan.seconds),
+    }
+
+
+def curve_of(points: list[list[float]], seconds: float) -> dict[str, Any] | None:
+    """The cost curve as steps in a box of 100 by 30, and its first and last figure.
+
+    A better plan places more pieces or costs less; the curve begins where all are placed.
+    """
+    falling = points
+    for start in range(len(points)):
+        tail = [cost for _, cost in points[start:]]
+        if all(one >= other for one, other in pairwise(tail)):
+            falling = points[start:]
+            break
+    if len(falling) < 2:
+        return None
+    first, last = falling[0][1], falling[-1][1]
+    span = max(first - last, 1e-9)
+    steps = []
+    for number, (at, cost) in enumerate(falling):
+        x = min(100.0, 100.0 * at / max(seconds, 0.1))
+        y = 2.0 + 26.0 * (first - cost) / span
+        steps.append(f"M{x:.1f} {y:.1f}" if number == 0 else f"H{x:.1f}V{y:.1f}")
+    return {
+        "path": "".join(steps) + "H100",
+        "first": Decimal(f"{first:.2f}"),
+        "last": Decimal(f"{last:.2f}"),
+        "saved": Decimal(f"{first - last:.2f}"),
+    }
+
+
+def _own_groups(user: User, own: set[int]) -> set[str]:
+    """Groups drawn as "yours": for a student the own projects, for a teacher none."""
+    return set() if user.is_teacher else {group_of(pk) for pk in own}
+
+
+def _answer_context(
+    user: User,
+    plan: CutPlan,
+    job: Job,
+    answer: Plan,
+    shares: list[PlanProject],
+    own: set[int],
+) -> dict[str, Any]:
+    measures = answer.measures
+    touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
+    pictures: list[MetalPicture] = list(picture(job, answer, pieces_of(shares)))
+    return {
+        "answer": answer,
+        "measures": measures,
+        "used_share": measures.piece_area_mm2 / measures.consumed_mm2
+        if measures.consumed_mm2
+        else None,
+        "scrap_share": measures.scrap_mm2 / touched if touched else None,
+        "kept_share": measures.kept_mm2 / touched if touched else None,
+        "touched_mm2": touched,
+        "consumed_g": plan.metal.mass_g(measures.consumed_mm2),
+        "kept_g": plan.metal.mass_g(measures.kept_mm2),
+        "scrap_g": plan.metal.mass_g(measures.scrap_mm2),
+        "pictures": pictures,
+        "mine": _own_groups(user, own),
+        "sharing_rule": SHARING_RULE,
+        "kerf_mm": job.kerf_mm,
+        "bars": [_bar(one) for one in pictures],
+        "stock_by_code": _stock(plan) if user.is_teacher else {},
+    }
+
+
+def _bar(one: MetalPicture) -> dict[str, Any]:
+    """A stock piece as one bar: pieces, offcuts, scrap with the saw's dust."""
+    whole = one.piece_mm2 + one.kept_mm2 + one.scrap_mm2 or 1.0
+    parts, start, words = [], 0.0, []
+    for kind, area in (
+        ("piece", one.piece_mm2),
+        ("offcut", one.kept_mm2),
+        ("scrap", one.scrap_mm2),
+    ):
+        width = 100.0 * area / whole
+        parts.append({"kind": kind, "start": round(start, 2), "width": round(width, 2)})
+        words.append(f"{kind} {width:.0f} %")
+        start += width
+    text = ", ".join(words)
+    value = f"{100 * one.piece_mm2 / whole:.0f} % pieces"
+    return {"label": one.code, "url": "", "value": value, "text": text, "parts": parts}
+
+
+def _rows(
+    plan: CutPlan, job: Job, answer: Plan | None, shares: list[PlanProject]
+) -> list[ShareRow]:
+    letters = labels_of(job)
+    quotes = {
+        quote.project_id: quote
+        for quote in plan.quotes.filter(kind=Quote.Kind.PLANNED).prefetch_related("lines")
+    }
+    counts: dict[str, int] = {}
+    areas: dict[str, float] = {}
+    for order in job.pieces:
+        group = order.group or ""
+        counts[group] = counts.get(group, 0) + order.count
+        areas[group] = areas.get(group, 0.0) + order.count * order.outline.area
+    missing: dict[int, int] = {}
+    for one in answer.unplaced if answer else ():
+        pk = project_of(job.order_by_id[one.piece].group)
+        missing[pk] = missing.get(pk, 0) + 1
+    return [
+        ShareRow(
+            letters[group],
+            share,
+            counts[group],
+            areas[group],
+            quotes.get(share.project_id),
+            missing.get(share.project_id, 0),
+        )
+        for share in shares
+        if (group := group_of(share.project_id)) in letters
+    ]
+
+
+def _stock(plan: CutPlan) -> dict[str, StockPiece]:
+    return {
+        piece.code: piece
+        for piece in StockPiece.objects.filter(
+            school=plan.course.school_id, code__in=touched_codes(plan)
+        )
+    }
+
+
+def _teacher_context(plan: CutPlan) -> dict[str, Any]:
+    total = sum(
+        plan.quotes.filter(kind=Quote.Kind.PLANNED).values_list("total", flat=True), Decimal(0)
+    )
+    budget = Budget.objects.filter(course=plan.course).first()
+    left = budget.left if budget else Decimal(0)
+    taken = (
+        StockPiece.objects.filter(school=plan.course.school_id, code__in=touched_codes(plan))
+        .exclude(state=StockPiece.State.RACK)
+        .order_by("code")
+        if plan.state == State.PROPOSED
+        else StockPiece.objects.none()
+    )
+    partial = bool(plan.answer and plan.answer["unplaced"])
+    return {
+        "total": total,
+        "budget_left": left,
+        "left_after": left - total,
+        "missing": max(Decimal(0), total - left),
+        "taken": list(taken),
+        "partial": partial,
+        "unplaced": _unplaced(plan),
+        "can_go_without": partial and _somebody_is_placed(plan),
+        "entries": [
+            {"when": row.at, "who": row.actor or "The placing worker", "what": row.text}
+            | ({"why": row.detail["why"]} if row.detail.get("why") else {})
+            for row in History.objects.about(plan).select_related("actor")[:HISTORY_ROWS]
+        ],
+    }
+
+
+def _unplaced(plan: CutPlan) -> list[dict[str, Any]]:
+    """Pieces without a place, by project and reason, with how many."""
+    if not plan.answer:
+        return []
+    groups = {piece["id"]: piece["group"] for piece in plan.job["pieces"]}
+    letters = labels_of(job_from_json(plan.job))
+    counts: dict[tuple[str, str], int] = {}
+    for one in plan.answer["unplaced"]:
+        key = (groups[one["piece"]], one["why"])
+        counts[key] = counts.get(key, 0) + 1
+    names = {
+        group_of(share.project_id): str(share.project)
+        for share in plan.shares.select_related("project__brief", "project__seat__student")
+    }
+    return [
+        {"letter": letters[group], "project": names.get(group, ""), "why": why, "count": count}
+        for (group, why), count in list(counts.items())[:UNPLACED_ROWS]
+    ]
+
+
+def _somebody_is_placed(plan: CutPlan) -> bool:
+    from studio.steps.place import projects_unplaced
+
+    return plan.shares.exclude(project__in=projects_unplaced(plan)).exists()
+
+
+def _prints(plan: CutPlan) -> list[dict[str, str]]:
+    """Papers of this plan, once there is something to print."""
+    if plan.answer is None:
+        return []
+    wanted = (("cut_plan_print", "Cut plan"), ("placement_sheet", "Placement sheet, true size"))
+    found = []
+    for name, label in wanted:
+        try:
+            found.append({"url": reverse(name, args=[plan.pk]), "label": label})
+        except NoReverseMatch:
+            continue
+    return found
