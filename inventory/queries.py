@@ -11,7 +11,18 @@ from django.shortcuts import get_object_or_404
 from classroom.models import User
 from classroom.queries import courses_for
 
-from .models import Budget, Consumable, Metal, Purchase, ScrapEntry, StockPiece
+from .models import (
+    Budget,
+    BudgetEntry,
+    Consumable,
+    Metal,
+    MetalPrice,
+    Purchase,
+    ScrapEntry,
+    StockMovement,
+    StockPiece,
+)
+from .models.stock import StockPieceQuerySet
 
 
 def metals_for(user: User) -> QuerySet[Metal]:
@@ -22,12 +33,22 @@ def metal_for(user: User, pk: int) -> Metal:
     return get_object_or_404(metals_for(user), pk=pk)
 
 
-def stock_for(user: User) -> QuerySet[StockPiece]:
+def prices_of(metal: Metal) -> QuerySet[MetalPrice]:
+    """The metal's prices, newest first."""
+    return metal.prices.select_related("recorded_by").order_by("-dated", "-pk")
+
+
+def stock_for(user: User) -> StockPieceQuerySet:
     return StockPiece.objects.filter(school=user.school).select_related("metal")
 
 
 def stock_piece_for(user: User, pk: int) -> StockPiece:
     return get_object_or_404(stock_for(user), pk=pk)
+
+
+def movements_of(piece: StockPiece) -> QuerySet[StockMovement]:
+    """Everything that happened to the piece, newest first."""
+    return piece.movements.select_related("actor").order_by("-at", "-pk")
 
 
 def purchases_for(user: User) -> QuerySet[Purchase]:
@@ -56,3 +77,10 @@ def budgets_for(user: User) -> QuerySet[Budget]:
 
 def budget_for(user: User, course_pk: int) -> Budget:
     return get_object_or_404(budgets_for(user), course_id=course_pk)
+
+
+def entries_of(budget: Budget) -> QuerySet[BudgetEntry]:
+    """The budget's entries in the order they were made; none for a budget not yet opened."""
+    return (
+        BudgetEntry.objects.filter(budget_id=budget.pk).select_related("actor").order_by("at", "pk")
+    )

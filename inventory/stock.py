@@ -36,6 +36,7 @@ __all__ = [
     "bring_back",
     "cut_up",
     "issue",
+    "price_of_one",
     "receive_offcut",
     "receive_purchase",
     "release",
@@ -67,6 +68,11 @@ class SheetLine:
     measured_mm: Decimal | None = None
     place: str = ""
     clean_edges: bool = True
+
+
+def price_of_one(line: SheetLine) -> Decimal:
+    """What one sheet of the line cost; where it does not divide, the dearer cent."""
+    return even_shares(whole_cents(line.total), line.count)[0]
 
 
 @transaction.atomic

@@ -12,6 +12,7 @@ from shapely import wkt
 from shapely.geometry import MultiPolygon, Polygon
 
 from classroom.models import AppendOnly, School, User
+from inventory import metals
 
 from .metal import Metal
 
@@ -200,3 +201,7 @@ class ScrapEntry(AppendOnly):
 
     def __str__(self) -> str:
         return f"{self.mass_g} g of {self.alloy_code}"
+
+    @property
+    def alloy(self) -> metals.Alloy:
+        return metals.alloy(self.alloy_code)

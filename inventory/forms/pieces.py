@@ -1,0 +1,152 @@
+"""Forms about single stock pieces: an offcut typed in, where it lies, corrections, scrapping."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from shapely.geometry import Polygon
+
+from classroom.forms.lengths import LengthField
+from classroom.models import User
+from classroom.refusals import Refused
+from classroom.texts import plain_line, tidy
+from inventory.models import Metal, StockPiece
+from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM, polygon_from_points, rectangle
+
+from .fields import MoneyField, PointsField, SentOnceForm, WeightField, use_school
+
+
+def _reason(initial: str = "") -> forms.CharField:
+    return forms.CharField(label="Why", max_length=160, initial=initial)
+
+
+class OutlineForm(forms.Form):
+    """A shape as width and height, or as corners; `cleaned_data["outline"]` is the polygon."""
+
+    width = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM, required=False)
+    height = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM, required=False)
+    points = PointsField(
+        label="Or its corners, one on each line",
+        required=False,
+        help_text="x, y in walking order round the edge, for example 0, 0 then 120, 0 then 80, 45.",
+    )
+    outline_needed = True
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        data = self.cleaned_data
+        if self.errors.keys() & {"width", "height", "points"}:
+            return data
+        sides, points = (data.get("width"), data.get("height")), data.get("points")
+        data["outline"] = None
+        if points and any(sides):
+            self.add_error("points", "Give either width and height, or corners, not both.")
+        elif points:
+            self._shape("points", polygon_from_points, points)
+        elif all(sides):
+            self._shape("width", rectangle, *sides)
+        elif any(sides) or self.outline_needed:
+            field = "height" if sides[0] else "width"
+            self.add_error(field, "Give width and height, or the corners below.")
+        return data
+
+    def _shape(self, field: str, make: Any, *values: Any) -> None:
+        try:
+            outline: Polygon = make(*values)
+        except Refused as refusal:
+            self.add_error(field, str(refusal))
+        else:
+            self.cleaned_data["outline"] = outline
+
+
+class OffcutFacts(SentOnceForm):
+    """What is asked about an offcut besides its outline; the SVG upload asks the same."""
+
+    metal = forms.ModelChoiceField(queryset=Metal.objects.none(), empty_label="Choose …")
+    cost = MoneyField(
+        label="What it is worth", initial="0.00", help_text="Metal that was a gift may cost 0."
+    )
+    measured = LengthField(
+        label="Caliper reading", least_mm=0.05, most_mm=10, required=False, help_text="Thickness."
+    )
+    clean_edges = forms.BooleanField(
+        label="Its straight edges are clean",
+        required=False,
+        help_text="A pattern may then lie on them without sawing.",
+    )
+    place = forms.CharField(label="Where it lies", max_length=60, required=False)
+    reason = _reason("found and measured")
+
+    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["metal"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = Metal.objects.filter(school=acting.school, retired_at=None)
+        use_school(self, acting.school)
+
+    def clean_place(self) -> str:
+        return tidy(self.cleaned_data["place"])
+
+    def clean_reason(self) -> str:
+        return plain_line(self.cleaned_data["reason"])
+
+
+class OffcutForm(OffcutFacts, OutlineForm):
+    field_order = ["metal", "width", "height", "points", "cost", "measured", "clean_edges"]
+
+
+class MoveForm(forms.Form):
+    place = forms.CharField(label="Where it lies", max_length=60, required=False)
+
+    def clean_place(self) -> str:
+        return tidy(self.cleaned_data["place"])
+
+
+class CorrectForm(OutlineForm):
+    """Corrections of a piece's record; size and cost only while it lies free on the rack."""
+
+    outline_needed = False
+    measured = LengthField(
+        label="Caliper reading", least_mm=0.05, most_mm=10, required=False, help_text="Thickness."
+    )
+    clean_edges = forms.BooleanField(label="Its straight edges are clean", required=False)
+    cost = MoneyField()
+    reason = _reason()
+    field_order = ["reason", "measured", "clean_edges", "cost", "width", "height", "points"]
+
+    def __init__(self, *args: Any, piece: StockPiece, acting: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_school(self, acting.school)
+        self.fields["measured"].initial = piece.measured_mm
+        self.fields["clean_edges"].initial = piece.clean_edges
+        self.fields["cost"].initial = piece.cost
+        self.fields["width"].label = "New width, if the size was wrong"
+        self.fields["height"].label = "New height"
+        self.fields["points"].label = "Or its true corners, one on each line"
+        if piece.state != StockPiece.State.RACK:
+            for name in ("cost", "width", "height", "points"):
+                del self.fields[name]
+
+    def clean_reason(self) -> str:
+        return plain_line(self.cleaned_data["reason"])
+
+
+class ScrapPieceForm(forms.Form):
+    weight = WeightField(
+        label="Weight on the scale", required=False, help_text="Left empty: weight by its size."
+    )
+    reason = _reason()
+
+    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_school(self, acting.school)
+
+    def clean_reason(self) -> str:
+        return plain_line(self.cleaned_data["reason"])
+
+
+def refused(form: forms.BaseForm, refusal: Refused) -> None:
+    """Show a rule's refusal at the head of the form, with everything typed still in it."""
+    form.add_error(None, ValidationError(str(refusal)))

@@ -1,0 +1,57 @@
+"""The form of one consumable: what it costs and how long it lasts."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django import forms
+
+from classroom.models import User
+from classroom.texts import plain_line
+from inventory.models import Consumable
+
+from .fields import day_field, sensible_day
+
+
+class ConsumableForm(forms.ModelForm[Consumable]):
+    once = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    priced_on = day_field("Price of the day")
+
+    class Meta:
+        model = Consumable
+        fields = [
+            "name", "kind", "unit", "price", "priced_on", "uses_per_unit", "per", "on_hand",
+        ]  # fmt: skip
+        labels = {"on_hand": "How many are there"}
+        help_texts = {"name": "Such as “Saw blades 2/0”.", "on_hand": "May stay empty."}
+
+    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk is None:
+            self.instance.school = acting.school
+        for name in ("price", "uses_per_unit", "on_hand"):
+            self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
+
+    def clean_name(self) -> str:
+        return plain_line(self.cleaned_data["name"])
+
+    def clean_unit(self) -> str:
+        return plain_line(self.cleaned_data["unit"])
+
+    def clean_priced_on(self) -> dt.date:
+        day: dt.date = sensible_day(self.cleaned_data["priced_on"])
+        return day
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        data = self.cleaned_data
+        for name, least, text in (
+            ("price", 0, "A price cannot be negative."),
+            ("on_hand", 0, "There cannot be fewer than none."),
+        ):
+            if (value := data.get(name)) is not None and value < least:
+                self.add_error(name, text)
+        if (uses := data.get("uses_per_unit")) is not None and uses <= 0:
+            self.add_error("uses_per_unit", "One lasts for more than nothing.")
+        return data

@@ -1,0 +1,113 @@
+"""A course's metal budget: what is left, who booked what and why, allotting, the CSV."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from classroom.models import Course
+from classroom.permissions import Action, Visit, requires
+from classroom.queries import course_for
+from classroom.refusals import Refused
+from inventory import ledger
+from inventory.causes import cause_link
+from inventory.forms.money import AllotForm
+from inventory.forms.pieces import refused
+from inventory.models import Budget, BudgetEntry, SentForm
+from inventory.queries import entries_of
+from inventory.spreadsheets import csv_response
+
+ENTRIES_PER_PAGE = 30
+TAKES = {BudgetEntry.Kind.COMMITMENT, BudgetEntry.Kind.CHARGE}
+
+
+@requires(Action.MANAGE_BUDGET)
+@require_GET
+def budget(request: Visit, course_pk: int) -> HttpResponse:
+    course = course_for(request.user, course_pk)
+    return render(request, "inventory/budget.html", _shown(request, course, AllotForm()))
+
+
+@requires(Action.MANAGE_BUDGET)
+@require_http_methods(["GET", "POST"])
+def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
+    """The form's own address; the budget page carries the same form."""
+    course = course_for(request.user, course_pk)
+    form = AllotForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            with transaction.atomic():
+                if SentForm.is_first(form.cleaned_data["once"], request.user):
+                    ledger.allot(
+                        ledger.open_budget(course),
+                        form.signed,
+                        acting=request.user,
+                        reason=form.cleaned_data["reason"],
+                    )
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            messages.success(request, "The budget is changed.")
+            return redirect("budget", course_pk)
+    return render(request, "inventory/budget.html", _shown(request, course, form))
+
+
+@requires(Action.MANAGE_BUDGET)
+@require_GET
+def budget_csv(request: Visit, course_pk: int) -> HttpResponse:
+    course = course_for(request.user, course_pk)
+    currency = request.user.school.currency
+    rows = (
+        (
+            f"{timezone.localtime(entry.at):%Y-%m-%d %H:%M}",
+            entry.get_kind_display(),
+            entry.amount,
+            currency,
+            entry.actor.display_name,
+            entry.reason,
+            entry.cause,
+        )
+        for entry in entries_of(_budget_of(course)).iterator(chunk_size=500)
+    )
+    head = ("when", "kind", "amount", "currency", "who", "why", "caused by")
+    return csv_response(f"metal budget {course}", head, rows)
+
+
+def _budget_of(course: Course) -> Budget:
+    """The course's budget, or an empty one that is not kept: looking changes nothing."""
+    return Budget.objects.filter(course=course).first() or Budget(course=course)
+
+
+def _shown(request: Visit, course: Course, form: AllotForm) -> dict[str, Any]:
+    found = _budget_of(course)
+    entries = entries_of(found)
+    page = Paginator(entries.reverse(), ENTRIES_PER_PAGE).get_page(request.GET.get("page"))
+    return {
+        "course": course,
+        "budget": found,
+        "charged_net": found.charged - found.credited,
+        "overdrawn": -found.left if found.left < 0 else None,
+        "form": form,
+        "page": page,
+        "entries": [
+            {
+                "entry": entry,
+                "cause": cause_link(entry.cause),
+                "signed": -entry.amount if entry.kind in TAKES else entry.amount,
+            }
+            for entry in page.object_list
+        ],
+        "crumbs": [
+            {"label": "Courses", "url": reverse("course_list")},
+            {"label": str(course), "url": reverse("course", args=[course.pk])},
+            {"label": "Metal budget"},
+        ],
+    }

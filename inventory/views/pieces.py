@@ -1,0 +1,212 @@
+"""One stock piece: its picture, its facts, its history, and what can be done with it."""
+
+from __future__ import annotations
+
+import io
+from decimal import Decimal
+from typing import Any
+
+import segno
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.safestring import SafeString, mark_safe
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Refused
+from inventory import correcting, stock
+from inventory.causes import cause_link
+from inventory.forms.pieces import CorrectForm, MoveForm, OffcutForm, ScrapPieceForm, refused
+from inventory.models import SentForm, StockPiece
+from inventory.picturing import piece_svg
+from inventory.queries import movements_of, stock_piece_for
+
+from .rack import STATE_MARKS, pictures
+from .ways import crumbs
+
+OFF_BY_SHARE = Decimal("0.05")
+"""A caliper reading further from the metal's thickness than this deserves a second look."""
+
+
+@requires(Action.SEE_RACK)
+@require_GET
+def stock_piece(request: Visit, pk: int) -> HttpResponse:
+    piece = stock_piece_for(request.user, pk)
+    free = piece.state == StockPiece.State.RACK
+    forms = {
+        "move_form": MoveForm(initial={"place": piece.place}),
+        "scrap_form": ScrapPieceForm(acting=request.user) if free else None,
+    }
+    return render(request, "inventory/stock_piece.html", facts(request, piece) | forms)
+
+
+def facts(request: Visit, piece: StockPiece) -> dict[str, Any]:
+    """All that the page of a stock piece shows besides its forms."""
+    gone = piece.state == StockPiece.State.GONE
+    address = request.build_absolute_uri(reverse("stock_piece", args=[piece.pk]))
+    return {
+        "piece": piece,
+        "mark": STATE_MARKS[piece.state],
+        "free": piece.state == StockPiece.State.RACK,
+        "gone": gone,
+        "picture": piece_svg(
+            piece.polygon,
+            title=f"Outline of {piece.code}, {piece.metal}",
+            kind="gone" if gone else piece.kind,
+            units=request.user.school.units,
+        ),
+        "windows": len(getattr(piece.polygon, "interiors", ())),
+        "off_by": off_by(piece),
+        "qr": qr_svg(address, f"QR code with the address of {piece.code}"),
+        "address": address,
+        "entries": [
+            {
+                "when": move.at,
+                "who": move.actor.display_name,
+                "what": f"{move.get_kind_display()}",
+                "why": move.reason,
+                "cause": cause_link(move.cause),
+            }
+            for move in movements_of(piece)
+        ],
+        "offcuts": pictures(list(piece.offcuts.select_related("metal").order_by("code"))),
+        "crumbs": crumbs(piece.code),
+    }
+
+
+def off_by(piece: StockPiece) -> Decimal | None:
+    """How far the caliper reading is from the metal's thickness, where that is a lot."""
+    if piece.measured_mm is None:
+        return None
+    off = abs(piece.measured_mm - piece.metal.thickness_mm)
+    return off if off > piece.metal.thickness_mm * OFF_BY_SHARE else None
+
+
+def qr_svg(address: str, title: str) -> SafeString:
+    """The address as a QR code; no inline style, black on white whatever the page's colours."""
+    buffer = io.BytesIO()
+    segno.make(address, error="m", micro=False).save(
+        buffer,
+        kind="svg",
+        xmldecl=False,
+        svgns=False,
+        border=4,
+        scale=4,
+        dark="#000",
+        light="#fff",
+        title=title,
+        svgclass="qr",
+        nl=False,
+    )
+    svg = buffer.getvalue().decode("utf-8").replace("<svg ", '<svg role="img" ', 1)
+    return mark_safe(svg)  # noqa: S308 -- segno escapes the title; the rest is its own numbers
+
+
+@requires(Action.MANAGE_RACK)
+@require_POST
+def stock_move(request: Visit, pk: int) -> HttpResponse:
+    piece = stock_piece_for(request.user, pk)
+    form = MoveForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, "A place has at most 60 characters.")
+    elif correcting.move_to(piece, form.cleaned_data["place"], acting=request.user):
+        messages.success(request, f"{piece.code} lies in {piece.place or 'no stated place'} now.")
+    return redirect("stock_piece", pk)
+
+
+@requires(Action.MANAGE_RACK)
+@require_POST
+def stock_scrap(request: Visit, pk: int) -> HttpResponse:
+    piece = stock_piece_for(request.user, pk)
+    form = ScrapPieceForm(request.POST, acting=request.user)
+    if form.is_valid():
+        stock.scrap(
+            piece,
+            acting=request.user,
+            reason=form.cleaned_data["reason"],
+            mass_g=form.cleaned_data["weight"],
+        )
+        messages.success(request, f"{piece.code} is in the scrap box.")
+        return redirect("stock_piece", pk)
+    context = facts(request, piece) | {
+        "move_form": MoveForm(initial={"place": piece.place}),
+        "scrap_form": form,
+    }
+    return render(request, "inventory/stock_piece.html", context)
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def stock_correct(request: Visit, pk: int) -> HttpResponse:
+    piece = stock_piece_for(request.user, pk)
+    if piece.state == StockPiece.State.GONE:
+        raise Refused(f"{piece.code} is used up: its record stays as it is.")
+    form = CorrectForm(request.POST or None, piece=piece, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            changed = correcting.correct(
+                piece,
+                acting=request.user,
+                reason=data["reason"],
+                measured_mm=data["measured"],
+                clean_edges=data["clean_edges"],
+                cost=data.get("cost"),
+                outline=data.get("outline"),
+            )
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            said = "is corrected" if changed else "stood so already: nothing was changed"
+            messages.success(request, f"The record of {piece.code} {said}.")
+            return redirect("stock_piece", pk)
+    address = reverse("stock_piece", args=[pk])
+    return render(
+        request,
+        "inventory/form_page.html",
+        {
+            "form": form,
+            "title": f"Correct the record of {piece.code}",
+            "lead": "What it said before stays in the piece's history.",
+            "button": "Save the correction",
+            "back_url": address,
+            "crumbs": crumbs((piece.code, address), "Correct"),
+        },
+    )
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def offcut_new(request: Visit) -> HttpResponse:
+    form = OffcutForm(request.POST or None, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            with transaction.atomic():
+                if not SentForm.is_first(data["once"], request.user):
+                    messages.info(request, "That offcut was entered already, once.")
+                    return redirect("rack")
+                piece = stock.receive_offcut(
+                    request.user.school,
+                    data["metal"],
+                    data["outline"],
+                    acting=request.user,
+                    cost=data["cost"],
+                    reason=data["reason"],
+                    clean_edges=data["clean_edges"],
+                    measured_mm=data["measured"],
+                    place=data["place"],
+                )
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            messages.success(request, f"{piece.code} is on the rack. Write that on the metal.")
+            return redirect("stock_piece", piece.pk)
+    return render(
+        request,
+        "inventory/offcut_new.html",
+        {"form": form, "crumbs": crumbs("Offcut")},
+    )

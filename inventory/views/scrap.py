@@ -1,0 +1,61 @@
+"""The scrap boxes: one for each alloy, weighed in and out."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Refused
+from inventory import scrap
+from inventory.causes import cause_link
+from inventory.forms.money import WeighForm
+from inventory.forms.pieces import refused
+from inventory.models import SentForm
+from inventory.queries import scrap_for
+
+from .ways import rack_ways
+
+ENTRIES_PER_PAGE = 25
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def scrap_boxes(request: Visit) -> HttpResponse:
+    form = WeighForm(request.POST or None, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        put = scrap.weigh_scrap if data["direction"] == "in" else scrap.take_from_box
+        try:
+            with transaction.atomic():
+                if SentForm.is_first(data["once"], request.user):
+                    put(
+                        request.user.school,
+                        data["alloy_code"],
+                        data["weight"],
+                        acting=request.user,
+                        reason=data["reason"],
+                    )
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            messages.success(request, "The weight is written down.")
+            return redirect("scrap_boxes")
+    rows = scrap_for(request.user).select_related("actor")
+    page = Paginator(rows, ENTRIES_PER_PAGE).get_page(request.GET.get("page"))
+    boxes = scrap.scrap_boxes(request.user.school)
+    return render(
+        request,
+        "inventory/scrap_boxes.html",
+        {
+            "form": form,
+            "boxes": boxes,
+            "page": page,
+            "entries": [(entry, cause_link(entry.cause)) for entry in page.object_list],
+            "sections": rack_ways("scrap_boxes"),
+        },
+    )

@@ -1,0 +1,111 @@
+"""Supplies: what is used up at the bench, its price and how long one lasts."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from classroom.models import History, record
+from classroom.permissions import Action, Visit, requires
+from inventory.forms.supplies import ConsumableForm
+from inventory.models import SentForm
+from inventory.queries import consumable_for, consumables_for
+
+from .ways import crumbs, rack_ways
+
+
+@requires(Action.SEE_RACK)
+@require_GET
+def supplies(request: Visit) -> HttpResponse:
+    rows = consumables_for(request.user).order_by("retired_at", "kind", "name", "pk")
+    page = Paginator(rows, 50).get_page(request.GET.get("page"))
+    return render(
+        request, "inventory/supplies.html", {"page": page, "sections": rack_ways("supplies")}
+    )
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def supply_new(request: Visit) -> HttpResponse:
+    form = ConsumableForm(request.POST or None, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        with transaction.atomic():
+            if SentForm.is_first(form.cleaned_data["once"], request.user):
+                made = form.save()
+                record(request.user, "new-supply", made, f"put {made} among the supplies")
+        messages.success(request, f"{form.cleaned_data['name']} is among the supplies.")
+        return redirect("supplies")
+    return render(
+        request,
+        "inventory/form_page.html",
+        {
+            "form": form,
+            "title": "New supply",
+            "lead": "Its price and how long one lasts give the rate at which projects pay for it.",
+            "button": "Save the supply",
+            "back_url": reverse("supplies"),
+            "crumbs": crumbs(("Supplies", reverse("supplies")), "New supply"),
+        },
+    )
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def supply_edit(request: Visit, pk: int) -> HttpResponse:
+    one = consumable_for(request.user, pk)
+    called, before = str(one), _terms(one)
+    form = ConsumableForm(request.POST or None, instance=one, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        with transaction.atomic():
+            changed = form.save()
+            text = f"{changed}: {_terms(changed)}, before {before}"
+            record(request.user, "change-supply", changed, text)
+        messages.success(request, f"{changed} is changed. Quotes already made keep their rate.")
+        return redirect("supplies")
+    past = History.objects.about(one).select_related("actor")[:20]
+    return render(
+        request,
+        "inventory/supply_edit.html",
+        {
+            "form": form,
+            "supply": one,
+            "title": f"Change {called}",
+            "back_url": reverse("supplies"),
+            "entries": [
+                {
+                    "when": row.at,
+                    "who": row.actor.display_name if row.actor else "",
+                    "what": row.text,
+                }
+                for row in past
+            ],
+            "crumbs": crumbs(("Supplies", reverse("supplies")), called),
+        },
+    )
+
+
+@requires(Action.MANAGE_RACK)
+@require_POST
+def supply_retire(request: Visit, pk: int) -> HttpResponse:
+    """Take the supply out of new quotes, or put it back in."""
+    one = consumable_for(request.user, pk)
+    off = request.POST.get("off") == "1"
+    if off != (one.retired_at is not None):
+        one.retired_at = timezone.now() if off else None
+        with transaction.atomic():
+            one.save(update_fields=["retired_at"])
+            words = f"took {one} out of use" if off else f"took {one} into use again"
+            record(request.user, "retire-supply", one, words)
+        messages.success(request, f"{one} is {'out of use' if off else 'in use again'}.")
+    return redirect("supplies")
+
+
+def _terms(one: object) -> str:
+    price, unit = getattr(one, "price", ""), getattr(one, "unit", "")
+    return f"{price:.2f} a {unit}, lasting {getattr(one, 'uses_per_unit', '')}"
