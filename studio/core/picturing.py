@@ -132,7 +132,7 @@ def _document(
             f'<rect class="paper" width="{width}" height="{height}" fill="{_PAPER}"/>',
             *body,
             _scale_bar(frame),
-            *(_flag(frame, number, each) for number, each in enumerate(findings, start=1)),
+            *_flags(frame, findings),
             "</svg>",
         ]
     )
@@ -184,16 +184,53 @@ def _surface(frame: _Frame, line: LineString) -> str:
     return f'<path class="surface" d="{path}" {_look(Label.SURFACE)}/>'
 
 
-def _flag(frame: _Frame, number: int, finding: Finding) -> str:
-    """A numbered marker beside the point, tied to it; findings without a point have none."""
-    if finding.at is None:
-        return ""
-    x, y = frame.at(*finding.at)
+def _flags(frame: _Frame, findings: Sequence[Finding]) -> list[str]:
+    """Numbered markers for all findings that have a point; stops lie on top."""
+    taken: list[tuple[float, float]] = []
+    flags: list[str] = []
+    order = sorted(range(len(findings)), key=lambda each: findings[each].weight is Weight.CAUTION)
+    for index in order:
+        finding = findings[index]
+        if finding.at is None:
+            continue
+        x, y = frame.at(*finding.at)
+        centre = _free_place(frame, float(x), float(y), taken)
+        taken.append(centre)
+        flags.append(_flag(frame, index + 1, finding, (x, y), centre))
+    return flags[::-1]
+
+
+def _free_place(
+    frame: _Frame, x: float, y: float, taken: list[tuple[float, float]]
+) -> tuple[float, float]:
+    """Near the point, on the paper, and if it can be not on another marker."""
     radius = frame.mark
-    # Away from the middle, where there is more paper; never over the frame.
-    side = 1.0 if float(x) < frame.width / 2 else -1.0
-    down = 1.0 if float(y) < frame.height / 2 else -1.0
-    cx, cy = float(x) + side * 1.8 * radius, float(y) + down * 1.8 * radius
+    best: tuple[float, tuple[float, float]] | None = None
+    for distance in (2.2, 4.0, 6.0):
+        for turn in range(12):
+            angle = math.radians(45 + 30 * turn)
+            place = x + distance * radius * math.cos(angle), y + distance * radius * math.sin(angle)
+            if not (radius <= place[0] <= frame.width - radius):
+                continue
+            if not (radius <= place[1] <= frame.height - radius):
+                continue
+            room = min((math.dist(place, other) for other in taken), default=math.inf)
+            if room >= 2.1 * radius:
+                return place
+            if best is None or room > best[0]:
+                best = room, place
+    return best[1] if best else (x, y)
+
+
+def _flag(
+    frame: _Frame,
+    number: int,
+    finding: Finding,
+    at: tuple[str, str],
+    centre: tuple[float, float],
+) -> str:
+    """A marker beside the point, tied to it by a line."""
+    (x, y), (cx, cy), radius = at, centre, frame.mark
     colour = _STOP if finding.weight is Weight.STOP else _CAUTION
     return (
         f'<g class="finding finding-{finding.weight.value}" data-finding="{number}">'

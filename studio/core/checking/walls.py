@@ -74,7 +74,8 @@ def check_walls(piece: Piece, limits: Limits, budget: PairBudget) -> list[Findin
     result: list[Finding] = []
     for (kind, _, _), members in groups.items():
         for index in _one_per_place(found, members, thin, least[kind]):
-            result.append(_finding(piece, kind, found, index, least[kind]))
+            spot = _spot(boundary, found, members, index)
+            result.append(_finding(piece, kind, spot, float(found.width[index]), least[kind]))
     result.sort(key=lambda finding: (finding.code, finding.value_mm or 0.0))
     walls = [finding for finding in result if finding.code != "slot-narrow"]
     return _few(result) + _prongs(piece, boundary, limits.least_web_mm, thin, walls)
@@ -133,17 +134,32 @@ def _one_per_place(
     return sorted(best.values())
 
 
-def _finding(piece: Piece, kind: str, found: Narrows, index: int, limit: float) -> Finding:
-    value = float(found.width[index])
+def _spot(
+    boundary: Boundary, found: Narrows, members: list[int], index: int
+) -> tuple[float, float]:
+    """The middle of the narrow; half way along where both sides run side by side."""
+    width, middle = float(found.width[index]), found.middle
+    if found.metal[index] and width > 0.0:
+        alike = [each for each in members if abs(found.width[each] - width) <= 1e-3]
+        x, y = middle[alike].mean(axis=0)
+        point = Point(x, y)
+        room = boundary.polygon.boundary.distance(point)
+        if boundary.polygon.contains(point) and abs(room - width / 2) <= 1e-3:
+            return float(x), float(y)
+    return float(middle[index, 0]), float(middle[index, 1])
+
+
+def _finding(
+    piece: Piece, kind: str, spot: tuple[float, float], value: float, limit: float
+) -> Finding:
     message, mend = _WORDS[kind]
-    x, y = found.middle[index]
     return Finding(
         kind,
         Weight.STOP,
         message.format(value=value, limit=limit),
         mend,
         piece=piece.id,
-        at=(float(x), float(y)),
+        at=spot,
         value_mm=value,
         limit_mm=limit,
     )
