@@ -1,13 +1,16 @@
 """The app's settings, with what tests need otherwise: speed, and places of their own."""
 
+import atexit
 import os
+import shutil
 import tempfile
 from pathlib import Path
 
 # One folder for the whole run, workers included, so that nothing lands in the app's own data.
-_SCRATCH = Path(
-    os.environ.setdefault("BENCHLEDGER_TEST_SCRATCH", tempfile.mkdtemp(prefix="benchledger-"))
-)
+if "BENCHLEDGER_TEST_SCRATCH" not in os.environ:
+    os.environ["BENCHLEDGER_TEST_SCRATCH"] = tempfile.mkdtemp(prefix="benchledger-")
+    atexit.register(shutil.rmtree, os.environ["BENCHLEDGER_TEST_SCRATCH"], ignore_errors=True)
+_SCRATCH = Path(os.environ["BENCHLEDGER_TEST_SCRATCH"])
 os.environ["BENCHLEDGER_VAR"] = str(_SCRATCH)
 
 from studio.settings import *  # noqa: E402, F403

@@ -10,9 +10,11 @@ from django import forms
 from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+
+from classroom.permissions import Action, Visit, requires
 
 
 class SampleForm(forms.Form):
@@ -42,7 +44,8 @@ class FilterForm(forms.Form):
     search = forms.CharField(label="Label or name", required=False)
 
 
-def style_sheet(request: HttpRequest) -> HttpResponse:
+@requires(Action.SEE_FIRST_PAGE)
+def style_sheet(request: Visit) -> HttpResponse:
     """Every component with sample content; not found outside DEBUG."""
     if not settings.DEBUG:
         raise Http404

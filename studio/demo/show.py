@@ -1,0 +1,86 @@
+"""The main job, once, for real: a student's file becomes a plan, a price and prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from classroom.models import Seat
+from classroom.printing import PaperIsMissing
+from studio.models import Brief, CutPlan, PlanProject, Project
+from studio.placing_jobs.running import run
+from studio.prints.files import write_prints
+from studio.steps.approve import approve_plan
+from studio.steps.hand_in import hand_in
+from studio.steps.place import propose
+from studio.steps.quote import make_quotes
+from studio.steps.read_in import read_in
+from studio.steps.review_pattern import approve_pattern
+from studio.steps.start_project import start_project
+
+from .people import SCHOOL
+from .story import PATTERNS
+
+STUDENT = "wick.y"
+DRAWING = "lighthouse"
+
+
+def run_main_job(folder: Path) -> Iterator[str]:
+    """Do it, or tell of it when it has been done before; a line for each stage."""
+    seat = Seat.objects.get(student__username=STUDENT, course__school__name=SCHOOL)
+    brief = Brief.objects.get(course=seat.course, title="Harbour pendant")
+    share = PlanProject.objects.filter(project__seat=seat, project__brief=brief, live=True).first()
+    if share is None:
+        yield from _make_plan(seat, brief)
+        share = PlanProject.objects.get(project__seat=seat, project__brief=brief, live=True)
+    else:
+        yield "done on an earlier start; the prints are written again"
+    yield from _tell_of(share.plan)
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        for path in write_prints(share.plan, folder):
+            yield f"printed  {path}"
+    except PaperIsMissing as missing:
+        yield f"printed  nothing: {missing}"
+
+
+def _make_plan(seat: Seat, brief: Brief) -> Iterator[str]:
+    teacher = seat.course.teachers.get(keeps_school=True)
+    metal = brief.metals.get(alloy_code="C26000")
+    project = start_project(brief, seat, acting=seat.student)
+    with (PATTERNS / f"{DRAWING}.svg").open("rb") as file:
+        pattern = read_in(
+            project, file, acting=seat.student, filename=f"{DRAWING}.svg", metal=metal
+        )
+    drawing = pattern.drawing
+    width, height = drawing.pieces[0].size_mm
+    yield (
+        f"read     {DRAWING}.svg: {len(drawing.pieces)} piece, {drawing.window_count} windows, "
+        f"{width:.1f} × {height:.1f} mm"
+    )
+    cautions = len(pattern.findings) - len(pattern.stops)
+    yield f"checked  {len(pattern.stops)} stops, {cautions} cautions"
+    hand_in(pattern, acting=seat.student)
+    pattern.refresh_from_db()
+    approve_pattern(pattern, acting=teacher, place_now=False)
+    plan = propose([Project.objects.get(pk=project.pk)], acting=teacher, seconds=3)
+    run(plan.placing.pk, "demo")
+    plan.refresh_from_db()
+    make_quotes(plan)
+    approve_plan(plan, acting=teacher)
+
+
+def _tell_of(plan: CutPlan) -> Iterator[str]:
+    answer = plan.answer or {}
+    measures = answer["measures"]
+    metals = sorted({placed["metal"] for placed in answer["placements"]})
+    yield (
+        f"placed   on {', '.join(metals)} ({plan.metal}): {measures['consumed_mm2'] / 100:.1f} cm² "
+        f"used, {measures['kept_mm2'] / 100:.1f} cm² kept whole, "
+        f"{measures['saw_line_mm'] / 10:.1f} cm to saw"
+    )
+    for quote in plan.quotes.order_by("pk"):
+        yield (
+            f"priced   {quote.total} {plan.course.school.currency} for {quote.project.student}, "
+            f"allowance {quote.allowance}"
+        )

@@ -1,0 +1,290 @@
+"""What happened in the demo's course so far, deed by deed, through the steps of the house."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from decimal import Decimal
+from pathlib import Path
+
+from classroom.models import Seat
+from inventory.models import Metal
+from studio.core.bench import USUAL_TEACHER_SIGNS
+from studio.models import Brief, CutPlan, Pattern, Project
+from studio.placing_jobs.running import run
+from studio.steps.approve import approve_plan
+from studio.steps.give_back import at_the_bench, close_plan, every_offcut
+from studio.steps.hand_in import hand_in
+from studio.steps.issue import issue_plan
+from studio.steps.place import propose
+from studio.steps.read_in import read_in
+from studio.steps.review_pattern import approve_pattern, return_pattern
+from studio.steps.sign import check_step, sign_done, start_step
+from studio.steps.start_project import start_project
+
+from .clock import on_day
+from .people import People, make_people
+from .rack import fill_rack
+
+PATTERNS = Path(__file__).parent / "patterns"
+SECONDS_TO_PLACE = 1.0
+
+TAGS = ("tag", "pennant", "tag", "gull", "pennant", "fish", "tag", "boat")
+"""What the class made first, in the order of the class list, over and over."""
+
+
+def tell() -> None:
+    """Make the whole demo in an empty database."""
+    people = make_people()
+    metals = fill_rack(people)
+    tags = _brief(
+        people,
+        metals,
+        days_ago=70,
+        title="Berth tag",
+        text=(
+            "A tag for a key, a bag or a boat: one flat piece with at least one window and a "
+            "hole for a ring. Draw it with ruler and stencil, so that straight is straight."
+        ),
+        size=60,
+        allowance="6.50",
+        names=("copper", "brass"),
+        due=-28,
+    )
+    pendant = _brief(
+        people,
+        metals,
+        days_ago=24,
+        title="Harbour pendant",
+        text=(
+            "Something you see from the quay, as a pendant or a pair of earrings. Shaded areas "
+            "are pierced out. Leave at least 2 mm of metal everywhere."
+        ),
+        size=62,
+        allowance="7.50",
+        names=("copper", "brass", "nickel"),
+        due=21,
+    )
+    _first_brief(people, metals, tags)
+    _second_brief(people, metals, pendant)
+
+
+def _brief(
+    people: People,
+    metals: dict[str, Metal],
+    *,
+    days_ago: int,
+    title: str,
+    text: str,
+    size: int,
+    allowance: str,
+    names: Sequence[str],
+    due: int,
+) -> Brief:
+    today = dt.date.today()
+    with on_day(days_ago, hour=14):
+        brief = Brief.objects.create(
+            course=people.course,
+            title=title,
+            text=text,
+            max_width_mm=Decimal(size),
+            max_height_mm=Decimal(size),
+            allowance=Decimal(allowance),
+            due_on=today + dt.timedelta(days=due),
+            teacher_signs=[str(kind) for kind in USUAL_TEACHER_SIGNS],
+            created_by=people.teacher,
+        )
+        brief.metals.set([metals[name] for name in names])
+    return brief
+
+
+def _first_brief(people: People, metals: dict[str, Metal], brief: Brief) -> None:
+    """Twenty tags in five plans, sawn weeks ago; two of the plans closed with small losses."""
+    makers = people.seats[:20]
+    for group in range(5):
+        seats = makers[group * 4 : group * 4 + 4]
+        metal = metals["copper" if group % 2 == 0 else "brass"]
+        day = 62 - 4 * group
+        projects = [
+            _approved(people, brief, seat, TAGS[(group * 4 + place) % len(TAGS)], metal, day)
+            for place, seat in enumerate(seats)
+        ]
+        plan = _planned(people, projects, day - 3)
+        _issued(people, plan, day - 4)
+        for place, project in enumerate(projects):
+            _made(people, project, day - 6 - place)
+        _closed(people, plan, day - 14, loss_g="0.0" if group % 3 else "0.6")
+
+
+def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> None:
+    """The running brief, with work in every state."""
+    seat = people.seat
+    copper, brass, nickel = metals["copper"], metals["brass"], metals["nickel"]
+
+    # Made, and waiting for the metal to be taken back.
+    made = [
+        _approved(people, brief, seat("Bram"), "lighthouse", brass, 19),
+        _approved(people, brief, seat("Cerys"), "anchor", brass, 19),
+    ]
+    plan = _planned(people, made, 17)
+    _issued(people, plan, 16)
+    for project in made:
+        _made(people, project, 12)
+
+    # At the bench, each at another step.
+    bench = [
+        _approved(people, brief, seat("Anouk"), "whale_tail", copper, 12),
+        _approved(people, brief, seat("Esme"), "fish", copper, 12),
+        _approved(people, brief, seat("Falk"), "shell", copper, 12),
+        _approved(people, brief, seat("Greta"), "oar_earrings", copper, 12),
+    ]
+    plan = _planned(people, bench, 9)
+    _issued(people, plan, 7)
+    _steps(people, bench[0], 6, upto="saw")
+    _steps(people, bench[1], 6, upto="drill")
+    _ask_for_check(people, bench[1], "drill")
+    _steps(people, bench[2], 6, upto="drill")
+    _start_drying(people, bench[3])
+
+    # Approved, the metal waits to be handed out.
+    waiting = [_approved(people, brief, seat("Hanno"), "wave", nickel, 8)]
+    _planned(people, waiting, 3)
+
+    # A plan that waits for the teacher, and approved patterns without one.
+    proposed = [
+        _approved(people, brief, seat(name), drawing, brass, 5)
+        for name, drawing in (("Isla", "knot"), ("Joss", "gull"), ("Kaia", "boat"))
+    ]
+    with on_day(2, hour=11):
+        _place(people, proposed)
+    for name, drawing in (("Lorn", "anchor"), ("Mio", "fish")):
+        _approved(people, brief, seat(name), drawing, copper, 3)
+
+    # Patterns waiting, returned, with stops, and in draft.
+    for name, drawing, metal, days in (
+        ("Nell", "shell", copper, 2),
+        ("Oona", "lighthouse", brass, 1),
+        ("Pim", "wave", copper, 1),
+    ):
+        _handed_in(brief, seat(name), drawing, metal, days)
+    returned = _handed_in(brief, seat("Quill"), "gull", brass, 4)
+    with on_day(3, hour=15):
+        return_pattern(
+            returned,
+            acting=people.teacher,
+            remark="Lovely wings. Give the pendant a window: the brief asks for piercing.",
+        )
+    _draft(brief, seat("Dov"), "thin_net", copper, 2)
+    _draft(brief, seat("Runa"), "thin_net", brass, 1)
+    _draft(brief, seat("Sorrel"), "whale_tail", brass, 1)
+    with on_day(1):
+        start_project(brief, seat("Tarn"), acting=seat("Tarn").student)
+
+
+def _draft(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:
+    with on_day(days_ago, hour=9, minute=20), (PATTERNS / f"{drawing}.svg").open("rb") as file:
+        project = start_project(brief, seat, acting=seat.student)
+        return read_in(
+            project, file, acting=seat.student, filename=f"{drawing}.svg", metal=metal
+        )
+
+
+def _handed_in(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:
+    pattern = _draft(brief, seat, drawing, metal, days_ago)
+    with on_day(days_ago, hour=9, minute=45):
+        hand_in(pattern, acting=seat.student)
+    pattern.refresh_from_db()
+    return pattern
+
+
+def _approved(
+    people: People, brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int
+) -> Project:
+    pattern = _handed_in(brief, seat, drawing, metal, days_ago)
+    with on_day(days_ago - 1, hour=13):
+        approve_pattern(pattern, acting=people.teacher, place_now=False)
+    return Project.objects.get(pk=pattern.project_id)
+
+
+def _place(people: People, projects: Sequence[Project]) -> CutPlan:
+    plan = propose(projects, acting=people.teacher, seconds=SECONDS_TO_PLACE)
+    run(plan.placing.pk, "demo")
+    plan.refresh_from_db()
+    return plan
+
+
+def _planned(people: People, projects: Sequence[Project], days_ago: int) -> CutPlan:
+    with on_day(days_ago, hour=11):
+        plan = _place(people, projects)
+        return approve_plan(plan, acting=people.teacher)
+
+
+def _issued(people: People, plan: CutPlan, days_ago: int) -> None:
+    with on_day(days_ago, hour=9):
+        issue_plan(plan, acting=people.teacher)
+
+
+def _steps(people: People, project: Project, days_ago: int, *, upto: str = "") -> None:
+    """Sign every step before `upto` (all of them without it), with the waiting they need."""
+    hour = 9
+    for step in project.bench_steps.order_by("number"):
+        if step.kind == upto:
+            return
+        with on_day(days_ago, hour=hour):
+            start_step(step, acting=project.student)
+        with on_day(days_ago, hour=hour, minute=40):
+            step.refresh_from_db()
+            sign_done(step, acting=project.student)
+            step.refresh_from_db()
+            if step.teacher_signs:
+                check_step(step, acting=people.teacher)
+        hour += 1
+
+
+def _made(people: People, project: Project, days_ago: int) -> None:
+    _lend_permits(people, project, days_ago)
+    _steps(people, project, days_ago)
+
+
+def _lend_permits(people: People, project: Project, days_ago: int) -> None:
+    """Who lacks a permit gets it before the step that needs it, as the rule wants."""
+    from classroom.models import Topic
+    from classroom.permits import give_permit, missing_permits
+
+    codes = sorted({code for step in project.bench_steps.all() for code in step.permits})
+    with on_day(days_ago, hour=8) as moment:
+        for topic in missing_permits(project.student, codes, moment.date()):
+            assert isinstance(topic, Topic)
+            give_permit(project.student, topic, acting=people.teacher, remark="Made up the lesson")
+
+
+def _ask_for_check(people: People, project: Project, kind: str) -> None:
+    _lend_permits(people, project, 2)
+    step = project.bench_steps.get(kind=kind)
+    with on_day(1, hour=10):
+        start_step(step, acting=project.student)
+        step.refresh_from_db()
+        sign_done(step, acting=project.student)
+
+
+def _start_drying(people: People, project: Project) -> None:
+    """The paper dries just now: the wait is still running when the demo is first opened."""
+    _lend_permits(people, project, 1)
+    _steps(people, project, 1, upto="dry")
+    start_step(project.bench_steps.get(kind="dry"), acting=project.student)
+
+
+def _closed(people: People, plan: CutPlan, days_ago: int, *, loss_g: str) -> None:
+    """Every offcut came back; the scrap weighs what it should, less `loss_g` on the floor."""
+    outs = at_the_bench(plan).outs
+    offcuts = sum(leaf.outline.area for out in outs for leaf in out.leaves)
+    scrap_mm2 = sum(out.area_mm2 - out.pieces_mm2 - out.kerf_mm2 for out in outs) - offcuts
+    expected = plan.metal.mass_g(scrap_mm2)
+    with on_day(days_ago, hour=15):
+        close_plan(
+            plan,
+            acting=people.teacher,
+            offcuts_kept=every_offcut(plan),
+            scrap_mass_g=max(Decimal(0), round(Decimal(expected), 1) - Decimal(loss_g)),
+            place="rack, offcut drawer",
+        )
