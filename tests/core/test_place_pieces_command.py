@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 from shapely import wkt
+from shapely.geometry import Point
 
 from studio.core.placing import job_from_json, plan_from_json, plan_to_json
 from studio.core.verifying import faults, measure
@@ -121,6 +122,10 @@ REFUSED = {
         "coordinates",
     ),
     "a count of half": (changed("pieces.0.count", 1.5), "pieces[0].count"),
+    "more vertices than can be judged": (
+        changed("pieces.0", {"id": "w", "outline": Point(0, 0).buffer(9, 600).wkt, "count": 999}),
+        "vertices in all copies",
+    ),
     "a count of a million": (changed("pieces.0.count", 1_000_000), "pieces[0].count"),
     "a price below nothing": (changed("metal.0.price_per_mm2", -1), "metal[0].price_per_mm2"),
     "a price beyond all numbers": (changed("metal.0.price_per_mm2", 10**400), "price_per_mm2"),

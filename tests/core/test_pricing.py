@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
 
@@ -75,6 +75,7 @@ weight = st.decimals(0, 1_000_000, places=3)
 names = st.text("abcdefgh", min_size=1, max_size=3)
 
 
+@settings(deadline=None)
 @given(money, st.dictionaries(names, weight, min_size=1, max_size=30))
 def test_shares_always_add_up_and_are_within_a_cent_of_fair(
     total: Decimal, weights: dict[str, Decimal]
@@ -154,6 +155,7 @@ def test_a_project_that_is_not_on_the_quote_is_refused() -> None:
         quote([one_metal("10", {"zoe": "5"})], {"ada": BenchUse()}, Rates())
 
 
+@settings(deadline=None)
 @given(
     st.lists(
         st.tuples(

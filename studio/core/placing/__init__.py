@@ -1,6 +1,6 @@
 """Laying pieces on metal so that metal and sawing cost least.
 
-`place` is the one entry; `studio.core.placing.job` has what goes in and what comes out. The
+`place` is the one entry; `job` has what goes in and what comes out, `formats` its JSON. The
 search is imported when it is first asked for: reading a job or judging a plan needs none of it.
 """
 
@@ -8,9 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from studio.core.placing.formats import (
+    JobError,
+    job_from_json,
+    job_to_json,
+    plan_from_json,
+    plan_to_json,
+)
 from studio.core.placing.job import (
     Job,
-    JobError,
     Measures,
     Metal,
     Offcut,
@@ -18,10 +24,6 @@ from studio.core.placing.job import (
     Placement,
     Plan,
     Unplaced,
-    job_from_json,
-    job_to_json,
-    plan_from_json,
-    plan_to_json,
 )
 
 ENGINE_VERSION = "1"

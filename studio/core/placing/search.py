@@ -22,6 +22,7 @@ ACROSS = ("NE", "NW", "SE", "SW", "EN", "WN", "ES", "WS")
 NO_TIME = "no time was left to try it; give the search more seconds"
 NO_ROOM = "no room left on the metal"
 TOO_LARGE = "larger than any metal offered: it fits on none, even alone"
+NOT_FOUND = "no place was found for it"
 NO_METAL = "there is no metal to place it on"
 
 
@@ -93,6 +94,9 @@ class Search:
                 break
             number += 1
             self.rounds = number
+            if number == 1 and self.best is not None:
+                for index in self.best.left:
+                    self.builder.try_alone(self.builder.copies[index][0], self._go_on)
 
     def _go_on(self) -> bool:
         """Whether there is time; also reports progress often enough to renew a lease."""
@@ -208,8 +212,7 @@ class Search:
         shape, copy = self.builder.copies[index]
         if not self.rounds:
             why = NO_TIME
-        elif self.builder.fits_alone(shape):
-            why = NO_ROOM
         else:
-            why = TOO_LARGE
+            fits = self.builder.fitting.get(shape.index)
+            why = NOT_FOUND if fits is None else NO_ROOM if fits else TOO_LARGE
         return Unplaced(shape.order.id, copy, why)

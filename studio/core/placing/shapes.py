@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely import affinity
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
 from studio.core.placing.job import Job, Order
@@ -101,15 +101,13 @@ def _cross(a: Point, b: Point, d: Point, c: Point) -> Point | None:
     return a[0] + ux * s, a[1] + uy * s
 
 
-def edges_left(polygon: Polygon) -> Array:
-    """All edges (x0, y0, x1, y1) of a polygon, its inside on their left."""
-    polygon = orient(polygon)
-    found = []
-    for ring in [polygon.exterior, *polygon.interiors]:
-        coords = shapely.get_coordinates(ring)
-        found.append(np.hstack([coords[:-1], coords[1:]]))
-    edges = np.vstack(found)
-    return edges[np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1]) > 1e-9]
+def edges_left(region: Polygon | MultiPolygon) -> Array:
+    """All edges (x0, y0, x1, y1) of a region, its inside on their left, ring after ring."""
+    rings = shapely.get_rings(shapely.get_parts(shapely.orient_polygons(region)))
+    coords, ring = shapely.get_coordinates(rings, return_index=True)
+    edges = np.hstack([coords[:-1], coords[1:]])[ring[:-1] == ring[1:]]
+    found: Array = edges[np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1]) > 1e-9]
+    return found
 
 
 @dataclass(frozen=True)
@@ -159,21 +157,21 @@ class Variant:
 
 def corners_of(edges: Array, *, least: float) -> Array:
     """Corners that turn left between edges of at least `least` mm, the longest edges first."""
-    ends: dict[tuple[float, float], int] = {
-        (round(x, 9), round(y, 9)): k for k, (x, y) in enumerate(edges[:, 2:4].tolist())
-    }
+    count = len(edges)
+    if not count:
+        return np.zeros((0, 4))
     length = np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1])
     heading = np.arctan2(edges[:, 3] - edges[:, 1], edges[:, 2] - edges[:, 0])
-    rows = []
-    for k, (x, y) in enumerate(edges[:, 0:2].tolist()):
-        before = ends.get((round(x, 9), round(y, 9)))
-        if before is None or length[k] < least or length[before] < least:
-            continue
-        bend = (heading[k] - heading[before] + math.pi) % (2 * math.pi) - math.pi
-        if bend > 1e-3:
-            rows.append((-min(length[k], length[before]), x, y, heading[before], heading[k]))
-    rows.sort()
-    return np.array([row[1:] for row in rows], dtype=np.float64).reshape(-1, 4)
+    # the edge before: the row above, or the ring's last row for the first one of a ring
+    before = np.arange(count) - 1
+    starts = np.flatnonzero(np.abs(edges[:, :2] - edges[before, 2:]).max(axis=1) > 1e-8)
+    starts = np.unique(np.append(starts, 0))
+    before[starts] = np.append(starts[1:], count) - 1
+    bend = (heading - heading[before] + np.pi) % (2 * np.pi) - np.pi
+    shorter = np.minimum(length, length[before])
+    rows = np.flatnonzero((shorter >= least) & (bend > 1e-3))
+    rows = rows[np.argsort(-shorter[rows], kind="stable")]
+    return np.column_stack([edges[rows, :2], heading[before[rows]], heading[rows]])
 
 
 class Shape:
@@ -189,6 +187,7 @@ class Shape:
         self.covered = float(Polygon(order.outline.exterior).area)  # windows and all
         x0, y0, x1, y1 = order.outline.bounds
         self.longest = math.hypot(x1 - x0, y1 - y0)
+        self.width = max(x1 - x0, y1 - y0)  # no turn makes it fit a smaller span
         self._variants: dict[tuple[float, bool], Variant] = {}
 
     def variant(self, turn_deg: float, mirror: bool) -> Variant:

@@ -25,9 +25,13 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
     metals (see `faults`).
     """
     laid: dict[str, list[Polygon]] = {}
+    taken: dict[str, list[Polygon]] = {}  # the same, grown by one kerf
+    names = sorted({placement.piece for placement in placements})
+    grown = {name: _grown(job.order_by_id[name].outline, job.kerf_mm) for name in names}
     for placement in placements:
         outline = placement.lay(job.order_by_id[placement.piece].outline)
         laid.setdefault(placement.metal, []).append(outline)
+        taken.setdefault(placement.metal, []).append(placement.lay(grown[placement.piece]))
     pieces = consumed = kept = scrap = cost = 0.0
     saw_line = shared = free = 0.0
     offcuts: list[Offcut] = []
@@ -42,7 +46,7 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
             own_free = sum(s.line.length for s in free_stretches(outlines, metal.parts))
         own_saw = sum(outline.length for outline in outlines) - own_shared - own_free
         own_kept = own_worth = 0.0
-        for outline in offcut_outlines(job, metal, outlines):
+        for outline in offcut_outlines(job, metal, taken[metal.id]):
             rectangle = largest_rectangle(outline)
             inside = min(rectangle.area_mm2, outline.area)
             worth = metal.price_per_mm2 * (inside + FINGERS_WORTH * (outline.area - inside))
@@ -81,14 +85,13 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
     )
 
 
-def offcut_outlines(job: Job, metal: Metal, outlines: Sequence[Polygon]) -> list[Polygon]:
+def offcut_outlines(job: Job, metal: Metal, taken: Sequence[Polygon]) -> list[Polygon]:
     """The parts of the leftover wide and large enough to go back to the rack, largest first.
 
-    The leftover is the metal without the pieces grown by one kerf; an offcut is a part of its
-    opening by a disc as wide as the least useful offcut.
+    The leftover is the metal without `taken`, the pieces grown by one kerf; an offcut is a part
+    of its opening by a disc as wide as the least useful offcut.
     """
-    grown = [outline.buffer(job.kerf_mm) if job.kerf_mm else outline for outline in outlines]
-    leftover = metal.outline.difference(shapely.union_all(grown))
+    leftover = metal.outline.difference(shapely.union_all(taken))
     radius = job.offcut_min_width_mm / 2.0
     opened = leftover.buffer(-radius).buffer(radius).intersection(leftover)
     found = []
@@ -99,6 +102,12 @@ def offcut_outlines(job: Job, metal: Metal, outlines: Sequence[Polygon]) -> list
         if whole.area >= job.offcut_min_area_mm2:
             found.append(whole)
     return sorted(found, key=lambda polygon: -polygon.area)
+
+
+def _grown(outline: Polygon, kerf: float) -> Polygon:
+    grown = outline.buffer(kerf) if kerf > 0.0 else outline
+    assert isinstance(grown, Polygon)
+    return grown
 
 
 def _polygons(geometry: shapely.Geometry) -> list[Polygon]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Polygon, box
@@ -161,6 +161,7 @@ def test_the_largest_rectangle_avoids_windows() -> None:
     assert largest_rectangle(shape).area_mm2 == pytest.approx(50 * 50)
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.floats(0, 100), st.floats(0, 60)), min_size=3, max_size=9, unique=True)
 )
