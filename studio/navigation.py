@@ -18,6 +18,8 @@ TEACHER_WAYS = (
     ("Waste and cost", "review"),
     ("Safety", "topics"),
 )
+# Pages that lie elsewhere but belong to a way.
+ALSO = {"rack": ("/metals/", "/supplies/", "/scrap/")}
 STUDENT_WAYS = (
     ("Today", "first_page"),
     ("Briefs", "briefs"),
@@ -50,5 +52,6 @@ def _exists(name: str) -> bool:  # TEMPORARY while pages are being built
 
 def _way(request: HttpRequest, label: str, name: str) -> dict[str, Any]:
     url = reverse(name)
-    here = request.path == url or (url != "/" and request.path.startswith(url))
+    under = (url, *ALSO.get(name, ()))
+    here = request.path == url or (url != "/" and request.path.startswith(under))
     return {"label": label, "url": url, "current": here}
