@@ -1,5 +1,17 @@
 """Addresses: bench."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from studio.views import bench, give_back
+
+urlpatterns = [
+    path("projects/<int:project_pk>/bench/", bench.bench, name="bench"),
+    path("steps/<int:pk>/start/", bench.step_start, name="step_start"),
+    path("steps/<int:pk>/done/", bench.step_done, name="step_done"),
+    path("steps/<int:pk>/check/", bench.step_check, name="step_check"),
+    path("steps/<int:pk>/send-back/", bench.step_send_back, name="step_send_back"),
+    path("steps/<int:pk>/override/", bench.step_override, name="step_override"),
+    path("courses/<int:course_pk>/bench/", bench.class_bench, name="class_bench"),
+    path("courses/<int:course_pk>/bench/check/", bench.steps_check, name="steps_check"),
+    path("plans/<int:plan_pk>/return/", give_back.plan_return, name="plan_return"),
+]

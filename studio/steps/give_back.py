@@ -343,5 +343,5 @@ def _areas(one: Balance) -> dict[str, float]:
         "offcuts": round(one.offcuts, 2),
         "kerf": round(one.kerf, 2),
         "scrap": round(one.scrap, 2),
-        "unexplained": round(one.unexplained, 2),
+        "unexplained": round(one.unexplained, 2) + 0.0,  # never "-0.0"
     }

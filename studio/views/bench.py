@@ -1,0 +1,154 @@
+"""At the bench: one project's steps, and the whole class's."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.contrib import messages
+from django.http import HttpResponse, HttpResponseRedirect
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+
+from classroom.permissions import Action, Visit, requires
+from classroom.queries import course_for
+from classroom.refusals import Refused
+from studio.forms.bench import OverrideForm, SendBackForm
+from studio.models import BenchStep, Project
+from studio.queries import bench_step_for, bench_steps_for, project_for
+from studio.steps import sign
+
+from .bench_page import bench_context
+from .class_bench import class_bench_of
+
+MOST_CHECKED = 200
+
+
+@requires(Action.SEE_PROJECT)
+def bench(request: Visit, project_pk: int) -> HttpResponse:
+    project = project_for(request.user, project_pk)
+    return render(request, "studio/bench/bench.html", bench_context(request.user, project))
+
+
+@requires(Action.DO_BENCH_STEP)
+@require_POST
+def step_start(request: Visit, pk: int) -> HttpResponse:
+    step = sign.start_step(bench_step_for(request.user, pk), acting=request.user)
+    messages.success(request, f"“{step.title}” is started.")
+    return _to_bench(step)
+
+
+@requires(Action.DO_BENCH_STEP)
+@require_POST
+def step_done(request: Visit, pk: int) -> HttpResponse:
+    step = sign.sign_done(bench_step_for(request.user, pk), acting=request.user)
+    if step.done_at is None:
+        text = f"You have signed “{step.title}”. Show it to your teacher now."
+    else:
+        text = f"“{step.title}” is done."
+    messages.success(request, text)
+    return _to_bench(step)
+
+
+@requires(Action.CHECK_BENCH_STEP)
+@require_POST
+def step_check(request: Visit, pk: int) -> HttpResponse:
+    step = bench_step_for(request.user, pk)
+    step = sign.check_step(step, acting=request.user, seen=_moment(request.POST.get("seen", "")))
+    messages.success(request, f"You have checked “{step.title}” of {step.project.student}.")
+    return _to_bench(step)
+
+
+@requires(Action.CHECK_BENCH_STEP)
+@require_POST
+def step_send_back(request: Visit, pk: int) -> HttpResponse:
+    step = bench_step_for(request.user, pk)
+    form = SendBackForm(request.POST, auto_id=f"back-{step.pk}-%s")
+    if form.is_valid():
+        try:
+            sign.send_back(step, acting=request.user, reason=form.cleaned_data["reason"])
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, f"“{step.title}” is open again for {step.project.student}.")
+            return _to_bench(step)
+    return _again(request, step, form)
+
+
+@requires(Action.CHECK_BENCH_STEP)
+@require_POST
+def step_override(request: Visit, pk: int) -> HttpResponse:
+    step = bench_step_for(request.user, pk)
+    form = OverrideForm(request.POST, auto_id=f"aside-{step.pk}-%s")
+    if form.is_valid():
+        mark_done = form.cleaned_data["way"] == OverrideForm.MARK_DONE
+        try:
+            sign.override_step(
+                step,
+                acting=request.user,
+                reason=form.cleaned_data["reason"],
+                mark_done=mark_done,
+            )
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            what = "is marked done" if mark_done else "can go on"
+            messages.success(request, f"“{step.title}” of {step.project.student} {what}.")
+            return _to_bench(step)
+    return _again(request, step, form)
+
+
+@requires(Action.CHECK_BENCH_STEP)
+def class_bench(request: Visit, course_pk: int) -> HttpResponse:
+    course = course_for(request.user, course_pk)
+    context = {"course": course, "bench": class_bench_of(request.user, course)}
+    return render(request, "studio/bench/class_bench.html", context)
+
+
+@requires(Action.CHECK_BENCH_STEP)
+@require_POST
+def steps_check(request: Visit, course_pk: int) -> HttpResponse:
+    """Sign the ticked steps; each one stands or falls by itself."""
+    course = course_for(request.user, course_pk)
+    seen = _ticked(request.POST.getlist("step"))
+    steps = bench_steps_for(request.user).filter(pk__in=seen, project__brief__course=course)
+    outcome = sign.check_steps(
+        [(step, seen[step.pk]) for step in steps.order_by("pk")], acting=request.user
+    )
+    if outcome.signed:
+        count = len(outcome.signed)
+        messages.success(request, f"{count} step{'' if count == 1 else 's'} checked.")
+    for sentence in outcome.refused:
+        messages.error(request, sentence)
+    if not seen:
+        messages.info(request, "Tick the steps that you have looked at, then sign.")
+    return redirect("class_bench", course.pk)
+
+
+def _ticked(values: list[str]) -> dict[int, dt.datetime | None]:
+    """Steps and the sign-offs that were looked at, from the checkboxes; nonsense is left out."""
+    found: dict[int, dt.datetime | None] = {}
+    for value in values[:MOST_CHECKED]:
+        pk, _, seen = value.partition("@")
+        moment = _moment(seen)
+        if pk.isascii() and pk.isdigit() and len(pk) < 16 and moment is not None:
+            found[int(pk)] = moment
+    return found
+
+
+def _moment(text: str) -> dt.datetime | None:
+    try:
+        moment = dt.datetime.fromisoformat(text[:40])
+    except ValueError:
+        return None
+    return moment if moment.tzinfo is not None else None
+
+
+def _to_bench(step: BenchStep) -> HttpResponseRedirect:
+    return redirect("bench", step.project_id)
+
+
+def _again(request: Visit, step: BenchStep, form: SendBackForm | OverrideForm) -> HttpResponse:
+    """The page with the form as it was filled in, and what is wrong with it."""
+    project: Project = project_for(request.user, step.project_id)
+    context = bench_context(request.user, project, bound={step.pk: form})
+    return render(request, "studio/bench/bench.html", context)

@@ -1,0 +1,262 @@
+"""What the bench page of one project shows: the step that is on, the others folded."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.urls import reverse
+
+from classroom.models import User
+from classroom.permits import TopicStanding
+from studio import bench_rules
+from studio.bench_rules import Obstacle, Phase, Rule, Situation
+from studio.core.bench import DRY_MINUTES, SOAK_MINUTES, StepKind
+from studio.core.placing import job_from_json, plan_from_json
+from studio.core.where_picture import WherePicture, where_to_prepare
+from studio.forms.bench import OverrideForm, SendBackForm
+from studio.models import BenchStep, PlanProject, Project, SignOff
+from studio.placing_jobs.ordering import group_of
+from studio.steps.bench_situation import situations
+
+WORDS: dict[Phase, tuple[str, str]] = {
+    Phase.DONE: ("done", "Done"),
+    Phase.TO_CHECK: ("waiting", "Waits for the teacher's check"),
+    Phase.WAITING: ("waiting", "Waiting time"),
+    Phase.AT_WORK: ("current", "At work"),
+    Phase.READY: ("current", "Ready to start"),
+    Phase.BLOCKED: ("stop", "Something is missing"),
+    Phase.LATER: ("locked", "Later"),
+}
+"""For each phase the look and the word of its status."""
+
+PICTURED = frozenset({StepKind.PREPARE, StepKind.ADHERE})
+SIGNED: dict[str, str] = {
+    SignOff.Kind.STARTED: "started",
+    SignOff.Kind.DONE: "signed as done:",
+    SignOff.Kind.CHECKED: "checked",
+    SignOff.Kind.SENT_BACK: "sent back",
+    SignOff.Kind.OVERRIDE: "set a rule aside for",
+}
+RULES: dict[str, str] = {
+    Rule.ORDER: "the order of the steps",
+    Rule.PERMIT: "bench permit",
+    Rule.START: "starting the step first",
+    Rule.WAIT: "the waiting time",
+    Rule.SIGNATURE: "the student's own signature",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PermitShown:
+    """A permit that a step asks for, and how the student stands with it today."""
+
+    title: str
+    kind: str
+    word: str
+    note: str = ""
+    topic_pk: int | None = None
+
+
+@dataclass(slots=True)
+class StepShown:
+    """One step with its words, and what this person can do about it now."""
+
+    step: BenchStep
+    phase: Phase
+    obstacles: list[Obstacle]
+    permits: list[PermitShown]
+    sent_back: SignOff | None = None
+    may_start: bool = False
+    may_sign: bool = False
+    may_check: bool = False
+    back_form: SendBackForm | None = None
+    override_form: OverrideForm | None = None
+    bound: bool = False  # a form of it came back with faults: it is shown open
+    pictures: tuple[WherePicture, ...] = ()
+
+    @property
+    def words(self) -> dict[str, Any]:
+        return dict(self.step.wording)
+
+    @property
+    def status_kind(self) -> str:
+        return WORDS[self.phase][0]
+
+    @property
+    def status_word(self) -> str:
+        return WORDS[self.phase][1]
+
+    @property
+    def waits(self) -> bool:
+        return self.phase is Phase.WAITING
+
+    @property
+    def wait_is_over(self) -> bool:
+        return self.step.wait_until is not None and self.phase is Phase.AT_WORK
+
+    @property
+    def is_soak(self) -> bool:
+        return self.step.kind == StepKind.REMOVE
+
+    @property
+    def seen(self) -> str:
+        """Which sign-off of the student's a teacher looks at."""
+        signed = self.step.student_signed_at
+        return signed.isoformat() if signed else ""
+
+
+@dataclass(slots=True)
+class Bench:
+    """All of one project's bench."""
+
+    project: Project
+    on: Situation
+    now: StepShown | None
+    others: list[StepShown] = field(default_factory=list)
+
+    @property
+    def count(self) -> int:
+        return len(self.on.steps)
+
+
+def bench_of(
+    user: User, project: Project, *, bound: Mapping[int, SendBackForm | OverrideForm] | None = None
+) -> Bench:
+    """The page's content; `bound` has the form of a step (by pk) that came back with faults."""
+    school = project.seat.student.school
+    on, standing = situations([project], school)[project.pk]
+    current = on.current
+    if current is not None and bound:
+        current = next((step for step in on.steps if step.pk in bound), current)
+    backs = _sent_back(on.steps)
+    shown = [
+        _shown(user, step, on, standing, backs.get(step.pk), (bound or {}).get(step.pk))
+        for step in on.steps
+    ]
+    at_bench = project.stage == Project.Stage.AT_BENCH
+    front = next((one for one in shown if at_bench and one.step is current), None)
+    if front is not None and front.step.kind in PICTURED:
+        front.pictures = where(project)
+    return Bench(project, on, front, [one for one in shown if one is not front])
+
+
+def bench_context(
+    user: User, project: Project, *, bound: Mapping[int, SendBackForm | OverrideForm] | None = None
+) -> dict[str, Any]:
+    bench = bench_of(user, project, bound=bound)
+    return {
+        "project": project,
+        "bench": bench,
+        "is_teacher": user.is_teacher,
+        "dry_minutes": DRY_MINUTES,
+        "soak_minutes": SOAK_MINUTES,
+        "diary": list(diary(project)),
+        "crumbs": _crumbs(user, project),
+    }
+
+
+def where(project: Project) -> tuple[WherePicture, ...]:
+    """Where the project's pattern lies on its metal, by the plan that was issued."""
+    share = PlanProject.objects.filter(project=project, live=True).select_related("plan").first()
+    if share is None or share.plan.answer is None:
+        return ()
+    return where_to_prepare(
+        job_from_json(share.plan.job), plan_from_json(share.plan.answer), group_of(project.pk)
+    )
+
+
+def diary(project: Project) -> Iterable[dict[str, Any]]:
+    """Who signed what and when, newest first."""
+    rows = (
+        SignOff.objects.filter(step__project=project)
+        .select_related("step", "by")
+        .order_by("-at", "-pk")
+    )
+    for row in rows:
+        what = f"{SIGNED[row.kind]} “{row.step.title}”"
+        if row.set_aside:
+            what += f" ({', '.join(rule_words(name) for name in row.set_aside)})"
+        yield {"when": row.at, "who": row.by, "what": what, "why": row.reason}
+
+
+def rule_words(name: str) -> str:
+    """A rule's recorded name, such as permit:drill-press, in words."""
+    rule, _, code = name.partition(":")
+    words = RULES.get(rule, rule)
+    return f"{words} {code.replace('-', ' ')}" if code else words
+
+
+def _shown(
+    user: User,
+    step: BenchStep,
+    on: Situation,
+    standing: Mapping[str, TopicStanding],
+    sent_back: SignOff | None,
+    bound: SendBackForm | OverrideForm | None,
+) -> StepShown:
+    phase = bench_rules.phase(step, on)
+    obstacles: list[Obstacle] = []
+    if phase in (Phase.BLOCKED, Phase.LATER):
+        obstacles = bench_rules.to_start(step, on)
+    elif phase in (Phase.AT_WORK, Phase.WAITING):
+        found = bench_rules.to_finish(step, on)
+        obstacles = [one for one in found if one.rule is not Rule.WAIT]
+    one = StepShown(
+        step,
+        phase,
+        obstacles,
+        [_permit(code, standing.get(code), on.now.date()) for code in step.permits],
+        sent_back if phase in (Phase.READY, Phase.BLOCKED, Phase.AT_WORK, Phase.WAITING) else None,
+    )
+    if user.is_student:
+        one.may_start = phase is Phase.READY
+        one.may_sign = phase is Phase.AT_WORK and not obstacles
+        return one
+    one.may_check = phase is Phase.TO_CHECK and not bench_rules.to_check(step, on)
+    if not bench_rules.to_send_back(step, on):
+        one.back_form = SendBackForm(auto_id=f"back-{step.pk}-%s")
+    if phase not in (Phase.DONE, Phase.TO_CHECK) and on.stage == Project.Stage.AT_BENCH:
+        can_go_on = bool(bench_rules.set_aside_by_going_on(step, on))
+        one.override_form = OverrideForm(auto_id=f"aside-{step.pk}-%s", can_go_on=can_go_on)
+    if isinstance(bound, SendBackForm):
+        one.back_form, one.bound = bound, True
+    if isinstance(bound, OverrideForm):
+        one.override_form, one.bound = bound, True
+    return one
+
+
+def _permit(code: str, one: TopicStanding | None, today: dt.date) -> PermitShown:
+    if one is None:
+        return PermitShown(code.replace("-", " ").capitalize(), "stop", "not given yet")
+    topic = one.topic
+    if topic.retired_at is not None:
+        return PermitShown(topic.title, "done", "not asked for now", "", topic.pk)
+    permit = one.permit
+    if permit is None:
+        return PermitShown(topic.title, "stop", "not given yet", "", topic.pk)
+    until = f"{permit.expires_on.day} {permit.expires_on:%B %Y}"
+    if one.in_force:
+        return PermitShown(topic.title, one.kind, f"held until {until}", "", topic.pk)
+    if permit.expires_on < today:
+        return PermitShown(topic.title, "stop", f"ran out on {until}", "", topic.pk)
+    return PermitShown(topic.title, "stop", "withdrawn", permit.withdrawal.reason, topic.pk)
+
+
+def _sent_back(steps: Iterable[BenchStep]) -> dict[int, SignOff]:
+    """For each open step the latest remark with which it was sent back."""
+    open_steps = [step.pk for step in steps if step.done_at is None]
+    rows = SignOff.objects.filter(step__in=open_steps, kind=SignOff.Kind.SENT_BACK)
+    return {row.step_id: row for row in rows.select_related("by").order_by("at", "pk")}
+
+
+def _crumbs(user: User, project: Project) -> list[dict[str, str]]:
+    crumbs = [{"label": str(project), "url": reverse("project", args=[project.pk])}]
+    if user.is_teacher:
+        course = project.brief.course
+        crumbs.insert(
+            0, {"label": f"Bench of {course}", "url": reverse("class_bench", args=[course.pk])}
+        )
+    return [*crumbs, {"label": "At the bench", "url": ""}]

@@ -1,0 +1,135 @@
+"""What the whole class's bench shows: who asks, who is stuck, who dries until when."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+from django.db.models import Count, Prefetch, Q
+from django.utils import timezone
+
+from classroom.models import Course, User
+from studio import bench_rules
+from studio.bench_rules import Phase
+from studio.models import BenchStep, CutPlan, PlanProject, Project
+from studio.queries import projects_for
+from studio.steps.bench_situation import situations
+
+MOST_ROWS = 300
+"""Projects at the bench at once; a course has some thirty seats and a few briefs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One project at the bench. `since` is when it came to stand as it does."""
+
+    project: Project
+    step: BenchStep
+    phase: Phase
+    note: str
+    since: dt.datetime | None
+    count: int
+
+    @property
+    def choice(self) -> str:
+        """The checkbox's value: the step, and the sign-off that is looked at."""
+        signed = self.step.student_signed_at
+        return f"{self.step.pk}@{signed.isoformat() if signed else ''}"
+
+
+@dataclass(slots=True)
+class Group:
+    """Rows that stand alike, longest first."""
+
+    phase: Phase
+    title: str
+    nothing: str
+    rows: list[Row] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A finished project, and whether its plan's metal can be taken back now."""
+
+    project: Project
+    plan_pk: int
+    closable: bool
+
+
+@dataclass(slots=True)
+class ClassBench:
+    to_check: Group
+    groups: list[Group]
+    made: list[Made]
+    total: int
+
+
+def class_bench_of(user: User, course: Course) -> ClassBench:
+    """Every project of the course that is at the bench, by what it needs."""
+    projects = list(
+        projects_for(user)
+        .filter(brief__course=course, stage=Project.Stage.AT_BENCH)
+        .prefetch_related(Prefetch("bench_steps", BenchStep.objects.order_by("number")))
+        .order_by("stage_since", "pk")[:MOST_ROWS]
+    )
+    groups = {
+        Phase.TO_CHECK: Group(Phase.TO_CHECK, "Ask for your check", "Nobody asks for a check."),
+        Phase.BLOCKED: Group(Phase.BLOCKED, "Stopped: something is missing", "Nobody is stopped."),
+        Phase.WAITING: Group(Phase.WAITING, "Drying and soaking", "Nothing dries or soaks."),
+        Phase.AT_WORK: Group(Phase.AT_WORK, "At work", "Nobody has a step under way."),
+        Phase.READY: Group(Phase.READY, "Ready to start", "Nobody is about to start a step."),
+    }
+    every = situations(projects, course.school)
+    for project in projects:
+        on, _ = every[project.pk]
+        step = on.current
+        if step is None:
+            continue
+        phase = bench_rules.phase(step, on)
+        groups[phase].rows.append(
+            Row(
+                project,
+                step,
+                phase,
+                _note(step, phase, on),
+                _since(step, project, phase),
+                len(on.steps),
+            )
+        )
+    for group in groups.values():
+        group.rows.sort(key=lambda row: row.since or timezone.now())
+    groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or timezone.now())
+    to_check = groups.pop(Phase.TO_CHECK)
+    return ClassBench(to_check, list(groups.values()), _made(user, course), len(projects))
+
+
+def _made(user: User, course: Course) -> list[Made]:
+    """Finished projects, those first whose metal can be taken back."""
+    at_work = Q(plan__shares__project__stage=Project.Stage.AT_BENCH, plan__shares__live=True)
+    shares = (
+        PlanProject.objects.filter(
+            live=True,
+            plan__state=CutPlan.State.ISSUED,
+            project__in=projects_for(user).filter(brief__course=course, stage=Project.Stage.MADE),
+        )
+        .select_related("project__brief", "project__seat__student")
+        .annotate(others=Count("plan__shares", filter=at_work))
+        .order_by("others", "plan_id", "project__seat__student__display_name", "pk")
+    )
+    return [Made(one.project, one.plan_id, not one.others) for one in shares[:MOST_ROWS]]
+
+
+def _note(step: BenchStep, phase: Phase, on: bench_rules.Situation) -> str:
+    if phase is Phase.BLOCKED:
+        return " ".join(one.text for one in bench_rules.to_start(step, on))
+    if phase is Phase.AT_WORK:
+        return " ".join(one.text for one in bench_rules.to_finish(step, on))
+    return ""
+
+
+def _since(step: BenchStep, project: Project, phase: Phase) -> dt.datetime | None:
+    if phase is Phase.TO_CHECK:
+        return step.student_signed_at
+    if phase in (Phase.AT_WORK, Phase.WAITING):
+        return step.started_at
+    return project.stage_since

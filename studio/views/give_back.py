@@ -1,0 +1,149 @@
+"""A cut plan's metal comes back: the form to close it with, and afterwards the balance."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Refused
+from inventory.models import StockPiece
+from inventory.picturing import piece_svg
+from studio.core.returning import balance, total
+from studio.forms.give_back import ReturnForm
+from studio.models import CutPlan, Project, Quote
+from studio.queries import plan_for
+from studio.steps.give_back import Bench, at_the_bench, close_plan
+
+State = CutPlan.State
+
+
+@requires(Action.RETURN_METAL)
+def plan_return(request: Visit, plan_pk: int) -> HttpResponse:
+    plan = plan_for(request.user, plan_pk)
+    if plan.state == State.CLOSED:
+        return render(request, "studio/bench/balance.html", _balance_context(request, plan))
+    if plan.state != State.ISSUED:
+        raise Refused(
+            f"There is no metal to bring back: this plan is {plan.get_state_display()}. "
+            "Its metal has to be handed out first."
+        )
+    bench = at_the_bench(plan)
+    form = ReturnForm(request.POST or None, bench=bench, school=request.user.school)
+    if request.method == "POST" and form.is_valid():
+        try:
+            _close(request, plan, form)
+        except Refused as refusal:
+            plan.refresh_from_db()
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, f"Cut plan {plan.pk} is closed. Mark the offcuts now.")
+            return redirect("plan_return", plan.pk)
+    context = _form_context(request, plan, bench, form)
+    return render(request, "studio/bench/return.html", context)
+
+
+def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
+    data = form.cleaned_data
+    close_plan(
+        plan,
+        acting=request.user,
+        offcuts_kept=form.kept(),
+        scrap_mass_g=data["scrap_mass_g"],
+        remark=data["remark"],
+        given_up_reason=data.get("given_up_reason", ""),
+        overdraw_reason=data["overdraw_reason"],
+        place=data["place"],
+    )
+
+
+def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm) -> dict[str, Any]:
+    units = request.user.school.units
+    rows = form.rows()
+    for row in rows:
+        leaf = row["leaf"]
+        title = f"Offcut {row['number']} of {leaf.stock}"
+        row["picture"] = piece_svg(leaf.outline, title=title, kind="offcut", units=units)
+    whole = total([balance(out, [leaf.outline for leaf in out.leaves]) for out in bench.outs])
+    return {
+        "plan": plan,
+        "bench": bench,
+        "form": form,
+        "rows": rows,
+        "giving_up": bool(request.GET.get("give_up")) or form.is_bound,
+        "expected_scrap_g": plan.metal.mass_g(whole.scrap),
+        "crumbs": [
+            {"label": "Cut plans", "url": reverse("plans")},
+            {"label": f"Plan {plan.pk}", "url": reverse("plan", args=[plan.pk])},
+            {"label": "Metal back", "url": ""},
+        ],
+    }
+
+
+def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
+    returned = plan.metal_return
+    written: dict[str, Any] = returned.balance
+    codes = [one["code"] for stock in written["stock"] for one in stock["offcuts"]]
+    offcuts = {
+        piece.code: piece
+        for piece in StockPiece.objects.filter(school=plan.course.school_id, code__in=codes)
+    }
+    money = {name: Decimal(text) for name, text in written["money"].items()}
+    bars = [_bar(one["code"], one["area_mm2"]) for one in written["stock"]]
+    if len(bars) > 1:
+        bars.append(_bar("All together", written["area_mm2"]))
+    return {
+        "plan": plan,
+        "returned": returned,
+        "area": written["area_mm2"],
+        "mass": written["mass_g"],
+        "missing_g": -written["mass_g"]["unexplained"],
+        "money": money,
+        "less": -money["difference"],
+        "bars": bars,
+        "stock": written["stock"],
+        "offcuts": [offcuts[code] for code in codes if code in offcuts],
+        "quotes": _quotes(plan),
+        "given_up": Project.objects.filter(pk__in=written["given_up"]).select_related(
+            "brief", "seat__student"
+        ),
+        "given_up_reason": written["given_up_reason"],
+        "crumbs": [
+            {"label": "Cut plans", "url": reverse("plans")},
+            {"label": f"Plan {plan.pk}", "url": reverse("plan", args=[plan.pk])},
+            {"label": "Metal back", "url": ""},
+        ],
+    }
+
+
+def _bar(label: str, area: dict[str, float]) -> dict[str, Any]:
+    """A stock piece as one bar of pieces, offcuts, scrap and saw cuts."""
+    whole = area["out"] or 1.0
+    parts, words, start = [], [], 0.0
+    for kind, name, word in (
+        ("piece", "pieces", "pieces"),
+        ("offcut", "offcuts", "offcuts"),
+        ("scrap", "scrap", "scrap"),
+        ("kerf", "kerf", "saw cuts"),
+    ):
+        width = 100.0 * area[name] / whole
+        parts.append({"kind": kind, "start": round(start, 3), "width": round(width, 3)})
+        words.append(f"{word} {width:.1f} %")
+        start += width
+    share = f"{100 * area['pieces'] / whole:.0f} % pieces"
+    return {"label": label, "value": share, "text": ", ".join(words), "parts": parts}
+
+
+def _quotes(plan: CutPlan) -> list[dict[str, Any]]:
+    """For each project what was planned and what is settled."""
+    rows: dict[int, dict[str, Any]] = {}
+    quotes = plan.quotes.select_related("project__seat__student", "project__brief")
+    for quote in quotes.order_by("project__seat__student__display_name", "project_id"):
+        row = rows.setdefault(quote.project_id, {"project": quote.project})
+        row["settled" if quote.kind == Quote.Kind.SETTLED else "planned"] = quote
+    return list(rows.values())
