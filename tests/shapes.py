@@ -7,7 +7,7 @@ import math
 import numpy as np
 from shapely.geometry import Polygon, box
 
-from studio.core.drawing import DrillMark, Drawing, Piece
+from studio.core.drawing import Drawing, DrillMark, Piece
 
 
 def circle(x: float, y: float, diameter: float, corners: int = 256) -> Polygon:

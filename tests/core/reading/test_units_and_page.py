@@ -84,7 +84,9 @@ def test_one_physical_side_and_a_viewbox_are_enough() -> None:
 
 
 def test_a_given_width_is_the_width_of_the_lines_and_overrides_the_units() -> None:
-    body = '<g fill="none" stroke="black"><circle cx="40" cy="40" r="7"/><path d="M60 40h9v9z"/></g>'
+    body = (
+        '<g fill="none" stroke="black"><circle cx="40" cy="40" r="7"/><path d="M60 40h9v9z"/></g>'
+    )
     tracing = read_pattern(svg(body).encode(), width_mm=72)
     x0, _, x1, _ = tracing.bounds_mm
     assert x1 - x0 == pytest.approx(72, abs=0.02)
