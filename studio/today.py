@@ -6,7 +6,7 @@ Reads only. Every answer is a plain sentence with a link to the page where it is
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Count, Prefetch, Q, QuerySet
@@ -103,7 +103,7 @@ def _patterns(user: User) -> Waiting:
         "No pattern waits for you.",
         found,
         lambda p: Row(
-            f"{p.project.student}: {p.project}",
+            str(p.project.student),
             reverse("pattern_review", args=[p.pk]),
             p.project.brief.title,
             since=p.handed_in_at,
@@ -122,7 +122,7 @@ def _checks(user: User) -> Waiting:
         lambda s: Row(
             f"{s.project.student}: {s.title}",
             reverse("bench", args=[s.project_id]),
-            str(s.project),
+            s.project.brief.title,
             since=s.student_signed_at,
         ),
     )
@@ -176,7 +176,9 @@ def _to_place(user: User) -> Waiting:
         "Every approved pattern has its plan.",
         found.order_by("stage_since"),
         lambda p: Row(
-            f"{p.student}: {p}", reverse("plan_new", args=[p.brief.course_id]), str(p.metal)
+            str(p.student),
+            reverse("plan_new", args=[p.brief.course_id]),
+            f"{p.brief.title}, {p.metal}",
         ),
     )
 
@@ -226,7 +228,6 @@ class NextThing:
     waiting: bool = False
     until: dt.datetime | None = None
     project: Project | None = None
-    trail: list[dict[str, str]] = field(default_factory=list)
 
 
 def students_day(user: User, now: dt.datetime | None = None) -> list[NextThing]:
@@ -260,7 +261,7 @@ def students_day(user: User, now: dt.datetime | None = None) -> list[NextThing]:
 def _next_on(project: Project, now: dt.datetime) -> NextThing:
     text, label, url, waiting, until = _what_next(project, now)
     return NextThing(
-        title=str(project),
+        title=project.title or project.brief.title,
         brief=project.brief,
         text=text,
         label=label,
@@ -268,7 +269,6 @@ def _next_on(project: Project, now: dt.datetime) -> NextThing:
         waiting=waiting,
         until=until,
         project=project,
-        trail=trail_of(project),
     )
 
 
@@ -340,25 +340,3 @@ def _about_the_bench(project: Project, now: dt.datetime) -> Answer:
     if step.wait_until is not None and step.wait_until > now:
         return f"{step.title}: not ready yet.", "See the step", url, True, step.wait_until
     return f"Next at the bench: {step.title}.", "Go to the bench", url, False, None
-
-
-_PATH: tuple[tuple[str, frozenset[str]], ...] = (
-    ("Draw", frozenset({Project.Stage.DRAWING, Project.Stage.RETURNED})),
-    ("Hand in", frozenset({Project.Stage.HANDED_IN})),
-    ("Place", frozenset({Project.Stage.PATTERN_APPROVED})),
-    ("Fetch metal", frozenset({Project.Stage.PLANNED})),
-    ("Bench", frozenset({Project.Stage.AT_BENCH})),
-    ("Give back", frozenset({Project.Stage.MADE})),
-)
-
-
-def trail_of(project: Project) -> list[dict[str, str]]:
-    """The way of a project as the step trail shows it."""
-    here = next((i for i, (_, stages) in enumerate(_PATH) if project.stage in stages), len(_PATH))
-    return [
-        {
-            "label": label,
-            "state": "done" if i < here else "current" if i == here else "waiting",
-        }
-        for i, (label, _) in enumerate(_PATH)
-    ]

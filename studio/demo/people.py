@@ -70,7 +70,9 @@ def make_people() -> People:
     return people
 
 
-def _person(school: School, username: str, name: str, role: Role, *, keeps_school: bool = False) -> User:
+def _person(
+    school: School, username: str, name: str, role: Role, *, keeps_school: bool = False
+) -> User:
     return User.objects.create_user(
         username,
         PASSPHRASE,

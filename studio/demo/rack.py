@@ -30,7 +30,7 @@ def fill_rack(people: People) -> dict[str, Metal]:
         _supplies(people)
         budget = ledger.open_budget(people.course)
         ledger.allot(
-            budget, Decimal("480.00"), acting=people.teacher, reason="Metal money for the term"
+            budget, Decimal("75.00"), acting=people.teacher, reason="Metal money for the term"
         )
     with on_day(76):
         _buy(people, [(metals["copper"], 5, "31.40"), (metals["brass"], 3, "27.90")], "R-1041")
@@ -38,7 +38,7 @@ def fill_rack(people: People) -> dict[str, Metal]:
         _buy(people, [(metals["nickel"], 2, "38.20"), (metals["brass"], 2, "28.60")], "R-1107")
         ledger.allot(
             ledger.open_budget(people.course),
-            Decimal("60.00"),
+            Decimal("15.00"),
             acting=people.teacher,
             reason="Gift of the boat club for the autumn fair",
         )

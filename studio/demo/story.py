@@ -47,7 +47,7 @@ def tell() -> None:
             "hole for a ring. Draw it with ruler and stencil, so that straight is straight."
         ),
         size=60,
-        allowance="6.50",
+        allowance="2.00",
         names=("copper", "brass"),
         due=-28,
     )
@@ -61,7 +61,7 @@ def tell() -> None:
             "are pierced out. Leave at least 2 mm of metal everywhere."
         ),
         size=62,
-        allowance="7.50",
+        allowance="2.20",
         names=("copper", "brass", "nickel"),
         due=21,
     )
@@ -184,9 +184,7 @@ def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> Non
 def _draft(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:
     with on_day(days_ago, hour=9, minute=20), (PATTERNS / f"{drawing}.svg").open("rb") as file:
         project = start_project(brief, seat, acting=seat.student)
-        return read_in(
-            project, file, acting=seat.student, filename=f"{drawing}.svg", metal=metal
-        )
+        return read_in(project, file, acting=seat.student, filename=f"{drawing}.svg", metal=metal)
 
 
 def _handed_in(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:

@@ -8,9 +8,15 @@ from django.shortcuts import render
 from classroom.permissions import Action, Visit, requires
 from studio.today import students_day, teachers_day
 
+from .stages import trail
+
 
 @requires(Action.SEE_FIRST_PAGE)
 def first_page(request: Visit) -> HttpResponse:
     if request.user.is_teacher:
         return render(request, "studio/today/teacher.html", {"day": teachers_day(request.user)})
-    return render(request, "studio/today/student.html", {"entries": students_day(request.user)})
+    entries = [
+        {"thing": thing, "trail": trail(thing.project, {}) if thing.project else []}
+        for thing in students_day(request.user)
+    ]
+    return render(request, "studio/today/student.html", {"entries": entries})
