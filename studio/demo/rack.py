@@ -81,7 +81,7 @@ def _old_offcuts(people: People, metals: dict[str, Metal]) -> None:
     """Leftovers of last year: an L, a strip, and one with an earlier cut-out in the middle."""
     ell = Polygon([(0, 0), (118, 0), (118, 42), (51, 42), (51, 96), (0, 96)])
     strip = box(0, 0, 152.4, 61)
-    pierced = box(0, 0, 96, 88).difference(box(30, 28, 66, 58))
+    pierced = Polygon(box(0, 0, 96, 88).exterior, [box(30, 28, 66, 58).exterior])
     slope = Polygon([(0, 0), (104, 0), (84, 71), (0, 64)])
     for metal, outline, cost, place in (
         (metals["copper"], ell, "4.90", "rack, top drawer"),
