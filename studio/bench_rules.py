@@ -115,8 +115,9 @@ def to_finish(step: BenchStep, on: Situation) -> list[Obstacle]:
     found += _permits(step, on)
     if step.wait_until is not None and is_waiting(step, on.now):
         text = (
-            f"“{step.title}” needs its time: it can be signed from {clock(step.wait_until, on.now)}"
-            ", and not before. A teacher can end the wait for a reason."
+            f"“{step.title}” needs its time: it can be signed from "
+            f"{clock(step.wait_until, on.now)}, and not before. A teacher can end the wait for a "
+            "reason."
         )
         found.append(Obstacle(Rule.WAIT, text))
     return found
@@ -169,11 +170,16 @@ def set_aside_by_going_on(step: BenchStep, on: Situation) -> list[Obstacle]:
 def clock(moment: dt.datetime, now: dt.datetime) -> str:
     """ "10:42", or with the day when that is not today; both on the clock of `now`."""
     there = moment.astimezone(now.tzinfo)
-    # A few seconds before the minute would read as if the minute itself were early enough.
-    shown = there if not (there.second or there.microsecond) else there + dt.timedelta(minutes=1)
-    if shown.date() == now.date():
-        return f"{shown:%H:%M}"
-    return f"{shown:%H:%M} on {shown.day} {shown:%B}"
+    if there.date() == now.date():
+        return f"{there:%H:%M}"
+    return f"{there:%H:%M} on {there.day} {there:%B}"
+
+
+def wait_end(start: dt.datetime, minutes: int) -> dt.datetime:
+    """When a wait begun at `start` is over: up to the full minute, which every clock can show."""
+    end = start + dt.timedelta(minutes=minutes)
+    whole = end.replace(second=0, microsecond=0)
+    return whole if whole == end else whole + dt.timedelta(minutes=1)
 
 
 def _metal(on: Situation) -> list[Obstacle]:

@@ -249,7 +249,7 @@ def _last_sign_off(step: BenchStep) -> str:
 
 
 def _begin(here: BenchStep, now: dt.datetime) -> None:
-    until = now + dt.timedelta(minutes=here.wait_minutes) if here.wait_minutes else None
+    until = bench_rules.wait_end(now, here.wait_minutes) if here.wait_minutes else None
     _swap(here, {"started_at": None, "done_at": None}, started_at=now, wait_until=until)
 
 

@@ -6,11 +6,10 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 from django.db.models import Count, Prefetch, Q
-from django.utils import timezone
 
 from classroom.models import Course, User
 from studio import bench_rules
-from studio.bench_rules import Phase
+from studio.bench_rules import Phase, Situation
 from studio.models import BenchStep, CutPlan, PlanProject, Project
 from studio.queries import projects_for
 from studio.steps.bench_situation import situations
@@ -27,8 +26,9 @@ class Row:
     step: BenchStep
     phase: Phase
     note: str
-    since: dt.datetime | None
+    since: dt.datetime
     count: int
+    when: str  # "since 10:42", "until 11:02"
 
     @property
     def choice(self) -> str:
@@ -47,13 +47,13 @@ class Group:
     rows: list[Row] = field(default_factory=list)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Made:
-    """A finished project, and whether its plan's metal can be taken back now."""
+    """A plan's finished projects, and whether its metal can be taken back now."""
 
-    project: Project
     plan_pk: int
     closable: bool
+    projects: list[Project] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -62,6 +62,10 @@ class ClassBench:
     groups: list[Group]
     made: list[Made]
     total: int
+
+    @property
+    def finished(self) -> int:
+        return sum(len(one.projects) for one in self.made)
 
 
 def class_bench_of(user: User, course: Course) -> ClassBench:
@@ -86,25 +90,16 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         if step is None:
             continue
         phase = bench_rules.phase(step, on)
-        groups[phase].rows.append(
-            Row(
-                project,
-                step,
-                phase,
-                _note(step, phase, on),
-                _since(step, project, phase),
-                len(on.steps),
-            )
-        )
+        groups[phase].rows.append(_row(project, step, phase, on))
     for group in groups.values():
-        group.rows.sort(key=lambda row: row.since or timezone.now())
-    groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or timezone.now())
+        group.rows.sort(key=lambda row: row.since)
+    groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or row.since)
     to_check = groups.pop(Phase.TO_CHECK)
     return ClassBench(to_check, list(groups.values()), _made(user, course), len(projects))
 
 
 def _made(user: User, course: Course) -> list[Made]:
-    """Finished projects, those first whose metal can be taken back."""
+    """Plans with finished projects, those first whose metal can be taken back."""
     at_work = Q(plan__shares__project__stage=Project.Stage.AT_BENCH, plan__shares__live=True)
     shares = (
         PlanProject.objects.filter(
@@ -116,10 +111,22 @@ def _made(user: User, course: Course) -> list[Made]:
         .annotate(others=Count("plan__shares", filter=at_work))
         .order_by("others", "plan_id", "project__seat__student__display_name", "pk")
     )
-    return [Made(one.project, one.plan_id, not one.others) for one in shares[:MOST_ROWS]]
+    found: dict[int, Made] = {}
+    for one in shares[:MOST_ROWS]:
+        made = found.setdefault(one.plan_id, Made(one.plan_id, not one.others))
+        made.projects.append(one.project)
+    return list(found.values())
 
 
-def _note(step: BenchStep, phase: Phase, on: bench_rules.Situation) -> str:
+def _row(project: Project, step: BenchStep, phase: Phase, on: Situation) -> Row:
+    since = _since(step, project, phase, on)
+    when = f"since {bench_rules.clock(since, on.now)}"
+    if phase is Phase.WAITING and step.wait_until is not None:
+        when = f"until {bench_rules.clock(step.wait_until, on.now)}"
+    return Row(project, step, phase, _note(step, phase, on), since, len(on.steps), when)
+
+
+def _note(step: BenchStep, phase: Phase, on: Situation) -> str:
     if phase is Phase.BLOCKED:
         return " ".join(one.text for one in bench_rules.to_start(step, on))
     if phase is Phase.AT_WORK:
@@ -127,9 +134,8 @@ def _note(step: BenchStep, phase: Phase, on: bench_rules.Situation) -> str:
     return ""
 
 
-def _since(step: BenchStep, project: Project, phase: Phase) -> dt.datetime | None:
-    if phase is Phase.TO_CHECK:
-        return step.student_signed_at
-    if phase in (Phase.AT_WORK, Phase.WAITING):
-        return step.started_at
-    return project.stage_since
+def _since(step: BenchStep, project: Project, phase: Phase, on: Situation) -> dt.datetime:
+    """When the project came to stand as it does."""
+    done = [one.done_at for one in on.steps if one.done_at is not None]
+    last = max(done, default=project.stage_since)
+    return (step.student_signed_at if phase is Phase.TO_CHECK else step.started_at) or last
