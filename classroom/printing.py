@@ -18,7 +18,7 @@ from django.utils.text import slugify
 
 from .models import School, User
 
-STYLE_SHEETS = ("css/print.css",)
+STYLE_SHEETS = ("css/print.css", "css/print_sheets.css")
 
 
 class PaperIsMissing(RuntimeError):

@@ -1,0 +1,256 @@
+"""One touched stock piece as a picture on paper: at true size for the bench, or scaled.
+
+Line widths and letters are paper millimetres whatever the scale. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+import shapely
+from shapely import affinity
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+
+from studio.core.drawing import Piece
+from studio.core.placing import Job, Placement, Plan
+from studio.core.plan_picture import MetalPicture, lay_point
+from studio.core.sawing_order import SawingOrder
+from studio.core.verifying import shared_stretches
+
+from .paths import Frame, num
+from .pattern_pages import Text
+from .rims import rims_on_metal
+
+ORDER_RADIUS_MM = 2.4
+SCRAP_LEAST_MM2 = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Mount:
+    """Which copy of which piece lies where, and what it is called."""
+
+    placement: Placement
+    outline: Polygon
+    label: str
+    group: str
+
+
+@dataclass(frozen=True, slots=True)
+class PieceOnMetal:
+    """One piece's paths; `mine` where it belongs to the person who looks."""
+
+    label: Text | None
+    outline: str
+    windows: str
+    surface: str
+    drills: str
+    crosses: str
+    mine: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """The number of a turn of the saw, where it begins."""
+
+    number: int
+    x: str
+    y: str
+    text_y: str
+    size: str
+    radius: str
+
+
+@dataclass(frozen=True, slots=True)
+class MetalArt:
+    """All paths of one stock piece."""
+
+    metal: str
+    clean: str
+    scrap: str
+    offcuts: str
+    offcut_labels: tuple[Text, ...]
+    abrade: str
+    pieces: tuple[PieceOnMetal, ...]
+    shared: str
+    free: str
+    starts: tuple[Start, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OneMetal:
+    """A stock piece with all that lies on it, in the metal's own millimetres."""
+
+    code: str
+    outline: Polygon | MultiPolygon
+    clean_edges: bool
+    mounts: tuple[Mount, ...]
+    offcuts: tuple[Polygon, ...]
+    scrap: tuple[Polygon, ...]
+    rims: tuple[Polygon, ...]
+    kerf_mm: float
+    order: SawingOrder
+    picture: MetalPicture
+    drawings: Mapping[str, Piece]
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        x0, y0, x1, y1 = self.outline.bounds
+        return x1 - x0, y1 - y0
+
+
+def one_metal(
+    job: Job,
+    answer: Plan,
+    shown: MetalPicture,
+    order: SawingOrder,
+    drawings: Mapping[str, Piece],
+) -> OneMetal:
+    """Everything about one stock piece of a plan that a print may show."""
+    metal = job.metal_by_id[shown.code]
+    labels = {(one.piece, one.copy): one.label for one in shown.pieces}
+    mounts = [
+        Mount(
+            p,
+            p.lay(job.order_by_id[p.piece].outline),
+            labels[p.piece, p.copy],
+            job.order_by_id[p.piece].group or "",
+        )
+        for p in answer.placements
+        if p.metal == shown.code
+    ]
+    mounts.sort(key=lambda mount: -Polygon(mount.outline.exterior).area)
+    offcuts = [one.outline for one in answer.offcuts if one.metal == shown.code]
+    gone = shapely.union_all([*(mount.outline for mount in mounts), *offcuts])
+    scrap = [
+        part
+        for part in shapely.get_parts(metal.outline.difference(gone))
+        if isinstance(part, Polygon) and part.area >= SCRAP_LEAST_MM2
+    ]
+    return OneMetal(
+        shown.code,
+        metal.outline,
+        metal.clean_edges,
+        tuple(mounts),
+        tuple(offcuts),
+        tuple(scrap),
+        tuple(rims_on_metal([mount.outline for mount in mounts], metal.outline)),
+        job.kerf_mm,
+        order,
+        shown,
+        drawings,
+    )
+
+
+def metal_art(
+    one: OneMetal, frame: Frame, *, mine: Collection[str] = (), with_order: bool = False
+) -> MetalArt:
+    """The picture. `mine` are the groups drawn as the looker's own; `with_order` numbers the
+    beginnings of the saw lines."""
+    outline = one.outline
+    return MetalArt(
+        metal=frame.path(outline),
+        clean=frame.path(outline) if one.clean_edges else "",
+        scrap=frame.path(*one.scrap),
+        offcuts=frame.path(*one.offcuts),
+        offcut_labels=tuple(_offcut_labels(one, frame)),
+        abrade=frame.path(*_union(one.rims)),
+        pieces=tuple(_piece(one, mount, frame, mount.group in mine) for mount in one.mounts),
+        shared=frame.lines(
+            *(
+                stretch.line
+                for stretch in shared_stretches([m.outline for m in one.mounts], one.kerf_mm)
+            )
+        ),
+        free=frame.lines(*(line.free for line in one.order.lines)),
+        starts=tuple(_starts(one, frame)) if with_order else (),
+    )
+
+
+def _union(rims: tuple[Polygon, ...]) -> list[Polygon]:
+    """Rims that touch become one area to abrade."""
+    joined = shapely.union_all([rim.buffer(0.02) for rim in rims])
+    return [part for part in shapely.get_parts(joined) if isinstance(part, Polygon)]
+
+
+def _piece(one: OneMetal, mount: Mount, frame: Frame, mine: bool) -> PieceOnMetal:
+    p, drawing = mount.placement, one.drawings.get(mount.placement.piece)
+    marks = [
+        (lay_point(p, mark.centre), mark.diameter_mm)
+        for mark in (drawing.drill_marks if drawing else ())
+    ]
+    surface = [_lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
+    return PieceOnMetal(
+        label=_label(mount, frame, [at for at, _ in marks]),
+        outline=frame.path(mount.outline),
+        windows=frame.windows(mount.outline),
+        surface=frame.lines(*surface),
+        drills="".join(frame.round(at, size) for at, size in marks),
+        crosses="".join(
+            frame.cross(at, max(1.2, (size / 2 + 0.9) * frame.scale)) for at, size in marks
+        ),
+        mine=mine,
+    )
+
+
+def _lay_line(p: Placement, line: LineString) -> LineString:
+    if p.mirror:
+        line = affinity.scale(line, xfact=-1.0, yfact=1.0, origin=(0.0, 0.0))
+    turned = affinity.rotate(line, p.turn_deg, origin=(0.0, 0.0))
+    return affinity.translate(turned, p.x_mm, p.y_mm)
+
+
+def _label(mount: Mount, frame: Frame, marks: list[Point]) -> Text | None:
+    room = mount.outline
+    if marks:
+        clear = mount.outline.difference(shapely.union_all([at.buffer(2.5) for at in marks]))
+        room = clear if not clear.is_empty else room
+    circle = shapely.maximum_inscribed_circle(room, tolerance=0.2)
+    size = min(5.0, 1.5 * circle.length * frame.scale / max(1.0, 0.62 * len(mount.label)))
+    x, y = frame.xy(*circle.coords[0])
+    size = max(size, 1.8)
+    return Text(mount.label, num(x), num(y + 0.36 * size), num(size))
+
+
+def _offcut_labels(one: OneMetal, frame: Frame) -> list[Text]:
+    found = []
+    for offcut, shown in zip(one.offcuts, one.picture.offcuts, strict=True):
+        circle = shapely.maximum_inscribed_circle(offcut, tolerance=0.5)
+        size = max(1.8, min(4.0, 0.3 * circle.length * frame.scale))
+        x, y = frame.xy(*circle.coords[0])
+        lines = ("offcut", f"{shown.longer_mm:.0f} × {shown.shorter_mm:.0f} mm")
+        for number, text in enumerate(lines):
+            base = y + (number - 0.15) * 1.25 * size
+            width = 0.64 * size * len(text)
+            back = (num(x - width / 2), num(base - size), num(width), num(1.3 * size))
+            found.append(Text(text, num(x), num(base), num(size), back))
+    return found
+
+
+def _starts(one: OneMetal, frame: Frame) -> list[Start]:
+    """Numbers that would lie on each other are moved apart along the way into the metal."""
+    placed: list[tuple[float, float]] = []
+    found = []
+    centre = one.outline.representative_point()
+    for line in one.order.lines:
+        x, y = frame.xy(line.start.x, line.start.y)
+        cx, cy = frame.xy(centre.x, centre.y)
+        dx, dy = cx - x, cy - y
+        length = max((dx * dx + dy * dy) ** 0.5, 1e-9)
+        for _ in range(12):
+            if all((x - a) ** 2 + (y - b) ** 2 >= (2 * ORDER_RADIUS_MM) ** 2 for a, b in placed):
+                break
+            x, y = x + dx / length * ORDER_RADIUS_MM, y + dy / length * ORDER_RADIUS_MM
+        placed.append((x, y))
+        size = 2.9 if line.number < 10 else 2.3
+        found.append(
+            Start(
+                line.number,
+                num(x),
+                num(y),
+                num(y + 0.36 * size),
+                num(size),
+                num(ORDER_RADIUS_MM),
+            )
+        )
+    return found
