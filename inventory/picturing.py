@@ -25,7 +25,7 @@ CLASSES: Final = {
 }
 """How each kind of piece is drawn; what is not named is drawn as metal."""
 
-THUMBNAIL_PX: Final = 132
+THUMBNAIL_PX: Final = 170
 LEAST_THUMBNAIL_PX: Final = 10
 
 

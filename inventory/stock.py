@@ -1,4 +1,4 @@
-"""The rack: the only place that makes stock pieces, moves them and weighs scrap.
+"""The rack: the only place that makes stock pieces and moves them (records: correcting.py).
 
 Every change of a piece's state is a compare-and-swap: the row is changed only while it is still
 in the state that the caller saw, so of two people who want the same piece exactly one gets it.
@@ -100,7 +100,7 @@ def receive_purchase(
     )
     pieces = [piece for line in lines for piece in _sheets(purchase, line)]
     pieces = StockPiece.objects.bulk_create(pieces)
-    _note(pieces, Kind.RECEIVE, acting, f"bought {bought_on:%d %b %Y}", "")
+    _note(pieces, Kind.RECEIVE, acting, f"bought on {bought_on.day} {bought_on:%b %Y}", "")
     labels = ", ".join(piece.code for piece in pieces)
     record(acting, "receive-purchase", purchase, f"received {len(pieces)} sheets: {labels}")
     return purchase

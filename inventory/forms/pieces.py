@@ -25,7 +25,12 @@ def _reason(initial: str = "") -> forms.CharField:
 class OutlineForm(forms.Form):
     """A shape as width and height, or as corners; `cleaned_data["outline"]` is the polygon."""
 
-    width = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM, required=False)
+    width = LengthField(
+        least_mm=LEAST_WIDTH_MM,
+        most_mm=MOST_WIDTH_MM,
+        required=False,
+        help_text="Such as 120 mm, 12 cm or 4 3/4 in.",
+    )
     height = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM, required=False)
     points = PointsField(
         label="Or its corners, one on each line",
@@ -69,7 +74,11 @@ class OffcutFacts(SentOnceForm):
         label="What it is worth", initial="0.00", help_text="Metal that was a gift may cost 0."
     )
     measured = LengthField(
-        label="Caliper reading", least_mm=0.05, most_mm=10, required=False, help_text="Thickness."
+        label="Caliper reading",
+        least_mm=0.05,
+        most_mm=10,
+        required=False,
+        help_text="Its thickness.",
     )
     clean_edges = forms.BooleanField(
         label="Its straight edges are clean",
@@ -109,12 +118,16 @@ class CorrectForm(OutlineForm):
 
     outline_needed = False
     measured = LengthField(
-        label="Caliper reading", least_mm=0.05, most_mm=10, required=False, help_text="Thickness."
+        label="Caliper reading",
+        least_mm=0.05,
+        most_mm=10,
+        required=False,
+        help_text="Its thickness.",
     )
     clean_edges = forms.BooleanField(label="Its straight edges are clean", required=False)
     cost = MoneyField()
     reason = _reason()
-    field_order = ["reason", "measured", "clean_edges", "cost", "width", "height", "points"]
+    field_order = ["measured", "clean_edges", "cost", "width", "height", "points", "reason"]
 
     def __init__(self, *args: Any, piece: StockPiece, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

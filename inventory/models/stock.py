@@ -29,7 +29,7 @@ class Purchase(models.Model):
         ordering = ["-bought_on", "-pk"]
 
     def __str__(self) -> str:
-        return f"purchase of {self.bought_on}"
+        return f"purchase of {self.bought_on.day} {self.bought_on:%b %Y}"
 
 
 class PurchaseLine(models.Model):

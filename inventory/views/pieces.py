@@ -24,7 +24,7 @@ from inventory.models import SentForm, StockPiece
 from inventory.picturing import piece_svg
 from inventory.queries import movements_of, stock_piece_for
 
-from .rack import STATE_MARKS, pictures
+from .rack import STATE_MARKS, age_of, pictures
 from .ways import crumbs
 
 OFF_BY_SHARE = Decimal("0.05")
@@ -52,6 +52,7 @@ def facts(request: Visit, piece: StockPiece) -> dict[str, Any]:
         "mark": STATE_MARKS[piece.state],
         "free": piece.state == StockPiece.State.RACK,
         "gone": gone,
+        "age": age_of(piece),
         "picture": piece_svg(
             piece.polygon,
             title=f"Outline of {piece.code}, {piece.metal}",

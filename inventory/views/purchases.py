@@ -142,6 +142,7 @@ def purchase(request: Visit, pk: int) -> HttpResponse:
         "inventory/purchase.html",
         {
             "purchase": one,
+            "title": f"P{str(one)[1:]}",
             "lines": lines,
             "paid": sum(line.total for line in lines),
             "shown": pictures(pieces),

@@ -10,6 +10,7 @@ from django.core.paginator import Paginator
 from django.db.models import Count, Q, Sum
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET
 
@@ -28,11 +29,12 @@ STATE_MARKS = {"rack": "done", "reserved": "waiting", "issued": "current", "gone
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A stock piece with its picture."""
+    """A stock piece with its picture, the mark of its state, and how long it has been here."""
 
     piece: StockPiece
     picture: SafeString
     mark: str
+    age: str
 
 
 @requires(Action.SEE_RACK)
@@ -102,6 +104,19 @@ def pictures(pieces: Any) -> list[Shown]:
                 kind="gone" if piece.state == StockPiece.State.GONE else piece.kind,
             ),
             STATE_MARKS[piece.state],
+            age_of(piece),
         )
         for piece, outline in zip(pieces, outlines, strict=True)
     ]
+
+
+def age_of(piece: StockPiece) -> str:
+    """How long the piece has been in the school: "since today", "for 3 days", "for 2 years"."""
+    days = (timezone.localdate() - timezone.localdate(piece.received_at)).days
+    if days < 1:
+        return "since today"
+    for name, length in (("year", 365), ("month", 30), ("day", 1)):
+        count = days // length
+        if count >= (2 if length > 1 else 1):
+            return f"for {count} {name}{'' if count == 1 else 's'}"
+    raise AssertionError("every whole number of days is some days")
