@@ -12,6 +12,7 @@ if "BENCHLEDGER_TEST_SCRATCH" not in os.environ:
     atexit.register(shutil.rmtree, os.environ["BENCHLEDGER_TEST_SCRATCH"], ignore_errors=True)
 _SCRATCH = Path(os.environ["BENCHLEDGER_TEST_SCRATCH"])
 os.environ["BENCHLEDGER_VAR"] = str(_SCRATCH)
+(_SCRATCH / "static").mkdir(exist_ok=True)  # whitenoise warns where there is none
 
 from studio.settings import *  # noqa: E402, F403
 from studio.settings import DATABASES, STORAGES  # noqa: E402
