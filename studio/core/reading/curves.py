@@ -113,11 +113,9 @@ class Arc:
     def half_axes(self) -> tuple[float, float]:
         """Greater and lesser half axis: the singular values of the matrix (u v)."""
         (a, b), (c, d) = self.u, self.v
-        total = a * a + b * b + c * c + d * d
-        cross = abs(a * d - b * c)
-        root = math.sqrt(max(total * total - 4.0 * cross * cross, 0.0))
-        greater = math.sqrt((total + root) / 2.0)
-        return greater, (cross / greater if greater else 0.0)
+        one = math.hypot(a + d, b - c) / 2
+        other = math.hypot(a - d, b + c) / 2
+        return one + other, abs(one - other)
 
 
 Span = Straight | Cubic | Arc

@@ -45,6 +45,9 @@ class Styles:
     def __init__(self, root: Element, elements: int) -> None:
         self.skipped: list[str] = []
         self._matcher = cssselect2.Matcher()
+        self._parsed: dict[str, Declarations] = {}
+        self._values: dict[Element, dict[str, str]] = {}
+        self._left = MAX_STYLE_BYTES
         self._wrappers: dict[Element, cssselect2.ElementWrapper] = {}
         rules = 0
         size = 0
@@ -71,8 +74,8 @@ class Styles:
                 declarations = _wanted(rule.content)
                 if declarations:
                     count += self._add_rule(rule.prelude, declarations)
-        except RecursionError:
-            self.skipped.append("a rule with too many brackets")
+        except (RecursionError, ValueError):  # nested too deeply, or a number of many digits
+            self.skipped.append("a style sheet")
         return count
 
     def _add_rule(self, prelude: list[tinycss2.ast.Node], declarations: Declarations) -> int:
@@ -92,7 +95,12 @@ class Styles:
         return len(compiled)
 
     def of(self, element: Element) -> dict[str, str]:
-        """The element's own values, not inherited ones, strongest last."""
+        """The element's own values, not inherited ones; not to be changed."""
+        if element not in self._values:
+            self._values[element] = self._cascade(element)
+        return self._values[element]
+
+    def _cascade(self, element: Element) -> dict[str, str]:
         values = {
             name: value
             for name, value in element.attrib.items()
@@ -114,11 +122,17 @@ class Styles:
         return values | important
 
     def _own(self, text: str) -> Declarations:
-        try:
-            return _wanted(tinycss2.parse_blocks_contents(text[:MAX_STYLE_BYTES]))
-        except RecursionError:
-            self.skipped.append("a style with too many brackets")
-            return []
+        """The parsed style attribute; equal texts are parsed once, all together bounded."""
+        if text not in self._parsed:
+            self._left -= len(text)
+            if self._left < 0:
+                raise _too_much()
+            try:
+                self._parsed[text] = _wanted(tinycss2.parse_blocks_contents(text))
+            except (RecursionError, ValueError):
+                self.skipped.append("a style")
+                self._parsed[text] = []
+        return self._parsed[text]
 
 
 def _wanted(content: Iterable[tinycss2.ast.Node]) -> Declarations:
