@@ -54,9 +54,9 @@ def look_at(course: Course, lines: Iterable[RosterLine], *, acting: User) -> lis
         person.roster_id: person
         for person in User.objects.filter(school=course.school, roster_id__in=ids)
     }
-    by_name: dict[str, list[User]] = {}
+    by_name: dict[tuple[str, ...], list[User]] = {}
     for person in students_for(acting).order_by("pk"):
-        by_name.setdefault(person.display_name.casefold(), []).append(person)
+        by_name.setdefault(_name_key(person.display_name), []).append(person)
     seats = {seat.student_id: seat for seat in course.seats.all()}
     seen: dict[str, int] = {}
     intentions = []
@@ -65,7 +65,7 @@ def look_at(course: Course, lines: Iterable[RosterLine], *, acting: User) -> lis
         if known is not None:
             intentions.append(_known_by_id(line, known, seats.get(known.pk)))
         else:
-            alike = by_name.get(line.name.casefold(), [])
+            alike = _alike(line.name, by_name.get(_name_key(line.name), []))
             if line.roster_id:
                 alike = [person for person in alike if not person.roster_id]
             intentions.append(_by_name(line, alike[:3], seats, seen.get(line.name.casefold())))
@@ -123,6 +123,23 @@ def add_students(
     return came
 
 
+def _name_key(name: str) -> tuple[str, ...]:
+    """Equal for names that may be the same person's: “Wren T”, “Wren Ti”, “Wren Tidewell”."""
+    *given, last = name.casefold().split() or [""]
+    return (*given, last[:1]) if given else (last,)
+
+
+def _alike(name: str, people: Sequence[User]) -> list[User]:
+    """Those whose name is the same or its beginning, or begins with it; the same one first."""
+    wanted = name.casefold()
+    names = [(one.display_name.casefold(), one) for one in people]
+    return [one for known, one in names if known == wanted] + [
+        one
+        for known, one in names
+        if known != wanted and (known.startswith(wanted) or wanted.startswith(known))
+    ]
+
+
 def _known_by_id(line: RosterLine, person: User, seat: Seat | None) -> Intention:
     if person.role != Role.STUDENT:
         return Intention(line, "stop", "A teacher's id", ((LEAVE_OUT, "Leave out"),))
@@ -139,7 +156,7 @@ def _known_by_id(line: RosterLine, person: User, seat: Seat | None) -> Intention
 def _by_name(
     line: RosterLine, alike: Sequence[User], seats: Mapping[int, Seat], twin: int | None
 ) -> Intention:
-    another = (NEW, "Another person of the same name: add")
+    another = (NEW, "Another person: add")
     options: tuple[tuple[str, str], ...]
     if twin is not None and not line.roster_id:
         options = ((LEAVE_OUT, f"Leave out: the same as line {twin}"), another)
@@ -155,7 +172,7 @@ def _by_name(
 
 
 def _same(person: User, seat: Seat | None, line: RosterLine) -> str:
-    called = f"The same person as {person.username}"
+    called = f"The same person as {person} ({person.username})"
     if seat is None:
         return f"{called}: joins this course"
     if seat.left_at is not None:

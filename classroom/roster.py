@@ -124,7 +124,8 @@ def read_roster(text: str, *, only_section: str = "", short_names: bool = True) 
             (number, ", ".join(cells), dict(zip(columns, cells, strict=False)))
             for number, cells, _ in rows[1:]
         )
-        _remark_on_columns(columns, only_section, roster)
+        is_oneroster = "sourcedid" in (cell.strip().casefold() for cell in rows[0][1])
+        _remark_on_columns(columns, only_section, roster, needs_role=is_oneroster)
     ids: dict[str, int] = {}
     for number, raw, cells in found:
         try:
@@ -148,7 +149,7 @@ def read_roster(text: str, *, only_section: str = "", short_names: bool = True) 
 
 def _rows(text: str) -> list[tuple[int, list[str], str]]:
     """(line number, cells, raw line) of each filled line; cells by the list's own separator."""
-    lines = text.splitlines()
+    lines = text.removeprefix("\ufeff").splitlines()
     if len(lines) > LINES_MOST:
         raise Refused(f"The list has {len(lines)} lines; up to {LINES_MOST} can be read.")
     first = next((line for line in lines if line.strip()), "")
@@ -188,8 +189,10 @@ def _columns(cells: list[str]) -> list[str] | None:
     return [mean if mean not in found[:at] else "" for at, mean in enumerate(found)]
 
 
-def _remark_on_columns(columns: list[str], only_section: str, roster: Roster) -> None:
-    if "id" in columns and "given" in columns and "role" not in columns:
+def _remark_on_columns(
+    columns: list[str], only_section: str, roster: Roster, *, needs_role: bool
+) -> None:
+    if needs_role and "role" not in columns:
         roster.remarks.append("The file says nobody's role: leave out whoever is no student.")
     if only_section and "section" not in columns:
         roster.remarks.append("The file has no section column, so all of its lines are shown here.")
@@ -200,7 +203,8 @@ def _remark_on_columns(columns: list[str], only_section: str, roster: Roster) ->
 
 
 def _line(number: int, cells: Mapping[str, str], only_section: str) -> RosterLine:
-    said = {key: tidy(cell) for key, cell in cells.items() if key}
+    # A tab inside a cell parts columns that have no heading, as a semicolon does.
+    said = {key: tidy(cell.strip().replace("\t", ";")) for key, cell in cells.items() if key}
     role = said.get("role", "").casefold()
     if role and role != "student":
         raise _Unusable(f"The role is “{_cut(role, 20)}”, not student.")

@@ -24,7 +24,8 @@ _LONGEST = 32  # room for a number after it
 
 def plain_name(display_name: str) -> str:
     """“Zoë Åkers” becomes “zoe.akers”; “student” where no Latin letter or digit is left."""
-    apart = unicodedata.normalize("NFKD", display_name.casefold().translate(_PLAIN))
+    together = display_name.casefold().replace("'", "")  # as ’ goes, which is not ASCII
+    apart = unicodedata.normalize("NFKD", together.translate(_PLAIN))
     ascii_only = apart.encode("ascii", "ignore").decode()
     words = re.findall(r"[a-z0-9]+", ascii_only)
     return ".".join(words)[:_LONGEST].strip(".") or "student"

@@ -40,6 +40,7 @@ def course_list(request: Visit) -> HttpResponse:
         courses_for(request.user)
         .filter(closed_at__isnull=not closed)
         .annotate(students=Count("seats", filter=Q(seats__left_at=None), distinct=True))
+        .order_by("-starts_on", "title", "section", "pk")
     )
     page = Paginator(courses, COURSES_PER_PAGE).get_page(request.GET.get("page"))
     sections = [

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.db import transaction
 from django.http import HttpResponse
@@ -38,11 +40,16 @@ def school_settings(request: Visit) -> HttpResponse:
                 record(request.user, "change-school", form.instance, "School settings changed")
         messages.success(request, "The school's settings are saved.")
         return redirect("school_settings")
-    teachers = [
+    teachers: list[dict[str, Any]] = [
         {"person": one, "mark": mark_of(one), "is_me": one == request.user}
         for one in teachers_of(request.user)
     ]
-    return render(request, "classroom/school_settings.html", {"form": form, "teachers": teachers})
+    keepers = sum(one["person"].keeps_school and one["person"].is_active for one in teachers)
+    return render(
+        request,
+        "classroom/school_settings.html",
+        {"form": form, "teachers": teachers, "keepers": keepers},
+    )
 
 
 @requires(Action.KEEP_SCHOOL)
