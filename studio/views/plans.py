@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import groupby
-from typing import Any
+from typing import Any, cast
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -67,7 +67,7 @@ def plans(request: Visit) -> HttpResponse:
         .order_by("turn", "-created_at", "-pk")
     )
     page = Paginator(rows, PLANS_PER_PAGE).get_page(request.GET.get("page"))
-    listed = [(plan, *words_of(plan, plan.price is None)) for plan in page]
+    listed = [(plan, *words_of(plan, cast(Any, plan).price is None)) for plan in page]
     sections = [
         {"label": "Live", "url": reverse("plans"), "current": not over},
         {"label": "Closed and dropped", "url": f"{reverse('plans')}?show=over", "current": over},

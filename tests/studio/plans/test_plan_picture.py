@@ -1,0 +1,118 @@
+"""What is drawn of a plan: everything that is there, where it is, with y turned downwards."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from shapely.geometry import LineString, Polygon, box
+
+from studio.core.drawing import DrillKind, DrillMark, Piece
+from studio.core.placing import Job, Metal, Order, Placement, Plan
+from studio.core.plan_picture import lay_point, picture, thumbnail
+from studio.core.verifying import measure
+
+TAG = box(0, 0, 40, 20).difference(box(10, 5, 20, 15))
+
+
+def plan_of(job: Job, *placements: Placement) -> Plan:
+    measures, offcuts = measure(job, placements)
+    return Plan(placements, (), measures, offcuts, 1, 0.1, 1)
+
+
+def numbers(path: str) -> list[tuple[float, float]]:
+    found = re.findall(r"(-?[\d.]+) (-?[\d.]+)", path)
+    return [(float(x), float(y)) for x, y in found]
+
+
+@pytest.fixture
+def job() -> Job:
+    return Job(
+        metal=(Metal("CU-1", box(0, 0, 100, 60), 0.01), Metal("CU-2", box(0, 0, 50, 50), 0.01)),
+        pieces=(
+            Order("1/1", TAG, 2, group="project-1"),
+            Order("2/1", box(0, 0, 8, 8), 1, group="project-2"),
+        ),
+    )
+
+
+def test_only_touched_metal_is_drawn_with_every_piece_on_it(job: Job) -> None:
+    (one,) = picture(
+        job,
+        plan_of(
+            job,
+            Placement("1/1", 0, "CU-1", False, 0.0, 0.0, 0.0),
+            Placement("1/1", 1, "CU-1", False, 0.0, 40.3, 0.0),
+            Placement("2/1", 0, "CU-1", False, 0.0, 11.0, 6.0),
+        ),
+    )
+    assert one.code == "CU-1"
+    assert {piece.label for piece in one.pieces} == {"A1", "A2", "B"}
+    # the small one lies in a window and is drawn after the piece around it
+    assert one.pieces[-1].label == "B"
+    assert (one.width_mm, one.height_mm) == (100, 60)
+
+
+def test_y_points_down_in_the_picture(job: Job) -> None:
+    (one,) = picture(job, plan_of(job, Placement("2/1", 0, "CU-1", False, 0.0, 0.0, 0.0)))
+    ys = {y for _, y in numbers(one.pieces[0].path)}
+    assert ys == {52.0, 60.0}  # lower left on the metal is at the bottom of the picture
+
+
+def test_areas_of_a_picture_add_up_to_the_metal(job: Job) -> None:
+    (one,) = picture(job, plan_of(job, Placement("1/1", 0, "CU-1", False, 30.0, 40.0, 10.0)))
+    assert one.piece_mm2 + one.kept_mm2 + one.scrap_mm2 == pytest.approx(6000.0)
+    assert one.piece_mm2 == pytest.approx(700.0)
+
+
+def test_shared_line_is_drawn_once_and_free_edges_where_the_metal_is_clean(job: Job) -> None:
+    (one,) = picture(
+        job,
+        plan_of(
+            job,
+            Placement("1/1", 0, "CU-1", False, 0.0, 0.0, 0.0),
+            Placement("1/1", 1, "CU-1", False, 0.0, 40.3, 0.0),
+        ),
+    )
+    assert one.shared.count("M") == 1
+    assert one.free.count("M") >= 2
+
+
+def test_drill_marks_and_surface_lines_lie_where_the_piece_lies(job: Job) -> None:
+    drawing = Piece(
+        "1",
+        TAG,
+        (DrillMark(5.0, 10.0, 1.6, DrillKind.RING),),
+        (LineString([(25, 2), (35, 2)]),),
+    )
+    placed = Placement("1/1", 0, "CU-1", False, 90.0, 50.0, 10.0)
+    (one,) = picture(job, plan_of(job, placed), {"1/1": drawing})
+    at = lay_point(placed, drawing.drill_marks[0].centre)
+    assert (round(at.x, 6), round(at.y, 6)) == (40.0, 15.0)  # by hand: (5, 10) turned, shifted
+    assert one.pieces[0].drills == ((40.0, 45.0, 0.8),)
+    assert numbers(one.pieces[0].surface) == [(48.0, 25.0), (48.0, 15.0)]
+
+
+def test_earlier_cut_out_in_the_metal_is_drawn_as_gone() -> None:
+    metal = box(0, 0, 100, 60).difference(box(40, 20, 60, 40))
+    job = Job((Metal("CU-1", metal),), (Order("1/1", box(0, 0, 10, 10), group="project-1"),))
+    (one,) = picture(job, plan_of(job, Placement("1/1", 0, "CU-1", False, 0.0, 0.0, 0.0)))
+    assert set(numbers(one.gone)) == {(40, 20), (60, 20), (60, 40), (40, 40)}
+
+
+def test_label_keeps_clear_of_the_drill_mark(job: Job) -> None:
+    square = box(0, 0, 8, 8)
+    drawing = Piece("1", square, (DrillMark(4.0, 4.0, 2.0, DrillKind.RIVET),))
+    (one,) = picture(
+        job,
+        plan_of(job, Placement("2/1", 0, "CU-1", False, 0.0, 0.0, 0.0)),
+        {"2/1": drawing},
+    )
+    x, y = one.pieces[0].at
+    assert ((x - 4.0) ** 2 + (y - 56.0) ** 2) ** 0.5 > 1.0
+
+
+def test_thumbnail_shows_all_pieces_of_a_drawing() -> None:
+    small = thumbnail((Piece("1", TAG), Piece("2", Polygon([(60, 0), (70, 0), (65, 9)]))))
+    assert small.path.count("Z") == 3  # two shells and a window
+    assert (small.width_mm, small.height_mm) == (70, 20)
