@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db import transaction
-from django.db.models import Count, Sum
+from django.db.models import Sum
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -121,7 +121,8 @@ def purchases(request: Visit) -> HttpResponse:
     rows = (
         purchases_for(request.user)
         .select_related("recorded_by")
-        .annotate(sheets=Sum("lines__count"), paid=Sum("lines__total"), line_count=Count("lines"))
+        .annotate(sheets=Sum("lines__count"), paid=Sum("lines__total"))
+        .order_by("-bought_on", "-pk")
     )
     page = Paginator(rows, PURCHASES_PER_PAGE).get_page(request.GET.get("page"))
     return render(

@@ -1,0 +1,49 @@
+"""What the tests of the inventory's pages share: signed-in people and pieces of metal."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+from django.test import Client
+from shapely.geometry import Polygon, box
+
+from classroom.models import School, User
+from inventory import stock
+from inventory.models import Metal, StockPiece
+from tests.people import Cast
+
+ELL = Polygon([(0, 0), (118, 0), (118, 42), (51, 42), (51, 96), (0, 96)])
+
+
+def signed_in(person: User) -> Client:
+    client = Client()
+    client.force_login(person, backend="classroom.signin.PassphraseBackend")
+    return client
+
+
+def metal_of(school: School, alloy: str = "C11000", mm: str = "0.812") -> Metal:
+    return Metal.objects.get_or_create(
+        school=school, alloy_code=alloy, thickness_mm=Decimal(mm), temper="soft"
+    )[0]
+
+
+def sheets_for(cast: Cast, count: int = 1, total: str = "30.00") -> list[StockPiece]:
+    line = stock.SheetLine(
+        metal_of(cast.school), count, Decimal("152.4"), Decimal("304.8"), Decimal(total)
+    )
+    purchase = stock.receive_purchase(
+        cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2)
+    )
+    return list(StockPiece.objects.filter(purchase_line__purchase=purchase).order_by("code"))
+
+
+def offcut_for(cast: Cast, outline: Polygon | None = None) -> StockPiece:
+    return stock.receive_offcut(
+        cast.school,
+        metal_of(cast.school),
+        box(0, 0, 60, 40) if outline is None else outline,
+        acting=cast.teacher,
+        cost=Decimal("1.50"),
+        reason="found",
+    )
