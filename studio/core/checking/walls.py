@@ -16,6 +16,7 @@ from studio.core.drawing import Finding, Limits, Piece, Weight
 from .boundary import SLACK_MM, Boundary, boundary_of
 from .corners import sharp_points
 from .narrows import Narrows, PairBudget, narrows
+from .places import Places
 
 _MOST_PER_KIND = 40
 _MOST_NARROWS = 3_000  # the narrowest; a drawing with more has worse to mend first
@@ -71,9 +72,10 @@ def check_walls(piece: Piece, limits: Limits, budget: PairBudget) -> list[Findin
         if found.width[index] < least[kind] - SLACK_MM:
             rings = sorted(int(boundary.ring[each[index]]) for each in (found.one, found.other))
             groups[kind, rings[0], rings[1]].append(index)
+    places = Places(found.middle, thin, reach)
     result: list[Finding] = []
     for (kind, _, _), members in groups.items():
-        for index in _one_per_place(found, members, thin, least[kind]):
+        for index in places.narrowest(members, found.width):
             spot = _spot(boundary, found, members, index)
             result.append(_finding(piece, kind, spot, float(found.width[index]), least[kind]))
     result.sort(key=lambda finding: (finding.code, finding.value_mm or 0.0))
@@ -114,24 +116,6 @@ def _thin_regions(outline: Polygon, least: float) -> list[BaseGeometry]:
     parts = shapely.get_parts(outline.difference(opened))
     thin = [part for part in parts if part.area > 0.01]
     return sorted(thin, key=lambda part: -part.area)[:_MOST_REGIONS]
-
-
-def _one_per_place(
-    found: Narrows, members: list[int], thin: list[BaseGeometry], least: float
-) -> list[int]:
-    """The narrowest of each group of narrows that are one place to the eye."""
-    middles = shapely.points(found.middle[members])
-    spots = [point.buffer(least / 2) for point in np.atleast_1d(np.asarray(middles))]
-    tree = shapely.STRtree(spots)
-    touched = [part for part in thin if len(tree.query(part, "intersects"))]
-    places = shapely.get_parts(shapely.union_all([*spots, *touched]))
-    index_of = shapely.STRtree(places)
-    best: dict[int, int] = {}
-    for member, spot in zip(members, np.atleast_1d(np.asarray(middles)), strict=True):
-        place = int(index_of.nearest(spot))
-        if place not in best or found.width[member] < found.width[best[place]]:
-            best[place] = member
-    return sorted(best.values())
 
 
 def _spot(

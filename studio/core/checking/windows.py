@@ -10,16 +10,19 @@ from studio.core.drawing import Finding, Limits, Piece, Weight
 from .boundary import SLACK_MM
 
 _PRECISION_MM = 0.002
+_MOST = 60
 
 
 def check_windows(piece: Piece, limits: Limits) -> list[Finding]:
     """Findings `window-small`: the widest circle inside is narrower than the limit."""
-    findings = []
+    findings: list[Finding] = []
     for ring in piece.outline.interiors:
         window = Polygon(ring)
         # Cheap test first; the exact circle only for windows that may fail.
         if not window.buffer(-(limits.least_window_mm - SLACK_MM) / 2).is_empty:
             continue
+        if len(findings) == _MOST:
+            break
         circle: LineString = shapely.maximum_inscribed_circle(window, tolerance=_PRECISION_MM)
         width = 2.0 * circle.length
         if width >= limits.least_window_mm - SLACK_MM:

@@ -74,7 +74,7 @@ def test_a_value_within_the_flattening_tolerance_of_its_limit_passes() -> None:
     assert thin(with_windows(SQUARE_40, box(8, 10, 18, 30), box(19.97, 10, 30, 30))) != []
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     st.floats(0.2, 1.9), st.floats(4, 12), st.floats(4, 12), st.floats(0, 360), st.integers(24, 200)
 )
