@@ -9,12 +9,13 @@ from decimal import Decimal
 
 from django.utils import timezone
 from shapely.geometry import Polygon, box
+from time_machine import Traveller
 
 from classroom.models import BenchPermit, Seat, User
 from classroom.topics import seed_topics
 from inventory import ledger, stock
 from inventory.models import Consumable, Metal, StockPiece
-from studio.core.drawing import DrillKind, DrillMark, Drawing, Piece
+from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
 from studio.core.placing import Placement, Plan, job_from_json, plan_to_json
 from studio.core.verifying import faults, measure
 from studio.models import BenchStep, Brief, CutPlan, Pattern, PlanProject, Project
@@ -22,11 +23,10 @@ from studio.placing_jobs.ordering import make_job
 from studio.steps.approve import approve_plan
 from studio.steps.issue import issue_plan
 from studio.steps.quote import make_quotes
+from studio.steps.sign import check_step, sign_done, start_step
 from tests.people import Cast
 
-WITH_WINDOW = Polygon(
-    box(0, 0, 30, 20).exterior.coords, [box(10, 6, 20, 14).exterior.coords]
-)
+WITH_WINDOW = Polygon(box(0, 0, 30, 20).exterior.coords, [box(10, 6, 20, 14).exterior.coords])
 """A tag of 30 × 20 mm with one window: it has all seven bench steps."""
 
 
@@ -185,3 +185,36 @@ def step_of(project: Project, kind: str) -> BenchStep:
     return BenchStep.objects.select_related(
         "project__seat__student__school", "project__seat__course", "project__brief"
     ).get(project=project, kind=kind)
+
+
+def do_steps(project: Project, until: str, clock: Traveller, cast: Cast) -> BenchStep:
+    """Do and sign every step before the one of kind `until`, as student and teacher would."""
+    student = project.seat.student
+    for step in list(project.bench_steps.all()):
+        if step.kind == until:
+            break
+        do_step(project, step.kind, clock, cast, student)
+    return step_of(project, until)
+
+
+def do_step(
+    project: Project, kind: str, clock: Traveller, cast: Cast, student: User | None = None
+) -> BenchStep:
+    """Start, wait for, sign and where asked check one step."""
+    doer = student or project.seat.student
+    step = start_step(step_of(project, kind), acting=doer)
+    if step.wait_until is not None:
+        clock.move_to(step.wait_until)
+    sign_done(step_of(project, kind), acting=doer)
+    if step.teacher_signs:
+        check_step(step_of(project, kind), acting=cast.teacher)
+    return step_of(project, kind)
+
+
+def make_it(project: Project, clock: Traveller, cast: Cast) -> None:
+    """All steps of the project, with all permits, to the end."""
+    if not project.seat.student.permits.exists():
+        give_permits(cast, project.seat.student)
+    for step in list(project.bench_steps.filter(done_at=None)):
+        do_step(project, step.kind, clock, cast)
+    project.refresh_from_db()
