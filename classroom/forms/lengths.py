@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django import forms
@@ -48,7 +48,7 @@ class LengthField(forms.CharField):
             )
         except LengthError as error:
             raise ValidationError(str(error), code=error.code) from error
-        return Decimal(str(exact)).quantize(_HUNDREDTH)
+        return Decimal(str(exact)).quantize(_HUNDREDTH, ROUND_HALF_UP)
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         return super().has_changed(self.prepare_value(initial), data)

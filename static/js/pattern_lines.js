@@ -13,10 +13,10 @@ function show(id, row) {
   ]) {
     panel.querySelector(place).textContent = text;
   }
-  for (const button of panel.querySelectorAll("button[data-label]")) {
+  for (const button of panel.querySelectorAll("button[data-choice]")) {
     button.name = `line-${id}`;
     if (button.hasAttribute("aria-pressed")) {
-      button.setAttribute("aria-pressed", String(button.dataset.label === row.dataset.label));
+      button.setAttribute("aria-pressed", String(button.dataset.choice === row.dataset.taken));
     }
   }
   for (const line of picture.querySelectorAll(".pick")) {

@@ -205,7 +205,10 @@ class EarlierBriefForm(forms.Form):
     """Start a new brief from one of the teacher's earlier ones."""
 
     start_from = _BriefChoice(
-        Brief.objects.none(), label="Start from an earlier brief", empty_label="An empty page"
+        Brief.objects.none(),
+        label="Start from an earlier brief",
+        empty_label="An empty page",
+        required=False,
     )
 
     def __init__(self, *args: Any, briefs: QuerySet[Brief], **kwargs: Any) -> None:

@@ -6,7 +6,7 @@ from studio.views import briefs
 
 urlpatterns = [
     path("briefs/", briefs.brief_list, name="briefs"),
-    path("courses/<int:course_pk>/briefs/new/", briefs.brief_new, name="brief_new"),
+    path("briefs/new/<int:course_pk>/", briefs.brief_new, name="brief_new"),
     path("briefs/<int:pk>/", briefs.brief_page, name="brief"),
     path("briefs/<int:pk>/edit/", briefs.brief_edit, name="brief_edit"),
     path("briefs/<int:pk>/close/", briefs.brief_close, name="brief_close"),

@@ -30,7 +30,7 @@ def hand_in(pattern: Pattern, *, acting: User) -> None:
         return
     if pattern.state != Pattern.State.DRAFT:
         raise Refused(_why_not(pattern))
-    if project.metal is None or not project.brief.metals.filter(pk=project.metal_id).exists():
+    if project.metal is None or not project.brief.metals.filter(pk=project.metal.pk).exists():
         raise Refused("Choose one of the brief's metals first, then hand the pattern in.")
     put_down(pattern, look_again(pattern))
     if not pattern.may_be_handed_in:

@@ -146,7 +146,7 @@ def plain_name(filename: str) -> str:
     last = PurePosixPath(filename.replace("\\", "/")).name
     shown = "".join(
         sign for sign in unicodedata.normalize("NFC", last) if sign.isprintable()
-    ).strip()
+    ).strip(" .")
     if len(shown) > NAME_LENGTH:
         ending = PurePosixPath(shown).suffix[:8]
         shown = shown[: NAME_LENGTH - len(ending)] + ending

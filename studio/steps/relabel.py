@@ -13,6 +13,7 @@ from inventory.models import Metal
 from studio.core.reading import GIVEN_LABELS, LABEL_WORDS
 from studio.models import Pattern, Project
 
+from .hand_in import hold
 from .read_in import next_number
 from .recheck import look_again, put_down
 from .start_project import require_open
@@ -86,7 +87,7 @@ def _to_change(pattern: Pattern, *, acting: User) -> Pattern:
     """The pattern's row, held for this transaction, as a draft."""
     project = pattern.project
     require_open(project.brief)
-    row = Pattern.objects.select_for_update().get(pk=pattern.pk)
+    row = hold(pattern)
     row.project = project
     if row.state == Pattern.State.REPLACED:
         raise Refused("This pattern has been replaced by a newer one; change that one.")

@@ -43,6 +43,7 @@ def brief_list(request: Visit) -> HttpResponse:
     shown = "closed" if request.GET.get("show") == "closed" else "open"
     is_closed = Q(closed_at__isnull=False) | Q(course__closed_at__isnull=False)
     rows = rows.filter(is_closed) if shown == "closed" else rows.exclude(is_closed)
+    rows = rows.order_by("closed_at", "due_on", "title", "pk")
     page = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
     context: dict[str, Any] = {
         "page": page,

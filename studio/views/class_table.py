@@ -76,7 +76,7 @@ def _filters(counts: dict[str, int], chosen: str) -> list[dict[str, Any]]:
                 "label": words.word,
                 "url": f"?stage={stage}",
                 "current": stage == chosen,
-                "total": counts[stage],
+                "total": counts.get(stage, 0),
             }
             for stage, words in WORDS.items()
             if counts.get(stage) or stage == chosen

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 
 from classroom.models import School
 from classroom.units import Units, format_length
@@ -23,10 +25,33 @@ class NumberedFinding:
     at: tuple[float, float] | None
 
 
-def numbered(findings: Iterable[Finding], school: School) -> list[NumberedFinding]:
+@dataclass(frozen=True, slots=True)
+class FindingList:
+    """All findings of a pattern; cautions that say the same thing again are `folded`."""
+
+    shown: tuple[NumberedFinding, ...]
+    folded: tuple[NumberedFinding, ...]
+
+    def __len__(self) -> int:
+        return len(self.shown) + len(self.folded)
+
+    def __iter__(self) -> Iterator[NumberedFinding]:
+        yield from sorted((*self.shown, *self.folded), key=lambda finding: finding.number)
+
+
+SAME_SHOWN = 3
+"""So many cautions with the same words are shown before the rest is folded."""
+
+
+def numbered(findings: Iterable[Finding], school: School) -> FindingList:
     """In the order they are stored: stops first. The numbers are those on the picture."""
-    return [
-        NumberedFinding(
+    said: Counter[tuple[str, str]] = Counter()
+    shown: list[NumberedFinding] = []
+    folded: list[NumberedFinding] = []
+    for number, finding in enumerate(findings, start=1):
+        said[finding.code, finding.mend] += 1
+        again = said[finding.code, finding.mend] > SAME_SHOWN
+        row = NumberedFinding(
             number=number,
             weight=str(finding.weight),
             what=finding.message,
@@ -35,8 +60,8 @@ def numbered(findings: Iterable[Finding], school: School) -> list[NumberedFindin
             mend=finding.mend,
             at=finding.at,
         )
-        for number, finding in enumerate(findings, start=1)
-    ]
+        (folded if again and finding.weight is Weight.CAUTION else shown).append(row)
+    return FindingList(tuple(shown), tuple(folded))
 
 
 def exact_length(mm: float | None, school: School) -> str:
@@ -46,8 +71,11 @@ def exact_length(mm: float | None, school: School) -> str:
     """
     if mm is None:
         return ""
-    units = Units.MM if Units(school.units) is Units.MM else Units.INCH_DECIMAL
-    return format_length(mm, units, places=2)
+    if Units(school.units) is not Units.MM:
+        return format_length(mm, Units.INCH_DECIMAL)
+    # Halves away from zero, as the finding's own words round, so that both say the same.
+    rounded = Decimal(str(mm)).quantize(Decimal("0.01"), ROUND_HALF_UP)
+    return format_length(rounded, Units.MM, places=2)
 
 
 def tally(findings: Iterable[Finding]) -> dict[str, int]:

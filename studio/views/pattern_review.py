@@ -1,4 +1,4 @@
-"""The teacher's look at patterns: the queue, one pattern at size, several clean ones at once."""
+"""The teacher's look at patterns: the queue, one pattern at size, several without a stop at once."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def waiting_patterns(request: Visit) -> QuerySet[Pattern]:
 
 @requires(Action.REVIEW_PATTERN)
 def patterns_waiting(request: Visit) -> HttpResponse:
-    """The queue, with a picture of each and a box to tick for those without a finding."""
+    """The queue, with a picture of each and a box to tick for those without a stop."""
     rows = waiting_patterns(request).defer("tracing", "relabels")
     filters = WaitingFilter(
         request.GET or None,
@@ -68,7 +68,7 @@ def patterns_waiting(request: Visit) -> HttpResponse:
             "pattern": pattern,
             "picture": thumbnail(pattern),
             "tally": tally(pattern.findings),
-            "clean": not pattern.findings_json,
+            "clean": not pattern.stops,
         }
         for pattern in page
     ]
@@ -100,8 +100,6 @@ def patterns_approve(request: Visit) -> HttpResponse:
     approved: list[Pattern] = []
     approvals: list[Approval] = []
     for pattern in patterns:
-        if pattern.findings_json:
-            continue
         try:
             approval = approve_pattern(
                 pattern, acting=request.user, place_now=placing == SeveralForm.ALONE
@@ -134,9 +132,7 @@ def _say(request: Visit, approved: int, ticked: int, approvals: list[Approval]) 
     left = ticked - approved
     if left:
         patterns = "1 pattern was" if left == 1 else f"{left} patterns were"
-        messages.warning(
-            request, f"{patterns} not approved: taken back meanwhile, or no longer clean."
-        )
+        messages.warning(request, f"{patterns} not approved: taken back meanwhile, or with stops.")
     for reason in dict.fromkeys(each.not_placed for each in approvals if each.not_placed):
         messages.warning(request, f"Placing did not start. {reason}")
 

@@ -58,7 +58,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "pattern": current,
         "pattern_words": PATTERN_WORDS[current.state] if current else None,
         "picture": picture(current, school=request.user.school) if current else None,
-        "findings": numbered(current.findings, request.user.school) if current else [],
+        "findings": numbered(current.findings, request.user.school) if current else None,
         "revisions": [{"pattern": one, "words": _revision_words(one)} for one in patterns],
         "plan": plan,
         "plan_url": urls.get("Cut plan", ""),
