@@ -5,6 +5,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("studio.routes.pages")),
     path("", include("classroom.urls")),
+    path("", include("studio.routes.offcuts")),
     path("", include("inventory.urls")),
     path("", include("studio.routes.briefs")),
     path("", include("studio.routes.projects")),
