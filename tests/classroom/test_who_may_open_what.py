@@ -1,0 +1,126 @@
+"""Every page of the classroom, asked for by everybody: the teacher, the student whose things
+they are, a classmate, teachers elsewhere, and somebody who is not signed in."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, reverse
+
+from classroom import urls
+from classroom.models import Topic
+from classroom.permits import give_permit
+from classroom.topics import seed_topics
+
+from ..people import Cast
+
+PEOPLE = ("teacher", "other_teacher", "outsider", "owner", "classmate", "outside_student")
+# What each of PEOPLE gets. A keeper of another school keeps that one, hence 200 for "outsider".
+EVERYBODY = (200, 200, 200, 200, 200, 200)
+TEACHERS = (200, 200, 200, 403, 403, 403)
+OWN_COURSE = (200, 404, 404, 403, 403, 403)
+OWN_SCHOOL = (200, 200, 404, 200, 200, 404)
+OWN_SCHOOLS_TEACHERS = (200, 200, 404, 403, 403, 403)
+KEEPERS = (200, 403, 200, 403, 403, 403)
+KEEPERS_OWN = (200, 403, 404, 403, 403, 403)
+
+PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
+    "own_account": (None, EVERYBODY),
+    "school_settings": (None, KEEPERS),
+    "teacher_new": (None, KEEPERS),
+    "teacher_card": ("colleague", KEEPERS_OWN),
+    "teacher_close": ("colleague", KEEPERS_OWN),
+    "teacher_open": ("colleague", KEEPERS_OWN),
+    "teacher_keeper": ("colleague", KEEPERS_OWN),
+    "course_list": (None, TEACHERS),
+    "course_new": (None, TEACHERS),
+    "course": ("course", OWN_COURSE),
+    "course_edit": ("course", OWN_COURSE),
+    "course_close": ("course", OWN_COURSE),
+    "course_reopen": ("course", OWN_COURSE),
+    "class_list": ("course", OWN_COURSE),
+    "class_list_add": ("course", OWN_COURSE),
+    "sign_in_cards": ("course", OWN_COURSE),
+    "permits": ("course", OWN_COURSE),
+    "seat": ("seat", OWN_COURSE),
+    "seat_leave": ("seat", OWN_COURSE),
+    "seat_return": ("seat", OWN_COURSE),
+    "seat_move": ("seat", OWN_COURSE),
+    "topics": (None, EVERYBODY),
+    "topic_new": (None, TEACHERS),
+    "topic": ("topic", OWN_SCHOOL),
+    "topic_edit": ("topic", OWN_SCHOOLS_TEACHERS),
+    "topic_retire": ("topic", OWN_SCHOOLS_TEACHERS),
+    "topic_restore": ("topic", OWN_SCHOOLS_TEACHERS),
+    "permit_give": (None, OWN_COURSE),
+    "permit_withdraw": ("permit", OWN_COURSE),
+}
+POST_ONLY = {
+    "teacher_card", "teacher_close", "teacher_open", "teacher_keeper", "course_close",
+    "course_reopen", "sign_in_cards", "seat_leave", "seat_return", "seat_move", "topic_retire",
+    "topic_restore",
+}  # fmt: skip
+OPEN = {"first_run", "sign_in", "sign_out"}
+
+
+@pytest.fixture
+def things(cast: Cast) -> dict[str, Any]:
+    seed_topics(cast.school)
+    topic = Topic.objects.get(school=cast.school, code="saw-frame")
+    return {
+        "course": cast.course,
+        "seat": cast.seat,
+        "topic": topic,
+        "colleague": cast.other_teacher,
+        "permit": give_permit(cast.owner, topic, acting=cast.teacher, remark=""),
+    }
+
+
+def address(page: str, things: dict[str, Any]) -> str:
+    about = PAGES[page][0]
+    url = reverse(page, args=[things[about].pk] if about else [])
+    if page == "permit_give":
+        url += f"?course={things['course'].pk}&topic={things['topic'].pk}"
+    return url
+
+
+def test_every_address_stands_in_this_table() -> None:
+    names = {pattern.name for pattern in urls.urlpatterns if isinstance(pattern, URLPattern)}
+    assert names == set(PAGES) | OPEN
+
+
+@pytest.mark.parametrize("page", sorted(PAGES))
+@pytest.mark.parametrize("who", PEOPLE)
+def test_everybody_gets_what_is_theirs(
+    cast: Cast, things: dict[str, Any], client: Client, page: str, who: str
+) -> None:
+    client.force_login(getattr(cast, who))
+    wanted = PAGES[page][1][PEOPLE.index(who)]
+    url = address(page, things)
+    if page in POST_ONLY:
+        got = client.post(url).status_code
+        # A rule may still refuse (409) what the role allows, and a deed leads on (302).
+        assert got == wanted if wanted != 200 else got in (200, 302, 409)
+        assert client.get(url).status_code in (403, 405)
+    else:
+        assert client.get(url).status_code == wanted
+
+
+@pytest.mark.parametrize("page", sorted(PAGES))
+def test_a_stranger_is_sent_to_sign_in(things: dict[str, Any], client: Client, page: str) -> None:
+    for send in (client.get, client.post):
+        answer = send(address(page, things))
+        assert answer.status_code == 302
+        assert answer.headers["Location"].startswith("/sign-in/")
+
+
+@pytest.mark.parametrize("page", sorted(page for page, (about, _) in PAGES.items() if about))
+def test_a_number_that_is_nobodys_is_not_found(
+    cast: Cast, things: dict[str, Any], client: Client, page: str
+) -> None:
+    client.force_login(cast.teacher)
+    for number in (0, 999_999, 10**30):
+        answer = client.post(reverse(page, args=[number]))
+        assert answer.status_code in (404, 405)
