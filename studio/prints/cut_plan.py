@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from classroom import units
 from classroom.models import School
 from studio.core.sawing_order import Hole, LineKind, SawLine
 from studio.models import CutPlan, Quote
@@ -18,7 +19,11 @@ from .paths import Frame, num
 from .plan_facts import PlanFacts, Whose
 
 TEMPLATE = "studio/prints/cut_plan.html"
-PICTURE_HEIGHT_MM = 128.0
+PICTURE_HEIGHT_MM = 100.0
+SMALL_WIDTH_MM = 48.0  # of the whole stock piece beside the larger picture of a region
+VIEWS_GAP_MM = 6.0 + 4 * 3.0
+AROUND_MM = 7.0
+LARGER = 1.3  # a second picture is worth its room from here
 EDGE_MM = 3.0  # on paper, for the heavy edge and the numbers at it
 
 
@@ -34,21 +39,28 @@ class Turn:
 
 
 @dataclass(frozen=True, slots=True)
+class View:
+    """One picture: of the whole stock piece, or of the region where the pieces lie."""
+
+    title: str
+    art: MetalArt
+    width: str
+    height: str
+    window: tuple[str, str, str, str] | None = None  # on the whole: what the other picture shows
+
+
+@dataclass(frozen=True, slots=True)
 class MetalPart:
     """One stock piece's part of the document."""
 
     one: OneMetal
     stock: Any
     whose: list[Whose]
-    art: MetalArt
-    width: str
-    height: str
+    views: tuple[View, ...]
     scale_words: str
     holes: list[str]
     turns: list[Turn]
-    bar: dict[str, Any]
     mass_g: float
-    kerf_mm2: float
 
 
 def cut_plan_context(
@@ -84,31 +96,109 @@ def cut_plan_context(
         "is_teacher": own is None,
         "unplaced": len(facts.answer.unplaced),
         "kerf_mm": facts.job.kerf_mm,
+        "saved": _saved(facts, school),
         "warning": _warning(plan, facts),
     }
 
 
+def _saved(facts: PlanFacts, school: School) -> str:
+    """What shared lines and free edges spare the saw, in words."""
+    measures = facts.answer.measures
+    parts = (
+        (measures.shared_line_mm, "by shared lines"),
+        (measures.free_edge_mm, "on free edges"),
+    )
+    words = [
+        f"{units.format_length(length, school.units)} {what}"
+        for length, what in parts
+        if length >= 1.0
+    ]
+    return ", ".join(words)
+
+
 def metal_part(facts: PlanFacts, one: OneMetal, paper: Paper) -> MetalPart:
-    width, height = one.size_mm
-    room, _ = paper.content_mm
-    scale = min(1.0, (room - 2 * EDGE_MM) / width, PICTURE_HEIGHT_MM / height)
-    x0, _, _, y1 = one.outline.bounds
-    frame = Frame(x0, y1, EDGE_MM, EDGE_MM, scale)
     stock = facts.stock.get(one.code)
+    views, words = _views(facts, one, paper)
     return MetalPart(
         one,
         stock,
         facts.on_metal(one),
-        metal_art(one, frame, mine=facts.mine, with_order=True),
-        num(width * scale + 2 * EDGE_MM),
-        num(height * scale + 2 * EDGE_MM),
-        "true size" if scale == 1.0 else f"{100 * scale:.0f} % of true size",
+        views,
+        words,
         _holes(one.order.holes),
         _turns(one),
-        _bar(one),
         stock.mass_g if stock else 0.0,
-        max(0.0, one.picture.scrap_mm2),
     )
+
+
+def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, ...], str]:
+    """The whole stock piece with the order of sawing; where the pieces would be too small for
+    numbers, the whole without them and beside it the region in which they lie, larger."""
+    width, height = one.size_mm
+    x0, _, _, y1 = one.outline.bounds
+    room = paper.content_mm[0] - 2 * EDGE_MM
+    scale = min(1.0, room / width, PICTURE_HEIGHT_MM / height)
+    near = _region(one)
+    near_width, near_height = near[2] - near[0], near[3] - near[1]
+    small = min(1.0, SMALL_WIDTH_MM / width, PICTURE_HEIGHT_MM / height)
+    large = min(
+        2.0,
+        (room - width * small - VIEWS_GAP_MM) / near_width,
+        PICTURE_HEIGHT_MM / near_height,
+    )
+    name = f"Stock piece {one.code}"
+    count = len(one.mounts)
+    pieces = "1 piece" if count == 1 else f"{count} pieces"
+    if large < LARGER * scale:
+        frame = Frame(x0, y1, EDGE_MM, EDGE_MM, scale)
+        whole = View(
+            f"{name} with {pieces} and the order of sawing, {_percent(scale)}",
+            metal_art(one, frame, mine=facts.mine, with_order=True),
+            num(width * scale + 2 * EDGE_MM),
+            num(height * scale + 2 * EDGE_MM),
+        )
+        return (whole,), f"At {_percent(scale)}"
+    overview = View(
+        f"{name} with {pieces}, {_percent(small)}; the dashed frame is drawn larger beside it",
+        metal_art(one, Frame(x0, y1, EDGE_MM, EDGE_MM, small), mine=facts.mine, with_labels=False),
+        num(width * small + 2 * EDGE_MM),
+        num(height * small + 2 * EDGE_MM),
+        (
+            num((near[0] - x0) * small + EDGE_MM),
+            num((y1 - near[3]) * small + EDGE_MM),
+            num(near_width * small),
+            num(near_height * small),
+        ),
+    )
+    detail = View(
+        f"Where the pieces lie on {one.code}, with the order of sawing, {_percent(large)}",
+        metal_art(
+            one,
+            Frame(near[0], near[3], EDGE_MM, EDGE_MM, large),
+            mine=facts.mine,
+            with_order=True,
+            seen=near,
+        ),
+        num(near_width * large + 2 * EDGE_MM),
+        num(near_height * large + 2 * EDGE_MM),
+    )
+    return (overview, detail), f"Whole at {_percent(small)}, beside it at {_percent(large)}"
+
+
+def _region(one: OneMetal) -> tuple[float, float, float, float]:
+    """The box around the pieces with a little metal, within the stock piece's own box."""
+    boxes = [mount.outline.bounds for mount in one.mounts]
+    x0, y0, x1, y1 = one.outline.bounds
+    return (
+        max(x0, min(b[0] for b in boxes) - AROUND_MM),
+        max(y0, min(b[1] for b in boxes) - AROUND_MM),
+        min(x1, max(b[2] for b in boxes) + AROUND_MM),
+        min(y1, max(b[3] for b in boxes) + AROUND_MM),
+    )
+
+
+def _percent(scale: float) -> str:
+    return "true size" if scale == 1.0 else f"{100 * scale:.0f} % of true size"
 
 
 def _holes(holes: tuple[Hole, ...]) -> list[str]:
@@ -118,7 +208,9 @@ def _holes(holes: tuple[Hole, ...]) -> list[str]:
         for hole in holes
     )
     words = []
-    for (pilot, size), count in sorted(counted.items(), key=lambda row: (row[0][0], row[0][1] or 0)):
+    for (pilot, size), count in sorted(
+        counted.items(), key=lambda row: (row[0][0], row[0][1] or 0)
+    ):
         shown = "" if size is None else f" of {f'{size:.2f}'.rstrip('0').rstrip('.')} mm"
         kind = "pilot hole" if pilot else "hole"
         words.append(f"{count} {kind}{'' if count == 1 else 's'}{shown}")
@@ -153,21 +245,6 @@ def _note(line: SawLine) -> str:
     if line.out_of_reach:
         notes.append("deeper than the saw frame reaches")
     return "; ".join(notes)
-
-
-def _bar(one: OneMetal) -> dict[str, Any]:
-    """The stock piece as one bar of pieces, offcuts, scrap with the saw's dust."""
-    shown = one.picture
-    areas = (("piece", shown.piece_mm2), ("offcut", shown.kept_mm2), ("scrap", shown.scrap_mm2))
-    whole = sum(area for _, area in areas) or 1.0
-    parts, start, words = [], 0.0, []
-    for kind, area in areas:
-        share = 100.0 * area / whole
-        parts.append({"kind": kind, "start": round(start, 2), "width": round(share, 2)})
-        words.append(f"{kind} {share:.0f} %")
-        start += share
-    value = f"{100 * shown.piece_mm2 / whole:.0f} % pieces"
-    return {"label": one.code, "url": "", "value": value, "text": ", ".join(words), "parts": parts}
 
 
 def _quotes(facts: PlanFacts) -> list[dict[str, Any]]:

@@ -101,9 +101,7 @@ def placed_cutouts(
                 drawings[p.piece], p, outline, rim, code, copies, labels, guests
             )
     plain = {(one.piece, one.copy): one for one in plain_cutouts(pieces, copies)}
-    return [
-        papers.get((ids[piece], copy - 1), paper) for (piece, copy), paper in plain.items()
-    ]
+    return [papers.get((ids[piece], copy - 1), paper) for (piece, copy), paper in plain.items()]
 
 
 def _as_drawn(

@@ -19,11 +19,12 @@ from studio.core.sawing_order import SawingOrder
 from studio.core.verifying import shared_stretches
 
 from .paths import Frame, num
-from .pattern_pages import Text
 from .rims import rims_on_metal
+from .words import LETTER_EM, Text
 
 ORDER_RADIUS_MM = 2.4
 SCRAP_LEAST_MM2 = 0.5
+OFFCUT_LEAST_MM = 1.6  # smaller letters cannot be read at the bench
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,19 +144,28 @@ def one_metal(
 
 
 def metal_art(
-    one: OneMetal, frame: Frame, *, mine: Collection[str] = (), with_order: bool = False
+    one: OneMetal,
+    frame: Frame,
+    *,
+    mine: Collection[str] = (),
+    with_order: bool = False,
+    with_labels: bool = True,
+    seen: tuple[float, float, float, float] | None = None,
 ) -> MetalArt:
     """The picture. `mine` are the groups drawn as the looker's own; `with_order` numbers the
-    beginnings of the saw lines."""
+    beginnings of the saw lines; `seen` is the part of the metal that a larger picture shows (it
+    has no room for the offcuts' names)."""
     outline = one.outline
     return MetalArt(
         metal=frame.path(outline),
         clean=frame.path(outline) if one.clean_edges else "",
         scrap=frame.path(*one.scrap),
         offcuts=frame.path(*one.offcuts),
-        offcut_labels=tuple(_offcut_labels(one, frame)),
+        offcut_labels=() if seen else tuple(_offcut_labels(one, frame)),
         abrade=frame.path(*_union(one.rims)),
-        pieces=tuple(_piece(one, mount, frame, mount.group in mine) for mount in one.mounts),
+        pieces=tuple(
+            _piece(one, mount, frame, mount.group in mine, with_labels) for mount in one.mounts
+        ),
         shared=frame.lines(
             *(
                 stretch.line
@@ -173,7 +183,7 @@ def _union(rims: tuple[Polygon, ...]) -> list[Polygon]:
     return [part for part in shapely.get_parts(joined) if isinstance(part, Polygon)]
 
 
-def _piece(one: OneMetal, mount: Mount, frame: Frame, mine: bool) -> PieceOnMetal:
+def _piece(one: OneMetal, mount: Mount, frame: Frame, mine: bool, with_label: bool) -> PieceOnMetal:
     p, drawing = mount.placement, one.drawings.get(mount.placement.piece)
     marks = [
         (lay_point(p, mark.centre), mark.diameter_mm)
@@ -181,7 +191,7 @@ def _piece(one: OneMetal, mount: Mount, frame: Frame, mine: bool) -> PieceOnMeta
     ]
     surface = [_lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
     return PieceOnMetal(
-        label=_label(mount, frame, [at for at, _ in marks]),
+        label=_label(mount, frame, [at for at, _ in marks]) if with_label else None,
         outline=frame.path(mount.outline),
         windows=frame.windows(mount.outline),
         surface=frame.lines(*surface),
@@ -201,29 +211,36 @@ def _lay_line(p: Placement, line: LineString) -> LineString:
 
 
 def _label(mount: Mount, frame: Frame, marks: list[Point]) -> Text | None:
-    room = mount.outline
+    room: Polygon | MultiPolygon = mount.outline
     if marks:
         clear = mount.outline.difference(shapely.union_all([at.buffer(2.5) for at in marks]))
-        room = clear if not clear.is_empty else room
+        if isinstance(clear, Polygon | MultiPolygon) and not clear.is_empty:
+            room = clear
     circle = shapely.maximum_inscribed_circle(room, tolerance=0.2)
-    size = min(5.0, 1.5 * circle.length * frame.scale / max(1.0, 0.62 * len(mount.label)))
+    size = min(5.0, 1.5 * circle.length * frame.scale / max(1.0, LETTER_EM * len(mount.label)))
     x, y = frame.xy(*circle.coords[0])
     size = max(size, 1.8)
     return Text(mount.label, num(x), num(y + 0.36 * size), num(size))
 
 
 def _offcut_labels(one: OneMetal, frame: Frame) -> list[Text]:
+    """What each offcut is called and how large it is, as far as there is room for it."""
     found = []
     for offcut, shown in zip(one.offcuts, one.picture.offcuts, strict=True):
         circle = shapely.maximum_inscribed_circle(offcut, tolerance=0.5)
-        size = max(1.8, min(4.0, 0.3 * circle.length * frame.scale))
         x, y = frame.xy(*circle.coords[0])
-        lines = ("offcut", f"{shown.longer_mm:.0f} × {shown.shorter_mm:.0f} mm")
+        lines = ["offcut", f"{shown.longer_mm:.0f} × {shown.shorter_mm:.0f} mm"]
+        room = 1.8 * circle.length * frame.scale / LETTER_EM
+        if room / len(lines[1]) < OFFCUT_LEAST_MM:
+            lines = lines[:1]
+        size = min(4.0, room / max(len(text) for text in lines))
+        if size < OFFCUT_LEAST_MM:
+            continue
         for number, text in enumerate(lines):
             base = y + (number - 0.15) * 1.25 * size
-            width = 0.64 * size * len(text)
+            width = LETTER_EM * size * len(text)
             back = (num(x - width / 2), num(base - size), num(width), num(1.3 * size))
-            found.append(Text(text, num(x), num(base), num(size), back))
+            found.append(Text(text, num(x), num(base), num(size), back=back))
     return found
 
 

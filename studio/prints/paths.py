@@ -82,9 +82,7 @@ class Frame:
     def cross(self, centre: Point, arm: float) -> str:
         """A cross whose arms have this length on the paper."""
         x, y = self.xy(centre.x, centre.y)
-        return (
-            f"M{num(x - arm)} {num(y)}H{num(x + arm)}M{num(x)} {num(y - arm)}V{num(y + arm)}"
-        )
+        return f"M{num(x - arm)} {num(y)}H{num(x + arm)}M{num(x)} {num(y - arm)}V{num(y + arm)}"
 
     def _run(self, coords: Iterable[tuple[float, ...]]) -> str:
         points = (self.xy(x, y) for x, y, *_ in coords)

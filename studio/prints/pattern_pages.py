@@ -10,29 +10,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
-from shapely.geometry import Point, Polygon
+from shapely.geometry import MultiPolygon, Polygon
 
 from .cutouts import Cutout
-from .paper import GUTTER_MM, Area, Paper
+from .diameters import DIAMETER_MM, LEADER_MM, diameters, shown_at
+from .paper import GUTTER_MM, Paper
 from .paths import Frame, num
-from .tiling import Tile, Tiling, tile
+from .tile_art import Bars, TileArt, bars_for, tile_art
+from .tiling import Tile, tile
+from .words import LETTER_EM, Text
 
 GAP_MM = 4.0
 CAPTION_MM = 8.5  # two lines under a paper
 CAPTION_WIDTH_MM = 40.0
 LABEL_MOST_MM = 5.0
 LABEL_LEAST_MM = 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class Text:
-    """A word in a picture: place on the page and size in mm."""
-
-    text: str
-    x: str
-    y: str
-    size: str
-    back: tuple[str, str, str, str] | None = None  # a white ground behind it: x, y, width, height
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +41,7 @@ class Art:
     trims: str
     label: Text | None
     drill_labels: tuple[Text, ...]
+    leaders: str
     caption: tuple[Text, ...] = ()
 
 
@@ -64,52 +57,6 @@ class Page:
     tiling: TileArt | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Bars:
-    """Where the 100 mm bars begin: the corner where both meet in thought, and the correction."""
-
-    x: str
-    y: str
-    x_scale: str
-    y_scale: str
-
-
-@dataclass(frozen=True, slots=True)
-class TileArt:
-    """What a tile shows besides the drawing: its frame, seams, register marks and a small map."""
-
-    name: str
-    clip: tuple[str, str, str, str]
-    seams: str
-    marks: str
-    notes: tuple[Text, ...]
-    cells: tuple[Cell, ...]
-    map_width: str
-    map_height: str
-    count: int
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One tile on the small map."""
-
-    name: str
-    x: str
-    y: str
-    width: str
-    height: str
-    text: Text
-    here: bool
-    printed: bool
-
-
-def bars_for(paper: Paper, *, first: bool) -> Bars:
-    """The bars' corner lies near the lower left of the picture."""
-    _, height = paper.canvas_mm(first=first)
-    scale = paper.printer
-    return Bars(num(GUTTER_MM - 3.0), num(height - 4.0), num(scale.x_scale), num(scale.y_scale))
-
-
 @dataclass(slots=True)
 class _Box:
     cutout: Cutout
@@ -121,16 +68,17 @@ def pattern_pages(
     cutouts: Sequence[Cutout], paper: Paper, words: Sequence[tuple[str, str]]
 ) -> list[Page]:
     """All pages. `words` are the two caption lines of each paper, in the same order."""
-    boxes, large = [], []
+    boxes: list[tuple[_Box, tuple[str, str]]] = []
+    large: list[tuple[_Box, tuple[str, str]]] = []
     next_area = paper.area(first=False)
     for cutout, caption in zip(cutouts, words, strict=True):
         width, height = _size(cutout)
-        box = _Box(cutout, max(width, CAPTION_WIDTH_MM), height + CAPTION_MM)
-        fits = box.width <= next_area.width_mm and box.height <= next_area.height_mm
-        (boxes if fits else large).append((box, caption))
+        item = _Box(cutout, max(width, CAPTION_WIDTH_MM), height + CAPTION_MM)
+        fits = item.width <= next_area.width_mm and item.height <= next_area.height_mm
+        (boxes if fits else large).append((item, caption))
     pages = _packed(boxes, paper)
-    for box, caption in large:
-        pages += _tiled(box.cutout, caption, paper)
+    for item, caption in large:
+        pages += _tiled(item.cutout, caption, paper)
     return pages
 
 
@@ -148,14 +96,14 @@ def _packed(boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper) -> list[Pag
         arts, area = [], paper.area(first=False)
         x = y = row = 0.0
 
-    for box, caption in boxes:
-        if x > 0 and x + box.width > area.width_mm:
+    for item, caption in boxes:
+        if x > 0 and x + item.width > area.width_mm:
             x, y, row = 0.0, y + row + GAP_MM, 0.0
-        if y + box.height > area.height_mm:
+        if y + item.height > area.height_mm:
             turn()
-        arts.append(_art(box, caption, left + x, y))
-        x += box.width + GAP_MM
-        row = max(row, box.height)
+        arts.append(_art(item, caption, left + x, y))
+        x += item.width + GAP_MM
+        row = max(row, item.height)
     turn()
     return pages
 
@@ -165,18 +113,31 @@ def _page(arts: Sequence[Art], paper: Paper, *, first: bool) -> Page:
     return Page(num(width), num(height), tuple(arts), bars_for(paper, first=first))
 
 
-def _size(cutout: Cutout) -> tuple[float, float]:
+def _bounds(cutout: Cutout) -> tuple[float, float, float, float]:
+    """The paper with the words beside it."""
     x0, y0, x1, y1 = cutout.rim.bounds
+    for one in diameters(cutout):
+        reach = LEADER_MM + LETTER_EM * DIAMETER_MM * len(one.text)
+        if one.side < 0:
+            x0 = min(x0, cutout.rim.bounds[0] - reach)
+        elif one.side > 0:
+            x1 = max(x1, cutout.rim.bounds[2] + reach)
+        y0 = min(y0, one.y - DIAMETER_MM)
+    return x0, y0, x1, y1
+
+
+def _size(cutout: Cutout) -> tuple[float, float]:
+    x0, y0, x1, y1 = _bounds(cutout)
     return x1 - x0, y1 - y0
 
 
-def _art(box: _Box, caption: tuple[str, str], x: float, y: float) -> Art:
-    x0, _, x1, y1 = box.cutout.rim.bounds
-    frame = Frame(x0, y1, x + (box.width - (x1 - x0)) / 2, y)
-    middle = num(x + box.width / 2)
-    below = y + box.height - CAPTION_MM
+def _art(item: _Box, caption: tuple[str, str], x: float, y: float) -> Art:
+    x0, _, x1, y1 = _bounds(item.cutout)
+    frame = Frame(x0, y1, x + (item.width - (x1 - x0)) / 2, y)
+    middle = num(x + item.width / 2)
+    below = y + item.height - CAPTION_MM
     return draw(
-        box.cutout,
+        item.cutout,
         frame,
         (
             Text(caption[0], middle, num(below + 3.6), "2.9"),
@@ -190,6 +151,7 @@ def draw(cutout: Cutout, frame: Frame, caption: tuple[Text, ...] = ()) -> Art:
     drills = [frame.round(mark.at, mark.diameter_mm) for mark in cutout.marks]
     crosses = [frame.cross(mark.at, max(2.0, 0.8 * mark.diameter_mm)) for mark in cutout.marks]
     width, height = cutout.size_mm
+    shown = [shown_at(one, frame) for one in diameters(cutout)]
     return Art(
         alt=f"piece {cutout.piece}, {width:.1f} by {height:.1f} mm",
         rim=frame.path(cutout.rim),
@@ -200,7 +162,8 @@ def draw(cutout: Cutout, frame: Frame, caption: tuple[Text, ...] = ()) -> Art:
         crosses="".join(crosses),
         trims=frame.lines(cutout.trims),
         label=_label(cutout, frame),
-        drill_labels=tuple(_drill_label(cutout, k, frame) for k in range(len(cutout.marks))),
+        drill_labels=tuple(text for text, _ in shown),
+        leaders="".join(line for _, line in shown),
         caption=caption,
     )
 
@@ -211,41 +174,25 @@ def _label(cutout: Cutout, frame: Frame) -> Text | None:
     taken = [mark.at.buffer(mark.diameter_mm / 2 + 4.0) for mark in cutout.marks]
     taken += [line.buffer(0.4) for line in cutout.surface]
     room = cutout.outline.difference(shapely.union_all(taken)) if taken else cutout.outline
-    if room.is_empty:
+    if room.is_empty or not isinstance(room, Polygon | MultiPolygon):
         return None
     circle = shapely.maximum_inscribed_circle(room, tolerance=0.1)
-    size = min(LABEL_MOST_MM, 1.5 * circle.length / max(1.0, 0.62 * len(text)))
+    size = min(LABEL_MOST_MM, 1.5 * circle.length / max(1.0, LETTER_EM * len(text)))
     if size < LABEL_LEAST_MM:
         return None
     x, y = frame.xy(*circle.coords[0])
     return Text(text, num(x), num(y + 0.36 * size), num(size))
 
 
-def _drill_label(cutout: Cutout, index: int, frame: Frame) -> Text:
-    """The diameter, on the side of the mark that has more room within the piece."""
-    mark = cutout.marks[index]
-    x, y = frame.xy(mark.at.x, mark.at.y)
-    reach = mark.diameter_mm / 2 + 3.0
-    best, side = -1.0, 1.0
-    for sign in (1.0, -1.0):
-        spot = Point(mark.at.x, mark.at.y - sign * reach)
-        others = [m.at.distance(spot) for k, m in enumerate(cutout.marks) if k != index]
-        inside = cutout.outline.contains(spot) or Polygon(cutout.outline.exterior).contains(spot)
-        room = min([cutout.outline.exterior.distance(spot) if inside else 0.0, *others])
-        if room > best:
-            best, side = room, sign
-    shown = f"{mark.diameter_mm:.2f}".rstrip("0").rstrip(".")
-    below = y + reach + 0.8 if side > 0 else y - reach + 0.9
-    return Text(f"Ø {shown}", num(x), num(below), "2.2")
-
-
 def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper) -> list[Page]:
     width, height = _size(cutout)
     area = paper.area(first=False)
     tiling = tile(width, height + CAPTION_MM, area)
+    canvas_width, canvas_height = paper.canvas_mm(first=False)
     return [
         Page(
-            *(num(side) for side in paper.canvas_mm(first=False)),
+            num(canvas_width),
+            num(canvas_height),
             (_tile_art(cutout, caption, one, paper),),
             bars_for(paper, first=False),
             one,
@@ -256,7 +203,7 @@ def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper) -> list[Page]
 
 
 def _tile_art(cutout: Cutout, caption: tuple[str, str], one: Tile, paper: Paper) -> Art:
-    x0, _, x1, y1 = cutout.rim.bounds
+    x0, _, x1, y1 = _bounds(cutout)
     left = GUTTER_MM / paper.printer.x_scale
     _, height = _size(cutout)
     middle, below = left - one.x + (x1 - x0) / 2, height - one.y
@@ -265,96 +212,3 @@ def _tile_art(cutout: Cutout, caption: tuple[str, str], one: Tile, paper: Paper)
         Text(caption[1], num(middle), num(below + 7.0), "2.6"),
     )
     return draw(cutout, Frame(x0, y1, left - one.x, -one.y), lines)
-
-
-MAP_MOST_MM = 22.0
-
-
-def tile_art(
-    tiling: Tiling, one: Tile, paper: Paper, printed: frozenset[str] | None = None
-) -> TileArt:
-    """A tile's frame, seams, register marks and map. `printed` names the tiles that are (None:
-    all)."""
-    left = GUTTER_MM / paper.printer.x_scale
-    dx, dy = left - one.x, -one.y
-    seams = [
-        f"M{num(x + dx)} {num(one.y + dy)}V{num(one.y + one.height_mm + dy)}"
-        for x in tiling.seams_x
-        if one.x <= x <= one.x + one.width_mm
-    ] + [
-        f"M{num(one.x + dx)} {num(y + dy)}H{num(one.x + one.width_mm + dx)}"
-        for y in tiling.seams_y
-        if one.y <= y <= one.y + one.height_mm
-    ]
-    marks = [
-        f"M{num(x + dx - 3)} {num(y + dy)}h6M{num(x + dx)} {num(y + dy - 3)}v6"
-        f"M{num(x + dx - 1.5)} {num(y + dy)}l1.5 -1.5l1.5 1.5l-1.5 1.5Z"
-        for x, y in tiling.marks
-        if one.holds(x, y, -1.0)
-    ]
-    return TileArt(
-        name=one.name,
-        clip=(num(left), "0", num(one.width_mm), num(one.height_mm)),
-        seams="".join(seams),
-        marks="".join(marks),
-        notes=_neighbour_notes(tiling, one, left),
-        cells=_map(tiling, one, printed),
-        map_width=num(tiling.width_mm * _map_scale(tiling) + 1),
-        map_height=num(tiling.height_mm * _map_scale(tiling) + 1),
-        count=len(tiling.tiles),
-    )
-
-
-def _neighbour_notes(tiling: Tiling, one: Tile, left: float) -> tuple[Text, ...]:
-    """The neighbour's name at each seam: where the other sheet is laid."""
-    notes = []
-    for side, name in one.neighbours:
-        match side:
-            case "left":
-                x, y = left + 2.5, one.height_mm / 2
-            case "right":
-                x, y = left + one.width_mm - 2.5, one.height_mm / 2
-            case "above":
-                x, y = left + one.width_mm / 2, 4.0
-            case _:
-                x, y = left + one.width_mm / 2, one.height_mm - 1.4
-        notes.append(Text(name, num(x), num(y), "2.6"))
-    return tuple(notes)
-
-
-def _map_scale(tiling: Tiling) -> float:
-    return min(MAP_MOST_MM / tiling.width_mm, (MAP_MOST_MM - 12.0) / tiling.height_mm)
-
-
-def _map(tiling: Tiling, here: Tile, printed: frozenset[str] | None) -> tuple[Cell, ...]:
-    """Each tile from seam to seam."""
-    scale = _map_scale(tiling)
-    xs = (0.0, *tiling.seams_x, tiling.width_mm)
-    ys = (0.0, *tiling.seams_y, tiling.height_mm)
-    cells = []
-    for index, one in enumerate(tiling.tiles):
-        row, column = divmod(index, tiling.columns)
-        x, y = xs[column] * scale, ys[row] * scale
-        width, height = (xs[column + 1] - xs[column]) * scale, (ys[row + 1] - ys[row]) * scale
-        size = min(2.6, 0.55 * width, 0.8 * height)
-        text = Text(
-            one.name, num(x + width / 2 + 0.5), num(y + height / 2 + 0.5 + 0.36 * size), num(size)
-        )
-        cells.append(
-            Cell(
-                one.name,
-                num(x + 0.5),
-                num(y + 0.5),
-                num(width),
-                num(height),
-                text,
-                one is here,
-                printed is None or one.name in printed,
-            )
-        )
-    return tuple(cells)
-
-
-def area_of(paper: Paper) -> Area:
-    """Room on a page that is not the first."""
-    return paper.area(first=False)

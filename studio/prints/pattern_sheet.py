@@ -1,4 +1,4 @@
-"""The pattern sheet: every paper of a pattern at true size, to be cut out and stuck on the metal."""
+"""The pattern sheet: every paper of a pattern at true size, to be cut out and stuck on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The placement sheet: each touched stock piece at true size, to lay the metal and the papers on."""
+"""The placement sheet: each touched stock piece at true size, to lay metal and papers on."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from studio.models import CutPlan
 from .metal_art import MetalArt, OneMetal, metal_art
 from .paper import GUTTER_MM, Paper, Printer, paper_for
 from .paths import Frame, num
-from .pattern_pages import Bars, TileArt, bars_for, tile_art
 from .plan_facts import PlanFacts, Whose
+from .tile_art import Bars, TileArt, bars_for, tile_art
 from .tiling import Tile, Tiling, tile
 
 TEMPLATE = "studio/prints/placement_sheet.html"
@@ -75,9 +75,7 @@ def placement_sheet_context(
     }
 
 
-def metal_sheet(
-    facts: PlanFacts, one: OneMetal, paper: Paper, *, every_tile: bool
-) -> MetalSheet:
+def metal_sheet(facts: PlanFacts, one: OneMetal, paper: Paper, *, every_tile: bool) -> MetalSheet:
     width, height = (side + 2 * EDGE_MM for side in one.size_mm)
     whose = facts.on_metal(one)
     first = paper.area(first=True)

@@ -26,12 +26,10 @@ def plain_rim(outline: Polygon) -> Polygon:
     return _whole(_shell(outline).buffer(RIM_MM, quad_segs=6).simplify(SMOOTH_MM))
 
 
-def rims_on_metal(
-    outlines: Sequence[Polygon], metal: Polygon | MultiPolygon
-) -> list[Polygon]:
+def rims_on_metal(outlines: Sequence[Polygon], metal: Polygon | MultiPolygon) -> list[Polygon]:
     """The paper of each piece as it lies on the metal, no two overlapping by more than a hair."""
     shells = [_shell(outline) for outline in outlines]
-    solid = [outline.simplify(SMOOTH_MM) for outline in outlines]
+    solid = [_smooth(outline) for outline in outlines]
     tree = shapely.STRtree(solid)
     rims = []
     for index, shell in enumerate(shells):
@@ -43,7 +41,7 @@ def rims_on_metal(
 
 
 def _rim(shell: Polygon, others: list[Polygon], metal: Polygon | MultiPolygon) -> Polygon:
-    grown = [shell]
+    grown: list[shapely.Geometry] = [shell]
     steps = round(RIM_MM / STEP_MM)
     if not others:
         grown.append(shell.buffer(RIM_MM, quad_segs=6))
@@ -68,7 +66,12 @@ def flush_lines(outline: Polygon, rim: Polygon) -> MultiLineString:
 
 
 def _shell(outline: Polygon) -> Polygon:
-    return Polygon(Polygon(outline.exterior).simplify(SMOOTH_MM).exterior)
+    return _smooth(Polygon(outline.exterior))
+
+
+def _smooth(outline: Polygon) -> Polygon:
+    simple = outline.simplify(SMOOTH_MM)
+    return simple if isinstance(simple, Polygon) and not simple.is_empty else outline
 
 
 def _whole(shape: shapely.Geometry) -> Polygon:

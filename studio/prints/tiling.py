@@ -64,14 +64,20 @@ def tile(width: float, height: float, area: Area, overlap: float = OVERLAP_MM) -
     tiles = []
     for row, (y, tall) in enumerate(down):
         for column, (x, wide) in enumerate(across):
-            tiles.append(Tile(_name(row, column), x, y, wide, tall, _around(row, column, down, across)))
+            tiles.append(
+                Tile(
+                    _name(row, column),
+                    x,
+                    y,
+                    wide,
+                    tall,
+                    _around(row, column, len(down), len(across)),
+                )
+            )
     seams_x = tuple(x + overlap / 2 for x, _ in across[1:])
     seams_y = tuple(y + overlap / 2 for y, _ in down[1:])
     marks = {
-        (round(x, 6), round(y, 6))
-        for x in seams_x
-        for span in down
-        for y in _along(span, overlap)
+        (round(x, 6), round(y, 6)) for x in seams_x for span in down for y in _along(span, overlap)
     } | {
         (round(x, 6), round(y, 6))
         for y in seams_y
@@ -112,17 +118,12 @@ def _name(row: int, column: int) -> str:
     return f"{letters}{column + 1}"
 
 
-def _around(
-    row: int, column: int, down: list[tuple[float, float]], across: list[tuple[float, float]]
-) -> tuple[tuple[str, str], ...]:
+def _around(row: int, column: int, rows: int, columns: int) -> tuple[tuple[str, str], ...]:
+    """The neighbours of a tile: side and name."""
     sides = (
         ("left", row, column - 1),
         ("right", row, column + 1),
         ("above", row - 1, column),
         ("below", row + 1, column),
     )
-    return tuple(
-        (side, _name(r, c))
-        for side, r, c in sides
-        if 0 <= r < len(down) and 0 <= c < len(across)
-    )
+    return tuple((side, _name(r, c)) for side, r, c in sides if 0 <= r < rows and 0 <= c < columns)

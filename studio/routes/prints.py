@@ -1,5 +1,27 @@
-"""Addresses: prints."""
+"""Addresses: prints, each as a view in the browser and (`?as=pdf`) as PDF."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from studio.views import prints
+
+urlpatterns = [
+    path("pattern/<int:pattern_pk>/", prints.pattern_sheet_print, name="pattern_sheet"),
+    path("placement/<int:plan_pk>/", prints.placement_sheet_print, name="placement_sheet"),
+    path("plan/<int:plan_pk>/", prints.cut_plan_print, name="cut_plan_print"),
+    path(
+        "preparation/<int:project_pk>/",
+        prints.preparation_checklist,
+        name="preparation_checklist",
+    ),
+    path(
+        "course/<int:course_pk>/preparation/",
+        prints.class_preparation_checklist,
+        name="class_preparation_checklist",
+    ),
+    path("safety/<int:project_pk>/", prints.safety_checklist, name="safety_checklist"),
+    path(
+        "course/<int:course_pk>/safety/",
+        prints.class_safety_checklist,
+        name="class_safety_checklist",
+    ),
+]

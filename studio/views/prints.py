@@ -1,0 +1,145 @@
+"""Prints: a view in the browser and a PDF of the same template. Who may see what, is asked here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.urls import NoReverseMatch, reverse
+from django.views.decorators.http import require_GET
+
+from classroom.models import User
+from classroom.permissions import Action, Visit, requires
+from classroom.printing import printed
+from classroom.queries import course_for
+from classroom.refusals import Refused
+from studio.models import CutPlan
+from studio.prints import checklists, cut_plan, pattern_sheet, placement_sheet
+from studio.prints.files import pattern_sheet_name
+from studio.prints.paper import printer_from
+from studio.queries import pattern_for, plan_for, project_for, projects_for
+
+
+@requires(Action.PRINT)
+@require_GET
+def pattern_sheet_print(request: Visit, pattern_pk: int) -> HttpResponse:
+    pattern = pattern_for(request.user, pattern_pk)
+    if not pattern.drawing.pieces:
+        raise Refused("Nothing to print: no piece was found in this pattern.")
+    school = request.user.school
+    correction = _correction(request)
+    context = pattern_sheet.pattern_sheet_context(
+        pattern, school=school, printer=correction["printer"]
+    )
+    return printed(
+        request,
+        pattern_sheet.TEMPLATE,
+        context | correction | {"back_url": _address("pattern", pattern.pk)},
+        name=pattern_sheet_name(pattern),
+    )
+
+
+@requires(Action.PRINT)
+@require_GET
+def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
+    plan = _placed(request, plan_pk)
+    every = request.GET.get("tiles") == "all"
+    correction = _correction(request)
+    context = placement_sheet.placement_sheet_context(
+        plan,
+        school=request.user.school,
+        own=_own(request.user, plan),
+        printer=correction["printer"],
+        every_tile=every,
+    )
+    if every:
+        correction["keep_query"] = [("tiles", "all")]
+    elif context["left_out"]:
+        query = request.GET.copy()
+        query["tiles"] = "all"
+        context["every_url"] = f"{request.path}?{query.urlencode()}"
+    return printed(
+        request,
+        placement_sheet.TEMPLATE,
+        context | correction | {"back_url": _address("plan", plan.pk)},
+        name=f"placement-sheet-{plan.pk}",
+    )
+
+
+@requires(Action.PRINT)
+@require_GET
+def cut_plan_print(request: Visit, plan_pk: int) -> HttpResponse:
+    plan = _placed(request, plan_pk)
+    context = cut_plan.cut_plan_context(
+        plan, school=request.user.school, own=_own(request.user, plan)
+    )
+    context["back_url"] = _address("plan", plan.pk)
+    return printed(request, cut_plan.TEMPLATE, context, name=f"cut-plan-{plan.pk}")
+
+
+@requires(Action.PRINT)
+@require_GET
+def preparation_checklist(request: Visit, project_pk: int) -> HttpResponse:
+    project = project_for(request.user, project_pk)
+    context = checklists.preparation_context(project)
+    context["back_url"] = _address("project", project.pk)
+    return printed(request, checklists.PREPARATION, context, name=f"preparation-{project.student}")
+
+
+@requires(Action.SEE_COURSE)
+@require_GET
+def class_preparation_checklist(request: Visit, course_pk: int) -> HttpResponse:
+    course = course_for(request.user, course_pk)
+    context = checklists.class_preparation_context(course)
+    context["back_url"] = _address("course", course.pk)
+    return printed(request, checklists.CLASS_PREPARATION, context, name=f"preparation-{course}")
+
+
+@requires(Action.PRINT)
+@require_GET
+def safety_checklist(request: Visit, project_pk: int) -> HttpResponse:
+    project = project_for(request.user, project_pk)
+    context = checklists.safety_context(project)
+    context["back_url"] = _address("project", project.pk)
+    return printed(request, checklists.SAFETY, context, name=f"safety-{project.student}")
+
+
+@requires(Action.SEE_COURSE)
+@require_GET
+def class_safety_checklist(request: Visit, course_pk: int) -> HttpResponse:
+    course = course_for(request.user, course_pk)
+    context = checklists.class_safety_context(course)
+    context["back_url"] = _address("course", course.pk)
+    return printed(request, checklists.CLASS_SAFETY, context, name=f"safety-{course}")
+
+
+def _placed(request: Visit, plan_pk: int) -> CutPlan:
+    plan = plan_for(request.user, plan_pk)
+    if plan.answer is None:
+        raise Refused("Nothing to print yet: this plan has not been placed.")
+    return plan
+
+
+def _own(user: User, plan: CutPlan) -> frozenset[int] | None:
+    """A student's own projects on the plan; None for a teacher, who may read all names."""
+    if user.is_teacher:
+        return None
+    own = projects_for(user).filter(plan_shares__plan=plan)
+    return frozenset(own.values_list("pk", flat=True))
+
+
+def _correction(request: Visit) -> dict[str, Any]:
+    printer, complaint = printer_from(request.GET)
+    return {
+        "printer": printer,
+        "printer_complaint": complaint,
+        "across": request.GET.get("across", "")[:12],
+        "up": request.GET.get("up", "")[:12],
+    }
+
+
+def _address(name: str, pk: int) -> str:
+    try:
+        return reverse(name, args=[pk])
+    except NoReverseMatch:
+        return "/"
