@@ -17,8 +17,8 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.placing import Job, Metal, Plan
-from studio.core.verifying.measures import offcut_outlines
+from studio.core.placing import Job, Metal, Placement, Plan
+from studio.core.verifying import measure
 
 FIT_MM = 0.5
 """A rectangle measured by hand may stick out of the planned offcut by so much."""
@@ -84,22 +84,26 @@ def what_comes_back(
 def _stock_out(job: Job, plan: Plan, metal: Metal, given_up: Collection[str]) -> StockOut:
     made: dict[str, tuple[Polygon, ...]] = {}
     unmade: dict[str, tuple[Polygon, ...]] = {}
+    done: list[Placement] = []
     for placement in plan.placements:
         if placement.metal != metal.id:
             continue
         order = job.order_by_id[placement.piece]
         group = order.group or order.id
+        if group not in given_up:
+            done.append(placement)
         into = unmade if group in given_up else made
         into[group] = (*into.get(group, ()), placement.lay(order.outline))
     sawn = [piece for pieces in made.values() for piece in pieces]
-    return StockOut(
-        metal.id,
-        metal.outline,
-        made,
-        unmade,
-        saw_cuts_mm2(metal.outline, sawn, job.kerf_mm),
-        _leaves(job, plan, metal, sawn, as_planned=not unmade),
-    )
+    offcuts = measure(job, done)[1] if done and unmade else plan.offcuts
+    leaves = [
+        Leaf(f"{metal.id}/{number}", metal.id, offcut.outline)
+        for number, offcut in enumerate((one for one in offcuts if one.metal == metal.id), start=1)
+    ]
+    if not done:
+        leaves = [Leaf(f"{metal.id}/0", metal.id, metal.outline, whole=True)]
+    kerf = saw_cuts_mm2(metal.outline, sawn, job.kerf_mm)
+    return StockOut(metal.id, metal.outline, made, unmade, kerf, tuple(leaves))
 
 
 def saw_cuts_mm2(metal: Polygon | MultiPolygon, pieces: Sequence[Polygon], kerf_mm: float) -> float:
@@ -109,22 +113,6 @@ def saw_cuts_mm2(metal: Polygon | MultiPolygon, pieces: Sequence[Polygon], kerf_
     grown = shapely.union_all([piece.buffer(kerf_mm) for piece in pieces])
     band = metal.intersection(grown).difference(shapely.union_all(pieces))
     return float(band.area)
-
-
-def _leaves(
-    job: Job, plan: Plan, metal: Metal, sawn: Sequence[Polygon], *, as_planned: bool
-) -> tuple[Leaf, ...]:
-    if not sawn:
-        return (Leaf(f"{metal.id}/0", metal.id, metal.outline, whole=True),)
-    outlines = (
-        [offcut.outline for offcut in plan.offcuts if offcut.metal == metal.id]
-        if as_planned
-        else offcut_outlines(job, metal, sawn)
-    )
-    return tuple(
-        Leaf(f"{metal.id}/{number}", metal.id, outline)
-        for number, outline in enumerate(outlines, start=1)
-    )
 
 
 def smaller(leaf: Leaf, width_mm: float, height_mm: float) -> Polygon:
