@@ -58,7 +58,7 @@ def open_budget(course: Course) -> Budget:
 def allot(budget: Budget, amount: Decimal | int, *, acting: User, reason: str) -> BudgetEntry:
     """Put money into the budget, or take unused money back with a negative amount.
 
-    Raises Refused for nothing at all, and OverBudget when more is taken back than is left.
+    Raises Refused for nothing at all, and when more is taken back than is left.
     """
     value = whole_cents(amount, least=-MOST_IN_ALL)
     if value == 0:
@@ -67,7 +67,14 @@ def allot(budget: Budget, amount: Decimal | int, *, acting: User, reason: str) -
     if value < 0:
         rows = rows.filter(allotted__gte=Round(_OWED - value, 2))
     if not rows.update(allotted=Round(F("allotted") + value, 2)):
-        _refuse(budget, -value)
+        left = Budget.objects.get(pk=budget.pk).left
+        if value < 0 and left < -value:
+            currency = budget.course.school.currency
+            raise Refused(
+                f"Only {max(left, Decimal(0)):,.2f} {currency} is left: no more than that can be "
+                "taken back."
+            )
+        raise Refused("The budget's totals cannot grow that large.")
     entry = _enter(budget, Kind.ALLOTMENT, value, acting, reason, "")
     _end_overdraft(budget, acting)
     amount_text = f"{abs(value):,.2f} {budget.course.school.currency}"
@@ -232,7 +239,7 @@ def _refuse(budget: Budget, asked: Decimal) -> None:
     now = Budget.objects.select_related("course__school").get(pk=budget.pk)
     if now.left < asked:
         raise OverBudget(asked=asked, left=now.left, currency=now.course.school.currency)
-    raise Refused("The budget's totals cannot grow that large, nor can more be taken than is in.")
+    raise Refused("The budget's totals cannot grow that large.")
 
 
 def _enter(

@@ -32,6 +32,12 @@ def fine(context: dict[str, Any], value: float | Decimal | None) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def thickness(context: dict[str, Any], value: float | Decimal | None) -> str:
+    """A sheet's thickness given in millimetres, always decimal."""
+    return "–" if value is None else units.format_thickness(float(value), _units(context))
+
+
+@register.simple_tag(takes_context=True)
 def mm2(context: dict[str, Any], value: float | Decimal | None) -> str:
     """An area given in square millimetres."""
     return "–" if value is None else units.format_area(float(value), _units(context))

@@ -143,7 +143,7 @@ def test_an_overdraft_ends_when_money_comes_in(cast: Cast, budget: Budget) -> No
 
 def test_unused_money_is_taken_back_and_used_money_is_not(cast: Cast, budget: Budget) -> None:
     book(ledger.commit, budget, "30.00", cast)
-    with pytest.raises(OverBudget):
+    with pytest.raises(Refused, match=r"Only 70\.00 USD is left"):
         ledger.allot(budget, Decimal("-70.01"), acting=cast.teacher, reason="to another course")
     ledger.allot(budget, Decimal("-70.00"), acting=cast.teacher, reason="to another course")
     assert (budget.allotted, budget.left) == (Decimal("30.00"), Decimal(0))
