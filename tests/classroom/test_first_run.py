@@ -28,11 +28,11 @@ URL = "/first-run/"
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("page", ["course_list", "topics", "own_account", "sign_in"])
+@pytest.mark.parametrize("where", ["course_list", "topics", "own_account", "sign_in"])
 def test_every_page_leads_to_the_first_run_while_there_is_no_school(
-    client: Client, page: str
+    client: Client, where: str
 ) -> None:
-    assert client.get(reverse(page)).headers["Location"] == URL
+    assert client.get(reverse(where)).headers["Location"] == URL
 
 
 @pytest.mark.django_db

@@ -78,10 +78,10 @@ def things(cast: Cast) -> dict[str, Any]:
     }
 
 
-def address(page: str, things: dict[str, Any]) -> str:
-    about = PAGES[page][0]
-    url = reverse(page, args=[things[about].pk] if about else [])
-    if page == "permit_give":
+def address(view: str, things: dict[str, Any]) -> str:
+    about = PAGES[view][0]
+    url = reverse(view, args=[things[about].pk] if about else [])
+    if view == "permit_give":
         url += f"?course={things['course'].pk}&topic={things['topic'].pk}"
     return url
 
@@ -91,15 +91,15 @@ def test_every_address_stands_in_this_table() -> None:
     assert names == set(PAGES) | OPEN
 
 
-@pytest.mark.parametrize("page", sorted(PAGES))
+@pytest.mark.parametrize("view", sorted(PAGES))
 @pytest.mark.parametrize("who", PEOPLE)
 def test_everybody_gets_what_is_theirs(
-    cast: Cast, things: dict[str, Any], client: Client, page: str, who: str
+    cast: Cast, things: dict[str, Any], client: Client, view: str, who: str
 ) -> None:
     client.force_login(getattr(cast, who))
-    wanted = PAGES[page][1][PEOPLE.index(who)]
-    url = address(page, things)
-    if page in POST_ONLY:
+    wanted = PAGES[view][1][PEOPLE.index(who)]
+    url = address(view, things)
+    if view in POST_ONLY:
         got = client.post(url).status_code
         # A rule may still refuse (409) what the role allows, and a deed leads on (302).
         assert got == wanted if wanted != 200 else got in (200, 302, 409)
@@ -108,19 +108,19 @@ def test_everybody_gets_what_is_theirs(
         assert client.get(url).status_code == wanted
 
 
-@pytest.mark.parametrize("page", sorted(PAGES))
-def test_a_stranger_is_sent_to_sign_in(things: dict[str, Any], client: Client, page: str) -> None:
+@pytest.mark.parametrize("view", sorted(PAGES))
+def test_a_stranger_is_sent_to_sign_in(things: dict[str, Any], client: Client, view: str) -> None:
     for send in (client.get, client.post):
-        answer = send(address(page, things))
+        answer = send(address(view, things))
         assert answer.status_code == 302
         assert answer.headers["Location"].startswith("/sign-in/")
 
 
-@pytest.mark.parametrize("page", sorted(page for page, (about, _) in PAGES.items() if about))
+@pytest.mark.parametrize("view", sorted(view for view, (about, _) in PAGES.items() if about))
 def test_a_number_that_is_nobodys_is_not_found(
-    cast: Cast, things: dict[str, Any], client: Client, page: str
+    cast: Cast, things: dict[str, Any], client: Client, view: str
 ) -> None:
     client.force_login(cast.teacher)
     for number in (0, 999_999, 10**30):
-        answer = client.post(reverse(page, args=[number]))
+        answer = client.post(reverse(view, args=[number]))
         assert answer.status_code in (404, 405)
