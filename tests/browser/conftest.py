@@ -32,7 +32,7 @@ SHOTS = os.environ.get("BENCHLEDGER_SHOTS", "")
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def chromium() -> Iterator[Browser]:
     if not CHROMIUM:
         pytest.skip("Chromium is not installed here.")
     with sync_playwright() as playwright:
@@ -79,9 +79,9 @@ class Visitor:
 
 
 @pytest.fixture(params=list(WIDTHS))
-def visitor(request: Any, browser: Browser, live_server: Any) -> Iterator[Visitor]:
+def visitor(request: Any, chromium: Browser, live_server: Any) -> Iterator[Visitor]:
     width, height = WIDTHS[request.param]
-    context = browser.new_context(
+    context = chromium.new_context(
         viewport={"width": width, "height": height}, accept_downloads=True
     )
     somebody = Visitor(context, live_server.url, request.param)
