@@ -71,6 +71,25 @@ def propose(
 
 
 @transaction.atomic
+def propose_together(
+    projects: Sequence[Project], *, acting: User, seconds: float | None = None
+) -> CutPlan:
+    """As `propose`, but plans that hold one of the projects and are not approved yet give way.
+
+    They are dropped whole; their other projects wait to be placed again. Raises Refused when a
+    project's plan is approved, and as `propose` does; then nothing is dropped.
+    """
+    held = CutPlan.objects.filter(
+        shares__project__in=projects,
+        shares__live=True,
+        state__in=[CutPlan.State.PLACING, CutPlan.State.PROPOSED],
+    ).distinct()
+    for plan in held.order_by("pk"):
+        drop_plan(plan, acting=acting, why="placed together with others")
+    return propose(projects, acting=acting, seconds=seconds)
+
+
+@transaction.atomic
 def place_again(
     plan: CutPlan, *, acting: User, seed: int | None = None, leave_out_unplaced: bool = False
 ) -> CutPlan:

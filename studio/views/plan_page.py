@@ -107,6 +107,7 @@ def progress_context(
     pictures = picture(job, best, pieces_of(shares)) if best else ()
     waiting = placing.state == PlacingJob.State.QUEUED
     return {
+        "is_teacher": user.is_teacher,
         "placing": placing,
         "failed": placing.state == PlacingJob.State.FAILED,
         "waiting": waiting,
@@ -118,7 +119,7 @@ def progress_context(
         "pictures": list(pictures),
         "mine": _own_groups(user, own),
         "age": int(age_seconds(placing)),
-        "again": placing.attempts > 1,
+        "again": placing.attempts > 0,
         "curve": curve_of(placing.progress.get("curve", []), plan.seconds),
     }
 
@@ -147,7 +148,7 @@ def curve_of(points: list[list[float]], seconds: float) -> dict[str, Any] | None
         "path": "".join(steps) + "H100",
         "first": Decimal(f"{first:.2f}"),
         "last": Decimal(f"{last:.2f}"),
-        "saved": Decimal(f"{first - last:.2f}"),
+        "share": (first - last) / first if first > 0 else 0.0,
     }
 
 

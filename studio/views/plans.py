@@ -21,13 +21,13 @@ from inventory.ledger import OverBudget
 from studio.core.placing import job_from_json
 from studio.core.plan_picture import thumbnail
 from studio.forms.plans import AgainForm, ApproveForm, DropForm, NewPlanForm
-from studio.models import CutPlan, Pattern, PlacingJob, Project, Quote
+from studio.models import CutPlan, Pattern, PlacingJob, PlanProject, Project, Quote
 from studio.placing_jobs.reaping import reap
 from studio.queries import plan_for, plans_for, projects_for
 from studio.steps.approve import approve_plan
 from studio.steps.drop import drop_plan
 from studio.steps.issue import issue_plan
-from studio.steps.place import place_again, propose, stop_placing
+from studio.steps.place import place_again, propose_together, stop_placing
 
 from .plan_page import plan_context, progress_context, words_of
 
@@ -85,15 +85,19 @@ def plans(request: Visit) -> HttpResponse:
 
 
 def _ready_courses(request: Visit) -> Any:
-    """The teacher's running courses in which approved patterns wait for a plan."""
+    """The teacher's running courses in which patterns wait for a plan, or several plans for a
+    decision: placed together they may use less metal."""
     waiting = Q(
         briefs__projects__stage=Project.Stage.PATTERN_APPROVED,
     ) & ~Q(briefs__projects__plan_shares__live=True)
     return (
         courses_for(request.user)
         .filter(closed_at=None)
-        .annotate(waiting=Count("briefs__projects", filter=waiting, distinct=True))
-        .filter(waiting__gt=0)
+        .annotate(
+            waiting=Count("briefs__projects", filter=waiting, distinct=True),
+            proposed=Count("plans", filter=Q(plans__state=State.PROPOSED), distinct=True),
+        )
+        .filter(Q(waiting__gt=0) | Q(proposed__gt=1))
     )
 
 
@@ -101,19 +105,23 @@ def _ready_courses(request: Visit) -> Any:
 @require_http_methods(["GET", "POST"])
 def plan_new(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
+    # A plan that is not approved yet may give way to one that uses the metal better.
+    decided = PlanProject.objects.filter(live=True).exclude(
+        plan__state__in=[State.PLACING, State.PROPOSED]
+    )
     ready = (
         projects_for(request.user)
         .filter(brief__course=course, stage=Project.Stage.PATTERN_APPROVED, metal__isnull=False)
-        .exclude(plan_shares__live=True)
+        .exclude(plan_shares__in=decided)
         .order_by("metal__alloy_code", "metal__thickness_mm", "metal", "brief", "pk")
     )
-    form = NewPlanForm(request.POST or None, ready=ready)
+    form = NewPlanForm(request.POST if request.method == "POST" else None, ready=ready)
     status = 200
     if request.method == "POST":
         status = 422
         if form.is_valid():
             try:
-                plan = propose(
+                plan = propose_together(
                     form.cleaned_data["projects"],
                     acting=request.user,
                     seconds=form.cleaned_data["seconds"],
@@ -143,7 +151,10 @@ def _by_metal(ready: Any, chosen: set[str]) -> list[dict[str, Any]]:
         ),
         to_attr="approved",
     )
-    rows = list(ready.prefetch_related(approved)[:MOST_READY])
+    live = Prefetch(
+        "plan_shares", queryset=PlanProject.objects.filter(live=True), to_attr="live_shares"
+    )
+    rows = list(ready.prefetch_related(approved, live)[:MOST_READY])
     groups = []
     for metal, projects in groupby(rows, key=lambda project: project.metal):
         cards = [
@@ -153,13 +164,15 @@ def _by_metal(ready: Any, chosen: set[str]) -> list[dict[str, Any]]:
                 "thumbnail": thumbnail(project.approved[0].drawing.pieces),
                 "count": project.approved[0].copies * len(project.approved[0].drawing.pieces),
                 "area": project.approved[0].copies * project.approved[0].drawing.area_mm2,
-                "chosen": not chosen or str(project.pk) in chosen,
+                "plan": next((share.plan_id for share in project.live_shares), None),
+                "chosen": str(project.pk) in chosen if chosen else not project.live_shares,
             }
             for project in projects
             if project.approved
         ]
         if cards:
-            groups.append({"metal": metal, "cards": cards})
+            held = any(card["plan"] for card in cards)
+            groups.append({"metal": metal, "cards": cards, "held": held})
     return groups
 
 

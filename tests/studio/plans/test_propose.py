@@ -11,7 +11,8 @@ from classroom.refusals import Refused
 from inventory.models import StockPiece
 from studio.models import CutPlan, Project
 from studio.placing_jobs import ordering
-from studio.steps.place import place_again, projects_unplaced, propose
+from studio.steps.approve import approve_plan
+from studio.steps.place import place_again, projects_unplaced, propose, propose_together
 from tests.people import Cast
 
 from . import making
@@ -197,3 +198,33 @@ def test_refused_second_try_keeps_the_plan_there_was(cast: Cast) -> None:
         place_again(plan, acting=cast.teacher)
     plan.refresh_from_db()
     assert plan.state == CutPlan.State.PROPOSED
+
+
+def test_plans_that_are_not_approved_give_way_to_one_plan_for_all(cast: Cast) -> None:
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    a_brief = making.brief(cast, metal)
+    one = making.approved_project(a_brief, cast.seat, metal)
+    two = making.approved_project(a_brief, cast.classmate_seat, metal)
+    first, second = making.placed(cast, one), making.placed(cast, two)
+    together = propose_together([one, two], acting=cast.teacher)
+    for plan in (first, second):
+        plan.refresh_from_db()
+        assert plan.state == CutPlan.State.DROPPED
+    assert {share.project for share in together.shares.filter(live=True)} == {one, two}
+
+
+def test_approved_plan_does_not_give_way(cast: Cast) -> None:
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    making.stock(metal, "CU-2")
+    making.allot(cast)
+    a_brief = making.brief(cast, metal)
+    one = making.approved_project(a_brief, cast.seat, metal)
+    two = making.approved_project(a_brief, cast.classmate_seat, metal)
+    first, second = making.placed(cast, one), making.placed(cast, two)
+    approve_plan(first, acting=cast.teacher)
+    with pytest.raises(Refused, match="not ready"), transaction.atomic():
+        propose_together([one, two], acting=cast.teacher)
+    second.refresh_from_db()
+    assert second.state == CutPlan.State.PROPOSED

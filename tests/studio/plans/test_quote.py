@@ -132,7 +132,6 @@ def test_saw_lines_of_all_quotes_are_the_plans_saw_line(cast: Cast) -> None:
         cast,
         making.approved_project(a_brief, cast.seat, metal, square, copies=2),
         making.approved_project(a_brief, cast.classmate_seat, metal, square, copies=2),
-        seconds=1.0,
     )
     measures = plan_from_json(plan.answer or {}).measures
     sawn = sum(quote.rates["saw_line_mm"] for quote in plan.quotes.all())

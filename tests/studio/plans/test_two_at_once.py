@@ -74,9 +74,7 @@ def plans_on_one_offcut(cast: Cast, count: int) -> list[CutPlan]:
     plans = []
     for number in range(count):
         a_brief = making.brief(cast, metal, f"Brief {number}")
-        plans.append(
-            making.placed(cast, making.approved_project(a_brief, cast.seat, metal), seconds=0.1)
-        )
+        plans.append(making.placed(cast, making.approved_project(a_brief, cast.seat, metal)))
     return plans
 
 
@@ -118,7 +116,7 @@ def test_approvals_at_once_never_overspend_the_budget() -> None:
     for number in range(5):
         making.stock(metal, f"CU-{number}", box(0, 0, 41 + number / 10, 30), cost="9.00")
         a_brief = making.brief(cast, metal, f"Brief {number}")
-        plan = making.placed(cast, making.approved_project(a_brief, cast.seat, metal), seconds=0.1)
+        plan = making.placed(cast, making.approved_project(a_brief, cast.seat, metal))
         # each plan's metal leaves the rack's offer, so that the next one takes another piece
         StockPiece.objects.filter(code=f"CU-{number}").update(state=StockPiece.State.ISSUED)
         plans.append(plan)
