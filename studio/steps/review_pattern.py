@@ -11,6 +11,8 @@ from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.models import CutPlan, Pattern, PlanProject, Project
 
+from .place import propose
+
 
 @dataclass
 class Approval:
@@ -47,8 +49,6 @@ def approve_pattern(
 
 def start_placing(approval: Approval, *, acting: User) -> None:
     """Propose one cut plan for the approval's projects (all of one metal)."""
-    from .place import propose
-
     try:
         approval.plan = propose(approval.projects, acting=acting)
     except Refused as refusal:

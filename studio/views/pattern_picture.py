@@ -24,7 +24,8 @@ from .picture_points import MarkedPoint, place_points
 _BARS_MM = (100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5)
 _BARS_IN = tuple(25.4 * part for part in (4, 2, 1, 1 / 2, 1 / 4, 1 / 8, 1 / 16, 1 / 32))
 _FINE = 1 / 4000  # of the drawing's size: far below a screen's pixel
-_COARSE = 1 / 150  # enough for a thumbnail
+_SMALL = 1 / 200  # enough for a picture of 72 pixels
+_MIDDLE = 1 / 1000  # … and of 300 pixels
 
 Box = tuple[float, float, float, float]
 
@@ -135,7 +136,7 @@ def picture(
     )
 
 
-def thumbnail(pattern: Pattern) -> Thumbnail | None:
+def thumbnail(pattern: Pattern, *, large: bool = False) -> Thumbnail | None:
     """A small simple picture of the pieces; None when nothing closed was read."""
     drawing = pattern.drawing
     if not drawing.pieces:
@@ -143,10 +144,11 @@ def thumbnail(pattern: Pattern) -> Thumbnail | None:
     x0, y0, x1, y1 = drawing.bounds_mm
     span = max(x1 - x0, y1 - y0, 0.1)
     pad = 0.05 * span
+    detail = _MIDDLE if large else _SMALL
     left, top = (x0 + x1 - span) / 2, -(y0 + y1 + span) / 2
     return Thumbnail(
         view_box=_numbers(left - pad, top - pad, span + 2 * pad, span + 2 * pad),
-        path="".join(_area(piece.outline, span * _COARSE) for piece in drawing.pieces),
+        path="".join(_area(piece.outline, span * detail) for piece in drawing.pieces),
         drills=tuple(
             PictureMark(_number(mark.x_mm), _number(-mark.y_mm), _number(mark.diameter_mm / 2))
             for piece in drawing.pieces

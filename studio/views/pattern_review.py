@@ -1,4 +1,4 @@
-"""The teacher's look at patterns: the queue, one pattern at size, several without a stop at once."""
+"""The teacher's look at patterns: the queue, one at size, several without a stop at once."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def patterns_waiting(request: Visit) -> HttpResponse:
     cards = [
         {
             "pattern": pattern,
-            "picture": thumbnail(pattern),
+            "picture": thumbnail(pattern, large=True),
             "tally": tally(pattern.findings),
             "clean": not pattern.stops,
         }

@@ -127,23 +127,25 @@ def test_a_drawing_without_a_piece_is_kept_with_its_stops(cast: Cast) -> None:
         BOMB,
         OUTSIDE,
         svg(""),
-        svg('<path d="M0 0H1e400"/>'),
         b"<html><body>no drawing</body></html>",
     ],
 )
 def test_nothing_is_half_saved_when_reading_fails(cast: Cast, data: bytes) -> None:
     project = make_project(cast)
     before = History.objects.count(), len(stored_files())
-    try:
-        pattern = bring(project, data)
-    except PatternError as error:
-        assert error.mend
-        assert Pattern.objects.count() == 0
-        assert (History.objects.count(), len(stored_files())) == before
-    else:  # some faults are findings on the picture; then it cannot be handed in
-        assert pattern.stops
-        assert not pattern.may_be_handed_in
+    with pytest.raises(PatternError) as caught:
+        bring(project, data)
+    assert caught.value.mend
+    assert Pattern.objects.count() == 0
+    assert (History.objects.count(), len(stored_files())) == before
     assert fresh(project).stage == Project.Stage.DRAWING
+
+
+def test_a_number_that_is_none_is_a_stop_on_the_picture(cast: Cast) -> None:
+    good = '<circle cx="20" cy="20" r="15"/>'
+    pattern = bring(make_project(cast), svg(good + '<path d="M0 0H1e400V9"/>'))
+    assert pattern.stops
+    assert not pattern.may_be_handed_in
 
 
 @pytest.mark.parametrize("data", [BOMB, OUTSIDE])

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-import studio.steps.place
+import studio.steps.review_pattern
 from classroom.models import Role, Seat, User
 from studio.models import Brief, Pattern, Project
 from studio.steps.briefs import change_brief
@@ -37,7 +37,7 @@ def placed(monkeypatch: pytest.MonkeyPatch) -> list[list[Project]]:
     def propose(projects: list[Project], **options: Any) -> None:
         asked.append(list(projects))
 
-    monkeypatch.setattr(studio.steps.place, "propose", propose)
+    monkeypatch.setattr(studio.steps.review_pattern, "propose", propose)
     return asked
 
 
