@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from classroom.models import History, HistoryIsKept
-from inventory import scrap
+from inventory import scrap, stock
 from inventory.models import Consumable, Metal, MetalPrice, ScrapEntry
+from inventory.prices import record_price
 from inventory.thicknesses import ThicknessUnreadable, read_thickness
 from tests.people import Cast
 
@@ -212,3 +216,36 @@ def test_no_more_leaves_a_box_than_is_in_it(client: Client) -> None:
 def test_a_weighing_that_makes_no_sense_is_refused(client: Client, change: dict[str, str]) -> None:
     assert weigh(client, **change).status_code == 200
     assert ScrapEntry.objects.count() == 0
+
+
+@pytest.mark.parametrize("name", ["metals", "purchases", "supplies", "scrap_boxes"])
+def test_a_list_asks_as_often_for_many_rows_as_for_few(
+    cast: Cast, client: Client, name: str, django_assert_num_queries: Any
+) -> None:
+    def add(thicknesses: list[str]) -> None:
+        for mm in thicknesses:
+            metal = metal_of(cast.school, "C11000", mm)
+            line = stock.SheetLine(metal, 2, Decimal(100), Decimal(100), Decimal(5))
+            stock.receive_purchase(
+                cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2)
+            )
+            for day in (1, 2):
+                record_price(
+                    metal,
+                    Decimal(5),
+                    width_mm=Decimal(100),
+                    height_mm=Decimal(100),
+                    dated=dt.date(2026, 11, day),
+                    acting=cast.teacher,
+                )
+            client.post(reverse("supply_new"), supply(name=f"Blade for {mm}"))
+            weigh(client)
+
+    add(["0.5", "0.6"])
+    client.get(reverse(name))
+    with CaptureQueriesContext(connection) as few:
+        client.get(reverse(name))
+    asked = len(few)
+    add(["0.7", "0.8", "0.9", "1.0", "1.1"])
+    with django_assert_num_queries(asked):
+        client.get(reverse(name))

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
+import uuid
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
 
 import pytest
 from django.db import connection, transaction
+from django.test import Client
+from django.urls import reverse
 
 from classroom.refusals import Refused
 from inventory import ledger, stock
@@ -21,6 +24,8 @@ from inventory.ledger import OverBudget
 from inventory.models import Budget, Metal, StockPiece
 from inventory.stock import SheetLine, SomebodyWasFirst
 from tests.people import Cast, make_cast
+
+from .pages import signed_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -119,6 +124,28 @@ def test_of_12_who_reserve_the_same_sheet_at_once_one_gets_it(cast: Cast, copper
     assert sum(isinstance(refusal, SomebodyWasFirst) for refusal in refusals) == 11
     for piece in StockPiece.objects.all():
         assert piece.movements.filter(kind="reserve").count() == 1
+
+
+def test_a_form_sent_six_times_at_once_is_entered_once(cast: Cast) -> None:
+    address = reverse("budget_allot", args=[cast.course.pk])
+    key = str(uuid.uuid4())
+
+    form = {"direction": "in", "amount": "50.00", "reason": "autumn", "once": key}
+    clients = [signed_in(cast.teacher) for _ in range(6)]
+    start = threading.Barrier(6, timeout=60)
+
+    def send(client: Client) -> int:
+        try:
+            start.wait()
+            return int(client.post(address, form).status_code)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(6) as pool:
+        assert list(pool.map(send, clients)) == [302] * 6
+    budget = Budget.objects.get()
+    assert budget.allotted == Decimal("50.00")
+    assert ledger.audit(budget) == []
 
 
 def test_sheets_received_at_once_get_labels_of_their_own(cast: Cast, copper: Metal) -> None:
