@@ -19,11 +19,12 @@ from .paths import Frame, num
 from .plan_facts import PlanFacts, Whose
 
 TEMPLATE = "studio/prints/cut_plan.html"
-PICTURE_HEIGHT_MM = 100.0
+PICTURE_HEIGHT_MM = 92.0
 SMALL_WIDTH_MM = 48.0  # of the whole stock piece beside the larger picture of a region
 VIEWS_GAP_MM = 6.0 + 4 * 3.0
 AROUND_MM = 7.0
 LARGER = 1.3  # a second picture is worth its room from here
+LARGE_ENOUGH = 0.75  # of true size: numbers find room
 EDGE_MM = 3.0  # on paper, for the heavy edge and the numbers at it
 
 
@@ -149,7 +150,7 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
     name = f"Stock piece {one.code}"
     count = len(one.mounts)
     pieces = "1 piece" if count == 1 else f"{count} pieces"
-    if large < LARGER * scale:
+    if scale >= LARGE_ENOUGH or large < LARGER * scale:
         frame = Frame(x0, y1, EDGE_MM, EDGE_MM, scale)
         whole = View(
             f"{name} with {pieces} and the order of sawing, {_percent(scale)}",

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from studio.views import prints
+from studio.views import prints, review
 
 urlpatterns = [
     path("pattern/<int:pattern_pk>/", prints.pattern_sheet_print, name="pattern_sheet"),
@@ -24,4 +24,5 @@ urlpatterns = [
         prints.class_safety_checklist,
         name="class_safety_checklist",
     ),
+    path("course/<int:course_pk>/review/", review.review_print, name="review_print"),
 ]

@@ -8,6 +8,7 @@ are right to 0.02 mm; a value that reaches its limit to within that tolerance pa
 from __future__ import annotations
 
 from studio.core.drawing import Drawing, Finding, Limits, Piece, Weight
+from studio.core.shortening import shortened
 
 from .corners import check_corners
 from .drilled import check_drill_marks
@@ -16,7 +17,6 @@ from .sizes import check_overlaps, check_sizes
 from .walls import check_walls
 from .windows import check_windows
 
-MOST_FINDINGS = 200
 MOST_VERTICES = 50_000
 
 
@@ -59,18 +59,7 @@ def check(drawing: Drawing, limits: Limits) -> tuple[Finding, ...]:
         findings += check_corners(piece, limits)
     findings += check_overlaps(drawing.pieces)
     findings.sort(key=lambda finding: finding.weight is Weight.CAUTION)  # stable
-    if len(findings) > MOST_FINDINGS:
-        left = len(findings) - MOST_FINDINGS + 1
-        heaviest = findings[MOST_FINDINGS - 1].weight
-        findings[MOST_FINDINGS - 1 :] = [
-            Finding(
-                "more-findings",
-                heaviest,
-                f"There are {left:,} more findings like these.",
-                "Mend those shown first, then hand the drawing in again to see the rest.",
-            )
-        ]
-    return tuple(findings)
+    return shortened(findings)
 
 
 def _too_dense(piece: Piece) -> Finding:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from shapely.geometry import LinearRing, Point
 
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Finding, Piece, Weight
+from studio.core.shortening import shortened
 
 from .bounds import DRILL_MAX_ASKED_MM, DRILL_MAX_MM, RING_WEB_MM
 from .labels import DRILL_LABELS, GIVEN_LABELS, LABEL_WORDS, Label
@@ -74,7 +75,7 @@ def assemble(tracing: Tracing, relabels: Mapping[str, str] | None = None) -> Ass
         )
     )
     ordered = {line.id: labels[line.id] for line in tracing.lines}
-    return Assembly(drawing, ordered, tuple(findings), pieces_of)
+    return Assembly(drawing, ordered, shortened(findings), pieces_of)
 
 
 def _asked(

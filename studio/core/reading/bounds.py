@@ -18,6 +18,7 @@ MAX_PATH_POINTS = 200_000  # numbers pairs in all paths together
 MAX_VERTICES = 40_000  # corners after curves have become short straight lines
 MAX_LINES = 2_000
 MAX_LOOSE_LINES = 1_000  # open lines left after those that meet exactly have been joined
+MAX_CROSSINGS = 20_000  # a cross-hatched surface has some thousand
 MAX_STYLE_BYTES = 200_000  # style sheets, and again all different style attributes
 MAX_NUMBER = 1e9  # larger than any drawing in any unit
 

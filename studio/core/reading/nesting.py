@@ -10,10 +10,13 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from .meetings import meetings
 from .tracing import Line, Point
 
 _REAL_CROSSING_MM = 0.005  # thinner overlaps come from rounding; the lines only touch
 _MOST_POINTS = 5
+_MOST_LOOKS = 200_000
+_MOST_RELATED = 3_000  # pairs of lines; more are a scribble whose first ones are told
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +34,9 @@ class Nesting:
 
 
 def nest(lines: list[Line]) -> Nesting:
-    """For closed lines of at least three points."""
+    """For closed lines of at least three points, met no more than `MAX_CROSSINGS` times."""
+    if not lines:
+        return Nesting({}, {}, (), {})
     areas: dict[str, BaseGeometry] = {}
     tangled: dict[str, tuple[Point, ...]] = {}
     for line in lines:
@@ -41,18 +46,20 @@ def nest(lines: list[Line]) -> Nesting:
             area = shapely.make_valid(Polygon(line.points), method="structure")
         areas[line.id] = area
     ids = list(areas)
-    shapes = np.asarray([areas[each] for each in ids], dtype=object)
     inside: dict[str, set[str]] = {each: set() for each in ids}
     crossing: list[tuple[str, str, Point]] = []
-    if len(ids) > 1:
-        shapely.prepare(shapes)
-        tree = shapely.STRtree(shapes)
-        for one, other in tree.query(shapes, "within").T:
-            if one != other and shapes[one].area <= shapes[other].area:
-                inside[ids[one]].add(ids[other])
-        for one, other in tree.query(shapes, "overlaps").T:
-            if one < other:
-                _overlap(ids[one], ids[other], areas, inside, crossing)
+    pairs = meetings([np.asarray(line.points) for line in lines], [True] * len(lines))
+    meet = {(min(pair), max(pair)) for pair in pairs.tolist() if pair[0] != pair[1]}
+    # Lines that meet nowhere lie wholly inside or wholly outside each other: one point tells.
+    shapes = [areas[each] for each in ids]
+    corners: Any = shapely.points([line.points[0] for line in lines])
+    for one, other in shapely.STRtree(shapes).query(corners, "within").T:
+        pair = min(one, other), max(one, other)
+        smaller = shapes[one].area <= shapes[other].area
+        if one != other and smaller and pair not in meet:
+            inside[ids[one]].add(ids[other])
+    for a, b in sorted(meet)[:_MOST_RELATED]:
+        _relate(ids[a], ids[b], areas, inside, crossing)
     return Nesting(
         areas,
         {each: frozenset(around) for each, around in inside.items()},
@@ -61,13 +68,14 @@ def nest(lines: list[Line]) -> Nesting:
     )
 
 
-def _overlap(
+def _relate(
     one: str,
     other: str,
     areas: dict[str, BaseGeometry],
     inside: dict[str, set[str]],
     crossing: list[tuple[str, str, Point]],
 ) -> None:
+    """Whether two lines that meet touch from outside, from inside, or cross."""
     small, large = sorted((one, other), key=lambda each: float(areas[each].area))
     common = areas[small].intersection(areas[large])
     rest = areas[small].difference(areas[large])
@@ -91,10 +99,12 @@ def self_crossings(line: Line) -> tuple[Point, ...]:
     sides: Any = shapely.linestrings(np.stack((points, after), axis=1))
     tree = shapely.STRtree(sides)
     count = len(points)
+    looked = 0
     result: list[Point] = []
     for index in range(count):
         for other in tree.query(sides[index], "intersects"):
-            if other <= index:
+            looked += 1
+            if other <= index or looked > _MOST_LOOKS:
                 continue
             meeting = sides[index].intersection(sides[other])
             neighbours = other - index == 1 or (index == 0 and other == count - 1)

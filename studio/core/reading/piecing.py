@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
 from studio.core.drawing import DrillMark, Finding, Piece, Weight
 
+from .meetings import meetings
 from .tracing import Line
+
+_MOST_TRIALS = 200
 
 
 def build_piece(
@@ -24,10 +28,14 @@ def build_piece(
     """
     whole = Polygon(outline.points, [window.points for window in windows])
     if not whole.is_valid:
-        kept: list[Line] = []
-        for window in windows:
+        lines = [outline, *windows]
+        pairs = meetings([np.asarray(line.points) for line in lines], [True] * len(lines))
+        touching = {int(number) - 1 for pair in pairs for number in pair if pair[0] != pair[1]}
+        kept = [window for number, window in enumerate(windows) if number not in touching]
+        for tried, number in enumerate(sorted(touching - {-1})):
+            window = windows[number]
             trial = Polygon(outline.points, [each.points for each in (*kept, window)])
-            if trial.is_valid:
+            if tried < _MOST_TRIALS and trial.is_valid:
                 kept.append(window)
             else:
                 findings.append(_touching(piece_id, outline, kept, window))

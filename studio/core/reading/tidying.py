@@ -10,14 +10,17 @@ import shapely
 from numpy.typing import NDArray
 
 from studio.core.drawing import Finding, Weight
+from studio.core.shortening import shortened
 
-from .bounds import MAX_LINES, SAME_LINE_MM, SAME_POINT_MM, SPECK_MM
+from .bounds import MAX_CROSSINGS, MAX_LINES, SAME_LINE_MM, SAME_POINT_MM, SPECK_MM
 from .chaining import chain
 from .errors import PatternError
+from .meetings import TooTangled, meetings
 from .rough import Rough, RoughLine
 from .rounds import round_of
 from .tracing import Line, Tracing
 
+_MOST_FINDINGS = 100
 _DECIMALS = 6  # a millionth of a millimetre: exact for a saw, short in JSON
 
 
@@ -68,11 +71,23 @@ def tidy(rough: Rough) -> Tracing:
             "Remove hatching and hidden layers, and join loose lines into outlines.",
         )
     kept.sort(key=lambda each: each.order)
+    _refuse_scribble(kept)
     return Tracing(
         rough.source,
         tuple(_line(str(number), each.rough) for number, each in enumerate(kept, start=1)),
-        tuple(findings),
+        shortened(findings, _MOST_FINDINGS),
     )
+
+
+def _refuse_scribble(lines: list[Loose]) -> None:
+    try:
+        meetings([each.points for each in lines], [each.rough.closed for each in lines])
+    except TooTangled as tangled:
+        raise PatternError(
+            "too-tangled",
+            f"The lines of this drawing cross each other more than {MAX_CROSSINGS:,} times.",
+            "Remove hatching and scribbles; keep only the lines to be sawn or marked.",
+        ) from tangled
 
 
 def _cleaned(line: RoughLine) -> RoughLine | None:
@@ -136,11 +151,14 @@ def _once(lines: list[Loose], findings: list[Finding]) -> list[Loose]:
                 continue
             if lines[index].rough.closed != lines[other].rough.closed:
                 continue
-            if np.abs(bounds[index] - bounds[other]).max() > SAME_LINE_MM:
+            # Neighbours in a curve of tiny loose lines are near each other but no doubles.
+            slack = min(SAME_LINE_MM, 0.05 * float(lengths[index]))
+            if np.abs(bounds[index] - bounds[other]).max() > slack:
                 continue
-            if abs(lengths[index] - lengths[other]) > 0.01 * lengths[index] + SAME_LINE_MM:
+            if abs(lengths[index] - lengths[other]) > 0.01 * lengths[index] + slack:
                 continue
-            if _lies_on(shapes[other], shapes[index]) and _lies_on(shapes[index], shapes[other]):
+            one, two = shapes[index], shapes[other]
+            if _lies_on(two, one, slack) and _lies_on(one, two, slack):
                 dropped.add(int(other))
                 first = index if first is None else first
     if first is not None:
@@ -159,10 +177,10 @@ def _once(lines: list[Loose], findings: list[Finding]) -> list[Loose]:
     return [each for index, each in enumerate(lines) if index not in dropped]
 
 
-def _lies_on(line: shapely.Geometry, other: shapely.Geometry) -> bool:
+def _lies_on(line: shapely.Geometry, other: shapely.Geometry, slack: float) -> bool:
     shapely.prepare(other)
     corners = shapely.points(shapely.get_coordinates(line))
-    return bool(np.all(shapely.dwithin(other, corners, SAME_LINE_MM)))
+    return bool(np.all(shapely.dwithin(other, corners, slack)))
 
 
 def _line(number: str, rough: RoughLine) -> Line:

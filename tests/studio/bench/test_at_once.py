@@ -1,0 +1,98 @@
+"""Two presses at the very same moment, on real connections: one counts."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+
+from classroom.refusals import Refused
+from inventory.models import ScrapEntry
+from studio.models import CutPlan, Project, Quote, SignOff
+from studio.steps.give_back import close_plan, every_offcut
+from studio.steps.sign import send_back, sign_done, start_step
+from tests.people import make_cast
+
+from .making import World, give_permits, make_world, step_of
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def world() -> World:
+    return make_world(make_cast())
+
+
+def at_once(*deeds: Callable[[], object]) -> list[object]:
+    """What each deed answered, or how it was refused."""
+    gate = threading.Barrier(len(deeds))
+    answers: list[object] = [None] * len(deeds)
+
+    def run(number: int, deed: Callable[[], object]) -> None:
+        gate.wait()
+        try:
+            answers[number] = deed()
+        except Refused as refusal:
+            answers[number] = refusal
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(deeds)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return answers
+
+
+def test_a_step_started_twice_at_once_is_started_once(world: World) -> None:
+    project = world.at_bench()
+    give_permits(world.cast, world.cast.owner)
+    steps = [step_of(project, "prepare") for _ in range(4)]
+    at_once(*(lambda s=s: start_step(s, acting=world.cast.owner) for s in steps))  # type: ignore[misc]
+    assert SignOff.objects.filter(kind="started").count() == 1
+
+
+def test_a_step_signed_twice_at_once_is_signed_once(world: World) -> None:
+    project = world.at_bench()
+    give_permits(world.cast, world.cast.owner)
+    start_step(step_of(project, "prepare"), acting=world.cast.owner)
+    steps = [step_of(project, "prepare") for _ in range(4)]
+    at_once(*(lambda s=s: sign_done(s, acting=world.cast.owner) for s in steps))  # type: ignore[misc]
+    assert SignOff.objects.filter(kind="done").count() == 1
+
+
+def test_a_step_is_not_sent_back_under_the_next_one(world: World) -> None:
+    """Either the next step was started first, or it finds the step before it open."""
+    project = world.at_bench()
+    give_permits(world.cast, world.cast.owner)
+    start_step(step_of(project, "prepare"), acting=world.cast.owner)
+    sign_done(step_of(project, "prepare"), acting=world.cast.owner)
+    before, after = step_of(project, "prepare"), step_of(project, "adhere")
+    at_once(
+        lambda: send_back(before, acting=world.cast.teacher, reason="dark spots"),
+        lambda: start_step(after, acting=world.cast.owner),
+    )
+    begun = step_of(project, "adhere").started_at is not None
+    done = step_of(project, "prepare").done_at is not None
+    assert begun == done
+
+
+def test_a_plan_closed_twice_at_once_is_closed_once(world: World) -> None:
+    world.issued(world.project(world.cast.seat))
+    Project.objects.update(stage=Project.Stage.MADE)
+    plans = [CutPlan.objects.select_related("course", "metal").get() for _ in range(3)]
+    kept = every_offcut(plans[0])
+
+    def close(plan: CutPlan) -> object:
+        return close_plan(
+            plan, acting=world.cast.teacher, offcuts_kept=kept, scrap_mass_g=Decimal("1.5")
+        )
+
+    answers = at_once(*(lambda p=p: close(p) for p in plans))  # type: ignore[misc]
+    assert len({getattr(answer, "pk", None) for answer in answers}) == 1
+    assert ScrapEntry.objects.count() == 1
+    assert Quote.objects.filter(kind="settled").count() == 1
