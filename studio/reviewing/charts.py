@@ -1,0 +1,97 @@
+"""Plain stacked bars and sentences: what the figures say, for people who do not like tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from classroom import units
+from classroom.models import School
+
+from .entries import Totals
+from .filters import Row
+
+KINDS = ("piece", "offcut", "scrap", "kerf")
+
+
+def whole_bar(sums: Totals, label: str, school: School) -> dict[str, Any]:
+    """All metal handed out as one bar, offcuts and all."""
+    masses = (sums.pieces_g, sums.offcuts_g, sums.scrap_g, sums.kerf_g)
+    return _bar(label, "", masses, sum(masses), school)
+
+
+def used_bars(rows: Sequence[Row], school: School) -> list[dict[str, Any]]:
+    """What each row used up (pieces, scrap, kerf), all to one scale: offcuts go back unused."""
+    most = max((row.sums.used_g for row in rows), default=0.0)
+    return [
+        _bar(
+            row.label,
+            row.url,
+            (row.sums.pieces_g, 0.0, row.sums.scrap_g, row.sums.kerf_g),
+            most,
+            school,
+        )
+        for row in rows
+    ]
+
+
+def _bar(
+    label: str, url: str, masses: Sequence[float], whole: float, school: School
+) -> dict[str, Any]:
+    parts, start, words = [], 0.0, []
+    for kind, mass in zip(KINDS, masses, strict=True):
+        if mass <= 0:
+            continue
+        width = 100.0 * mass / whole if whole else 0.0
+        parts.append({"kind": kind, "start": round(start, 2), "width": round(width, 2)})
+        words.append(f"{kind} {units.format_mass(mass, school.units)}")
+        start += width
+    value = units.format_mass(sum(masses), school.units)
+    return {"label": label, "url": url, "value": value, "text": ", ".join(words), "parts": parts}
+
+
+def sentences(
+    sums: Totals, by_brief: Sequence[Row], by_student: Sequence[Row], school: School
+) -> list[str]:
+    """What a teacher would say about it, as far as the figures say anything."""
+    if not sums.count or not sums.issued_g:
+        return []
+
+    def mass(value: float) -> str:
+        return units.format_mass(value, school.units)
+
+    said = [
+        f"Of {mass(sums.issued_g)} handed out, {mass(sums.pieces_g)} became pieces "
+        f"({_percent(sums.pieces_g, sums.issued_g)}) and {mass(sums.offcuts_g)} goes back to the "
+        f"rack as offcuts ({_percent(sums.offcuts_g, sums.issued_g)})."
+    ]
+    if sums.waste_g > 0:
+        cause, part = max(
+            (("scrap too small to use again", sums.scrap_g), ("saw cuts", sums.kerf_g)),
+            key=lambda pair: pair[1],
+        )
+        said.append(
+            f"{mass(sums.waste_g)} was lost. The largest cause of waste is {cause}: "
+            f"{mass(part)}, {_percent(part, sums.waste_g)} of it."
+        )
+        if len(by_brief) > 1:
+            worst = max(by_brief, key=lambda row: row.sums.waste_g)
+            said.append(
+                f"Most of it comes from “{worst.label}” "
+                f"({mass(worst.sums.waste_g)}, {_percent(worst.sums.waste_g, sums.waste_g)})."
+            )
+        if sums.scrap_g > 2 * sums.kerf_g:
+            said.append(
+                "Placing more projects on one stock piece, or using small offcuts first, leaves "
+                "less scrap between the pieces."
+            )
+    over = [row for row in by_student if row.sums.over]
+    if over:
+        names = ", ".join(row.label for row in over[:4])
+        more = f" and {len(over) - 4} more" if len(over) > 4 else ""
+        said.append(f"Above the allowance: {names}{more}.")
+    return said
+
+
+def _percent(part: float, whole: float) -> str:
+    return f"{100 * part / whole:.0f} %" if whole else "0 %"

@@ -1,0 +1,79 @@
+"""A review as a file for a spreadsheet: numbers plain, texts that no spreadsheet will run."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from decimal import Decimal
+
+from .entries import Entry, Totals, totals
+from .filters import Row
+
+RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+HEADINGS = (
+    "Student",
+    "Project",
+    "Brief",
+    "Metal",
+    "Cut plan",
+    "Handed out on",
+    "As used or as planned",
+    "Metal handed out (g)",
+    "In pieces (g)",
+    "Offcuts (g)",
+    "Scrap (g)",
+    "Saw cuts (g)",
+    "Waste share (%)",
+    "Metal ({currency})",
+    "Consumables ({currency})",
+    "Together ({currency})",
+    "Allowance ({currency})",
+    "Left ({currency})",
+)
+
+
+def defused(text: str) -> str:
+    """Text that a spreadsheet shows instead of running it (it begins with an apostrophe)."""
+    if text.startswith(RUNS_AS_FORMULA) or text.lstrip(" \ufeff\u00a0").startswith(RUNS_AS_FORMULA):
+        return f"'{text}"
+    return text
+
+
+def as_csv(rows: Sequence[Row], currency: str) -> str:
+    """One line for each project on each plan, and the totals."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([defused(heading.format(currency=currency)) for heading in HEADINGS])
+    entries = [entry for row in rows for entry in row.entries]
+    for entry in entries:
+        writer.writerow([*map(defused, _words(entry)), *_figures(totals([entry]))])
+    writer.writerow(["Together", "", "", "", "", "", "", *_figures(totals(entries))])
+    return out.getvalue()
+
+
+def _words(entry: Entry) -> tuple[str, ...]:
+    project = entry.project
+    return (
+        str(project.seat.student),
+        project.title or project.brief.title,
+        project.brief.title,
+        str(entry.metal),
+        str(entry.plan_pk),
+        entry.issued_on.isoformat(),
+        "as used" if entry.settled else "as planned",
+    )
+
+
+def _figures(sums: Totals) -> list[str]:
+    share = "" if sums.waste_share is None else f"{100 * sums.waste_share:.1f}"
+    masses = (sums.issued_g, sums.pieces_g, sums.offcuts_g, sums.scrap_g, sums.kerf_g)
+    money: tuple[Decimal, ...] = (
+        sums.metal_money,
+        sums.consumables,
+        sums.total,
+        sums.allowance,
+        sums.left,
+    )
+    return [*(f"{mass:.2f}" for mass in masses), share, *(f"{amount:.2f}" for amount in money)]
