@@ -22,7 +22,7 @@ from .boundary import Boundary, Floats, Ints
 
 _SQUARE = 1e-7  # cosine up to which a direction counts as square
 _TOUCH_MM = 1e-6
-_CHUNK = 500
+_CHUNK = 100
 MOST_PAIRS = 3_000_000  # a few seconds; an ordinary drawing needs some ten thousand
 
 

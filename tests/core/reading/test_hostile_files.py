@@ -101,6 +101,30 @@ def test_curves_that_need_too_many_corners_are_refused() -> None:
     assert refusal(svg(inked(f'<path d="{path}"/>')).encode()).code == "too-detailed"
 
 
+@pytest.mark.parametrize("end", ["", "z"])
+def test_scribbles_that_cross_without_end_are_refused(end: str) -> None:
+    dice = random.Random(3)
+    steps = " ".join(f"{dice.random() * 99:.2f} {dice.random() * 99:.2f}" for _ in range(9_000))
+    rays = " ".join(f"50 50 {dice.random() * 99:.2f} {dice.random() * 99:.2f}" for _ in range(9000))
+    for path in (steps, rays):
+        data = svg(inked(f'<path d="M{path}{end}"/>')).encode()
+        assert refusal(data).code == "too-tangled"
+
+
+def test_cross_hatching_on_a_piece_is_no_scribble() -> None:
+    hatch = "".join(f"M{n} 1V99M1 {n}H99" for n in range(2, 98))
+    found = assemble(trace(f'<rect width="100" height="100"/><path d="{hatch}"/>'))
+    assert found.findings == ()
+    assert len(found.drawing.pieces[0].surface_lines) == 192
+
+
+def test_findings_are_cut_short_but_say_so() -> None:
+    tracing = trace('<path d="x"/>' * 3_000 + '<rect width="9" height="9"/>')
+    assert len(tracing.findings) == 100
+    assert tracing.findings[-1].code == "more-findings"
+    assert tracing.findings[-1].weight is Weight.STOP
+
+
 def test_too_many_elements_lines_and_loose_lines_are_refused() -> None:
     assert refusal(svg("<g/>" * 30_000).encode()).code == "too-many-elements"
     circles = "".join(

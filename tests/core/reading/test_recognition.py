@@ -130,14 +130,16 @@ def test_gaps_up_to_a_tenth_of_a_millimetre_are_healed(gap: float, healed: bool)
         assert finding.at == pytest.approx((10, 90 - gap / 2), abs=1e-6)
 
 
-def test_an_outline_of_hundreds_of_tiny_loose_lines_is_joined() -> None:
-    points = [(10 + x * 0.05, 10.0) for x in range(400)] + [(30.0, 30.0)]
+@pytest.mark.parametrize("step", [0.2, 0.05, 0.01])
+def test_an_outline_of_hundreds_of_tiny_loose_lines_is_joined(step: float) -> None:
+    points = [(10 + x * step, 10.0) for x in range(400)] + [(30.0, 30.0)]
     steps = "".join(
         f"M{x0:.4f} {y0}L{x1:.4f} {y1}"
         for (x0, y0), (x1, y1) in zip(points, [*points[1:], points[0]], strict=True)
     )
     tracing = trace(f'<path d="{steps}"/>')
-    assert [line.closed for line in tracing.lines] == [True]
+    assert [(line.closed, len(line.points)) for line in tracing.lines] == [(True, 401)]
+    assert tracing.findings == ()
 
 
 def test_three_lines_that_meet_are_not_guessed_at() -> None:
