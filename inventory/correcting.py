@@ -88,6 +88,19 @@ def correct(
     return True
 
 
+@transaction.atomic
+def strike_off(piece: StockPiece, *, acting: User, reason: str) -> None:
+    """The piece is lost, given away or was entered by mistake: off the rack, into no box."""
+    why = " ".join(reason.split())
+    if not why:
+        raise Refused("Say why: every correction has a reason.")
+    if not _unchanged(piece, FREE).update(state=StockPiece.State.GONE):
+        raise _overtaken(piece)
+    piece.state = StockPiece.State.GONE
+    _note(piece, acting, f"struck off: {why}")
+    record(acting, "strike-off", piece, f"struck off {piece.code}", reason=why)
+
+
 def _said(name: str, before: object, after: object) -> str:
     words = {
         "measured_mm": "caliper reading {after} mm, before {before}",

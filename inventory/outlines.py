@@ -11,6 +11,7 @@ import shapely
 from shapely import wkt
 from shapely.affinity import translate
 from shapely.geometry import MultiPolygon, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
 from classroom.refusals import Refused
@@ -18,8 +19,14 @@ from classroom.refusals import Refused
 LEAST_WIDTH_MM: Final = 1.0
 MOST_WIDTH_MM: Final = 3100.0
 """A little more than a 10 ft sheet; nothing longer fits a school's rack."""
-MOST_POINTS: Final = 5000
+MOST_CORNERS: Final = 2000
+"""Of an outline that a person types."""
+MOST_POINTS: Final = 60_000
+"""Of any outline; what a whole class's cut plan leaves of a sheet has some ten thousand."""
 LEAST_AREA_MM2: Final = 1.0
+GRID_MM: Final = 0.0001
+CRUMB_MM2: Final = 0.5
+"""What a neck thinner than the grid may cut off, unseen by anyone."""
 
 
 def rectangle(width_mm: float | Decimal, height_mm: float | Decimal) -> Polygon:
@@ -38,8 +45,8 @@ def polygon_from_points(points: Sequence[tuple[float, float]]) -> Polygon:
     """
     if len(points) < 3:
         raise Refused("An outline needs at least three corners, one on each line.")
-    if len(points) > MOST_POINTS:
-        raise Refused(f"That outline has too many corners: at most {MOST_POINTS}.")
+    if len(points) > MOST_CORNERS:
+        raise Refused(f"That outline has too many corners: at most {MOST_CORNERS}.")
     if not all(math.isfinite(value) for point in points for value in point):
         raise Refused("Every corner is two plain numbers, such as 120, 45.")
     return checked_outline(Polygon(points))
@@ -68,10 +75,18 @@ def checked_outline(outline: Polygon) -> Polygon:
         )
     if not outline.is_valid:
         raise Refused(_why_not(outline))
-    moved = shapely.set_precision(translate(outline, -x0, -y0), 0.0001)
+    moved = _largest(shapely.set_precision(translate(outline, -x0, -y0), GRID_MM))
     if not isinstance(moved, Polygon) or not moved.is_valid or moved.area < LEAST_AREA_MM2:
         raise Refused("That outline is too narrow somewhere: it would fall into pieces.")
     return shapely.geometry.polygon.orient(moved)
+
+
+def _largest(shape: BaseGeometry) -> BaseGeometry:
+    """The shape without crumbs that rounding has cut off; anything larger stays in view."""
+    if not isinstance(shape, MultiPolygon):
+        return shape
+    parts = sorted(shape.geoms, key=lambda part: -part.area)
+    return parts[0] if all(part.area <= CRUMB_MM2 for part in parts[1:]) else shape
 
 
 def outline_text(outline: Polygon | MultiPolygon) -> str:

@@ -80,6 +80,10 @@ def thumbnail_svg(
     outline: Polygon | MultiPolygon, *, title: str, px_per_mm: float, kind: str = "sheet"
 ) -> SafeString:
     """A small picture at a stated scale, so that the pictures of one list can be compared."""
+    # Nobody sees a third of a pixel, and a rack's page has two dozen of these.
+    plain = outline.simplify(0.3 / px_per_mm)
+    if isinstance(plain, Polygon | MultiPolygon) and not plain.is_empty:
+        outline = plain
     x0, y0, x1, y1 = outline.bounds
     edge = 1.5 / px_per_mm  # room for the outline's own stroke
     frame = _Frame(x0 - edge, y0 - edge, x1 - x0 + 2 * edge, y1 - y0 + 2 * edge)

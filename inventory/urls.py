@@ -14,6 +14,7 @@ urlpatterns: list[URLPattern] = [
     path("rack/<int:pk>/place/", pieces.stock_move, name="stock_move"),
     path("rack/<int:pk>/correct/", pieces.stock_correct, name="stock_correct"),
     path("rack/<int:pk>/scrap/", pieces.stock_scrap, name="stock_scrap"),
+    path("rack/<int:pk>/strike-off/", pieces.stock_strike_off, name="stock_strike_off"),
     path("metals/", metals.metals, name="metals"),
     path("metals/new/", metals.metal_new, name="metal_new"),
     path("metals/<int:pk>/", metals.metal, name="metal"),

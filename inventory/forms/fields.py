@@ -16,7 +16,7 @@ from classroom.texts import tidy
 from classroom.units import LengthError, Units, parse_length_mm
 from inventory import metals
 from inventory.money import MOST_AT_ONCE
-from inventory.outlines import MOST_POINTS
+from inventory.outlines import MOST_CORNERS
 
 _WEIGHT = re.compile(r"([0-9]{1,9}(?:[.,][0-9]{0,6})?|[.,][0-9]{1,6})\s*([a-z]+)?")
 _WEIGHT_WORDS = {
@@ -104,8 +104,8 @@ class PointsField(forms.CharField):
         text = super().clean(value)
         lines = [tidy(line) for line in text.splitlines()]
         filled = [(number, line) for number, line in enumerate(lines, start=1) if line]
-        if len(filled) > MOST_POINTS:
-            raise ValidationError(f"Give at most {MOST_POINTS} corners.")
+        if len(filled) > MOST_CORNERS:
+            raise ValidationError(f"Give at most {MOST_CORNERS} corners.")
         points = [self._corner(number, line) for number, line in filled]
         # A first corner repeated at the end closes the outline; so does leaving it out.
         return points[:-1] if len(points) > 3 and points[0] == points[-1] else points

@@ -160,6 +160,13 @@ class ScrapPieceForm(forms.Form):
         return plain_line(self.cleaned_data["reason"])
 
 
+class StrikeOffForm(forms.Form):
+    why_off = _reason()
+
+    def clean_why_off(self) -> str:
+        return plain_line(self.cleaned_data["why_off"])
+
+
 def refused(form: forms.BaseForm, refusal: Refused) -> None:
     """Show a rule's refusal at the head of the form, with everything typed still in it."""
     form.add_error(None, ValidationError(str(refusal)))

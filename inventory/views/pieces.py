@@ -19,7 +19,14 @@ from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory import correcting, stock
 from inventory.causes import cause_link
-from inventory.forms.pieces import CorrectForm, MoveForm, OffcutForm, ScrapPieceForm, refused
+from inventory.forms.pieces import (
+    CorrectForm,
+    MoveForm,
+    OffcutForm,
+    ScrapPieceForm,
+    StrikeOffForm,
+    refused,
+)
 from inventory.models import SentForm, StockPiece
 from inventory.picturing import piece_svg
 from inventory.queries import movements_of, stock_piece_for
@@ -35,12 +42,17 @@ OFF_BY_SHARE = Decimal("0.05")
 @require_GET
 def stock_piece(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
-    free = piece.state == StockPiece.State.RACK
-    forms = {
+    return _shown(request, piece)
+
+
+def _shown(request: Visit, piece: StockPiece, **forms: Any) -> HttpResponse:
+    """The page of a stock piece; `forms` are those that came back with something to mend."""
+    fresh = {
         "move_form": MoveForm(initial={"place": piece.place}),
-        "scrap_form": ScrapPieceForm(acting=request.user) if free else None,
+        "scrap_form": ScrapPieceForm(acting=request.user),
+        "strike_off_form": StrikeOffForm(),
     }
-    return render(request, "inventory/stock_piece.html", facts(request, piece) | forms)
+    return render(request, "inventory/stock_piece.html", facts(request, piece) | fresh | forms)
 
 
 def facts(request: Visit, piece: StockPiece) -> dict[str, Any]:
@@ -132,11 +144,19 @@ def stock_scrap(request: Visit, pk: int) -> HttpResponse:
         )
         messages.success(request, f"{piece.code} is in the scrap box.")
         return redirect("stock_piece", pk)
-    context = facts(request, piece) | {
-        "move_form": MoveForm(initial={"place": piece.place}),
-        "scrap_form": form,
-    }
-    return render(request, "inventory/stock_piece.html", context)
+    return _shown(request, piece, scrap_form=form)
+
+
+@requires(Action.MANAGE_RACK)
+@require_POST
+def stock_strike_off(request: Visit, pk: int) -> HttpResponse:
+    piece = stock_piece_for(request.user, pk)
+    form = StrikeOffForm(request.POST)
+    if form.is_valid():
+        correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
+        messages.success(request, f"{piece.code} is off the record of what the school has.")
+        return redirect("stock_piece", pk)
+    return _shown(request, piece, strike_off_form=form)
 
 
 @requires(Action.MANAGE_RACK)

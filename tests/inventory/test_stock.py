@@ -7,12 +7,14 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from shapely.geometry import Polygon, box
+from shapely import get_num_coordinates, unary_union
+from shapely.geometry import Point, Polygon, box
 
 from classroom.models import School
 from classroom.refusals import Refused
 from inventory import stock
 from inventory.models import Metal, Purchase, ScrapEntry, StockMovement, StockPiece
+from inventory.outlines import checked_outline
 from inventory.scrap import box_mass
 from inventory.stock import SheetLine, SomebodyWasFirst
 from tests.people import Cast
@@ -227,4 +229,34 @@ def test_a_weight_that_no_scale_shows_is_refused(cast: Cast, mass: str) -> None:
     with pytest.raises(Refused):
         stock.weigh_scrap(
             cast.school, "C11000", Decimal(mass), acting=cast.teacher, reason="x", cause=""
+        )
+
+
+def test_what_a_whole_class_leaves_of_a_sheet_is_kept_in_all_its_detail(
+    cast: Cast, copper: Metal
+) -> None:
+    (sheet,) = sheets(cast, copper)
+    moved(stock.reserve, [sheet], cast)
+    moved(stock.issue, [sheet], cast)
+    holes = [Point(15 + 25 * (n % 5), 15 + 25 * (n // 5)).buffer(10, 128) for n in range(50)]
+    left = box(0, 0, 152.4, 304.8).difference(unary_union(holes))
+    assert isinstance(left, Polygon)
+    assert get_num_coordinates(left) > 20_000
+    (kept,) = stock.cut_up(
+        sheet, [(left, Decimal("9.00"))], acting=cast.teacher, reason="closed", cause="cutplan:1"
+    )
+    assert float(kept.area_mm2) == pytest.approx(left.area, abs=0.1)
+    assert len(kept.polygon.interiors) == 50
+
+
+def test_a_crumb_on_a_neck_thinner_than_a_hair_does_not_keep_an_offcut_off_the_rack() -> None:
+    with_crumb = Polygon(
+        [(0, 0), (40, 0), (40, 20), (20.00001, 20), (20.3, 20.3), (19.7, 20.3), (20, 20), (0, 20)]
+    )
+    assert checked_outline(with_crumb).area == pytest.approx(800, abs=0.5)
+    with pytest.raises(Refused, match="too narrow"):
+        checked_outline(
+            Polygon(
+                [(0, 0), (40, 0), (40, 20), (20.00001, 20), (30, 40), (10, 40), (20, 20), (0, 20)]
+            )
         )

@@ -78,7 +78,7 @@ def test_width_and_height_make_a_rectangle(cast: Cast, client: Client) -> None:
         ({"points": "0,0\n40,0\n-4,4"}, "negative"),
         ({"points": "0,0\n40,0\n80,0"}, "too small"),
         ({"points": "0,0\n3900,0\n3900,10"}, "too large"),
-        ({"points": "1,1\n" * 6000}, "at most 5000"),
+        ({"points": "1,1\n" * 6000}, "at most 2000"),
         ({"width": "4", "height": "4"}, "not both"),
         ({"points": "", "width": "40"}, "Give width and height"),
         ({"points": ""}, "Give width and height"),
@@ -214,3 +214,30 @@ def test_a_weight_that_no_scale_shows_is_refused_on_the_page(
     assert "Give a weight" in page.content.decode()
     piece.refresh_from_db()
     assert piece.state == "rack"
+
+
+def test_a_piece_that_is_lost_is_struck_off_and_weighs_into_no_box(
+    cast: Cast, client: Client
+) -> None:
+    piece = offcut_for(cast)
+    address = reverse("stock_strike_off", args=[piece.pk])
+    assert client.post(address, {"why_off": " "}).status_code == 200
+    client.post(address, {"why_off": "given to the boat club"})
+    piece.refresh_from_db()
+    assert piece.state == "gone"
+    assert piece.movements.last().reason == "struck off: given to the boat club"
+    assert ScrapEntry.objects.count() == 0
+    assert client.post(address, {"why_off": "again"}).status_code == 409
+
+
+def test_a_piece_that_a_plan_has_reserved_is_neither_scrapped_nor_struck_off(
+    cast: Cast, client: Client
+) -> None:
+    piece = offcut_for(cast)
+    stock.reserve([piece], acting=cast.teacher, reason="plan", cause="cutplan:1")
+    for name, data in (("stock_scrap", {"reason": "x1"}), ("stock_strike_off", {"why_off": "x1"})):
+        answer = client.post(reverse(name, args=[piece.pk]), data)
+        assert answer.status_code == 409
+        assert "reserved for a cut plan" in answer.content.decode()
+    piece.refresh_from_db()
+    assert piece.state == "reserved"

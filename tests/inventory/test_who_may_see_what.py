@@ -27,6 +27,7 @@ THINGS = [
     ("stock_correct", "piece", "get"),
     ("stock_move", "piece", "post"),
     ("stock_scrap", "piece", "post"),
+    ("stock_strike_off", "piece", "post"),
     ("purchase", "purchase", "get"),
     ("metal", "metal", "get"),
     ("metal_price_new", "metal", "get"),
