@@ -84,7 +84,10 @@ def preparation_context(project: Project) -> dict[str, Any]:
 def class_preparation_context(course: Course) -> dict[str, Any]:
     """A class's preparation: who needs what, and how much of it in all."""
     found = works(_projects(course))
-    counted = Counter(need for work in found for need in work.needs)
+    # The metal has a list of its own above.
+    counted = Counter(
+        need for work in found for need in work.needs if not need.startswith("your metal")
+    )
     return texts() | {
         "course": course,
         "works": found,

@@ -55,6 +55,25 @@ class ReviewForm(forms.Form):
         return data
 
 
+    def words(self) -> str:
+        """What the list is narrowed to, for a print; empty when it is not."""
+        if not self.is_bound:
+            return ""
+        self.is_valid()
+        data = self.cleaned_data
+        fields: Any = self.fields
+        words = [
+            dict(fields[name].choices).get(data[name], "")
+            for name in ("brief", "metal")
+            if data.get(name)
+        ]
+        if data.get("from_day"):
+            words.append(f"from {data['from_day']:%Y-%m-%d}")
+        if data.get("to_day"):
+            words.append(f"until {data['to_day']:%Y-%m-%d}")
+        return ", ".join(word for word in words if word)
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One line of a review: a project (or a student, or a brief) with its entries added up."""

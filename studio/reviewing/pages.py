@@ -36,7 +36,10 @@ def review_context(
     entries = course_entries(user, [course])
     if brief is not None:
         entries = [one for one in entries if one.project.brief_id == brief.pk]
-    form = _form(entries, query, with_briefs=brief is None)
+    asked = query.copy()
+    for name in ("as", "page"):
+        asked.pop(name, None)
+    form = _form(entries, asked, with_briefs=brief is None)
     shown = narrowed(entries, form)
     sort = str(form.cleaned_data.get("sort", "")) if form.is_bound else ""
     rows = [_linked(row, "student") for row in ordered(rows_by(shown, "project"), sort)]
@@ -48,6 +51,7 @@ def review_context(
         "course": course,
         "brief": brief,
         "form": form,
+        "narrowed": form.words(),
         "rows": rows,
         "by_brief": by_brief,
         "sums": sums,
@@ -57,7 +61,7 @@ def review_context(
         "anything": bool(entries),
         "planned_count": sum(not row.settled for row in rows),
         "reserved": _reserved(course, brief),
-        "query": query.urlencode(),
+        "query": asked.urlencode(),
     }
 
 
