@@ -7,17 +7,31 @@ templates' business. Pure: a job, its plan and the drawings' pieces go in.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import shapely
-from shapely import affinity
-from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry import Point, Polygon
 
 from studio.core.drawing import Piece
+from studio.core.picture_paths import Flip, lay_line, lay_point, numbers, polygons_of
 from studio.core.placing import Job, Metal, Placement, Plan
 from studio.core.sawing_order import LineKind, SawingOrder, sawing_orders
-from studio.core.verifying import largest_rectangle, shared_stretches
+from studio.core.verifying import Rectangle, largest_rectangle, shared_stretches
+
+__all__ = [
+    "MetalPicture",
+    "OffcutInPicture",
+    "PieceInPicture",
+    "Start",
+    "Thumbnail",
+    "labels_of",
+    "lay_point",
+    "picture",
+    "thumbnail",
+]
 
 MARGIN_SHARE = 0.04
 SCRAP_LEAST_MM2 = 0.5  # slivers smaller than this are nothing to see
@@ -127,12 +141,12 @@ def _one(
     x0, y0, x1, y1 = metal.outline.bounds
     width, height = x1 - x0, y1 - y0
     margin = max(1.0, MARGIN_SHARE * max(width, height))
-    flip = _Flip(x0, y1)
+    flip = Flip(x0, y1)
     text = LABEL_SHARE * max(width, height)
     laid = [(p, p.lay(job.order_by_id[p.piece].outline)) for p in placed]
     offcuts = [offcut.outline for offcut in plan.offcuts if offcut.metal == metal.id]
     gone = shapely.union_all([outline for _, outline in laid] + offcuts)
-    scrap = _polygons(metal.outline.difference(gone))
+    scrap = polygons_of(metal.outline.difference(gone))
     scrap = [part for part in scrap if part.area >= SCRAP_LEAST_MM2]
     # Large pieces first, so that those in their windows lie on top.
     laid.sort(key=lambda one: -shapely.Polygon(one[1].exterior).area)
@@ -140,7 +154,7 @@ def _one(
     kept = sum(outline.area for outline in offcuts)
     return MetalPicture(
         code=metal.id,
-        view_box=_numbers(-margin, -margin, width + 2 * margin, height + 2 * margin),
+        view_box=numbers(-margin, -margin, width + 2 * margin, height + 2 * margin),
         width_mm=width,
         height_mm=height,
         metal=flip.path(metal.parts),
@@ -167,7 +181,7 @@ def _one(
             )
             for line in order.lines
         ),
-        radius_mm=0.45 * text,
+        radius_mm=round(_mark_radius(text, [outline for _, outline in laid]), 2),
         text_mm=text,
         cautions=order.cautions,
         holes=len(order.holes),
@@ -183,7 +197,7 @@ def _piece(
     outline: Polygon,
     job: Job,
     label: str,
-    flip: _Flip,
+    flip: Flip,
     text: float,
     drawing: Piece | None,
 ) -> PieceInPicture:
@@ -199,10 +213,8 @@ def _piece(
         radius = mark.diameter_mm / 2
         arm = max(1.6 * radius, 0.2 * text)
         drills.append((x, y, radius))
-        crosses.append(
-            f"M{_numbers(x - arm, y)}H{x + arm:.2f}M{_numbers(x, y - arm)}V{y + arm:.2f}"
-        )
-    surface = [_lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
+        crosses.append(f"M{numbers(x - arm, y)}H{x + arm:.2f}M{numbers(x, y - arm)}V{y + arm:.2f}")
+    surface = [lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
     x0, y0, x1, y1 = outline.bounds
     return PieceInPicture(
         label=label,
@@ -220,18 +232,32 @@ def _piece(
     )
 
 
+@lru_cache(maxsize=1024)
+def _rectangle(wkb: bytes) -> Rectangle:
+    """The slowest part of a picture, and asked for again with every look at the same plan."""
+    outline = shapely.from_wkb(wkb)
+    assert isinstance(outline, Polygon)
+    return largest_rectangle(outline)
+
+
+def _mark_radius(text: float, outlines: Sequence[Polygon]) -> float:
+    """Small enough not to cover the smallest piece, large enough to be read."""
+    smallest = math.sqrt(min(shapely.Polygon(outline.exterior).area for outline in outlines))
+    return max(0.22 * text, min(0.45 * text, 0.12 * smallest))
+
+
 def _label_place(outline: Polygon, taken: Sequence[Polygon]) -> tuple[Point, float]:
     """Where a label has most room on a piece, clear of its drill marks, and how much room."""
     clear = max(
-        _polygons(outline.difference(shapely.union_all(taken))) or [outline],
+        polygons_of(outline.difference(shapely.union_all(taken))) or [outline],
         key=lambda part: part.area,
     )
     circle = shapely.maximum_inscribed_circle(clear, tolerance=0.5)
     return Point(circle.coords[0]), float(circle.length)
 
 
-def _offcut(outline: Polygon, flip: _Flip, text: float) -> OffcutInPicture:
-    rectangle = largest_rectangle(outline)
+def _offcut(outline: Polygon, flip: Flip, text: float) -> OffcutInPicture:
+    rectangle = _rectangle(outline.wkb)
     around = outline if rectangle.polygon.is_empty else rectangle.polygon
     x0, y0, x1, y1 = around.bounds
     upright = y1 - y0 > 1.3 * (x1 - x0)
@@ -246,46 +272,6 @@ def _offcut(outline: Polygon, flip: _Flip, text: float) -> OffcutInPicture:
         longer_mm=rectangle.longer_mm,
         shorter_mm=rectangle.shorter_mm,
     )
-
-
-class _Flip:
-    """From the metal's millimetres, y up, to the picture's, y down, origin upper left."""
-
-    def __init__(self, left: float, top: float) -> None:
-        self.left, self.top = left, top
-
-    def point(self, at: Point) -> tuple[float, float]:
-        return round(at.x - self.left, 2), round(self.top - at.y, 2)
-
-    def path(self, polygons: Iterable[Polygon]) -> str:
-        rings = [ring for p in polygons for ring in (p.exterior, *p.interiors)]
-        return "".join(f"M{self._run(ring.coords[:-1])}Z" for ring in rings)
-
-    def lines(self, lines: Iterable[LineString]) -> str:
-        return "".join(f"M{self._run(line.coords)}" for line in lines)
-
-    def _run(self, coords: Iterable[tuple[float, ...]]) -> str:
-        return "L".join(_numbers(x - self.left, self.top - y) for x, y, *_ in coords)
-
-
-def lay_point(placement: Placement, point: Point) -> Point:
-    """Where a point of a piece comes to lie on the metal."""
-    moved = _lay(placement, point)
-    assert isinstance(moved, Point)
-    return moved
-
-
-def _lay_line(placement: Placement, line: LineString) -> LineString:
-    moved = _lay(placement, line)
-    assert isinstance(moved, LineString)
-    return moved
-
-
-def _lay(placement: Placement, thing: shapely.Geometry) -> shapely.Geometry:
-    if placement.mirror:
-        thing = affinity.scale(thing, xfact=-1.0, yfact=1.0, origin=(0.0, 0.0))
-    turned = affinity.rotate(thing, placement.turn_deg, origin=(0.0, 0.0))
-    return affinity.translate(turned, placement.x_mm, placement.y_mm)
 
 
 def _piece_labels(job: Job) -> dict[tuple[str, int], str]:
@@ -311,18 +297,6 @@ def _letters(number: int) -> str:
     return word
 
 
-def _polygons(geometry: shapely.Geometry) -> list[Polygon]:
-    if isinstance(geometry, Polygon):
-        return [] if geometry.is_empty else [geometry]
-    if isinstance(geometry, MultiPolygon):
-        return list(geometry.geoms)
-    return [p for part in getattr(geometry, "geoms", ()) for p in _polygons(part)]
-
-
-def _numbers(*values: float) -> str:
-    return " ".join(f"{value:.2f}".rstrip("0").rstrip(".") or "0" for value in values)
-
-
 @dataclass(frozen=True, slots=True)
 class Thumbnail:
     """A drawing small: its view box, one path for the even-odd rule, and its size."""
@@ -339,7 +313,7 @@ def thumbnail(pieces: Sequence[Piece]) -> Thumbnail:
     x0, y0 = min(box[0] for box in boxes), min(box[1] for box in boxes)
     x1, y1 = max(box[2] for box in boxes), max(box[3] for box in boxes)
     margin = 0.06 * max(x1 - x0, y1 - y0)
-    view_box = _numbers(-margin, -margin, x1 - x0 + 2 * margin, y1 - y0 + 2 * margin)
-    flip = _Flip(x0, y1)
-    path = flip.path(p for piece in pieces for p in _polygons(piece.outline.simplify(0.1)))
+    view_box = numbers(-margin, -margin, x1 - x0 + 2 * margin, y1 - y0 + 2 * margin)
+    flip = Flip(x0, y1)
+    path = flip.path(p for piece in pieces for p in polygons_of(piece.outline.simplify(0.1)))
     return Thumbnail(view_box, path, x1 - x0, y1 - y0)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from itertools import pairwise
 from typing import Any
 
 from django.urls import NoReverseMatch, reverse
@@ -13,13 +12,15 @@ from django.utils import timezone
 from classroom.models import History, User
 from inventory.models import Budget, StockPiece
 from studio.core.placing import Job, Plan, job_from_json, plan_from_json
-from studio.core.plan_picture import MetalPicture, labels_of, picture
+from studio.core.plan_picture import labels_of
 from studio.models import CutPlan, PlacingJob, PlanProject, Quote
 from studio.placing_jobs.ordering import group_of, project_of
 from studio.queries import projects_for
 from studio.steps.approve import touched_codes
 from studio.steps.place import age_seconds
 from studio.steps.quote import SHARING_RULE, pieces_of
+
+from .plan_figures import bar_of, curve_of, drawn
 
 State = CutPlan.State
 HISTORY_ROWS = 20
@@ -104,7 +105,7 @@ def progress_context(
     placing = plan.placing
     kept = placing.progress.get("plan")
     best = plan_from_json(kept) if kept else None
-    pictures = picture(job, best, pieces_of(shares)) if best else ()
+    pictures = drawn(job, best, lambda: pieces_of(shares)) if best else []
     waiting = placing.state == PlacingJob.State.QUEUED
     return {
         "is_teacher": user.is_teacher,
@@ -116,39 +117,11 @@ def progress_context(
         "best": best,
         "placed": len(best.placements) if best else 0,
         "wanted": job.copies,
-        "pictures": list(pictures),
+        "pictures": pictures,
         "mine": _own_groups(user, own),
         "age": int(age_seconds(placing)),
         "again": placing.attempts > 0,
         "curve": curve_of(placing.progress.get("curve", []), plan.seconds),
-    }
-
-
-def curve_of(points: list[list[float]], seconds: float) -> dict[str, Any] | None:
-    """The cost curve as steps in a box of 100 by 30, and its first and last figure.
-
-    A better plan places more pieces or costs less; the curve begins where all are placed.
-    """
-    falling = points
-    for start in range(len(points)):
-        tail = [cost for _, cost in points[start:]]
-        if all(one >= other for one, other in pairwise(tail)):
-            falling = points[start:]
-            break
-    if len(falling) < 2:
-        return None
-    first, last = falling[0][1], falling[-1][1]
-    span = max(first - last, 1e-9)
-    steps = []
-    for number, (at, cost) in enumerate(falling):
-        x = min(100.0, 100.0 * at / max(seconds, 0.1))
-        y = 2.0 + 26.0 * (first - cost) / span
-        steps.append(f"M{x:.1f} {y:.1f}" if number == 0 else f"H{x:.1f}V{y:.1f}")
-    return {
-        "path": "".join(steps) + "H100",
-        "first": Decimal(f"{first:.2f}"),
-        "last": Decimal(f"{last:.2f}"),
-        "share": (first - last) / first if first > 0 else 0.0,
     }
 
 
@@ -167,7 +140,7 @@ def _answer_context(
 ) -> dict[str, Any]:
     measures = answer.measures
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
-    pictures: list[MetalPicture] = list(picture(job, answer, pieces_of(shares)))
+    pictures = drawn(job, answer, lambda: pieces_of(shares))
     return {
         "answer": answer,
         "measures": measures,
@@ -184,27 +157,9 @@ def _answer_context(
         "mine": _own_groups(user, own),
         "sharing_rule": SHARING_RULE,
         "kerf_mm": job.kerf_mm,
-        "bars": [_bar(one) for one in pictures],
+        "bars": [bar_of(one) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
     }
-
-
-def _bar(one: MetalPicture) -> dict[str, Any]:
-    """A stock piece as one bar: pieces, offcuts, scrap with the saw's dust."""
-    whole = one.piece_mm2 + one.kept_mm2 + one.scrap_mm2 or 1.0
-    parts, start, words = [], 0.0, []
-    for kind, area in (
-        ("piece", one.piece_mm2),
-        ("offcut", one.kept_mm2),
-        ("scrap", one.scrap_mm2),
-    ):
-        width = 100.0 * area / whole
-        parts.append({"kind": kind, "start": round(start, 2), "width": round(width, 2)})
-        words.append(f"{kind} {width:.0f} %")
-        start += width
-    text = ", ".join(words)
-    value = f"{100 * one.piece_mm2 / whole:.0f} % pieces"
-    return {"label": one.code, "url": "", "value": value, "text": text, "parts": parts}
 
 
 def _rows(

@@ -1,0 +1,76 @@
+"""Figures and pictures of a plan's page: drawn once for everybody who looks at the same plan."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from itertools import pairwise
+from typing import Any
+
+from django.core.cache import cache
+
+from studio.core.drawing import Piece
+from studio.core.placing import Job, Plan, job_to_json, plan_to_json
+from studio.core.plan_picture import MetalPicture, picture
+
+KEPT_SECONDS = 3600
+
+
+def drawn(job: Job, plan: Plan, pieces: Callable[[], Mapping[str, Piece]]) -> list[MetalPicture]:
+    """The pictures of a plan. A class that watches its plan grow asks for the same ones again
+    and again, so they are kept under what they were drawn from."""
+    content = json.dumps([job_to_json(job), plan_to_json(plan)["placements"]])
+    key = f"plan-picture-{hashlib.sha256(content.encode()).hexdigest()}"
+    found = cache.get(key)
+    if found is None:
+        found = list(picture(job, plan, pieces()))
+        cache.set(key, found, KEPT_SECONDS)
+    return list(found)
+
+
+def curve_of(points: list[list[float]], seconds: float) -> dict[str, Any] | None:
+    """The cost curve as steps in a box of 100 by 30, and its first and last figure.
+
+    A better plan places more pieces or costs less; the curve begins where all are placed.
+    """
+    falling = points
+    for start in range(len(points)):
+        tail = [cost for _, cost in points[start:]]
+        if all(one >= other for one, other in pairwise(tail)):
+            falling = points[start:]
+            break
+    if len(falling) < 2:
+        return None
+    first, last = falling[0][1], falling[-1][1]
+    span = max(first - last, 1e-9)
+    steps = []
+    for number, (at, cost) in enumerate(falling):
+        x = min(100.0, 100.0 * at / max(seconds, 0.1))
+        y = 2.0 + 26.0 * (first - cost) / span
+        steps.append(f"M{x:.1f} {y:.1f}" if number == 0 else f"H{x:.1f}V{y:.1f}")
+    return {
+        "path": "".join(steps) + "H100",
+        "first": Decimal(f"{first:.2f}"),
+        "last": Decimal(f"{last:.2f}"),
+        "share": (first - last) / first if first > 0 else 0.0,
+    }
+
+
+def bar_of(one: MetalPicture) -> dict[str, Any]:
+    """A stock piece as one bar: pieces, offcuts, scrap with the saw's dust."""
+    whole = one.piece_mm2 + one.kept_mm2 + one.scrap_mm2 or 1.0
+    parts, start, words = [], 0.0, []
+    for kind, area in (
+        ("piece", one.piece_mm2),
+        ("offcut", one.kept_mm2),
+        ("scrap", one.scrap_mm2),
+    ):
+        width = 100.0 * area / whole
+        parts.append({"kind": kind, "start": round(start, 2), "width": round(width, 2)})
+        words.append(f"{kind} {width:.0f} %")
+        start += width
+    text = ", ".join(words)
+    value = f"{100 * one.piece_mm2 / whole:.0f} % pieces"
+    return {"label": one.code, "url": "", "value": value, "text": text, "parts": parts}
