@@ -100,7 +100,9 @@ class StudentForm(forms.ModelForm[User]):
 
 
 class MoveForm(forms.Form):
-    course = forms.ModelChoiceField(queryset=Course.objects.none(), label="To the course")
+    course = forms.ModelChoiceField(
+        queryset=Course.objects.none(), label="To the course", empty_label="Choose a course"
+    )
 
     def __init__(self, *args: Any, acting: User, away_from: Course, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

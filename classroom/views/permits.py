@@ -124,7 +124,17 @@ def permit_withdraw(request: Visit, pk: int) -> HttpResponse:
     return render(
         request,
         "classroom/permit_withdraw.html",
-        {"permit": permit, "form": form, "back": back, "is_over": _is_over(permit)},
+        {
+            "permit": permit,
+            "form": form,
+            "back": back,
+            "is_over": _is_over(permit),
+            "crumbs": [
+                {"label": "Safety", "url": reverse("topics")},
+                {"label": str(permit.topic), "url": reverse("topic", args=[permit.topic_id])},
+                {"label": "Withdraw a permit"},
+            ],
+        },
     )
 
 

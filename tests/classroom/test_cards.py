@@ -10,8 +10,9 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
+from classroom import passphrases
 from classroom.class_list import leave
-from classroom.models import History, User
+from classroom.models import History, Seat, User
 from classroom.passphrases import mark_of
 
 from ..people import PASSPHRASE, Cast
@@ -96,6 +97,20 @@ def test_who_left_gets_no_card(cast: Cast, desk: Client) -> None:
 
 def test_cards_are_made_by_post_only(cast: Cast, desk: Client) -> None:
     assert desk.get(url(cast)).status_code == 405
+
+
+def test_a_class_fills_its_pages_and_the_longest_passphrase_its_line(
+    cast: Cast, desk: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(passphrases.secrets, "choice", lambda words: max(words, key=len))
+    for number in range(11):
+        person = User.objects.create_user(
+            f"s{number}", display_name=f"Sara {number}", role="student", school=cast.school
+        )
+        Seat.objects.create(course=cast.course, student=person)
+    answer = desk.post(url(cast), {"who": "without", "as": "pdf"})
+    pages = PdfReader(io.BytesIO(answer.content)).pages
+    assert [len(secrets_on(page.extract_text())) for page in pages] == [8, 4]
 
 
 def test_the_pdf_holds_what_opens_the_door_on_one_line(cast: Cast, desk: Client) -> None:
