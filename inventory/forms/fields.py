@@ -9,6 +9,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.forms.utils import pretty_name
 from django.utils import timezone
 
 from classroom.models import School
@@ -66,6 +67,8 @@ class WeightField(forms.CharField):
 
     def for_school(self, school: School) -> None:
         self.unit = "g" if Units(school.units) is Units.MM else "oz"
+        words = "grams" if self.unit == "g" else "ounces"
+        self.help_text = f"{self.help_text} A bare number is in {words}.".strip()
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
@@ -138,8 +141,10 @@ class SentOnceForm(forms.Form):
 
 
 def use_school(form: forms.BaseForm, school: School) -> None:
-    """Tell every field that reads lengths or weights which units the school types."""
-    for field in form.fields.values():
+    """Tell every field which units the school types and which currency it counts in."""
+    for name, field in form.fields.items():
+        if isinstance(field, MoneyField):
+            field.label = f"{field.label or pretty_name(name)} ({school.currency})"
         tell = getattr(field, "for_school", None)
         if tell is not None:
             tell(school)

@@ -24,6 +24,10 @@ class AllotForm(SentOnceForm):
     amount = MoneyField(least=Decimal("0.01"))
     reason = forms.CharField(label="Why", max_length=160)
 
+    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_school(self, acting.school)
+
     def clean_reason(self) -> str:
         return plain_line(self.cleaned_data["reason"])
 

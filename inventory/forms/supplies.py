@@ -30,6 +30,7 @@ class ConsumableForm(forms.ModelForm[Consumable]):
         super().__init__(*args, **kwargs)
         if self.instance.pk is None:
             self.instance.school = acting.school
+        self.fields["price"].label = f"Price of one ({acting.school.currency})"
         for name in ("price", "uses_per_unit", "on_hand"):
             self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
 

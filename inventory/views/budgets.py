@@ -33,7 +33,9 @@ TAKES = {BudgetEntry.Kind.COMMITMENT, BudgetEntry.Kind.CHARGE}
 @require_GET
 def budget(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    return render(request, "inventory/budget.html", _shown(request, course, AllotForm()))
+    return render(
+        request, "inventory/budget.html", _shown(request, course, AllotForm(acting=request.user))
+    )
 
 
 @requires(Action.MANAGE_BUDGET)
@@ -41,7 +43,7 @@ def budget(request: Visit, course_pk: int) -> HttpResponse:
 def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
     """The form's own address; the budget page carries the same form."""
     course = course_for(request.user, course_pk)
-    form = AllotForm(request.POST or None)
+    form = AllotForm(request.POST or None, acting=request.user)
     if request.method == "POST" and form.is_valid():
         try:
             with transaction.atomic():
