@@ -1,8 +1,23 @@
 """Reading a pattern: bytes to a tracing, and a tracing with re-labels to a drawing.
 
-tracing = read_pattern(data, filename="fish.svg")     # PatternError when hopeless
-assembly = assemble(tracing, {"3": "surface"})        # again after each re-label
-assembly.drawing, assembly.labels, assembly.findings
+    tracing = read_pattern(data, filename="fish.svg")     # PatternError when hopeless
+    assembly = assemble(tracing, {"3": "surface"})        # again after each re-label
+    assembly.drawing, assembly.labels, assembly.findings
+
+How a file becomes a drawing:
+
+1. `sources` tells the kind of file by its first bytes and calls its reader. A reader is one
+   function from bytes to rough lines in millimetres, y upwards; `svg` is the first.
+2. Readers that know true curves keep them exact (`curves`) through all transforms; only then
+   `flattening` makes short straight lines of them, within 0.02 mm.
+3. `tidying` drops stray dots, reads a line drawn twice once, and lets `chaining` join loose
+   lines end to end and close gaps up to 0.1 mm. `meetings` refuses scribbles before any
+   polygon is tried. The lines get their ids: this is the tracing that is stored.
+4. `assembling` labels the closed lines from the outside inwards by `nesting`, hears what the
+   student says about each, puts the pieces together (`piecing`) and gives open lines their
+   place (`loose_lines`). It never raises: what cannot be is a finding with a point.
+
+Every count that a file can drive up is spent from a budget (`bounds`).
 """
 
 from .assembling import Assembly, assemble

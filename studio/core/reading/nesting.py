@@ -106,9 +106,11 @@ def self_crossings(line: Line) -> tuple[Point, ...]:
             looked += 1
             if other <= index or looked > _MOST_LOOKS:
                 continue
-            meeting = sides[index].intersection(sides[other])
             neighbours = other - index == 1 or (index == 0 and other == count - 1)
-            if neighbours and meeting.geom_type == "Point":
+            if neighbours and not sides[index].covers(sides[other].centroid):
+                continue  # they only share their common corner
+            meeting = sides[index].intersection(sides[other])
+            if neighbours and not meeting.length:
                 continue
             spot = meeting.interpolate(0.5, normalized=True) if meeting.length else meeting
             spot = spot.representative_point()

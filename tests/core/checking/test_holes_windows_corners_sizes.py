@@ -105,6 +105,14 @@ def test_a_triangle_is_measured_by_its_inscribed_circle() -> None:
     assert finding.value_mm == pytest.approx(side / math.sqrt(3), abs=0.01)
 
 
+def test_the_two_edges_of_a_pen_stroke_are_recognised() -> None:
+    gull = circle(0, 0, 40).union(box(-30, -4, 30, 4))
+    stroke = with_windows(gull, gull.buffer(-0.8))
+    assert len(found(stroke, "stroke-edges")) == 1
+    assert found(with_windows(gull, gull.buffer(-3)), "stroke-edges") == []
+    assert found(with_windows(gull, circle(0, 0, 6)), "stroke-edges") == []
+
+
 # Corners
 
 
