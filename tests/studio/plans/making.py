@@ -7,10 +7,13 @@ from typing import Any
 from unittest.mock import patch
 
 from django.core.files.base import ContentFile
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from shapely.geometry import Polygon, box
 
-from classroom.models import Seat
+from classroom.models import Role, Seat, User
 from inventory import ledger
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
@@ -157,3 +160,29 @@ def run(plan: CutPlan, worker: str = "worker-1", *, rounds: int | None = 2) -> b
         return running.run(job, worker)
     with patch.object(running, "place", lambda *a, **k: place(*a, **k, rounds=rounds)):
         return running.run(job, worker)
+
+
+def visit(person: User) -> Client:
+    """A browser in which this person is signed in."""
+    client = Client()
+    client.force_login(person, backend="classroom.signin.PassphraseBackend")
+    return client
+
+
+def a_class(cast: Cast, count: int) -> list[Seat]:
+    """Seats of `count` more students in the course."""
+    seats = []
+    for number in range(count):
+        name = f"student-{number}"
+        person = User.objects.create_user(
+            name, None, display_name=name, role=Role.STUDENT, school=cast.school
+        )
+        seats.append(Seat.objects.create(course=cast.course, student=person))
+    return seats
+
+
+def queries(client: Client, url: str, **headers: str) -> int:
+    """How often a page asks the database."""
+    with CaptureQueriesContext(connection) as seen:
+        assert client.get(url, headers=headers).status_code == 200
+    return len(seen)
