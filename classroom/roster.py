@@ -23,6 +23,7 @@ LINES_MOST = 5_000
 NAME_LONGEST = 60
 ID_LONGEST = 64
 STUDENTS_MOST = 200
+COLUMNS_MOST = 100
 
 _COLUMNS = {
     "name": "name", "fullname": "name", "displayname": "name", "student": "name",
@@ -172,6 +173,10 @@ def _rows(text: str) -> list[tuple[int, list[str], str]]:
 
 def _columns(cells: list[str]) -> list[str] | None:
     """The meaning of each column ("" where unknown), or None when the line is no heading."""
+    if len(cells) > COLUMNS_MOST:
+        raise Refused(
+            f"The first line has {len(cells)} columns; a class list has up to {COLUMNS_MOST}."
+        )
     found = [
         _COLUMNS.get("".join(char for char in cell.casefold() if char.isalnum()), "")
         for cell in cells

@@ -56,6 +56,12 @@ class SchoolForm(forms.ModelForm[School]):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            self.fields[
+                "currency"
+            ].help_text = (
+                "Three letters. Changing them converts nothing: amounts keep their figures."
+            )
         zone = self.instance.time_zone
         field = self.fields["time_zone"]
         assert isinstance(field, forms.ChoiceField)

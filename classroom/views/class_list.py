@@ -9,7 +9,7 @@ from django.core import signing
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom.class_list import (
     NEW,
@@ -34,7 +34,7 @@ PREVIEW_LASTS = 60 * 60  # seconds
 
 
 @requires(Action.MANAGE_PEOPLE)
-@require_GET
+@require_safe
 def class_list(request: Visit, pk: int) -> HttpResponse:
     course = course_for(request.user, pk)
     seats = list(course.seats.select_related("student"))

@@ -10,7 +10,7 @@ from django.db.models import Count, Q
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from classroom.courses import close_course, reasons_against_closing, reopen_course, save_course
 from classroom.forms.course import CourseForm
@@ -33,7 +33,7 @@ def crumbs_to(course: Course, here: str = "") -> list[dict[str, Any]]:
 
 
 @requires(Action.SEE_COURSE)
-@require_GET
+@require_safe
 def course_list(request: Visit) -> HttpResponse:
     closed = request.GET.get("show") == "closed"
     courses = (
@@ -61,7 +61,7 @@ def course_list(request: Visit) -> HttpResponse:
 
 
 @requires(Action.SEE_COURSE)
-@require_GET
+@require_safe
 def course(request: Visit, pk: int) -> HttpResponse:
     one = course_for(request.user, pk)
     seats = one.seats.taken()

@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom.forms.safety import PermitForm, WithdrawForm
 from classroom.models import Course, Topic, User
@@ -23,7 +23,7 @@ from .courses import crumbs_to
 
 
 @requires(Action.GIVE_PERMIT)
-@require_GET
+@require_safe
 def permits(request: Visit, pk: int) -> HttpResponse:
     course = course_for(request.user, pk)
     students = _students(course)

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from classroom.forms.safety import TopicForm
 from classroom.models import History
@@ -24,7 +24,7 @@ WORDINGS_SHOWN = 10
 
 
 @requires(Action.SEE_SAFETY)
-@require_GET
+@require_safe
 def topics(request: Visit) -> HttpResponse:
     """All topics; a student sees with each how they stand, a teacher the courses' permits."""
     person = request.user
@@ -45,7 +45,7 @@ def topics(request: Visit) -> HttpResponse:
 
 
 @requires(Action.SEE_SAFETY)
-@require_GET
+@require_safe
 def topic(request: Visit, pk: int) -> HttpResponse:
     one = topic_for(request.user, pk)
     own = [

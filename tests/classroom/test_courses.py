@@ -13,8 +13,10 @@ from django.urls import reverse
 
 from classroom import courses
 from classroom.courses import close_course, reopen_course, save_course
-from classroom.models import Course, History, Seat, User
+from classroom.models import BenchPermit, Course, History, Seat, Topic, User
+from classroom.permits import give_permits, withdraw
 from classroom.refusals import Refused
+from classroom.topics import seed_topics
 
 from ..people import Cast
 
@@ -154,6 +156,8 @@ def test_pages_take_as_many_queries_for_a_full_class_as_for_two(cast: Cast, desk
         reverse("class_list", args=[cast.course.pk]),
         reverse("permits", args=[cast.course.pk]),
     ]
+    seed_topics(cast.school)
+    topic = Topic.objects.all()[0]
     counts = {}
     for page in pages:
         desk.get(page)
@@ -171,6 +175,8 @@ def test_pages_take_as_many_queries_for_a_full_class_as_for_two(cast: Cast, desk
         for n in range(30)
     )
     Seat.objects.bulk_create(Seat(course=cast.course, student=one) for one in people)
+    give_permits(people[:20], topic, acting=cast.teacher, remark="")
+    withdraw(BenchPermit.objects.all()[0], acting=cast.teacher, reason="No goggles")
     for page in pages:
         with CaptureQueriesContext(connection) as found:
             desk.get(page)

@@ -162,6 +162,11 @@ def test_a_file_with_columns_but_no_names_says_which_ones_it_needs() -> None:
         read_roster("id,section\n1,B")
 
 
+def test_a_first_line_without_end_is_refused_before_it_costs_time() -> None:
+    with pytest.raises(Refused, match="200001 columns"):
+        read_roster("name" + "," * 200_000 + "\nWren T")
+
+
 def test_short_rows_and_long_rows_are_read_as_far_as_they_go() -> None:
     roster = read_roster("name,id,section\nWren T\nOdd F,2,B,x,y,z\n,3,B")
     assert [line.name for line in roster.lines] == ["Wren T", "Odd F"]

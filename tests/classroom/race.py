@@ -1,0 +1,93 @@
+"""Six clicks at the very same moment, on the database that the settings name.
+
+Run as a script it makes the tables first and prints what came of it as JSON.
+"""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections import Counter
+from collections.abc import Callable
+
+AT_ONCE = 6
+
+
+def outcomes(deed: Callable[[int], object]) -> dict[str, int]:
+    """How many of the clicks were done, how many refused; anything else by its own words."""
+    from django.db import connections
+
+    from classroom.refusals import Refused
+
+    said: list[str] = []
+    start = threading.Barrier(AT_ONCE)
+
+    def click(number: int) -> None:
+        start.wait()
+        try:
+            deed(number)
+            said.append("done")
+        except Refused:
+            said.append("refused")
+        except Exception as error:
+            said.append(repr(error)[:200])
+        finally:
+            connections.close_all()
+
+    clicks = [threading.Thread(target=click, args=(number,)) for number in range(AT_ONCE)]
+    for one in clicks:
+        one.start()
+    for one in clicks:
+        one.join()
+    return dict(Counter(said))
+
+
+def run() -> dict[str, dict[str, int]]:
+    from classroom.class_list import add_students, digest_of, look_at
+    from classroom.models import BenchPermit, Course, School, Topic, User
+    from classroom.passphrases import issue_cards
+    from classroom.permits import give_permit, withdraw
+    from classroom.roster import read_roster
+    from classroom.setting_up import set_up
+
+    found = {}
+    found["first run"] = outcomes(
+        lambda number: set_up(
+            School(name=f"School {number}"),
+            username=f"teacher{number}",
+            display_name="T",
+            passphrase="tide-lantern-quay-42",
+        )
+    )
+    teacher = User.objects.get()
+    course = Course.objects.create(
+        school=teacher.school, title="M", term="A", starts_on="2026-09-01", ends_on="2027-01-01"
+    )
+    course.teachers.add(teacher)
+    lines = read_roster("Ansel Dory\nBo Ketch").lines
+    seen = digest_of(look_at(course, lines, acting=teacher))
+    found["class list"] = outcomes(
+        lambda _: add_students(course, lines, {}, seen=seen, acting=teacher)
+    )
+    student = User.objects.get(username="ansel.d")
+    found["cards"] = outcomes(lambda _: issue_cards([student], acting=teacher))
+    topic = Topic.objects.all()[0]
+    found["permit"] = outcomes(lambda _: give_permit(student, topic, acting=teacher, remark=""))
+    permit = BenchPermit.objects.all()[0]
+    found["withdrawal"] = outcomes(lambda _: withdraw(permit, acting=teacher, reason="No goggles"))
+    found["rows"] = {
+        "schools": School.objects.count(),
+        "people": User.objects.count(),
+        "seats": course.seats.count(),
+        "permits": BenchPermit.objects.count(),
+    }
+    return found
+
+
+if __name__ == "__main__":
+    import django
+    from django.core.management import call_command
+
+    django.setup()
+    call_command("migrate", verbosity=0)
+    print(json.dumps(run()))
