@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from .views import budgets, metals, pieces, purchases, rack, scrap, supplies
+from .views import budgets, labels, metals, pieces, purchases, rack, scrap, supplies
 
 urlpatterns: list[URLPattern] = [
     path("rack/", rack.rack, name="rack"),
@@ -11,6 +11,8 @@ urlpatterns: list[URLPattern] = [
     path("rack/purchases/", purchases.purchases, name="purchases"),
     path("rack/purchases/<int:pk>/", purchases.purchase, name="purchase"),
     path("rack/<int:pk>/", pieces.stock_piece, name="stock_piece"),
+    path("rack/<int:pk>/label/", labels.stock_label, name="stock_label"),
+    path("rack/purchases/<int:pk>/labels/", labels.purchase_labels, name="purchase_labels"),
     path("rack/<int:pk>/place/", pieces.stock_move, name="stock_move"),
     path("rack/<int:pk>/correct/", pieces.stock_correct, name="stock_correct"),
     path("rack/<int:pk>/scrap/", pieces.stock_scrap, name="stock_scrap"),

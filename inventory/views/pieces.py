@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import io
 from decimal import Decimal
 from typing import Any
 
-import segno
 from django.contrib import messages
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory import correcting, stock
 from inventory.causes import cause_link
+from inventory.codes import qr_svg
 from inventory.forms.pieces import (
     CorrectForm,
     MoveForm,
@@ -96,26 +94,6 @@ def off_by(piece: StockPiece) -> Decimal | None:
         return None
     off = abs(piece.measured_mm - piece.metal.thickness_mm)
     return off if off > piece.metal.thickness_mm * OFF_BY_SHARE else None
-
-
-def qr_svg(address: str, title: str) -> SafeString:
-    """The address as a QR code; no inline style, black on white whatever the page's colours."""
-    buffer = io.BytesIO()
-    segno.make(address, error="m", micro=False).save(
-        buffer,
-        kind="svg",
-        xmldecl=False,
-        svgns=False,
-        border=4,
-        scale=4,
-        dark="#000",
-        light="#fff",
-        title=title,
-        svgclass="qr",
-        nl=False,
-    )
-    svg = buffer.getvalue().decode("utf-8").replace("<svg ", '<svg role="img" ', 1)
-    return mark_safe(svg)  # noqa: S308 -- segno escapes the title; the rest is its own numbers
 
 
 @requires(Action.MANAGE_RACK)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import uuid
 from decimal import Decimal
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from pypdf import PdfReader
 
 from inventory.models import Metal, MetalPrice, Purchase, StockPiece
 from tests.people import Cast
@@ -166,3 +168,18 @@ def test_a_day_to_come_and_an_empty_purchase_are_refused(copper: Metal, client: 
     page = client.post(reverse("receive"), form(EMPTY))
     assert "at least one line" in page.content.decode()
     assert Purchase.objects.count() == 0
+
+
+def test_every_sheet_of_a_purchase_gets_a_label_as_page_and_as_pdf(
+    copper: Metal, client: Client
+) -> None:
+    client.post(reverse("receive"), form(line(copper, measured="0.79")))
+    address = reverse("purchase_labels", args=[Purchase.objects.get().pk])
+    page = client.get(address).content.decode()
+    assert page.count('class="label-slip"') == 2
+    assert "CU-0.81-002" in page
+    assert "measured 0.79 mm" in page
+    answer = client.get(address, {"as": "pdf"})
+    assert answer["Content-Type"] == "application/pdf"
+    text = PdfReader(io.BytesIO(answer.content)).pages[0].extract_text()
+    assert "CU-0.81-001" in text

@@ -24,6 +24,8 @@ LISTS = [
 ]
 THINGS = [
     ("stock_piece", "piece", "get"),
+    ("stock_label", "piece", "get"),
+    ("purchase_labels", "purchase", "get"),
     ("stock_correct", "piece", "get"),
     ("stock_move", "piece", "post"),
     ("stock_scrap", "piece", "post"),

@@ -1,0 +1,49 @@
+"""Labels to cut out and stick on: one for a piece, or all of a purchase."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.http import HttpResponse
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from classroom.permissions import Action, Visit, requires
+from classroom.printing import printed
+from inventory.codes import qr_svg
+from inventory.models import StockPiece
+from inventory.queries import purchase_for, stock_for, stock_piece_for
+
+
+@requires(Action.SEE_RACK)
+@require_GET
+def stock_label(request: Visit, pk: int) -> HttpResponse:
+    piece = stock_piece_for(request.user, pk)
+    return _labels(request, [piece], reverse("stock_piece", args=[pk]), f"label {piece.code}")
+
+
+@requires(Action.SEE_RACK)
+@require_GET
+def purchase_labels(request: Visit, pk: int) -> HttpResponse:
+    purchase = purchase_for(request.user, pk)
+    pieces = stock_for(request.user).filter(purchase_line__purchase=purchase).order_by("code")
+    return _labels(request, pieces, reverse("purchase", args=[pk]), f"labels {purchase}")
+
+
+def _labels(request: Visit, pieces: Iterable[StockPiece], back_url: str, name: str) -> HttpResponse:
+    context: dict[str, Any] = {
+        "back_url": back_url,
+        "labels": [
+            {
+                "piece": piece,
+                "qr": qr_svg(
+                    request.build_absolute_uri(reverse("stock_piece", args=[piece.pk])),
+                    f"Address of {piece.code}",
+                    fills=True,
+                ),
+            }
+            for piece in pieces
+        ],
+    }
+    return printed(request, "inventory/labels_print.html", context, name=name)
