@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -29,8 +32,8 @@ def place_open_lines(
     Closed lines come here too when a student calls them surface lines.
     """
     shells = [Polygon(piece.outline.exterior) for piece in pieces]
-    # Lines drawn right up to the edge count as lying on the piece.
-    wide = [shell.buffer(HEAL_GAP_MM) for shell in shells]
+    for shell in shells:
+        shapely.prepare(shell)
     drills = [
         Point(mark.x_mm, mark.y_mm).buffer(mark.diameter_mm / 2 * (1 + _CROSS_SLACK))
         for piece in pieces
@@ -45,9 +48,9 @@ def place_open_lines(
         if not asked and any(drill.covers(drawn) for drill in drills):
             labels[line.id] = Label.IGNORE
             continue
-        holding = [index for index, area in enumerate(wide) if area.covers(drawn)]
+        holding = [index for index, shell in enumerate(shells) if _holds(shell, drawn)]
         if not holding:
-            if not asked and any(area.buffer(HEAL_GAP_MM).covers(drawn) for area in broken):
+            if not asked and any(_holds(area, drawn) for area in broken):
                 labels[line.id] = Label.SURFACE  # its piece is refused already
                 continue
             _outside(line, drawn, asked, shells, ends, labels, findings)
@@ -60,6 +63,22 @@ def place_open_lines(
     return surfaces
 
 
+def _holds(area: BaseGeometry, drawn: LineString) -> bool:
+    """Whether the line lies on the area; lines drawn right up to the edge may overshoot.
+
+    Without a buffer of the area, which takes seconds for a finely jagged outline.
+    """
+    if area.covers(drawn):
+        return True
+    if not area.intersects(drawn):
+        return False
+    # Points so close that none between two of them is further off than the gap.
+    over = shapely.segmentize(drawn.difference(area), 2 * HEAL_GAP_MM)
+    points: Any = shapely.points(shapely.get_coordinates(over))
+    shapely.prepare(area)
+    return bool(np.all(shapely.dwithin(area, points, HEAL_GAP_MM)))
+
+
 def _on_metal(
     line: Line,
     drawn: LineString,
@@ -69,7 +88,7 @@ def _on_metal(
 ) -> list[LineString]:
     """The stretches of the line that lie on metal and not over a window."""
     labels[line.id] = Label.SURFACE
-    if piece.outline.buffer(HEAL_GAP_MM).covers(drawn):
+    if _holds(piece.outline, drawn):
         return [drawn]
     found = drawn.intersection(piece.outline)
     stretches = [
