@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import shapely
-import shapely.ops
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon
 
 RIM_MM = 2.0
@@ -57,12 +56,16 @@ def flush_lines(outline: Polygon, rim: Polygon) -> MultiLineString:
     """Stretches of the outer saw line along which the paper ends within half a millimetre."""
     ring = LineString(outline.exterior.coords)
     near = ring.intersection(rim.exterior.buffer(FLUSH_MM, quad_segs=4))
-    lines = [part for part in shapely.get_parts(near) if isinstance(part, LineString)]
-    if not lines:
-        return MultiLineString()
-    merged = shapely.ops.linemerge(lines)
-    parts = merged.geoms if isinstance(merged, MultiLineString) else [merged]
-    return MultiLineString([part for part in parts if part.length >= TRIM_LEAST_MM])
+    merged = shapely.line_merge(shapely.MultiLineString(_lines(near)))
+    return MultiLineString([part for part in _lines(merged) if part.length >= TRIM_LEAST_MM])
+
+
+def _lines(shape: shapely.Geometry) -> list[LineString]:
+    return [
+        part
+        for part in shapely.get_parts(shape)
+        if isinstance(part, LineString) and not part.is_empty
+    ]
 
 
 def _shell(outline: Polygon) -> Polygon:

@@ -78,7 +78,7 @@ def tile_art(
         f"M{num(x + dx - 3)} {num(y + dy)}h6M{num(x + dx)} {num(y + dy - 3)}v6"
         f"M{num(x + dx - 1.5)} {num(y + dy)}l1.5 -1.5l1.5 1.5l-1.5 1.5Z"
         for x, y in tiling.marks
-        if one.holds(x, y, -1.0)
+        if one.holds(x, y)
     ]
     return TileArt(
         name=one.name,
