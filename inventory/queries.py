@@ -71,6 +71,10 @@ def scrap_for(user: User) -> QuerySet[ScrapEntry]:
     return ScrapEntry.objects.filter(school=user.school)
 
 
+def weighing_for(user: User, pk: int) -> ScrapEntry:
+    return get_object_or_404(scrap_for(user), pk=pk)
+
+
 def budgets_for(user: User) -> QuerySet[Budget]:
     return Budget.objects.filter(course__in=courses_for(user)).select_related("course")
 

@@ -9,7 +9,7 @@ from typing import Final
 from django.db import transaction
 from django.db.models import Count, Max, Sum
 
-from classroom.models import School, User, record
+from classroom.models import School, User, record, subject_of
 from classroom.refusals import Refused
 
 from . import metals
@@ -65,6 +65,35 @@ def take_from_box(
     if mass > held:
         raise Refused(f"The box holds {held:,.2f} g: no more than that can leave it.")
     return _enter(school, alloy_code, -mass, acting, reason, "")
+
+
+@transaction.atomic
+def correct_weighing(
+    entry: ScrapEntry, mass_g: Decimal, *, acting: User, reason: str
+) -> ScrapEntry | None:
+    """A weighing was misread: a new row makes up the difference and names the old one.
+
+    `mass_g` is what the scales should have said, corrections made earlier included. Returns
+    None when nothing differs; raises Refused when the box does not hold what would have to go.
+    """
+    mass = _grams(mass_g)
+    if mass < 0:
+        raise Refused("A weight cannot be negative.")
+    School.objects.select_for_update().get(pk=entry.school_id)
+    difference = (mass - weight_of(entry)) if entry.mass_g > 0 else -(mass + weight_of(entry))
+    if difference == 0:
+        return None
+    held = box_mass(entry.school, entry.alloy_code)
+    if held + difference < 0:
+        raise Refused(f"The box holds {held:,.2f} g: no more than that can leave it.")
+    why = f"corrects the weighing of {entry.mass_g} g, number {entry.pk}: {reason}"
+    return _enter(entry.school, entry.alloy_code, difference, acting, why, subject_of(entry))
+
+
+def weight_of(entry: ScrapEntry) -> Decimal:
+    """What the weighing counts for, with the corrections that name it."""
+    later = ScrapEntry.objects.filter(school_id=entry.school_id, cause=subject_of(entry))
+    return entry.mass_g + _sum(later.aggregate(total=Sum("mass_g"))["total"])
 
 
 def box_mass(school: School, alloy_code: str) -> Decimal:

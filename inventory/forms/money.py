@@ -38,6 +38,18 @@ class AllotForm(SentOnceForm):
         return amount if self.cleaned_data["direction"] == "in" else -amount
 
 
+class CorrectWeighingForm(forms.Form):
+    weight = WeightField(label="What the scales should have said")
+    reason = forms.CharField(label="Why", max_length=120)
+
+    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_school(self, acting.school)
+
+    def clean_reason(self) -> str:
+        return plain_line(self.cleaned_data["reason"])
+
+
 class WeighForm(SentOnceForm):
     direction = forms.ChoiceField(
         label="What happens",

@@ -205,3 +205,8 @@ class ScrapEntry(AppendOnly):
     @property
     def alloy(self) -> metals.Alloy:
         return metals.alloy(self.alloy_code)
+
+    @property
+    def is_correction(self) -> bool:
+        """Whether this row makes up for another weighing, which its cause names."""
+        return self.cause.startswith(f"{self._meta.model_name}:")

@@ -7,18 +7,21 @@ from django.core.paginator import Paginator
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
+from classroom.units import format_mass
 from inventory import scrap
 from inventory.causes import cause_link
-from inventory.forms.money import WeighForm
+from inventory.forms.money import CorrectWeighingForm, WeighForm
 from inventory.forms.pieces import refused
 from inventory.models import SentForm
-from inventory.queries import scrap_for
+from inventory.queries import scrap_for, weighing_for
 
-from .ways import rack_ways
+from .ways import crumbs, rack_ways
 
 ENTRIES_PER_PAGE = 25
 
@@ -57,5 +60,41 @@ def scrap_boxes(request: Visit) -> HttpResponse:
             "page": page,
             "entries": [(entry, cause_link(entry.cause)) for entry in page.object_list],
             "sections": rack_ways("scrap_boxes"),
+        },
+    )
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def scrap_correct(request: Visit, pk: int) -> HttpResponse:
+    entry = weighing_for(request.user, pk)
+    if entry.is_correction:
+        raise Refused("That row is a correction: correct the weighing that it names.")
+    form = CorrectWeighingForm(request.POST or None, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            made = scrap.correct_weighing(
+                entry, data["weight"], acting=request.user, reason=data["reason"]
+            )
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            said = "is corrected" if made else "stood so already"
+            messages.success(request, f"The weighing {said}.")
+            return redirect("scrap_boxes")
+    counted = format_mass(abs(scrap.weight_of(entry)), request.user.school.units)
+    day = timezone.localtime(entry.at)
+    return render(
+        request,
+        "inventory/form_page.html",
+        {
+            "form": form,
+            "title": "Correct a weighing",
+            "lead": f"{entry.alloy.plain_name.capitalize()}, {day.day} {day:%b %Y, %H:%M}: it "
+            f"counts for {counted} now. The row stays; a new one makes up the difference.",
+            "button": "Write the correction down",
+            "back_url": reverse("scrap_boxes"),
+            "crumbs": crumbs(("Scrap boxes", reverse("scrap_boxes")), "Correct"),
         },
     )

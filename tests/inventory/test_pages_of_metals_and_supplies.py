@@ -249,3 +249,38 @@ def test_a_list_asks_as_often_for_many_rows_as_for_few(
     add(["0.7", "0.8", "0.9", "1.0", "1.1"])
     with django_assert_num_queries(asked):
         client.get(reverse(name))
+
+
+def test_a_misread_weighing_is_put_right_by_a_row_that_names_it(cast: Cast, client: Client) -> None:
+    weigh(client)
+    entry = ScrapEntry.objects.get()
+    address = reverse("scrap_correct", args=[entry.pk])
+    for weight, left in (("10", "10.00"), ("10", "10.00"), ("11.25 g", "11.25")):
+        assert client.post(address, {"weight": weight, "reason": "misread"}).status_code == 302
+        assert scrap.box_mass(cast.school, "C11000") == Decimal(left)
+    entry.refresh_from_db()
+    assert entry.mass_g == Decimal("12.50")
+    rows = ScrapEntry.objects.exclude(pk=entry.pk).order_by("pk")
+    assert [row.mass_g for row in rows] == [Decimal("-2.50"), Decimal("1.25")]
+    assert {row.cause for row in rows} == {f"scrapentry:{entry.pk}"}
+    assert client.get(reverse("scrap_correct", args=[rows[0].pk])).status_code == 409
+
+
+def test_metal_that_left_a_box_is_corrected_the_same_way(cast: Cast, client: Client) -> None:
+    weigh(client)
+    weigh(client, direction="out", weight="5", reason="sold")
+    gone = ScrapEntry.objects.get(mass_g=-5)
+    address = reverse("scrap_correct", args=[gone.pk])
+    client.post(address, {"weight": "8", "reason": "the buyer's scales"})
+    assert scrap.box_mass(cast.school, "C11000") == Decimal("4.50")
+    page = client.post(address, {"weight": "12.51", "reason": "the buyer's scales"})
+    assert "no more than that can leave it" in page.content.decode()
+    assert scrap.box_mass(cast.school, "C11000") == Decimal("4.50")
+
+
+def test_a_weighing_of_another_school_is_not_found(cast: Cast, client: Client) -> None:
+    weigh(client)
+    address = reverse("scrap_correct", args=[ScrapEntry.objects.get().pk])
+    assert signed_in(cast.other_teacher).get(address).status_code == 200
+    assert signed_in(cast.outsider).get(address).status_code == 404
+    assert signed_in(cast.owner).get(address).status_code == 403
