@@ -127,13 +127,13 @@ def smaller(leaf: Leaf, width_mm: float, height_mm: float) -> Polygon:
     diagonal = math.hypot(*across)
     if own[0] > diagonal + FIT_MM or own[1] > across[1] + FIT_MM:
         raise ReturnError(
-            f"The plan leaves a piece of about {across[0]:.0f} × {across[1]:.0f} mm here: "
-            "a larger one cannot have come back. Measure again."
+            "The plan leaves a smaller piece here, as the picture shows: a larger one cannot have "
+            "come back. Measure again."
         )
     if width_mm * height_mm > leaf.area_mm2:
         raise ReturnError(
-            f"The plan leaves {leaf.area_mm2:.0f} mm² here, and {width_mm * height_mm:.0f} mm² is "
-            "more than that. Measure again, or keep it as the plan leaves it."
+            "That rectangle is more metal than the plan leaves here. Measure again, or keep the "
+            "piece as the plan leaves it."
         )
     return box(0.0, 0.0, width_mm, height_mm)
 

@@ -98,6 +98,10 @@ class StepShown:
         return self.step.wait_until is not None and self.phase is Phase.AT_WORK
 
     @property
+    def lacks_permit(self) -> bool:
+        return any(one.rule is Rule.PERMIT for one in self.obstacles)
+
+    @property
     def is_soak(self) -> bool:
         return self.step.kind == StepKind.REMOVE
 

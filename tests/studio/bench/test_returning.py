@@ -173,7 +173,7 @@ def test_a_smaller_rectangle_is_taken_as_measured() -> None:
     ("width", "height", "says"),
     [
         (200, 20, "a larger one cannot"),
-        (119.5, 79.5, "more than that"),
+        (119.5, 79.5, "more metal than the plan leaves"),
         (0, 20, "above 0"),
         (-5, 20, "above 0"),
         (math.nan, 20, "above 0"),
