@@ -34,7 +34,10 @@ class _WithMetal(forms.Form):
     """Metal and number of pieces; the metal is chosen already when the brief has only one."""
 
     metal = MetalChoice(
-        Metal.objects.none(), empty_label="Choose a metal", label="Metal to cut it from"
+        Metal.objects.none(),
+        empty_label="Choose a metal",
+        label="Metal to cut it from",
+        error_messages={"required": "Choose the metal to cut it from."},
     )
     copies = forms.IntegerField(
         label="How many of it",

@@ -9,6 +9,7 @@ from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.models import Pattern, Project
 
+from .holding import hold
 from .read_in import OPEN_STAGES
 from .recheck import look_again, put_down
 from .start_project import require_open
@@ -51,12 +52,6 @@ def hand_in(pattern: Pattern, *, acting: User) -> None:
         f"handed in pattern {pattern.number}",
         pattern=pattern.pk,
     )
-
-
-def hold(pattern: Pattern) -> Pattern:
-    """The pattern's row as it is now, held until the transaction ends (PostgreSQL; SQLite holds
-    the whole database)."""
-    return Pattern.objects.select_for_update().get(pk=pattern.pk)
 
 
 def _stops(pattern: Pattern) -> str:

@@ -13,7 +13,7 @@ from inventory.models import Metal
 from studio.core.reading import GIVEN_LABELS, LABEL_WORDS
 from studio.models import Pattern, Project
 
-from .hand_in import hold
+from .holding import hold
 from .read_in import next_number
 from .recheck import look_again, put_down
 from .start_project import require_open

@@ -11,6 +11,7 @@ from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.models import CutPlan, Pattern, PlanProject, Project
 
+from .holding import hold
 from .place import propose
 
 
@@ -65,6 +66,7 @@ def return_pattern(pattern: Pattern, *, acting: User, remark: str) -> None:
     remark = remark.strip()
     if not remark:
         raise Refused("Write what the student should change.")
+    hold(pattern)
     held = PlanProject.objects.filter(project=pattern.project_id, live=True).exists()
     if held:
         raise Refused("A cut plan holds this pattern. Drop the plan first, then return it.")
@@ -80,6 +82,7 @@ def return_pattern(pattern: Pattern, *, acting: User, remark: str) -> None:
 
 
 def _decide(pattern: Pattern, state: str, stage: str, acting: User, remark: str) -> None:
+    hold(pattern)
     now = timezone.now()
     approving = state == Pattern.State.APPROVED
     if approving:

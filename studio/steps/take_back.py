@@ -9,10 +9,13 @@ from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.models import Pattern, Project
 
+from .holding import hold
+
 
 @transaction.atomic
 def take_back(pattern: Pattern, *, acting: User) -> None:
     """Make the handed-in pattern a draft again. Raises Refused once the teacher was first."""
+    hold(pattern)
     taken = Pattern.objects.filter(pk=pattern.pk, state=Pattern.State.HANDED_IN).update(
         state=Pattern.State.DRAFT, handed_in_at=None
     )

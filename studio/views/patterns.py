@@ -57,7 +57,8 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
         except Refused as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.success(request, _what_was_read(pattern))
+            say = messages.warning if pattern.stops else messages.success
+            say(request, _what_was_read(pattern))
             return redirect("pattern", pk=pattern.pk)
     context = {
         "project": project,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from classroom.models import History
+from classroom.models import History, subject_of
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import seats_for
 from classroom.refusals import Refused
@@ -19,6 +20,7 @@ from studio.steps.start_project import start_project
 
 from .class_table import newest_quote
 from .findings import numbered
+from .next_step import next_for
 from .pattern_picture import picture
 from .stages import PATTERN_WORDS, trail, words_of
 
@@ -64,7 +66,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "plan_url": urls.get("Cut plan", ""),
         "bench_url": urls.get("Bench", ""),
         "quote": quote,
-        "next": _next(request, project, current, urls),
+        "next": next_for(request, project, current, urls),
         "entries": _history(project),
         "crumbs": [
             {"label": "Briefs", "url": reverse("briefs")},
@@ -87,107 +89,32 @@ def _urls(project: Project, pattern: Pattern | None, plan: Any) -> dict[str, str
     if pattern is not None:
         urls["Pattern"] = reverse("pattern", args=[pattern.pk])
     if plan is not None:
-        urls["Cut plan"] = _address("plan", plan.pk)
+        urls["Cut plan"] = reverse("plan", args=[plan.pk])
     if project.stage in BENCH_STAGES:
-        urls["Bench"] = _address("bench", project.pk)
-    return {label: url for label, url in urls.items() if url}
+        urls["Bench"] = reverse("bench", args=[project.pk])
+    return urls
 
 
-def _address(name: str, pk: int) -> str:
-    try:
-        return reverse(name, args=[pk])
-    except NoReverseMatch:
-        return ""
-
-
-def _next(
-    request: Visit, project: Project, pattern: Pattern | None, urls: dict[str, str]
-) -> dict[str, str] | None:
-    """What to do next, for whoever is looking; None where somebody else's turn it is."""
-    if request.user.is_teacher:
-        return _next_for_teacher(project, pattern, urls)
-    upload = reverse("pattern_upload", args=[project.pk])
-    open_brief = project.brief.closed_at is None and project.brief.course.closed_at is None
-    if project.stage == Stage.RETURNED and pattern is not None and open_brief:
-        return {
-            "title": "Mend your pattern",
-            "text": "Your teacher returned it with a remark. Read it, mend the drawing and "
-            "upload it again.",
-            "url": upload,
-            "label": "Upload the mended pattern",
-        }
-    if project.stage == Stage.DRAWING and pattern is None and open_brief:
-        return {
-            "title": "Bring your pattern",
-            "text": "Draw the outline of your piece and its windows, save it as SVG and upload it.",
-            "url": upload,
-            "label": "Upload a pattern",
-        }
-    if project.stage == Stage.DRAWING and pattern is not None:
-        ready = pattern.may_be_handed_in
-        return {
-            "title": "Hand your pattern in" if ready else "Mend the stops",
-            "text": "It has no stop. Look at it once more, then hand it in."
-            if ready
-            else "Look at the numbered places, mend the drawing and upload it again.",
-            "url": urls.get("Pattern", ""),
-            "label": "To the pattern",
-        }
-    if project.stage == Stage.AT_BENCH and urls.get("Bench"):
-        return {
-            "title": "Go on at the bench",
-            "text": "Your metal is handed out. The steps are waiting for you.",
-            "url": urls["Bench"],
-            "label": "To the bench steps",
-        }
-    return None
-
-
-def _next_for_teacher(
-    project: Project, pattern: Pattern | None, urls: dict[str, str]
-) -> dict[str, str] | None:
-    if project.stage == Stage.HANDED_IN and pattern is not None:
-        return {
-            "title": "Look at the pattern",
-            "text": f"{project.student.display_name} is waiting for your answer.",
-            "url": reverse("pattern_review", args=[pattern.pk]),
-            "label": "Review the pattern",
-        }
-    if project.stage in (Stage.PATTERN_APPROVED, Stage.PLANNED) and urls.get("Cut plan"):
-        approved = project.stage == Stage.PLANNED
-        return {
-            "title": "Hand out the metal" if approved else "Look at the cut plan",
-            "text": "The metal is reserved and the money set aside."
-            if approved
-            else "Placing has begun or is done; approve the plan to reserve the metal.",
-            "url": urls["Cut plan"],
-            "label": "To the cut plan",
-        }
-    if project.stage == Stage.PATTERN_APPROVED:
-        return {
-            "title": "Place it on metal",
-            "text": "The pattern is approved, and no cut plan holds it yet.",
-            "url": _address("plan_new", project.brief.course_id),
-            "label": "Make a cut plan",
-        }
-    if project.stage == Stage.MADE and urls.get("Cut plan"):
-        return {
-            "title": "Take the metal back",
-            "text": "The piece is made. Offcuts go to the rack, scrap is weighed.",
-            "url": urls["Cut plan"],
-            "label": "To the cut plan",
-        }
-    return None
+_PLAN_DEEDS = {
+    "plan-approved": "approved the cut plan",
+    "plan-issued": "handed out the metal",
+    "plan-closed": "took the metal back and closed the cut plan",
+    "plan-dropped": "dropped the cut plan",
+}
+"""A plan may hold several students' work: its deeds are told here without names and prices."""
 
 
 def _history(project: Project) -> list[dict[str, Any]]:
-    rows = History.objects.about(project).select_related("actor")[:HISTORY_SHOWN]
+    plans = [share.plan for share in project.plan_shares.select_related("plan")]
+    own = Q(subject=subject_of(project))
+    of_plans = Q(subject__in=[subject_of(plan) for plan in plans], verb__in=_PLAN_DEEDS)
+    rows = History.objects.filter(own | of_plans).select_related("actor")[:HISTORY_SHOWN]
     return [
         {
             "when": row.at,
             "who": row.actor.display_name if row.actor else "Benchledger",
-            "what": row.text,
-            "why": row.detail.get("why", ""),
+            "what": _PLAN_DEEDS.get(row.verb, row.text),
+            "why": "" if row.verb in _PLAN_DEEDS else row.detail.get("why", ""),
         }
         for row in rows
     ]

@@ -25,7 +25,7 @@ WORDS: dict[str, StageWords] = {
     Stage.DRAWING: StageWords("draft", "Drawing"),
     Stage.HANDED_IN: StageWords("current", "To be reviewed"),
     Stage.RETURNED: StageWords("returned", "Returned"),
-    Stage.PATTERN_APPROVED: StageWords("waiting", "To be placed"),
+    Stage.PATTERN_APPROVED: StageWords("waiting", "Pattern approved"),
     Stage.PLANNED: StageWords("waiting", "Metal reserved"),
     Stage.AT_BENCH: StageWords("current", "At the bench"),
     Stage.MADE: StageWords("waiting", "Metal to return"),
@@ -51,7 +51,7 @@ _TRAIL: tuple[tuple[str, tuple[str, ...]], ...] = (
 )
 _NOTES = {
     Stage.RETURNED: "returned with a remark",
-    Stage.PATTERN_APPROVED: "being placed or to be approved",
+    Stage.PATTERN_APPROVED: "to be made and approved",
     Stage.PLANNED: "reserved, to be handed out",
     Stage.MADE: "offcuts and scrap go back",
 }

@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from classroom.models import History, Seat
+from classroom.models import History, Seat, record
 from classroom.refusals import Refused
 from studio.models import CutPlan, PlanProject, Project, Quote, QuoteLine
 from studio.steps.review_pattern import return_pattern
@@ -91,6 +91,22 @@ def test_plan_and_price_stand_on_the_hub_when_there(cast: Cast) -> None:
     assert f"Cut plan {plan.pk}" in page
     assert "4.85 USD" in page
     assert "Within the allowance of 6.00 USD" in page
+
+
+def test_deeds_on_a_shared_plan_are_told_without_names_and_prices(cast: Cast) -> None:
+    project = make_project(cast)
+    pattern = handed_in(project)
+    assert project.metal is not None
+    plan = CutPlan.objects.create(
+        course=cast.course, metal=project.metal, job={}, created_by=cast.teacher
+    )
+    PlanProject.objects.create(plan=plan, project=project, pattern=pattern)
+    record(cast.teacher, "plan-asked", plan, "asked for a cut plan for Wren T and Odd F")
+    record(cast.teacher, "plan-approved", plan, "approved the cut plan for 99.00 USD")
+    page = hub(cast, project)
+    assert "approved the cut plan" in page
+    assert "99.00" not in page
+    assert "Odd F" not in page
 
 
 @pytest.mark.parametrize("stage", Project.Stage.values)
