@@ -79,6 +79,7 @@ class Start:
     label: str
     at: tuple[float, float]
     length_mm: float
+    group: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +179,7 @@ def _one(
                 labels[line.piece, line.copy],
                 flip.point(line.start),
                 line.length_mm,
+                job.order_by_id[line.piece].group or "",
             )
             for line in order.lines
         ),

@@ -10,7 +10,6 @@ from enum import StrEnum
 from typing import Any
 
 from django.conf import settings
-from django.db import transaction
 from django.db.models import F, Q
 from django.db.models.functions import Coalesce
 from django.utils import timezone
@@ -90,11 +89,10 @@ def ask_stop(job_pk: int) -> bool:
 
 def call_off(plan: CutPlan) -> None:
     """The plan is dropped: no worker shall take its job up or finish it."""
-    with transaction.atomic():
-        PlacingJob.objects.filter(plan=plan, state__in=[QUEUED, RUNNING]).update(
-            state=FAILED,
-            ended_at=timezone.now(),
-            lease_until=None,
-            stop_asked=True,
-            error="The plan was dropped before it was finished.",
-        )
+    PlacingJob.objects.filter(plan=plan, state__in=[QUEUED, RUNNING]).update(
+        state=FAILED,
+        ended_at=timezone.now(),
+        lease_until=None,
+        stop_asked=True,
+        error="The plan was dropped before it was finished.",
+    )

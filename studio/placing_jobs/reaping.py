@@ -15,6 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 from django_tasks import DEFAULT_TASK_BACKEND_ALIAS
 
+from classroom.models import record
 from studio.models import CutPlan, PlacingJob
 from studio.tasks import place_plan
 
@@ -72,6 +73,14 @@ def _give_up(job: PlacingJob) -> bool:
         ):
             return False
         _close_task_row(job)
+        plan = CutPlan.objects.select_related("course__school").get(pk=job.plan_id)
+        record(
+            None,
+            "placing-given-up",
+            plan,
+            f"gave up placing after {job.attempts} attempts",
+            school=plan.course.school,
+        )
     logger.error("placing job %s: given up after %s attempts", job.pk, job.attempts)
     return True
 

@@ -22,6 +22,9 @@ def drop_plan(plan: CutPlan, *, acting: User, why: str = "") -> CutPlan:
     Raises Refused once the metal is at the bench: then it is closed with what comes back.
     """
     now = timezone.now()
+    # First the job, then the plan: a worker that finishes takes the rows in the same order, so
+    # that the two never wait for each other. A refusal below takes this back.
+    lease.call_off(plan)
     reserved = _swap(plan, State.APPROVED, now, acting)
     if not reserved and not _swap(plan, (State.PLACING, State.PROPOSED), now, acting):
         plan.refresh_from_db()
@@ -34,8 +37,6 @@ def drop_plan(plan: CutPlan, *, acting: User, why: str = "") -> CutPlan:
     reason = " ".join(why.split())[:150] or "plan dropped"
     if reserved:
         _free(plan, acting, f"{plan}: {reason}")
-    else:
-        lease.call_off(plan)
     plan.shares.filter(live=True).update(live=False)
     record(acting, "plan-dropped", plan, "dropped the cut plan", why=reason)
     plan.refresh_from_db()

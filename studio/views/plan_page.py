@@ -41,6 +41,8 @@ def words_of(plan: CutPlan, partial: bool) -> tuple[str, str]:
     """The mark and word of a plan's state; one that leaves pieces over is not to be approved."""
     if partial and plan.state == State.PROPOSED:
         return "stop", "Not every piece has a place"
+    if plan.state == State.PLACING and plan.placing.state == PlacingJob.State.FAILED:
+        return "stop", "Placing broke off"
     return WORDS[plan.state]
 
 
@@ -156,10 +158,15 @@ def _answer_context(
         "pictures": pictures,
         "mine": _own_groups(user, own),
         "sharing_rule": SHARING_RULE,
+        "shape": _shape(*measures.largest_rectangle_mm),
         "kerf_mm": job.kerf_mm,
         "bars": [bar_of(one) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
     }
+
+
+def _shape(longer: float, shorter: float) -> str:
+    return "strip" if longer > 2 * shorter else "rectangle"
 
 
 def _rows(
@@ -262,7 +269,7 @@ def _somebody_is_placed(plan: CutPlan) -> bool:
 
 def _prints(plan: CutPlan) -> list[dict[str, str]]:
     """Papers of this plan, once there is something to print."""
-    if plan.answer is None:
+    if plan.answer is None or plan.answer["unplaced"]:
         return []
     wanted = (("cut_plan_print", "Cut plan"), ("placement_sheet", "Placement sheet, true size"))
     found = []

@@ -55,7 +55,8 @@ def plans(request: Visit) -> HttpResponse:
     rows = (
         plans_for(request.user)
         .filter(state__in=wanted)
-        .defer("job", "answer")
+        .select_related("placing")
+        .defer("job", "answer", "placing__progress")
         .annotate(
             turn=Case(
                 *(When(state=state, then=number) for number, state in enumerate(ORDER)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import logging
 import threading
 from argparse import ArgumentParser
@@ -10,6 +11,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connections
+from django.utils import timezone
 from django.utils.crypto import get_random_string
 from django_tasks import DEFAULT_TASK_BACKEND_ALIAS, task_backends
 from shapely.geometry import box
@@ -18,6 +20,8 @@ from studio.core.placing import Job, Metal, Order, place
 from studio.placing_jobs.reaping import reap
 
 logger = logging.getLogger(__name__)
+
+KEPT = dt.timedelta(days=14)
 
 
 class Command(BaseCommand):
@@ -54,6 +58,7 @@ class Command(BaseCommand):
             excluded_queue_names=[],
         )
         reap()
+        forget_old_tasks()
         ended = threading.Event()
         keeper = threading.Thread(target=keep_reaping, args=(ended,), name="reaper", daemon=True)
         keeper.start()
@@ -75,6 +80,14 @@ def keep_reaping(ended: threading.Event) -> None:
             logger.exception("reaping")  # a database away for a moment; the next look is near
         finally:
             connections.close_all()
+
+
+def forget_old_tasks() -> None:
+    """Rows of tasks that ended long ago say nothing that the plans do not say."""
+    from django_tasks_db.models import DBTaskResult
+
+    long_ago = timezone.now() - KEPT
+    DBTaskResult.objects.finished().filter(finished_at__lt=long_ago).delete()
 
 
 def warm_up() -> None:

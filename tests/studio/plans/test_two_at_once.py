@@ -10,6 +10,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 import pytest
@@ -25,6 +26,7 @@ from studio.models import CutPlan, PlanStock, Project
 from studio.placing_jobs import running
 from studio.steps import place
 from studio.steps.approve import approve_plan
+from studio.steps.drop import drop_plan
 from studio.steps.issue import issue_plan
 from studio.steps.quote import planned_total
 from tests.people import Cast, make_cast
@@ -68,6 +70,10 @@ def approving(plan: CutPlan, teacher: User) -> Callable[[], Any]:
     )
 
 
+def dropping(plan: CutPlan, teacher: User) -> Callable[[], Any]:
+    return lambda: drop_plan(CutPlan.objects.get(pk=plan.pk), acting=teacher)
+
+
 def plans_on_one_offcut(cast: Cast, count: int) -> list[CutPlan]:
     metal = making.copper(cast)
     making.stock(metal, "CU-1", box(0, 0, 60, 40), cost="8.00")
@@ -99,8 +105,6 @@ def test_of_two_approvals_on_one_offcut_exactly_one_wins() -> None:
 
 def _clear(cast: Cast, plans: list[CutPlan]) -> None:
     """Put the offcut out of the way, so that the next round has one of its own."""
-    from studio.steps.drop import drop_plan
-
     for plan in plans:
         drop_plan(CutPlan.objects.get(pk=plan.pk), acting=cast.teacher)
     StockMovement.objects.all()._raw_delete("default")
@@ -172,3 +176,20 @@ def test_job_delivered_to_three_workers_at_once_is_done_by_one() -> None:
     assert sorted(outcomes, key=str) == [False, False, True]
     plan.placing.refresh_from_db()
     assert plan.placing.attempts == 1
+
+
+def test_plan_dropped_while_its_worker_finishes_stays_dropped() -> None:
+    """The two take the job's row and the plan's row in the same order, or they would wait for
+    each other for ever."""
+    cast = make_cast()
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    for number in range(3):
+        a_brief = making.brief(cast, metal, f"Brief {number}")
+        project = making.approved_project(a_brief, cast.seat, metal)
+        plan = place.propose([project], acting=cast.teacher, seconds=60.0)
+        outcomes = at_once([partial(making.run, plan), dropping(plan, cast.teacher)])
+        assert not any(isinstance(outcome, Exception) for outcome in outcomes), outcomes
+        plan.refresh_from_db()
+        assert plan.state == CutPlan.State.DROPPED
+        assert plan.placing.state != "running"
