@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -64,7 +65,14 @@ def _tight(piece: Piece, boundary: Boundary, radius: float) -> list[Finding]:
         # Two windows that touch share a corner; once is enough.
         if all(finding.at != (x, y) for finding in findings):
             findings.append(_tight_finding(piece, x, y, value, radius))
-    findings.sort(key=lambda finding: finding.value_mm or 0.0)
+    sharp = [finding for finding in findings if not finding.value_mm]
+    findings = sorted(
+        (finding for finding in findings if finding.value_mm),
+        key=lambda finding: finding.value_mm or 0.0,
+    )
+    if sharp:
+        # Sharp corners are drawn on purpose and sawn by turning on the spot: one word for all.
+        findings.insert(0, _all_sharp(sharp))
     if len(findings) > _MOST:
         last = findings[_MOST - 1]
         findings[_MOST - 1 :] = [
@@ -80,6 +88,23 @@ def _tight(piece: Piece, boundary: Boundary, radius: float) -> list[Finding]:
             )
         ]
     return findings
+
+
+def _all_sharp(sharp: list[Finding]) -> Finding:
+    """One finding for all the sharp corners of a piece, shown at the first of them."""
+    if len(sharp) == 1:
+        return sharp[0]
+    return replace(
+        sharp[0],
+        message=(
+            f"{len(sharp)} inside corners are sharp, such as this one: "
+            "the blade cannot follow them in one go."
+        ),
+        mend=(
+            f"Round them to {sharp[0].limit_mm:g} mm, or saw into them from both sides or turn "
+            "the blade on the spot."
+        ),
+    )
 
 
 def _tight_finding(piece: Piece, x: float, y: float, value: float, radius: float) -> Finding:
