@@ -55,7 +55,7 @@ class WeighForm(SentOnceForm):
         label="What happens",
         choices=[
             ("in", "Scrap goes into the box"),
-            ("out", "Metal leaves the box, or it was weighed too high"),
+            ("out", "Metal leaves the box (sold, recycled, melted)"),
         ],
         initial="in",
         widget=forms.RadioSelect,
