@@ -90,6 +90,11 @@ class StepShown:
         return WORDS[self.phase][1]
 
     @property
+    def under_way(self) -> bool:
+        """Begun and not done; more than one step is when a teacher set the order aside."""
+        return self.phase in (Phase.AT_WORK, Phase.WAITING, Phase.TO_CHECK)
+
+    @property
     def waits(self) -> bool:
         return self.phase is Phase.WAITING
 

@@ -14,7 +14,8 @@ from time_machine import Traveller
 from classroom.models import User
 from classroom.permits import withdraw
 from studio.models import Project, SignOff
-from studio.steps.sign import send_back, sign_done, start_step
+from studio.steps.sign import override_step, send_back, sign_done, start_step
+from studio.views.class_bench import class_bench_of
 
 from .making import World, do_steps, give_permits, make_it, step_of
 
@@ -241,6 +242,17 @@ def test_a_check_of_what_has_changed_since_is_refused(
         headers={"referer": "http://testserver/"},
     )
     assert step_of(project, "dry").done_at is None
+
+
+def test_a_step_let_through_out_of_its_order_can_be_signed(world: World, project: Project) -> None:
+    step = step_of(project, "drill")
+    override_step(step, acting=world.cast.teacher, reason="the drill press is free only today")
+    text = page(world.cast.owner, project)
+    assert f'action="{reverse("step_done", args=[step.pk])}"' in text
+    assert f'action="{reverse("step_start", args=[step_of(project, "prepare").pk])}"' in text
+    sign_done(step, acting=world.cast.owner)
+    asking = class_bench_of(world.cast.teacher, world.cast.course).to_check.rows
+    assert [row.step.kind for row in asking] == ["drill"]
 
 
 @pytest.mark.parametrize("stage", list(Project.Stage))
