@@ -23,6 +23,8 @@ PICTURE_HEIGHT_MM = 84.0
 SMALL_WIDTH_MM = 48.0  # of the whole stock piece beside the larger picture of a region
 VIEWS_GAP_MM = 6.0 + 4 * 3.0
 AROUND_MM = 7.0
+PAGE_HEIGHT_MM = 190.0  # where the pieces would be too small otherwise: a page of its own
+READABLE = 0.6  # of true size: numbers and pieces can be told apart
 LARGER = 1.3  # a second picture is worth its room from here
 LARGE_ENOUGH = 0.75  # of true size: numbers find room
 EDGE_MM = 3.0  # on paper, for the heavy edge and the numbers at it
@@ -138,15 +140,15 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
     width, height = one.size_mm
     x0, _, _, y1 = one.outline.bounds
     room = paper.content_mm[0] - 2 * EDGE_MM
-    scale = min(1.0, room / width, PICTURE_HEIGHT_MM / height)
     near = _region(one)
     near_width, near_height = near[2] - near[0], near[3] - near[1]
-    small = min(1.0, SMALL_WIDTH_MM / width, PICTURE_HEIGHT_MM / height)
-    large = min(
-        2.0,
-        (room - width * small - VIEWS_GAP_MM) / near_width,
-        PICTURE_HEIGHT_MM / near_height,
-    )
+    for tall in (PICTURE_HEIGHT_MM, PAGE_HEIGHT_MM):
+        scale = min(1.0, room / width, tall / height)
+        small = min(1.0, SMALL_WIDTH_MM / width, PICTURE_HEIGHT_MM / height)
+        beside = room - width * small - VIEWS_GAP_MM
+        large = min(2.0, beside / near_width, tall / near_height)
+        if max(scale, large) >= READABLE:
+            break
     name = f"Stock piece {one.code}"
     count = len(one.mounts)
     pieces = "1 piece" if count == 1 else f"{count} pieces"
@@ -178,7 +180,7 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
             Frame(near[0], near[3], EDGE_MM, EDGE_MM, large),
             mine=facts.mine,
             with_order=True,
-            seen=near,
+            with_offcuts=False,
         ),
         num(near_width * large + 2 * EDGE_MM),
         num(near_height * large + 2 * EDGE_MM),

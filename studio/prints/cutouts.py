@@ -7,7 +7,8 @@ theirs and edges to trim flush are marked; without one it has the plain rim. Pur
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import shapely
 from shapely import affinity
@@ -48,6 +49,22 @@ class Cutout:
     def size_mm(self) -> tuple[float, float]:
         x0, y0, x1, y1 = self.outline.bounds
         return x1 - x0, y1 - y0
+
+
+def turned(cutout: Cutout, degrees: float) -> Cutout:
+    """The same paper lying otherwise on the page."""
+
+    def turn(thing: shapely.Geometry) -> Any:
+        return affinity.rotate(thing, degrees, origin=(0.0, 0.0))
+
+    return replace(
+        cutout,
+        outline=turn(cutout.outline),
+        rim=turn(cutout.rim),
+        trims=turn(cutout.trims),
+        marks=tuple(Mark(turn(mark.at), mark.diameter_mm) for mark in cutout.marks),
+        surface=tuple(turn(line) for line in cutout.surface),
+    )
 
 
 def plain_cutouts(pieces: Sequence[Piece], copies: int) -> list[Cutout]:

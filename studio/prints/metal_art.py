@@ -5,6 +5,7 @@ Line widths and letters are paper millimetres whatever the scale. Pure.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
@@ -23,6 +24,19 @@ from .rims import rims_on_metal
 from .words import LETTER_EM, Text
 
 ORDER_RADIUS_MM = 2.4
+APART_MM = 2 * ORDER_RADIUS_MM + 0.2
+AROUND = (
+    (0.0, 0.0),
+    *(
+        (
+            ring * APART_MM * math.cos(math.tau * k / 12),
+            ring * APART_MM * math.sin(math.tau * k / 12),
+        )
+        for ring in (0.6, 1.0, 1.5, 2.0, 3.0)
+        for k in range(12)
+    ),
+)
+"""Places for a number, nearest first."""
 SCRAP_LEAST_MM2 = 0.5
 OFFCUT_LEAST_MM = 1.6  # smaller letters cannot be read at the bench
 
@@ -60,6 +74,7 @@ class Start:
     text_y: str
     size: str
     radius: str
+    lead: str  # from the number to where sawing begins, when it stands beside
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,18 +165,17 @@ def metal_art(
     mine: Collection[str] = (),
     with_order: bool = False,
     with_labels: bool = True,
-    seen: tuple[float, float, float, float] | None = None,
+    with_offcuts: bool = True,
 ) -> MetalArt:
     """The picture. `mine` are the groups drawn as the looker's own; `with_order` numbers the
-    beginnings of the saw lines; `seen` is the part of the metal that a larger picture shows (it
-    has no room for the offcuts' names)."""
+    beginnings of the saw lines, `with_labels` names the pieces and `with_offcuts` the offcuts."""
     outline = one.outline
     return MetalArt(
         metal=frame.path(outline),
         clean=frame.path(outline) if one.clean_edges else "",
         scrap=frame.path(*one.scrap),
         offcuts=frame.path(*one.offcuts),
-        offcut_labels=() if seen else tuple(_offcut_labels(one, frame)),
+        offcut_labels=tuple(_offcut_labels(one, frame)) if with_offcuts else (),
         abrade=frame.path(*_union(one.rims)),
         pieces=tuple(
             _piece(one, mount, frame, mount.group in mine, with_labels) for mount in one.mounts
@@ -245,29 +259,30 @@ def _offcut_labels(one: OneMetal, frame: Frame) -> list[Text]:
 
 
 def _starts(one: OneMetal, frame: Frame) -> list[Start]:
-    """Numbers that would lie on each other are moved apart along the way into the metal."""
+    """Numbers where sawing begins; one that would lie on another stands beside, with a line."""
     placed: list[tuple[float, float]] = []
     found = []
-    centre = one.outline.representative_point()
     for line in one.order.lines:
         x, y = frame.xy(line.start.x, line.start.y)
-        cx, cy = frame.xy(centre.x, centre.y)
-        dx, dy = cx - x, cy - y
-        length = max((dx * dx + dy * dy) ** 0.5, 1e-9)
-        for _ in range(12):
-            if all((x - a) ** 2 + (y - b) ** 2 >= (2 * ORDER_RADIUS_MM) ** 2 for a, b in placed):
-                break
-            x, y = x + dx / length * ORDER_RADIUS_MM, y + dy / length * ORDER_RADIUS_MM
-        placed.append((x, y))
+        at = next(
+            (
+                (x + dx, y + dy)
+                for dx, dy in AROUND
+                if all(math.dist((x + dx, y + dy), other) >= APART_MM for other in placed)
+            ),
+            (x, y),
+        )
+        placed.append(at)
         size = 2.9 if line.number < 10 else 2.3
         found.append(
             Start(
                 line.number,
-                num(x),
-                num(y),
-                num(y + 0.36 * size),
+                num(at[0]),
+                num(at[1]),
+                num(at[1] + 0.36 * size),
                 num(size),
                 num(ORDER_RADIUS_MM),
+                "" if at == (x, y) else f"M{num(x)} {num(y)}L{num(at[0])} {num(at[1])}",
             )
         )
     return found

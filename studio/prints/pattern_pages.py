@@ -6,13 +6,14 @@ own, after the others. Pure; millimetres.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from .cutouts import Cutout
+from .cutouts import Cutout, turned
 from .diameters import DIAMETER_MM, LEADER_MM, diameters, shown_at
 from .paper import GUTTER_MM, Paper
 from .paths import Frame, num
@@ -55,6 +56,7 @@ class Page:
     bars: Bars
     tile: Tile | None = None
     tiling: TileArt | None = None
+    caption: tuple[str, str] = ("", "")  # of the paper that this is a tile of
 
 
 @dataclass(slots=True)
@@ -69,17 +71,32 @@ def pattern_pages(
 ) -> list[Page]:
     """All pages. `words` are the two caption lines of each paper, in the same order."""
     boxes: list[tuple[_Box, tuple[str, str]]] = []
-    large: list[tuple[_Box, tuple[str, str]]] = []
-    next_area = paper.area(first=False)
+    large: list[tuple[Cutout, tuple[str, str]]] = []
     for cutout, caption in zip(cutouts, words, strict=True):
-        width, height = _size(cutout)
-        item = _Box(cutout, max(width, CAPTION_WIDTH_MM), height + CAPTION_MM)
-        fits = item.width <= next_area.width_mm and item.height <= next_area.height_mm
-        (boxes if fits else large).append((item, caption))
+        fitting = _fitting(cutout, paper)
+        if fitting is None:
+            large.append((cutout, caption))
+        else:
+            boxes.append((fitting, caption))
     pages = _packed(boxes, paper)
-    for item, caption in large:
-        pages += _tiled(item.cutout, caption, paper)
+    for cutout, caption in large:
+        pages += _tiled(cutout, caption, paper)
     return pages
+
+
+def _fitting(cutout: Cutout, paper: Paper) -> _Box | None:
+    """The paper as drawn where it fits on a page, else turned so that it does, else None."""
+    area = paper.area(first=False)
+    corners = shapely.get_coordinates(cutout.rim.minimum_rotated_rectangle)
+    (ax, ay), (bx, by) = corners[0], corners[1]
+    slope = math.degrees(math.atan2(by - ay, bx - ax))
+    for degrees in (0.0, 90.0, -slope, 90.0 - slope):
+        tried = cutout if degrees == 0.0 else turned(cutout, degrees)
+        width, height = _size(tried)
+        box = _Box(tried, max(width, CAPTION_WIDTH_MM), height + CAPTION_MM)
+        if box.width <= area.width_mm and box.height <= area.height_mm:
+            return box
+    return None
 
 
 def _packed(boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper) -> list[Page]:
@@ -187,28 +204,23 @@ def _label(cutout: Cutout, frame: Frame) -> Text | None:
 def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper) -> list[Page]:
     width, height = _size(cutout)
     area = paper.area(first=False)
-    tiling = tile(width, height + CAPTION_MM, area)
+    tiling = tile(width, height, area)
     canvas_width, canvas_height = paper.canvas_mm(first=False)
     return [
         Page(
             num(canvas_width),
             num(canvas_height),
-            (_tile_art(cutout, caption, one, paper),),
+            (_tile_art(cutout, one, paper),),
             bars_for(paper, first=False),
             one,
             tile_art(tiling, one, paper),
+            caption,
         )
         for one in tiling.tiles
     ]
 
 
-def _tile_art(cutout: Cutout, caption: tuple[str, str], one: Tile, paper: Paper) -> Art:
-    x0, _, x1, y1 = _bounds(cutout)
+def _tile_art(cutout: Cutout, one: Tile, paper: Paper) -> Art:
+    x0, _, _, y1 = _bounds(cutout)
     left = GUTTER_MM / paper.printer.x_scale
-    _, height = _size(cutout)
-    middle, below = left - one.x + (x1 - x0) / 2, height - one.y
-    lines = (
-        Text(caption[0], num(middle), num(below + 3.6), "2.9"),
-        Text(caption[1], num(middle), num(below + 7.0), "2.6"),
-    )
-    return draw(cutout, Frame(x0, y1, left - one.x, -one.y), lines)
+    return draw(cutout, Frame(x0, y1, left - one.x, -one.y))

@@ -142,7 +142,7 @@ def _cover(facts: PlanFacts, one: OneMetal, paper: Paper) -> SheetPage:
     return SheetPage(
         num(width * scale + 2),
         num(height * scale + 2),
-        metal_art(one, frame, mine=facts.mine),
+        metal_art(one, frame, mine=facts.mine, with_offcuts=False),
         None,
         None,
         None,

@@ -99,13 +99,13 @@ def _neighbour_notes(tiling: Tiling, one: Tile, left: float) -> tuple[Text, ...]
     for side, name in one.neighbours:
         match side:
             case "left":
-                x, y = left + 2.5, one.height_mm / 2
+                x, y = left + 2.5, min(8.0, one.height_mm / 4)
             case "right":
-                x, y = left + one.width_mm - 2.5, one.height_mm / 2
+                x, y = left + one.width_mm - 2.5, min(8.0, one.height_mm / 4)
             case "above":
-                x, y = left + one.width_mm / 2, 4.0
+                x, y = left + 10.0, 4.0
             case _:
-                x, y = left + one.width_mm / 2, one.height_mm - 1.4
+                x, y = left + 10.0, one.height_mm - 1.4
         notes.append(Text(name, num(x), num(y), "2.6"))
     return tuple(notes)
 
