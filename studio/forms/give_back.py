@@ -12,7 +12,8 @@ from django import forms
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
 from studio.core.returning import Leaf, ReturnError, smaller
-from studio.steps.give_back import MOST_SCRAP_G, REASON_LENGTH, Bench, Kept, Size
+from studio.steps.balance_sheet import Bench
+from studio.steps.give_back import MOST_SCRAP_G, REASON_LENGTH, Kept, Size
 
 WHOLE, SMALLER, SCRAP = "rack", "smaller", "scrap"
 

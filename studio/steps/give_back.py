@@ -6,8 +6,7 @@ equals what came back plus pieces plus saw cuts; what the scales say differently
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -27,12 +26,12 @@ from studio.core.returning import (
     StockOut,
     balance,
     smaller,
-    total,
     what_comes_back,
 )
 from studio.models import CutPlan, Project, Return
 from studio.placing_jobs.ordering import group_of
 
+from .balance_sheet import Bench, written
 from .settle import Settled, settle
 
 State = CutPlan.State
@@ -43,20 +42,6 @@ Size = tuple[Decimal, Decimal]
 Kept = Mapping[str, Size | None]
 """Keys of the offcuts that go back to the rack; None as the plan leaves it, else width and
 height in mm of the smaller rectangle that came back. Offcuts not named are scrap."""
-
-
-@dataclass(frozen=True, slots=True)
-class Bench:
-    """What a plan has out at the bench: stock pieces with what each leaves, and who is not done."""
-
-    outs: tuple[StockOut, ...]
-    stock: Mapping[str, StockPiece]
-    unmade: Sequence[Project]
-    made: Sequence[Project]
-
-    @property
-    def leaves(self) -> tuple[Leaf, ...]:
-        return tuple(leaf for out in self.outs for leaf in out.leaves)
 
 
 def at_the_bench(plan: CutPlan) -> Bench:
@@ -147,7 +132,7 @@ def close_plan(
         at=now,
         scrap_mass_g=mass,
         remark=" ".join(remark.split())[:300],
-        balance=_written(plan, bench, balances, returned, settled, mass, why_given_up),
+        balance=written(plan, bench, balances, returned, settled, mass, why_given_up),
     )
     record(
         acting,
@@ -275,73 +260,3 @@ def _close_projects(plan: CutPlan, bench: Bench, acting: User, why_given_up: str
             f"gave the project up when {plan} was closed",
             why=why_given_up,
         )
-
-
-def _written(
-    plan: CutPlan,
-    bench: Bench,
-    balances: Mapping[str, Balance],
-    returned: Sequence[tuple[Leaf, StockPiece]],
-    settled: Settled,
-    scrap_g: Decimal,
-    why_given_up: str,
-) -> dict[str, Any]:
-    """The balance as it is stored: areas in mm², masses in g, money as text in whole cents."""
-    whole = total(list(balances.values()))
-
-    def grams(area_mm2: float) -> float:
-        return round(plan.metal.mass_g(max(area_mm2, 0.0)), 3)
-
-    expected = grams(whole.scrap)
-    return {
-        "version": 1,
-        "area_mm2": _areas(whole),
-        "mass_g": {
-            "out": grams(whole.out),
-            "pieces": grams(whole.pieces),
-            "offcuts": grams(whole.offcuts),
-            "kerf": grams(whole.kerf),
-            "scrap_expected": expected,
-            "scrap_weighed": float(scrap_g),
-            "unexplained": round(float(scrap_g) - expected, 3),
-        },
-        "stock": [
-            {
-                "code": out.code,
-                "area_mm2": _areas(balances[out.code]),
-                "cost": str(bench.stock[out.code].cost),
-                "used_cost": str(settled.used_costs[out.code]),
-                "offcuts": [
-                    {
-                        "code": piece.code,
-                        "area_mm2": float(piece.area_mm2),
-                        "cost": str(piece.cost),
-                        "whole": piece.code == out.code,
-                    }
-                    for leaf, piece in returned
-                    if leaf.stock == out.code
-                ],
-                "not_kept": len(out.leaves) - sum(leaf.stock == out.code for leaf, _ in returned),
-            }
-            for out in bench.outs
-        ],
-        "money": {
-            "planned": str(settled.planned),
-            "settled": str(settled.total),
-            "metal": str(settled.metal),
-            "difference": str(settled.difference),
-        },
-        "given_up": [one.pk for one in bench.unmade],
-        "given_up_reason": why_given_up,
-    }
-
-
-def _areas(one: Balance) -> dict[str, float]:
-    return {
-        "out": round(one.out, 2),
-        "pieces": round(one.pieces, 2),
-        "offcuts": round(one.offcuts, 2),
-        "kerf": round(one.kerf, 2),
-        "scrap": round(one.scrap, 2),
-        "unexplained": round(one.unexplained, 2) + 0.0,  # never "-0.0"
-    }

@@ -18,7 +18,8 @@ from studio.core.returning import balance, total
 from studio.forms.give_back import ReturnForm
 from studio.models import CutPlan, Project, Quote
 from studio.queries import plan_for
-from studio.steps.give_back import Bench, at_the_bench, close_plan
+from studio.steps.balance_sheet import Bench
+from studio.steps.give_back import at_the_bench, close_plan
 
 State = CutPlan.State
 
