@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from studio.core.checking import check
 from studio.core.drawing import Drawing, Finding, Limits, Weight
 from studio.core.reading import Assembly, Tracing, assemble
+from studio.core.shortening import shortened
 from studio.models import Pattern
 
 
@@ -32,7 +33,7 @@ def look_at(tracing: Tracing, relabels: Mapping[str, str], limits: Limits) -> Ch
     """Assemble the tracing's lines as labelled and measure the drawing against the limits."""
     assembly: Assembly = assemble(tracing, relabels)
     findings = (*tracing.findings, *assembly.findings, *check(assembly.drawing, limits))
-    ordered = tuple(sorted(findings, key=lambda finding: finding.weight is not Weight.STOP))
+    ordered = shortened(sorted(findings, key=lambda finding: finding.weight is not Weight.STOP))
     labels = {line: str(label) for line, label in assembly.labels.items()}
     return Checked(assembly.drawing, ordered, labels)
 

@@ -105,6 +105,7 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
         "tally": tally(pattern.findings),
         "facts": facts_of(pattern, school),
         "mine": mine,
+        "shut": mine and not open_work and pattern.state in relabel_step.OPEN_STATES,
         "may_change": may_change,
         "may_hand_in": may_change and pattern.state == Pattern.State.DRAFT,
         "may_take_back": mine and pattern.state == Pattern.State.HANDED_IN,

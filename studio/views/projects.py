@@ -16,6 +16,7 @@ from classroom.queries import seats_for
 from classroom.refusals import Refused
 from studio import queries
 from studio.models import Pattern, Project, Quote
+from studio.steps.read_in import OPEN_STAGES
 from studio.steps.start_project import start_project
 
 from .class_table import newest_quote
@@ -61,6 +62,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "pattern_words": PATTERN_WORDS[current.state] if current else None,
         "picture": picture(current, school=request.user.school) if current else None,
         "findings": numbered(current.findings, request.user.school) if current else None,
+        "shut": _is_shut(project),
         "revisions": [{"pattern": one, "words": _revision_words(one)} for one in patterns],
         "plan": plan,
         "plan_url": urls.get("Cut plan", ""),
@@ -75,6 +77,13 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         ],
     }
     return render(request, "studio/projects/page.html", context)
+
+
+def _is_shut(project: Project) -> bool:
+    """Whether the pattern is still open, but the brief takes no more."""
+    brief = project.brief
+    closed = brief.closed_at is not None or brief.course.closed_at is not None
+    return closed and project.stage in OPEN_STAGES
 
 
 def _revision_words(pattern: Pattern) -> Any:

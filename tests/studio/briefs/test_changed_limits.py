@@ -97,5 +97,8 @@ def test_a_closed_brief_refuses_its_students_in_words(cast: Cast) -> None:
     answer = signed_in(cast.owner).post(reverse("pattern_hand_in", args=[pattern.pk]))
     assert answer.status_code == 409
     assert b"This brief is closed" in answer.content
+    for name, key in (("project", project.pk), ("pattern", pattern.pk)):
+        page = signed_in(cast.owner).get(reverse(name, args=[key]))
+        assert b"This brief is closed" in page.content
     answer = signed_in(cast.classmate).post(reverse("project_start", args=[project.brief_id]))
     assert answer.status_code == 409
