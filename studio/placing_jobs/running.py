@@ -38,7 +38,7 @@ def run(job_pk: int, worker: str) -> bool:
         asked = job_from_json(job.plan.job)
         watch = Watch(job, asked, worker)
         plan = place(asked, seconds=job.plan.seconds, seed=job.plan.seed, on_progress=watch.report)
-        return _propose(job, asked, plan, watch)
+        return conclude(job, asked, plan, watch)
     except Exception:
         # Whatever went wrong is written down here for us, and in plain words for the class.
         logger.exception("placing job %s", job_pk)
@@ -90,7 +90,7 @@ class Watch:
         return {"plan": plan_to_json(plan), "curve": self.curve, "seconds": seconds}
 
 
-def _propose(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> bool:
+def conclude(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> bool:
     """Store the plan, judged once more, and its quotes: all of it or nothing."""
     wrong = faults(asked, plan.placements)
     if wrong:

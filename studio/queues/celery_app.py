@@ -11,6 +11,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 
 app = Celery("benchledger")
 app.conf.update(
+    include=["studio.queues.celery_backend"],  # where the one Celery task is
     broker_url=settings.BROKER_URL or "memory://",
     task_default_queue="default",
     task_ignore_result=True,  # what came out stands in the database, with its lease

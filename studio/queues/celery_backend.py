@@ -16,8 +16,11 @@ plan; `manage.py reap --every 15` on one machine does it without anybody looking
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
+from django.conf import settings
+from django.core import checks
 from django.utils import timezone
 from django.utils.module_loading import import_string
 from django_tasks.backends.base import BaseTaskBackend
@@ -59,6 +62,17 @@ class CeleryBackend(BaseTaskBackend):
         )
         task_enqueued.send(type(self), task_result=result)
         return result
+
+    def check(self, **kwargs: Any) -> Iterable[checks.CheckMessage]:
+        if settings.BROKER_URL:
+            return []
+        return [
+            checks.Error(
+                "The queue is Celery, but no broker is named.",
+                hint="Set BENCHLEDGER_BROKER, such as redis://queue.example.org:6379/0.",
+                id="studio.E001",
+            )
+        ]
 
 
 @app.task(name="benchledger.run", bind=True, ignore_result=True)  # type: ignore[untyped-decorator]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 from django.conf import settings
@@ -11,7 +12,7 @@ from django.utils import timezone
 
 from classroom.models import User, record
 from classroom.refusals import Refused
-from studio.core.placing import job_from_json
+from studio.core.placing import job_from_json, plan_from_json
 from studio.core.verifying import faults
 from studio.models import CutPlan, Pattern, PlacingJob, PlanProject, Project
 from studio.placing_jobs import lease, ordering
@@ -23,6 +24,7 @@ from .drop import drop_plan
 MOST_PROJECTS = 40
 MOST_SEED = 2**31 - 1
 LONGEST_SECONDS = 120.0
+TWICE_SECONDS = 15.0
 
 
 def propose(
@@ -37,6 +39,8 @@ def propose(
     rows = _loaded(projects)
     patterns = [_approved_pattern(project) for project in rows]
     metal, course = rows[0].metal, rows[0].brief.course
+    if course.closed_at is not None:
+        raise Refused("This course is closed, so no new plan is made for it.")
     assert metal is not None
     wanted = ordering.wanted_of(patterns)
     kerf = max(float(project.brief.kerf_mm) for project in rows)
@@ -85,8 +89,22 @@ def propose_together(
         state__in=[CutPlan.State.PLACING, CutPlan.State.PROPOSED],
     ).distinct()
     for plan in held.order_by("pk"):
+        if _asked_twice(plan, projects, acting):
+            return plan
         drop_plan(plan, acting=acting, why="placed together with others")
     return propose(projects, acting=acting, seconds=seconds)
+
+
+def _asked_twice(plan: CutPlan, projects: Sequence[Project], acting: User) -> bool:
+    """Whether this is the same form sent twice: same person, same projects, moments ago."""
+    moments = dt.timedelta(seconds=TWICE_SECONDS)
+    return (
+        plan.state == CutPlan.State.PLACING
+        and plan.created_by_id == acting.pk
+        and timezone.now() - plan.created_at < moments
+        and set(plan.shares.filter(live=True).values_list("project_id", flat=True))
+        == {project.pk for project in projects}
+    )
 
 
 @transaction.atomic
@@ -98,6 +116,8 @@ def place_again(
     With `leave_out_unplaced` the projects that did not find room are left out, so that the rest
     can go ahead. Raises Refused once the plan is approved, and as `propose` does.
     """
+    if plan.state == CutPlan.State.DROPPED:
+        raise Refused("This plan is dropped already; its pieces may lie on a newer one.")
     if plan.state not in (CutPlan.State.PLACING, CutPlan.State.PROPOSED):
         raise Refused("This plan is approved or over. Drop it first, then place the pieces again.")
     projects = [share.project for share in plan.shares.filter(live=True).select_related("project")]
@@ -140,8 +160,6 @@ def stop_placing(plan: CutPlan, *, acting: User) -> None:
 @transaction.atomic
 def _keep(plan: CutPlan, answer: dict[str, object], acting: User) -> None:
     """Take the last plan of a job that failed; it was judged when stored and is judged again."""
-    from studio.core.placing import plan_from_json
-
     job = job_from_json(plan.job)
     if faults(job, plan_from_json(answer).placements):
         raise Refused("The plan found so far does not pass the check. Try again.")

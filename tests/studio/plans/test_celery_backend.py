@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from typing import Any
 
 import pytest
+from django.conf import settings
+from django_tasks import default_task_backend
 
 from studio.models import CutPlan
 from studio.steps.place import propose
@@ -77,3 +82,30 @@ def test_only_tasks_are_called(district: Any) -> None:
 def test_job_that_is_gone_does_no_harm(district: Any) -> None:
     district.conf.update(task_always_eager=True, task_eager_propagates=True)
     assert place_plan.enqueue(987654).id
+
+
+def test_worker_started_by_its_command_knows_the_task() -> None:
+    """In a fresh interpreter, as `celery -A studio.queues.celery_app worker` begins."""
+    words = (
+        "from studio.queues.celery_app import app\n"
+        "app.loader.import_default_modules()\n"
+        "from django.apps import apps\n"
+        "assert apps.ready\n"
+        "print('benchledger.run' in app.tasks)"
+    )
+    environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "studio.settings"}
+    done = subprocess.run(
+        [sys.executable, "-c", words],
+        cwd=settings.BASE_DIR,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout.strip() == "True", done.stderr
+
+
+def test_queue_without_a_broker_is_refused_by_the_system_check(district: Any) -> None:
+    (found,) = default_task_backend.check()
+    assert "no broker is named" in found.msg
+    assert "BENCHLEDGER_BROKER" in (found.hint or "")

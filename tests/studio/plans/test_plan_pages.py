@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 from shapely.geometry import box
 
 from inventory import ledger
@@ -170,3 +171,37 @@ def test_unusable_seed_is_refused_in_words(cast: Cast, plan: CutPlan, seed: str)
     assert "whole number from 1" in answer.content.decode()
     plan.refresh_from_db()
     assert plan.state == State.PROPOSED
+
+
+def test_form_sent_twice_makes_one_plan(cast: Cast) -> None:
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
+    client = visit(cast.teacher)
+    url = reverse("plan_new", args=[cast.course.pk])
+    answers = [client.post(url, {"projects": project.pk}) for _ in range(2)]
+    assert CutPlan.objects.count() == 1
+    assert answers[0].url == answers[1].url  # type: ignore[attr-defined]
+
+
+def test_second_try_sent_twice_makes_one_new_plan(cast: Cast, plan: CutPlan) -> None:
+    client = visit(cast.teacher)
+    url = reverse("plan_again", args=[plan.pk])
+    client.post(url)
+    answer = client.post(url)
+    assert answer.status_code == 409
+    assert "dropped already" in answer.content.decode()
+    assert CutPlan.objects.exclude(pk=plan.pk).count() == 1
+
+
+def test_closed_course_gets_no_new_plan(cast: Cast) -> None:
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
+    cast.course.closed_at = timezone.now()
+    cast.course.save()
+    answer = visit(cast.teacher).post(
+        reverse("plan_new", args=[cast.course.pk]), {"projects": project.pk}
+    )
+    assert answer.status_code == 422
+    assert "course is closed" in answer.content.decode()
