@@ -1,0 +1,147 @@
+"""The first pages answer: who needs me now, and what do I do next?"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from classroom.courses import close_course
+from classroom.models import Seat, User
+from classroom.refusals import Refused
+from studio.models import Project
+from studio.steps.approve import approve_plan
+from studio.steps.drop import drop_plan
+from studio.steps.issue import issue_plan
+from studio.steps.sign import start_step
+from studio.today import students_day, teachers_day
+from tests.people import Cast
+from tests.studio.bench.making import World, do_steps, give_permits, make_world
+
+MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
+
+
+@pytest.fixture
+def clock() -> Any:
+    with time_machine.travel(MORNING, tick=False) as traveller:
+        yield traveller
+
+
+@pytest.fixture
+def world(clock: Any, cast: Cast) -> World:
+    return make_world(cast)
+
+
+def waiting(user: User) -> dict[str, int]:
+    return {group.title: group.total for group in teachers_day(user).waiting if group.total}
+
+
+def first_page(user: User) -> str:
+    client = Client()
+    client.force_login(user, backend="classroom.signin.PassphraseBackend")
+    answer = client.get("/")
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+def next_text(user: User) -> str:
+    (thing,) = students_day(user)
+    return thing.text
+
+
+def test_an_approved_pattern_waits_for_its_plan_then_the_plan_for_the_teacher(world: World) -> None:
+    cast = world.cast
+    project = world.project(cast.seat)
+    assert waiting(cast.teacher) == {"Approved patterns without a plan": 1}
+    assert "place it on metal with others" in next_text(cast.owner)
+
+    plan = world.plan([project])
+    assert waiting(cast.teacher) == {"Cut plans to approve": 1}
+    assert "waits for your teacher" in next_text(cast.owner)
+
+    approve_plan(plan, acting=cast.teacher)
+    assert waiting(cast.teacher) == {"Metal to hand out": 1}
+    assert "Fetch your metal" in next_text(cast.owner)
+
+    issue_plan(plan, acting=cast.teacher)
+    assert waiting(cast.teacher) == {}
+    assert "Next at the bench" in next_text(cast.owner)
+
+
+def test_the_end_of_a_wait_is_named_on_the_schools_clock(world: World, clock: Any) -> None:
+    cast = world.cast
+    project = world.at_bench()
+    codes = {code for step in project.bench_steps.all() for code in step.permits}
+    give_permits(cast, cast.owner, *codes)
+    do_steps(project, "dry", clock, cast)
+    start_step(project.bench_steps.get(kind="dry"), acting=cast.owner)
+
+    (thing,) = students_day(cast.owner)
+    assert thing.waiting
+    assert thing.until == project.bench_steps.get(kind="dry").wait_until
+    page = first_page(cast.teacher)
+    local = thing.until.astimezone(dt.timezone(dt.timedelta(hours=-4)))
+    assert f"{local:%H:%M}" in page
+
+
+def test_finished_work_waits_to_be_taken_back(world: World) -> None:
+    cast = world.cast
+    project = world.project(cast.seat)
+    plan = world.plan([project])
+    approve_plan(plan, acting=cast.teacher)
+    issue_plan(plan, acting=cast.teacher)
+    Project.objects.filter(pk=project.pk).update(stage=Project.Stage.MADE)
+    assert waiting(cast.teacher) == {"Metal to take back": 1}
+    assert "Bring the metal" in next_text(cast.owner)
+
+
+def test_strangers_and_classmates_are_told_nothing_of_it(world: World) -> None:
+    cast = world.cast
+    world.project(cast.seat)
+    assert waiting(cast.other_teacher) == {}
+    assert waiting(cast.outsider) == {}
+    (thing,) = students_day(cast.classmate)
+    assert thing.project is None
+    assert str(cast.owner) not in first_page(cast.classmate)
+
+
+def test_a_new_teacher_is_led_to_the_first_course(cast: Cast) -> None:
+    assert "Begin with a course" in first_page(cast.other_teacher)
+
+
+def test_the_first_pages_ask_as_often_for_many_as_for_one(world: World) -> None:
+    cast = world.cast
+
+    def questions() -> tuple[int, int]:
+        counts = []
+        for person in (cast.teacher, cast.owner):
+            with CaptureQueriesContext(connection) as asked:
+                first_page(person)
+            counts.append(len(asked))
+        return counts[0], counts[1]
+
+    world.project(cast.seat)
+    few = questions()
+    for place in range(5):
+        student = User.objects.create_user(
+            f"mate.{place}", None, display_name=f"Mate {place}", role="student", school=cast.school
+        )
+        world.project(Seat.objects.create(course=cast.course, student=student))
+    assert questions() == few
+
+
+def test_a_course_is_not_closed_while_metal_is_reserved_or_out(world: World) -> None:
+    cast = world.cast
+    plan = world.plan([world.project(cast.seat)])
+    approve_plan(plan, acting=cast.teacher)
+    with pytest.raises(Refused, match="1 cut plan that reserves"):
+        close_course(cast.course, acting=cast.teacher)
+    drop_plan(plan, acting=cast.teacher)
+    close_course(cast.course, acting=cast.teacher)
+    cast.course.refresh_from_db()
+    assert cast.course.closed_at == MORNING
