@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.core.files.storage import storages
 from django.utils import timezone
 
 from classroom.models import History
@@ -42,9 +41,8 @@ OUTSIDE = (
 )
 
 
-def stored_files() -> list[Path]:
-    storage: Any = storages["evidence"]
-    return [path for path in Path(storage.location).rglob("*") if path.is_file()]
+def stored_files(evidence: Path) -> list[Path]:
+    return [path for path in evidence.rglob("*") if path.is_file()]
 
 
 def test_the_file_becomes_the_first_pattern_with_its_drawing(cast: Cast) -> None:
@@ -130,14 +128,14 @@ def test_a_drawing_without_a_piece_is_kept_with_its_stops(cast: Cast) -> None:
         b"<html><body>no drawing</body></html>",
     ],
 )
-def test_nothing_is_half_saved_when_reading_fails(cast: Cast, data: bytes) -> None:
+def test_nothing_is_half_saved_when_reading_fails(cast: Cast, evidence: Path, data: bytes) -> None:
     project = make_project(cast)
-    before = History.objects.count(), len(stored_files())
+    before = History.objects.count(), len(stored_files(evidence))
     with pytest.raises(PatternError) as caught:
         bring(project, data)
     assert caught.value.mend
     assert Pattern.objects.count() == 0
-    assert (History.objects.count(), len(stored_files())) == before
+    assert (History.objects.count(), len(stored_files(evidence))) == before
     assert fresh(project).stage == Project.Stage.DRAWING
 
 
@@ -176,10 +174,10 @@ def test_a_file_of_more_than_five_megabytes_is_refused_before_it_is_read_whole(
 
 
 def test_evidence_does_not_stay_when_the_row_cannot_be_written(
-    cast: Cast, monkeypatch: pytest.MonkeyPatch
+    cast: Cast, evidence: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     project = make_project(cast)
-    before = len(stored_files())
+    before = len(stored_files(evidence))
 
     def broken(self: Pattern, *args: Any, **kwargs: Any) -> None:
         raise RuntimeError("the disk is full")
@@ -187,7 +185,7 @@ def test_evidence_does_not_stay_when_the_row_cannot_be_written(
     monkeypatch.setattr(Pattern, "save", broken)
     with pytest.raises(RuntimeError):
         bring(project)
-    assert len(stored_files()) == before
+    assert len(stored_files(evidence)) == before
     assert Pattern.objects.count() == 0
 
 
@@ -223,15 +221,15 @@ def test_nothing_is_uploaded_while_the_teacher_looks(cast: Cast) -> None:
 
 
 def test_a_stale_upload_after_handing_in_elsewhere_is_refused_and_leaves_nothing(
-    cast: Cast,
+    cast: Cast, evidence: Path
 ) -> None:
     project = make_project(cast)
     stale = fresh(project)
     handed_in(project)
-    before = len(stored_files())
+    before = len(stored_files(evidence))
     with pytest.raises(Refused):
         bring(stale, BAR)
-    assert len(stored_files()) == before
+    assert len(stored_files(evidence)) == before
     assert Pattern.objects.count() == 1
 
 
