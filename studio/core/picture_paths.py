@@ -12,15 +12,20 @@ from studio.core.placing import Placement
 
 
 class Flip:
-    """From the metal's millimetres, y up, to the picture's, y down, origin upper left."""
+    """From the metal's millimetres, y up, to the picture's, y down, origin upper left.
 
-    def __init__(self, left: float, top: float) -> None:
-        self.left, self.top = left, top
+    `plain_mm` leaves vertices out as long as no line moves further than that.
+    """
+
+    def __init__(self, left: float, top: float, plain_mm: float = 0.0) -> None:
+        self.left, self.top, self.plain_mm = left, top, plain_mm
 
     def point(self, at: Point) -> tuple[float, float]:
         return round(at.x - self.left, 2), round(self.top - at.y, 2)
 
     def path(self, polygons: Iterable[Polygon]) -> str:
+        if self.plain_mm:
+            polygons = [part for p in polygons for part in polygons_of(p.simplify(self.plain_mm))]
         rings = [ring for p in polygons for ring in (p.exterior, *p.interiors)]
         return "".join(f"M{self._run(ring.coords[:-1])}Z" for ring in rings)
 

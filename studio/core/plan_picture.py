@@ -116,9 +116,16 @@ def labels_of(job: Job) -> dict[str, str]:
 
 
 def picture(
-    job: Job, plan: Plan, pieces: Mapping[str, Piece] | None = None
+    job: Job,
+    plan: Plan,
+    pieces: Mapping[str, Piece] | None = None,
+    *,
+    plain_mm: float = 0.0,
 ) -> tuple[MetalPicture, ...]:
-    """The touched stock pieces in the job's order. `pieces` gives the drawings by the job's ids."""
+    """The touched stock pieces in the job's order. `pieces` gives the drawings by the job's ids.
+
+    On paper every point counts; for a screen `plain_mm` makes light pictures of traced outlines.
+    """
     drawings = pieces or {}
     labels = _piece_labels(job)
     orders = {order.metal: order for order in sawing_orders(job, plan.placements, drawings)}
@@ -126,7 +133,9 @@ def picture(
     for metal in job.metal:
         placed = [p for p in plan.placements if p.metal == metal.id]
         if placed:
-            found.append(_one(job, plan, metal, placed, orders[metal.id], labels, drawings))
+            found.append(
+                _one(job, plan, metal, placed, orders[metal.id], labels, drawings, plain_mm)
+            )
     return tuple(found)
 
 
@@ -138,11 +147,12 @@ def _one(
     order: SawingOrder,
     labels: Mapping[tuple[str, int], str],
     drawings: Mapping[str, Piece],
+    plain_mm: float,
 ) -> MetalPicture:
     x0, y0, x1, y1 = metal.outline.bounds
     width, height = x1 - x0, y1 - y0
     margin = max(1.0, MARGIN_SHARE * max(width, height))
-    flip = Flip(x0, y1)
+    flip = Flip(x0, y1, plain_mm)
     text = LABEL_SHARE * max(width, height)
     laid = [(p, p.lay(job.order_by_id[p.piece].outline)) for p in placed]
     offcuts = [offcut.outline for offcut in plan.offcuts if offcut.metal == metal.id]

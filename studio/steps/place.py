@@ -212,9 +212,3 @@ def _hold(projects: Sequence[Project]) -> None:
     ).update(stage_since=F("stage_since"))
     if held != len(projects):
         raise Refused("One of these projects has moved on meanwhile. Load the page again.")
-
-
-def age_seconds(job: PlacingJob) -> float:
-    """How long the job has been waiting or running."""
-    since = job.started_at or job.queued_at
-    return ((job.ended_at or timezone.now()) - since).total_seconds()

@@ -156,7 +156,9 @@ def bench_context(
     user: User, project: Project, *, bound: Mapping[int, SendBackForm | OverrideForm] | None = None
 ) -> dict[str, Any]:
     bench = bench_of(user, project, bound=bound)
+    share = PlanProject.objects.filter(project=project, live=True).first()
     return {
+        "plan_pk": share.plan_id if share is not None else None,
         "project": project,
         "bench": bench,
         "is_teacher": user.is_teacher,

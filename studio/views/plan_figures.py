@@ -16,6 +16,7 @@ from studio.core.placing import Job, Plan, job_to_json, plan_to_json
 from studio.core.plan_picture import MetalPicture, picture
 
 KEPT_SECONDS = 3600
+SCREEN_MM = 0.05  # far below a pixel, and a traced outline has a tenth of its points
 
 
 def drawn(job: Job, plan: Plan, pieces: Callable[[], Mapping[str, Piece]]) -> list[MetalPicture]:
@@ -25,7 +26,7 @@ def drawn(job: Job, plan: Plan, pieces: Callable[[], Mapping[str, Piece]]) -> li
     key = f"plan-picture-{hashlib.sha256(content.encode()).hexdigest()}"
     found = cache.get(key)
     if found is None:
-        found = list(picture(job, plan, pieces()))
+        found = list(picture(job, plan, pieces(), plain_mm=SCREEN_MM))
         cache.set(key, found, KEPT_SECONDS)
     return list(found)
 

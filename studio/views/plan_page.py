@@ -17,7 +17,7 @@ from studio.models import CutPlan, PlacingJob, PlanProject, Quote
 from studio.placing_jobs.ordering import group_of, project_of
 from studio.queries import projects_for
 from studio.steps.approve import touched_codes
-from studio.steps.place import age_seconds
+from studio.steps.place import projects_unplaced
 from studio.steps.quote import SHARING_RULE, pieces_of
 
 from .plan_figures import bar_of, curve_of, drawn
@@ -41,9 +41,13 @@ def words_of(plan: CutPlan, partial: bool) -> tuple[str, str]:
     """The mark and word of a plan's state; one that leaves pieces over is not to be approved."""
     if partial and plan.state == State.PROPOSED:
         return "stop", "Not every piece has a place"
-    if plan.state == State.PLACING and plan.placing.state == PlacingJob.State.FAILED:
+    if plan.state == State.PLACING and _broke_off(plan):
         return "stop", "Placing broke off"
     return WORDS[plan.state]
+
+
+def _broke_off(plan: CutPlan) -> bool:
+    return hasattr(plan, "placing") and plan.placing.state == PlacingJob.State.FAILED
 
 
 @dataclass(slots=True)
@@ -96,7 +100,7 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
     if plan.state == State.PLACING:
         context |= progress_context(user, plan, job, shares, own)
     if user.is_teacher:
-        context |= _teacher_context(plan)
+        context |= _teacher_context(plan, job)
     return context
 
 
@@ -121,7 +125,6 @@ def progress_context(
         "wanted": job.copies,
         "pictures": pictures,
         "mine": _own_groups(user, own),
-        "age": int(age_seconds(placing)),
         "again": placing.attempts > 0,
         "curve": curve_of(placing.progress.get("curve", []), plan.seconds),
     }
@@ -210,7 +213,7 @@ def _stock(plan: CutPlan) -> dict[str, StockPiece]:
     }
 
 
-def _teacher_context(plan: CutPlan) -> dict[str, Any]:
+def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
     total = sum(
         plan.quotes.filter(kind=Quote.Kind.PLANNED).values_list("total", flat=True), Decimal(0)
     )
@@ -231,7 +234,7 @@ def _teacher_context(plan: CutPlan) -> dict[str, Any]:
         "missing": max(Decimal(0), total - left),
         "taken": list(taken),
         "partial": partial,
-        "unplaced": _unplaced(plan),
+        "unplaced": _unplaced(plan, job),
         "can_go_without": partial and _somebody_is_placed(plan),
         "entries": [
             {"when": row.at, "who": row.actor or "The placing worker", "what": row.text}
@@ -241,15 +244,14 @@ def _teacher_context(plan: CutPlan) -> dict[str, Any]:
     }
 
 
-def _unplaced(plan: CutPlan) -> list[dict[str, Any]]:
+def _unplaced(plan: CutPlan, job: Job) -> list[dict[str, Any]]:
     """Pieces without a place, by project and reason, with how many."""
     if not plan.answer:
         return []
-    groups = {piece["id"]: piece["group"] for piece in plan.job["pieces"]}
-    letters = labels_of(job_from_json(plan.job))
+    letters = labels_of(job)
     counts: dict[tuple[str, str], int] = {}
     for one in plan.answer["unplaced"]:
-        key = (groups[one["piece"]], one["why"])
+        key = (job.order_by_id[one["piece"]].group or "", one["why"])
         counts[key] = counts.get(key, 0) + 1
     names = {
         group_of(share.project_id): str(share.project)
@@ -262,8 +264,6 @@ def _unplaced(plan: CutPlan) -> list[dict[str, Any]]:
 
 
 def _somebody_is_placed(plan: CutPlan) -> bool:
-    from studio.steps.place import projects_unplaced
-
     return plan.shares.exclude(project__in=projects_unplaced(plan)).exists()
 
 
