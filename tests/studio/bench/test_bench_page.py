@@ -114,6 +114,12 @@ def test_the_step_that_is_on_shows_all_that_is_signed(world: World, project: Pro
     assert "come first. Where they differ from this page, follow them." in text
 
 
+def test_the_cut_plan_whose_order_is_sawn_is_one_press_away(world: World, project: Project) -> None:
+    url = reverse("plan", args=[project.plan_shares.get().plan_id])
+    assert f'href="{url}"' in page(world.cast.owner, project)
+    assert as_person(world.cast.owner).get(url).status_code == 200
+
+
 def test_a_missing_permit_is_named_with_who_can_help(world: World, project: Project) -> None:
     permit = world.cast.owner.permits.get(topic__code="abrasives-dust")
     withdraw(permit, acting=world.cast.teacher, reason="goggles left on the bench")
