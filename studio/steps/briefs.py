@@ -37,6 +37,7 @@ def change_brief(brief: Brief, metals: Iterable[Metal], *, acting: User) -> int:
     with transaction.atomic():
         before = Brief.objects.select_for_update().get(pk=brief.pk)
         limits_changed = before.limits != brief.limits
+        brief.closed_at = before.closed_at  # somebody may have closed it since the form was made
         brief.save()
         brief.metals.set(metals)
         record(acting, "brief-changed", brief, "changed the brief", limits=limits_changed)

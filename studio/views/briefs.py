@@ -155,6 +155,7 @@ def brief_new(request: Visit, course_pk: int) -> HttpResponse:
 @requires(Action.MANAGE_BRIEF)
 def brief_edit(request: Visit, pk: int) -> HttpResponse:
     brief = queries.brief_for(request.user, pk)
+    name = brief.title  # the form writes into the brief, even what it then refuses
     form = BriefForm(request.POST or None, instance=brief, course=brief.course, acting=request.user)
     if request.method == "POST" and form.is_valid():
         again = steps.change_brief(form.unsaved(), form.brief_metals, acting=request.user)
@@ -167,6 +168,7 @@ def brief_edit(request: Visit, pk: int) -> HttpResponse:
     context = _form_context(brief.course, form) | {
         "brief": brief,
         "title": "Change the brief",
+        "name": name,
         "button": "Save the brief",
     }
     return render(request, "studio/briefs/form.html", context)

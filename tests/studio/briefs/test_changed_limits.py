@@ -17,6 +17,7 @@ from tests.studio.patterns.making import (
     fresh,
     handed_in,
     make_brief,
+    make_metal,
     make_project,
     signed_in,
 )
@@ -76,6 +77,27 @@ def test_a_change_of_words_alone_checks_nothing_again(cast: Cast) -> None:
     brief = project.brief
     brief.text = "Bring a pencil."
     assert change_brief(brief, brief.metals.all(), acting=cast.teacher) == 0
+
+
+def test_saving_a_stale_form_does_not_open_a_brief_that_was_closed_meanwhile(cast: Cast) -> None:
+    brief = make_brief(cast)
+    stale = Brief.objects.get(pk=brief.pk)
+    close_brief(brief, acting=cast.teacher)
+    stale.text = "One more thing."
+    change_brief(stale, stale.metals.all(), acting=cast.teacher)
+    assert Brief.objects.get(pk=brief.pk).closed_at is not None
+
+
+def test_a_metal_taken_from_the_brief_must_be_chosen_anew(cast: Cast) -> None:
+    copper, brass = make_metal(cast), make_metal(cast, "C26000", "0.800")
+    brief = make_brief(cast, copper, brass)
+    pattern = bring(make_project(cast, brief), BAR, metal=copper)
+    change_brief(brief, [brass], acting=cast.teacher)
+    client = signed_in(cast.owner)
+    hand_in = reverse("pattern_hand_in", args=[pattern.pk])
+    assert client.post(hand_in).status_code == 409
+    client.post(reverse("pattern_metal", args=[pattern.pk]), {"metal": brass.pk, "copies": "1"})
+    assert client.post(hand_in).status_code == 302
 
 
 def test_closing_twice_is_closing_once_and_it_can_be_opened_again(
