@@ -72,13 +72,3 @@ def test_the_top_level_holds_only_what_was_agreed() -> None:
     made = {"var", "test-results"}
     seen = {entry.name for entry in ROOT.iterdir() if not entry.name.startswith(".")}
     assert seen - made == agreed
-
-
-@pytest.mark.parametrize("pages", ["templates"])
-def test_no_template_carries_inline_script_or_style(pages: str) -> None:
-    """The content security policy would refuse it, silently for the person at the screen."""
-    for template in (ROOT / pages).rglob("*.html"):
-        text = template.read_text(encoding="utf-8")
-        assert " onclick=" not in text, template
-        assert " style=" not in text, template
-        assert "<script>" not in text, template
