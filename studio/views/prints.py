@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpResponse
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.views.decorators.http import require_GET
 
 from classroom.models import User
@@ -34,7 +34,7 @@ def pattern_sheet_print(request: Visit, pattern_pk: int) -> HttpResponse:
     return printed(
         request,
         pattern_sheet.TEMPLATE,
-        context | correction | {"back_url": _address("pattern", pattern.pk)},
+        context | correction | {"back_url": reverse("pattern", args=[pattern.pk])},
         name=pattern_sheet_name(pattern),
     )
 
@@ -61,7 +61,7 @@ def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
     return printed(
         request,
         placement_sheet.TEMPLATE,
-        context | correction | {"back_url": _address("plan", plan.pk)},
+        context | correction | {"back_url": reverse("plan", args=[plan.pk])},
         name=f"placement-sheet-{plan.pk}",
     )
 
@@ -73,7 +73,7 @@ def cut_plan_print(request: Visit, plan_pk: int) -> HttpResponse:
     context = cut_plan.cut_plan_context(
         plan, school=request.user.school, own=_own(request.user, plan)
     )
-    context["back_url"] = _address("plan", plan.pk)
+    context["back_url"] = reverse("plan", args=[plan.pk])
     return printed(request, cut_plan.TEMPLATE, context, name=f"cut-plan-{plan.pk}")
 
 
@@ -82,7 +82,7 @@ def cut_plan_print(request: Visit, plan_pk: int) -> HttpResponse:
 def preparation_checklist(request: Visit, project_pk: int) -> HttpResponse:
     project = project_for(request.user, project_pk)
     context = checklists.preparation_context(project)
-    context["back_url"] = _address("project", project.pk)
+    context["back_url"] = reverse("project", args=[project.pk])
     return printed(request, checklists.PREPARATION, context, name=f"preparation-{project.student}")
 
 
@@ -91,7 +91,7 @@ def preparation_checklist(request: Visit, project_pk: int) -> HttpResponse:
 def class_preparation_checklist(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     context = checklists.class_preparation_context(course)
-    context["back_url"] = _address("course", course.pk)
+    context["back_url"] = reverse("course", args=[course.pk])
     return printed(request, checklists.CLASS_PREPARATION, context, name=f"preparation-{course}")
 
 
@@ -100,7 +100,7 @@ def class_preparation_checklist(request: Visit, course_pk: int) -> HttpResponse:
 def safety_checklist(request: Visit, project_pk: int) -> HttpResponse:
     project = project_for(request.user, project_pk)
     context = checklists.safety_context(project)
-    context["back_url"] = _address("project", project.pk)
+    context["back_url"] = reverse("project", args=[project.pk])
     return printed(request, checklists.SAFETY, context, name=f"safety-{project.student}")
 
 
@@ -109,7 +109,7 @@ def safety_checklist(request: Visit, project_pk: int) -> HttpResponse:
 def class_safety_checklist(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     context = checklists.class_safety_context(course)
-    context["back_url"] = _address("course", course.pk)
+    context["back_url"] = reverse("course", args=[course.pk])
     return printed(request, checklists.CLASS_SAFETY, context, name=f"safety-{course}")
 
 
@@ -136,10 +136,3 @@ def _correction(request: Visit) -> dict[str, Any]:
         "across": request.GET.get("across", "")[:12],
         "up": request.GET.get("up", "")[:12],
     }
-
-
-def _address(name: str, pk: int) -> str:
-    try:
-        return reverse(name, args=[pk])
-    except NoReverseMatch:
-        return "/"
