@@ -17,7 +17,7 @@ from classroom.refusals import Refused
 from .models import StockMovement, StockPiece
 from .money import whole_cents
 from .outlines import checked_outline, outline_fields
-from .stock import SomebodyWasFirst
+from .stock import SomebodyWasFirst, move
 
 FREE = (StockPiece.State.RACK,)
 IN_THE_SCHOOL = (StockPiece.State.RACK, StockPiece.State.RESERVED, StockPiece.State.ISSUED)
@@ -75,7 +75,13 @@ def correct(
     for name, value in changed.items():
         setattr(piece, name, value)
     said = "; ".join(_said(name, before[name], changed[name]) for name in sorted(changed))
-    _note(piece, acting, f"{' '.join(reason.split())} ({said.strip('; ')})")
+    _note(
+        piece,
+        acting,
+        f"{' '.join(reason.split())} ({said.strip('; ')})",
+        area_mm2=_grown(changed, before, "area_mm2"),
+        cost=_grown(changed, before, "cost"),
+    )
     record(
         acting,
         "correct-stock",
@@ -94,10 +100,7 @@ def strike_off(piece: StockPiece, *, acting: User, reason: str) -> None:
     why = " ".join(reason.split())
     if not why:
         raise Refused("Say why: every correction has a reason.")
-    if not _unchanged(piece, FREE).update(state=StockPiece.State.GONE):
-        raise _overtaken(piece)
-    piece.state = StockPiece.State.GONE
-    _note(piece, acting, f"struck off: {why}")
+    move([piece], FREE, StockPiece.State.GONE, StockMovement.Kind.STRIKE, acting, why, "")
     record(acting, "strike-off", piece, f"struck off {piece.code}", reason=why)
 
 
@@ -131,7 +134,24 @@ def _overtaken(piece: StockPiece) -> SomebodyWasFirst:
     return SomebodyWasFirst(piece, state)
 
 
-def _note(piece: StockPiece, acting: User, reason: str) -> None:
+def _grown(after: dict[str, Any], before: dict[str, Any], name: str) -> Decimal:
+    grown: Decimal = after[name] - before[name] if name in after else Decimal(0)
+    return grown
+
+
+def _note(
+    piece: StockPiece,
+    acting: User,
+    reason: str,
+    *,
+    area_mm2: Decimal = Decimal(0),
+    cost: Decimal = Decimal(0),
+) -> None:
     StockMovement.objects.create(
-        stock_piece=piece, kind=StockMovement.Kind.CORRECT, actor=acting, reason=reason[:200]
+        stock_piece=piece,
+        kind=StockMovement.Kind.CORRECT,
+        actor=acting,
+        reason=reason[:200],
+        area_mm2=area_mm2,
+        cost=cost,
     )

@@ -25,6 +25,7 @@ from django.db.models.query import QuerySet
 from classroom.models import Course, User, record
 from classroom.refusals import Refused
 
+from .auditing import budget_faults
 from .models import Budget, BudgetEntry
 from .money import CENT, MOST_IN_ALL, whole_cents
 
@@ -176,21 +177,7 @@ def audit(budget: Budget) -> list[str]:
     """What does not add up, in words; an empty list when all totals equal their entries."""
     budget = Budget.objects.get(pk=budget.pk)
     entries = budget.entries.all()
-    by_entries = {
-        "allotted": _sum(entries, Kind.ALLOTMENT),
-        "committed": _sum(entries, Kind.COMMITMENT) - _sum(entries, Kind.RELEASE),
-        "charged": _sum(entries, Kind.CHARGE),
-        "credited": _sum(entries, Kind.CREDIT),
-        "overdraw_allowed": _sum(entries, Kind.OVERDRAW),
-    }
-    faults = [
-        f"{name} is {getattr(budget, name):,.2f}, its entries say {value:,.2f}"
-        for name, value in by_entries.items()
-        if getattr(budget, name) != value
-    ]
-    if budget.left < -budget.overdraw_allowed:
-        faults.append(f"{budget.left:,.2f} is left, more overdrawn than was allowed")
-    return faults
+    return budget_faults(budget, {kind: _sum(entries, kind) for kind in Kind.values})
 
 
 def _rows(budget: Budget) -> QuerySet[Budget]:

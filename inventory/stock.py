@@ -29,6 +29,9 @@ State = StockPiece.State
 MOST_SHEETS = 200
 MOST_LINES = 20
 AREA_TOLERANCE_MM2 = Decimal(1)
+COMES_IN = {Kind.RECEIVE, Kind.FOUND}
+GOES_OUT = {Kind.CUT, Kind.SCRAP, Kind.STRIKE, Kind.MISSING}
+"""Movements by which the school has more metal, or less; the others only change its state."""
 
 __all__ = [
     "SheetLine",
@@ -100,7 +103,7 @@ def receive_purchase(
     )
     pieces = [piece for line in lines for piece in _sheets(purchase, line)]
     pieces = StockPiece.objects.bulk_create(pieces)
-    _note(pieces, Kind.RECEIVE, acting, f"bought on {bought_on.day} {bought_on:%b %Y}", "")
+    note(pieces, Kind.RECEIVE, acting, f"bought on {bought_on.day} {bought_on:%b %Y}", "")
     labels = ", ".join(piece.code for piece in pieces)
     record(acting, "receive-purchase", purchase, f"received {len(pieces)} sheets: {labels}")
     return purchase
@@ -167,7 +170,7 @@ def receive_offcut(
         measured_mm=measured_mm,
         place=place,
     )
-    _note([piece], Kind.RECEIVE, acting, reason, "")
+    note([piece], Kind.RECEIVE, acting, reason, "")
     record(acting, "receive-offcut", piece, f"received offcut {code}")
     return piece
 
@@ -175,25 +178,25 @@ def receive_offcut(
 @transaction.atomic
 def reserve(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
     """Keep all these pieces for one plan. Raises SomebodyWasFirst; then none is kept."""
-    _move(pieces, (State.RACK,), State.RESERVED, Kind.RESERVE, acting, reason, cause)
+    move(pieces, (State.RACK,), State.RESERVED, Kind.RESERVE, acting, reason, cause)
 
 
 @transaction.atomic
 def release(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
     """Reserved pieces go back to the rack, untouched."""
-    _move(pieces, (State.RESERVED,), State.RACK, Kind.RELEASE, acting, reason, cause)
+    move(pieces, (State.RESERVED,), State.RACK, Kind.RELEASE, acting, reason, cause)
 
 
 @transaction.atomic
 def issue(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
     """Reserved pieces are handed out to the bench."""
-    _move(pieces, (State.RESERVED,), State.ISSUED, Kind.ISSUE, acting, reason, cause)
+    move(pieces, (State.RESERVED,), State.ISSUED, Kind.ISSUE, acting, reason, cause)
 
 
 @transaction.atomic
 def bring_back(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
     """Pieces that were handed out come back uncut."""
-    _move(pieces, (State.ISSUED,), State.RACK, Kind.RETURN, acting, reason, cause)
+    move(pieces, (State.ISSUED,), State.RACK, Kind.RETURN, acting, reason, cause)
 
 
 @transaction.atomic
@@ -217,7 +220,7 @@ def cut_up(
         raise Refused(f"The offcuts are larger together than {piece.code} was: check their sizes.")
     if sum(costs) > piece.cost:
         raise Refused(f"The offcuts cost more together than {piece.code} did.")
-    _move([piece], (State.ISSUED,), State.GONE, Kind.CUT, acting, reason, cause)
+    move([piece], (State.ISSUED,), State.GONE, Kind.CUT, acting, reason, cause)
     labels = take_labels(piece.school, piece.metal, len(shapes)) if shapes else []
     kept = StockPiece.objects.bulk_create(
         StockPiece(
@@ -234,7 +237,7 @@ def cut_up(
         )
         for code, shape, cost in zip(labels, shapes, costs, strict=True)
     )
-    _note(kept, Kind.RECEIVE, acting, f"offcut of {piece.code}: {reason}", cause)
+    note(kept, Kind.RECEIVE, acting, f"offcut of {piece.code}: {reason}", cause)
     return kept
 
 
@@ -248,7 +251,7 @@ def scrap(
     mass_g: Decimal | None = None,
 ) -> None:
     """A whole piece goes into its alloy's scrap box, by its weight or else by its area."""
-    _move([piece], (State.RACK, State.ISSUED), State.GONE, Kind.SCRAP, acting, reason, cause)
+    move([piece], (State.RACK, State.ISSUED), State.GONE, Kind.SCRAP, acting, reason, cause)
     weighed = Decimal(repr(piece.mass_g)) if mass_g is None else mass_g
     weigh_scrap(
         piece.school,
@@ -261,7 +264,7 @@ def scrap(
     record(acting, "scrap", piece, f"scrapped {piece.code}", reason=reason)
 
 
-def _move(
+def move(
     pieces: Iterable[StockPiece],
     old: tuple[str, ...],
     new: str,
@@ -270,22 +273,41 @@ def _move(
     reason: str,
     cause: str,
 ) -> None:
+    """Compare-and-swap of the pieces' state, all or none, with a movement for each.
+
+    Raises SomebodyWasFirst. For this app's own modules; callers hold the transaction.
+    """
     # In the order of their keys, so that two plans that share pieces cannot wait for each other.
     wanted = sorted({piece.pk: piece for piece in pieces}.values(), key=lambda piece: piece.pk)
     for piece in wanted:
         if not StockPiece.objects.filter(pk=piece.pk, state__in=old).update(state=new):
             current = StockPiece.objects.get(pk=piece.pk)
             raise SomebodyWasFirst(piece, current.get_state_display())
-    _note(wanted, kind, acting, reason, cause)
+    if kind in GOES_OUT:
+        # The rows are held now: what they say is what goes, whatever the caller has seen.
+        now = StockPiece.objects.in_bulk([piece.pk for piece in wanted])
+        for piece in wanted:
+            piece.area_mm2, piece.cost = now[piece.pk].area_mm2, now[piece.pk].cost
+    note(wanted, kind, acting, reason, cause)
     for piece in wanted:
         piece.state = new
 
 
-def _note(pieces: Iterable[StockPiece], kind: str, acting: User, reason: str, cause: str) -> None:
+def note(pieces: Iterable[StockPiece], kind: str, acting: User, reason: str, cause: str) -> None:
+    """One movement for each piece. Raises Refused without a reason."""
     why = " ".join(reason.split())[:200]
     if not why:
         raise Refused("Say why: every movement of metal has a reason.")
+    sign = 1 if kind in COMES_IN else -1 if kind in GOES_OUT else 0
     StockMovement.objects.bulk_create(
-        StockMovement(stock_piece=piece, kind=kind, actor=acting, reason=why, cause=cause)
+        StockMovement(
+            stock_piece=piece,
+            kind=kind,
+            actor=acting,
+            reason=why,
+            cause=cause,
+            area_mm2=sign * piece.area_mm2,
+            cost=sign * piece.cost,
+        )
         for piece in pieces
     )

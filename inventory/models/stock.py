@@ -160,6 +160,12 @@ class StockPiece(models.Model):
 
 
 class StockMovement(AppendOnly):
+    """What happened to a stock piece, and by how much the school's metal grew or shrank with it.
+
+    Area and cost of all its movements together are those of the piece while the school has it,
+    and nothing once it is gone: `inventory.auditing` proves the rack from these rows alone.
+    """
+
     class Kind(models.TextChoices):
         RECEIVE = "receive", "received"
         RESERVE = "reserve", "reserved"
@@ -169,6 +175,9 @@ class StockMovement(AppendOnly):
         CUT = "cut", "cut up"
         SCRAP = "scrap", "scrapped"
         CORRECT = "correct", "record corrected"
+        STRIKE = "strike", "struck off"
+        MISSING = "missing", "not found at a count"
+        FOUND = "found", "found again at a count"
 
     stock_piece = models.ForeignKey(StockPiece, on_delete=models.PROTECT, related_name="movements")
     kind = models.CharField(max_length=8, choices=Kind)
@@ -176,6 +185,8 @@ class StockMovement(AppendOnly):
     actor = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     reason = models.CharField(max_length=200)
     cause = models.CharField(max_length=60, blank=True, help_text="The plan that caused it.")
+    area_mm2 = models.DecimalField(max_digits=12, decimal_places=2, default=Decimal(0))
+    cost = models.DecimalField(max_digits=9, decimal_places=2, default=Decimal(0))
 
     class Meta:
         ordering = ["at", "pk"]

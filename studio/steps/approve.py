@@ -9,6 +9,7 @@ from classroom.models import User, record, subject_of
 from classroom.refusals import Refused
 from inventory import ledger, stock
 from inventory.models import StockPiece
+from studio.core.placing.job import to_wkt
 from studio.models import CutPlan, PlanStock, Project
 
 from .quote import planned_total
@@ -43,6 +44,7 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
     reason = f"reserved for {plan}"
     pieces = touched_stock(plan)
     stock.reserve(pieces, acting=acting, reason=reason, cause=cause)
+    _still_as_placed_on(plan)
     PlanStock.objects.bulk_create(PlanStock(plan=plan, stock_piece=piece) for piece in pieces)
     total = planned_total(plan)
     ledger.commit(
@@ -80,6 +82,21 @@ def touched_stock(plan: CutPlan) -> list[StockPiece]:
             school=plan.course.school_id, code__in=touched_codes(plan)
         ).order_by("code")
     )
+
+
+def _still_as_placed_on(plan: CutPlan) -> None:
+    """Refuse when a stock piece's record was corrected after the pieces were laid on it.
+
+    Asked once the pieces are reserved: from then on their records stand.
+    """
+    asked = {metal["id"]: metal for metal in plan.job["metal"]}
+    for piece in touched_stock(plan):
+        metal = asked[piece.code]
+        if (metal["outline"], metal["clean_edges"]) != (to_wkt(piece.polygon), piece.clean_edges):
+            raise Refused(
+                f"The record of {piece.code} has been corrected since the pieces were placed on "
+                "it. Place them again."
+            )
 
 
 def _move_projects(plan: CutPlan) -> None:

@@ -225,7 +225,7 @@ def test_a_piece_that_is_lost_is_struck_off_and_weighs_into_no_box(
     client.post(address, {"why_off": "given to the boat club"})
     piece.refresh_from_db()
     assert piece.state == "gone"
-    assert piece.movements.last().reason == "struck off: given to the boat club"
+    assert piece.movements.last().reason == "given to the boat club"
     assert ScrapEntry.objects.count() == 0
     assert client.post(address, {"why_off": "again"}).status_code == 409
 

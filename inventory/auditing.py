@@ -1,0 +1,229 @@
+"""Do rack, scrap boxes, supplies and budgets stand as their entries say? Proved from the rows.
+
+Reads only, everything of the installation or of one school, in a fixed number of queries.
+Answers with sentences: each names the thing, what it says, and what its entries say.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Final
+
+from django.db.models import Sum
+
+from classroom.models import School
+
+from . import metals
+from .labels import label_prefix
+from .models import (
+    Budget,
+    BudgetEntry,
+    LabelSeries,
+    PurchaseLine,
+    ScrapEntry,
+    StockMovement,
+    StockPiece,
+)
+from .money import CENT
+from .outlines import area_of, size_of
+
+Kind = StockMovement.Kind
+State = StockPiece.State
+AREA_MM2: Final = Decimal(1)
+"""Areas agree when they differ by no more than this."""
+
+# A movement's kind: the states it may start from ("" before the first), and the one it ends in.
+# A correction leaves the state as it is.
+MOVES: Final[dict[str, tuple[tuple[str, ...], str]]] = {
+    Kind.RECEIVE: (("",), State.RACK),
+    Kind.RESERVE: ((State.RACK,), State.RESERVED),
+    Kind.RELEASE: ((State.RESERVED,), State.RACK),
+    Kind.ISSUE: ((State.RESERVED,), State.ISSUED),
+    Kind.RETURN: ((State.ISSUED,), State.RACK),
+    Kind.CUT: ((State.ISSUED,), State.GONE),
+    Kind.SCRAP: ((State.RACK, State.ISSUED), State.GONE),
+    Kind.STRIKE: ((State.RACK,), State.GONE),
+    Kind.MISSING: ((State.RACK,), State.GONE),
+    Kind.FOUND: ((State.GONE,), State.RACK),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One movement, as far as the books count it."""
+
+    kind: str
+    area_mm2: Decimal
+    cost: Decimal
+
+
+@dataclass(slots=True)
+class Replayed:
+    """What the movements of one stock piece say about it."""
+
+    state: str = ""
+    area_mm2: Decimal = Decimal(0)
+    cost: Decimal = Decimal(0)
+
+
+def replay(moves: Iterable[Moved]) -> tuple[Replayed, list[str]]:
+    """Where a piece's movements, oldest first, lead; and those that cannot have happened."""
+    now, faults = Replayed(), []
+    for one in moves:
+        if one.kind != Kind.CORRECT:
+            starts, ends = MOVES[one.kind]
+            if now.state not in starts:
+                faults.append(
+                    f"its movement “{one.kind}” cannot follow the state “{now.state or 'none'}”"
+                )
+            now.state = ends
+        now.area_mm2 += one.area_mm2
+        now.cost += one.cost
+    return now, faults
+
+
+def audit_rack(school: School | None = None) -> Iterator[str]:
+    """Every stock piece: state, area and cost against its movements, its box, its label."""
+    moves: dict[int, list[Moved]] = defaultdict(list)
+    rows = StockMovement.objects.order_by("pk")
+    pieces = StockPiece.objects.select_related("metal").order_by("code", "pk")
+    if school is not None:
+        rows = rows.filter(stock_piece__school=school)
+        pieces = pieces.filter(school=school)
+    # In the order in which they were written: two rows may carry the same moment.
+    for pk, kind, area, cost in rows.values_list("stock_piece_id", "kind", "area_mm2", "cost"):
+        moves[pk].append(Moved(kind, area, cost))
+    for piece in pieces.iterator(chunk_size=500):
+        for fault in piece_faults(piece, moves.get(piece.pk, [])):
+            yield f"stock piece {piece.code}: {fault}"
+
+
+def piece_faults(piece: StockPiece, moves: Iterable[Moved]) -> list[str]:
+    """What a piece's row says otherwise than its movements and its own outline."""
+    said, faults = replay(moves)
+    if said.state != piece.state:
+        faults.append(
+            f"it is “{piece.state}”, its movements say “{said.state or 'never received'}”"
+        )
+    gone = said.state in ("", State.GONE)
+    for what, unit, has, entries, slack in (
+        ("area", "mm²", piece.area_mm2, said.area_mm2, AREA_MM2),
+        ("cost", "", piece.cost, said.cost, Decimal(0)),
+    ):
+        counted = Decimal(0) if gone else has
+        if abs(counted - entries) > slack:
+            faults.append(
+                f"its {what} counts {counted:,.2f} {unit}".rstrip()
+                + f", its movements say {entries:,.2f} {unit}".rstrip()
+            )
+    outline = piece.polygon
+    if abs(area_of(outline) - piece.area_mm2) > AREA_MM2:
+        faults.append(
+            f"its area is {piece.area_mm2:,.2f} mm², its outline encloses {area_of(outline):,.2f}"
+        )
+    if size_of(outline) != (piece.width_mm, piece.height_mm):
+        faults.append("its width and height are not those of its outline")
+    return faults
+
+
+def audit_labels(school: School | None = None) -> Iterator[str]:
+    """No label beyond the last number given: else two pieces would get the same one."""
+    last = {
+        (row.school_id, row.prefix): row.last
+        for row in LabelSeries.objects.all()
+        if school is None or row.school_id == school.pk
+    }
+    pieces = StockPiece.objects.select_related("metal")
+    if school is not None:
+        pieces = pieces.filter(school=school)
+    for piece in pieces.iterator(chunk_size=500):
+        found = re.fullmatch(re.escape(label_prefix(piece.metal)) + r"-(\d+)", piece.code)
+        given = last.get((piece.school_id, label_prefix(piece.metal)), 0)
+        if found and int(found.group(1)) > given:
+            yield f"label {piece.code}: the series has only given {given} numbers"
+
+
+def audit_purchases(school: School | None = None) -> Iterator[str]:
+    """The sheets of every line, as they were received, cost what the line cost."""
+    lines = PurchaseLine.objects.select_related("purchase")
+    received = StockMovement.objects.filter(kind=Kind.RECEIVE, stock_piece__purchase_line__gt=0)
+    if school is not None:
+        lines = lines.filter(purchase__school=school)
+        received = received.filter(stock_piece__school=school)
+    by_line: dict[int, list[Decimal]] = defaultdict(list)
+    for pk, cost in received.values_list("stock_piece__purchase_line_id", "cost"):
+        by_line[pk].append(cost)
+    for line in lines:
+        costs = by_line.get(line.pk, [])
+        if len(costs) != line.count or sum(costs, Decimal(0)) != line.total:
+            yield (
+                f"{line.purchase}, line {line.pk}: {line.count} sheets for {line.total:,.2f}, "
+                f"received {len(costs)} that cost {sum(costs, Decimal(0)):,.2f}"
+            )
+
+
+def audit_scrap(school: School | None = None) -> Iterator[str]:
+    """No box was ever emptier than empty."""
+    rows = ScrapEntry.objects.order_by("pk")
+    if school is not None:
+        rows = rows.filter(school=school)
+    held: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
+    for pk, home, alloy, mass in rows.values_list("pk", "school_id", "alloy_code", "mass_g"):
+        held[home, alloy] += mass
+        if held[home, alloy] < 0:
+            yield (
+                f"scrap box of {metals.alloy(alloy).plain_name}: after entry {pk} it holds "
+                f"{held[home, alloy]:,.2f} g"
+            )
+
+
+def audit_budgets(school: School | None = None) -> Iterator[str]:
+    """Every budget's running totals against its entries."""
+    budgets = Budget.objects.select_related("course").order_by("pk")
+    entries = BudgetEntry.objects.order_by()
+    if school is not None:
+        budgets = budgets.filter(course__school=school)
+        entries = entries.filter(budget__course__school=school)
+    sums: dict[int, dict[str, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
+    for pk, kind, total in entries.values_list("budget_id", "kind").annotate(total=Sum("amount")):
+        sums[pk][kind] = Decimal(str(total)).quantize(CENT)
+    for budget in budgets:
+        for fault in budget_faults(budget, sums[budget.pk]):
+            yield f"{budget}: {fault}"
+
+
+def budget_faults(budget: Budget, sums: dict[str, Decimal]) -> list[str]:
+    """What the budget's totals say otherwise than the sums of its entries by kind."""
+    of = BudgetEntry.Kind
+
+    def by(kind: str) -> Decimal:
+        return sums.get(kind, Decimal(0))
+
+    entries = {
+        "allotted": by(of.ALLOTMENT),
+        "committed": by(of.COMMITMENT) - by(of.RELEASE),
+        "charged": by(of.CHARGE),
+        "credited": by(of.CREDIT),
+        "overdraw_allowed": by(of.OVERDRAW),
+    }
+    faults = [
+        f"{name.replace('_', ' ')} is {getattr(budget, name):,.2f}, its entries say {value:,.2f}"
+        for name, value in entries.items()
+        if getattr(budget, name) != value
+    ]
+    if budget.left < -budget.overdraw_allowed:
+        faults.append(f"{budget.left:,.2f} is left, more overdrawn than was allowed")
+    return faults
+
+
+def audit(school: School | None = None) -> Iterator[str]:
+    """All differences of the inventory, in words; none when everything adds up."""
+    yield from audit_rack(school)
+    yield from audit_labels(school)
+    yield from audit_purchases(school)
+    yield from audit_scrap(school)
+    yield from audit_budgets(school)

@@ -1,0 +1,232 @@
+"""Does every cut plan's metal and money add up, from its entries alone? Reads only.
+
+For each plan: what went out of the rack equals pieces, offcuts, saw cuts and scrap; each stock
+piece's cost equals what the plan used of it and what its offcuts took back; the settled quotes
+are what was charged; nothing stays set aside or reserved for a plan that is over.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any, Final
+
+from django.db.models import Sum
+
+from classroom.models import School, subject_of
+from inventory.models import BudgetEntry, ScrapEntry, StockMovement
+from studio.core.placing import job_from_json
+from studio.models import CutPlan, PlanStock, Quote
+from studio.placing_jobs.ordering import group_of
+
+State = CutPlan.State
+Move = StockMovement.Kind
+AREA_MM2: Final = 1.0
+"""Areas agree when they differ by no more than this, for each stock piece."""
+CENT: Final = Decimal("0.01")
+AREAS: Final = ("pieces", "offcuts", "kerf", "scrap")
+
+
+@dataclass(slots=True)
+class Booked:
+    """Everything that entries say about one plan, as signed sums."""
+
+    money: dict[str, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    cut: dict[str, tuple[float, Decimal]] = field(default_factory=dict)
+    whole: set[str] = field(default_factory=set)
+    offcuts: dict[str, list[tuple[float, Decimal]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
+    scrap_g: Decimal = Decimal(0)
+    quotes: dict[str, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    metal: dict[str, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    held: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def committed(self) -> Decimal:
+        return self.money["commitment"] - self.money["release"]
+
+    @property
+    def charged(self) -> Decimal:
+        return self.money["charge"] - self.money["credit"]
+
+
+def audit_plans(school: School | None = None) -> Iterator[str]:
+    """All differences of all cut plans, in words; the number of queries is fixed."""
+    booked = _booked(school)
+    plans = CutPlan.objects.select_related("metal_return").order_by("pk")
+    if school is not None:
+        plans = plans.filter(course__school=school)
+    for plan in plans.iterator(chunk_size=100):
+        own = booked.get(subject_of(plan)) or Booked()
+        for fault in plan_faults(plan, own):
+            yield f"{plan}: {fault}"
+    yield from _odd_quotes(school)
+
+
+def plan_faults(plan: CutPlan, booked: Booked) -> Iterator[str]:
+    """What this plan's state, return and quotes say otherwise than its entries."""
+    expected_committed = booked.quotes["planned"] if plan.state == State.APPROVED else Decimal(0)
+    if booked.committed != expected_committed:
+        yield (f"{booked.committed:,.2f} is set aside for it, {expected_committed:,.2f} should be")
+    expected_charged = {
+        State.ISSUED: booked.quotes["planned"],
+        State.CLOSED: booked.quotes["settled"],
+    }.get(State(plan.state), Decimal(0))
+    if booked.charged != expected_charged:
+        yield f"{booked.charged:,.2f} is charged for it, its quotes say {expected_charged:,.2f}"
+    yield from _held_faults(plan, booked)
+    back = getattr(plan, "metal_return", None)
+    if plan.state == State.CLOSED:
+        if back is None:
+            yield "it is closed without a return"
+        else:
+            yield from return_faults(plan, back.balance, booked)
+            if booked.scrap_g != back.scrap_mass_g and back.balance["stock"]:
+                yield (
+                    f"{back.scrap_mass_g:,.2f} g of scrap was weighed, "
+                    f"the box's entries say {booked.scrap_g:,.2f} g"
+                )
+    elif back is not None:
+        yield f"it has a return, but is “{plan.state}”"
+
+
+def _held_faults(plan: CutPlan, booked: Booked) -> Iterator[str]:
+    wanted = {State.APPROVED: "reserved", State.ISSUED: "issued"}.get(State(plan.state))
+    for code, state in sorted(booked.held.items()):
+        if wanted is None:
+            yield f"it is “{plan.state}”, yet {code} is still kept for it"
+        elif state != wanted:
+            yield f"{code} is “{state}”, while the plan is “{plan.state}”"
+    if wanted is not None and not booked.held:
+        yield f"it is “{plan.state}”, yet no stock piece is kept for it"
+
+
+def return_faults(plan: CutPlan, balance: Mapping[str, Any], booked: Booked) -> Iterator[str]:
+    """A closed plan's stored balance against its job, its movements and its quotes."""
+    made = pieces_mm2(plan, balance.get("given_up", ()))
+    used_in_all = Decimal(0)
+    for row in balance["stock"]:
+        code, area = row["code"], row["area_mm2"]
+        used_in_all += Decimal(row["used_cost"])
+        gone = sum(float(area[name]) for name in AREAS)
+        if abs(area["out"] - gone) > AREA_MM2:
+            yield (
+                f"of {code} went out {area['out']:,.2f} mm², "
+                f"pieces, offcuts, saw cuts and scrap are {gone:,.2f} mm²"
+            )
+        yield from (
+            f"{code}: {name} of {area[name]:,.2f} mm²" for name in AREAS if area[name] < -AREA_MM2
+        )
+        if abs(area["pieces"] - made.get(code, 0.0)) > AREA_MM2:
+            yield (
+                f"of {code} pieces are {area['pieces']:,.2f} mm², "
+                f"the plan laid {made.get(code, 0.0):,.2f} mm² on it"
+            )
+        yield from _stock_faults(row, booked)
+    for name, value in (
+        ("the metal of its return", Decimal(balance["money"]["metal"])),
+        ("the metal in its settled quotes", booked.metal["settled"]),
+    ):
+        if value != used_in_all:
+            yield f"{name} is {value:,.2f}, its stock pieces were used for {used_in_all:,.2f}"
+    if Decimal(balance["money"]["settled"]) != booked.quotes["settled"]:
+        yield (
+            f"its return says {balance['money']['settled']} in all, "
+            f"its settled quotes say {booked.quotes['settled']:,.2f}"
+        )
+
+
+def _stock_faults(row: Mapping[str, Any], booked: Booked) -> Iterator[str]:
+    """One stock piece of a return against its own and its offcuts' movements."""
+    code, used = row["code"], Decimal(row["used_cost"])
+    if code in booked.whole:
+        if used:
+            yield f"{code} came back uncut, yet {used:,.2f} of it was used"
+        return
+    if code not in booked.cut:
+        yield f"{code} was neither cut up nor brought back"
+        return
+    area, cost = booked.cut[code]
+    if abs(area - row["area_mm2"]["out"]) > AREA_MM2:
+        yield f"{row['area_mm2']['out']:,.2f} mm² of {code} went out, its movement says {area:,.2f}"
+    back = booked.offcuts.get(code, [])
+    came_back, worth = sum(one[0] for one in back), sum((one[1] for one in back), Decimal(0))
+    if abs(came_back - row["area_mm2"]["offcuts"]) > AREA_MM2:
+        yield (
+            f"offcuts of {code} are {row['area_mm2']['offcuts']:,.2f} mm², "
+            f"their movements say {came_back:,.2f} mm²"
+        )
+    if cost != used + worth:
+        yield (
+            f"{code} cost {cost:,.2f}; {used:,.2f} was used and its offcuts took back {worth:,.2f}"
+        )
+
+
+def pieces_mm2(plan: CutPlan, given_up: Sequence[int]) -> dict[str, float]:
+    """Area of the pieces that were made, by stock piece, from what the engine was asked."""
+    if plan.answer is None:
+        return {}
+    job = job_from_json(plan.job)
+    out = {group_of(pk) for pk in given_up}
+    found: dict[str, float] = defaultdict(float)
+    for placed in plan.answer["placements"]:
+        order = job.order_by_id[placed["piece"]]
+        if (order.group or order.id) not in out:
+            found[placed["metal"]] += float(order.outline.area)
+    return found
+
+
+def _booked(school: School | None) -> dict[str, Booked]:
+    """Sums of all entries by the plan that caused them."""
+    found: dict[str, Booked] = defaultdict(Booked)
+    entries = BudgetEntry.objects.filter(cause__startswith="cutplan:").order_by()
+    moves = StockMovement.objects.filter(cause__startswith="cutplan:").order_by("pk")
+    scrap = ScrapEntry.objects.filter(cause__startswith="cutplan:").order_by()
+    quotes = Quote.objects.order_by()
+    held = PlanStock.objects.filter(live=True)
+    if school is not None:
+        entries = entries.filter(budget__course__school=school)
+        moves = moves.filter(stock_piece__school=school)
+        scrap = scrap.filter(school=school)
+        quotes = quotes.filter(plan__course__school=school)
+        held = held.filter(plan__course__school=school)
+    for cause, kind, total in entries.values_list("cause", "kind").annotate(total=Sum("amount")):
+        found[cause].money[kind] += _cents(total)
+    wanted = ("cause", "kind", "stock_piece__code", "stock_piece__parent__code", "area_mm2", "cost")
+    for cause, kind, code, parent, area, cost in moves.values_list(*wanted):
+        if kind == Move.CUT:
+            found[cause].cut[code] = (-float(area), -cost)
+        elif kind == Move.RETURN:
+            found[cause].whole.add(code)
+        elif kind == Move.RECEIVE and parent:
+            found[cause].offcuts[parent].append((float(area), cost))
+    for cause, mass in scrap.values_list("cause").annotate(total=Sum("mass_g")):
+        found[cause].scrap_g += _cents(mass)
+    sums = quotes.values_list("plan_id", "kind").annotate(all=Sum("total"), own=Sum("metal_total"))
+    for pk, kind, total, metal in sums:
+        found[f"cutplan:{pk}"].quotes[kind] += _cents(total)
+        found[f"cutplan:{pk}"].metal[kind] += _cents(metal)
+    for pk, code, state in held.values_list("plan_id", "stock_piece__code", "stock_piece__state"):
+        found[f"cutplan:{pk}"].held[code] = state
+    return found
+
+
+def _odd_quotes(school: School | None) -> Iterator[str]:
+    """Quotes whose lines are not their total."""
+    quotes = Quote.objects.order_by("pk").annotate(lines_total=Sum("lines__amount"))
+    if school is not None:
+        quotes = quotes.filter(plan__course__school=school)
+    for pk, plan, total, lines in quotes.values_list("pk", "plan_id", "total", "lines_total"):
+        if _cents(lines or 0) != total:
+            yield (
+                f"cut plan {plan}, quote {pk}: its total is {total:,.2f}, "
+                f"its lines say {_cents(lines or 0):,.2f}"
+            )
+
+
+def _cents(value: object) -> Decimal:
+    # SQLite adds decimals as floats; every entry has two places, so has their sum.
+    return Decimal(str(value)).quantize(CENT)
