@@ -11,10 +11,16 @@ from collections.abc import Generator
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 from .people import Cast, make_cast
 
 IN_CI = os.environ.get("BENCHLEDGER_CI") == "1"
+
+# No example has to be quick on a busy machine; where everybody waits for the answer, every run
+# tries the same examples.
+settings.register_profile("house", deadline=None, derandomize=IN_CI)
+settings.load_profile("house")
 
 
 @pytest.fixture

@@ -37,7 +37,7 @@ def test_the_deployment_check_is_clean(monkeypatch: pytest.MonkeyPatch) -> None:
     import sys
 
     environment = {
-        **os.environ,
+        **{name: value for name, value in os.environ.items() if not name.startswith("DJANGO_")},
         "BENCHLEDGER_TLS": "1",
         "BENCHLEDGER_PREPARE": "0",
         "BENCHLEDGER_HOSTS": "bench.example.org",

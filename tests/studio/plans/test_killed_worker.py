@@ -23,7 +23,7 @@ from tests.people import make_cast
 
 from . import making
 
-PATIENCE_SECONDS = 60.0
+PATIENCE_SECONDS = 90
 LEASE_SECONDS = 2.0
 
 
