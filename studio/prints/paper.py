@@ -15,7 +15,7 @@ MARGIN_SIDE_MM = 13.0
 MARGIN_BOTTOM_MM = 16.0
 SLACK_MM = 1.0  # so that rounding never pushes a drawing to the next page
 
-FIRST_HEAD_MM = 67.0  # height of .paper-head and .paper-key in print_sheets.css
+FIRST_HEAD_MM = 72.0  # height of .paper-head and .paper-key in print_sheets.css
 NEXT_HEAD_MM = 13.0  # height of .paper-head-slim
 GUTTER_MM = 9.0  # left of and below the drawing: the 100 mm bars
 

@@ -21,6 +21,11 @@ def num(value: float) -> str:
     return "0" if text in ("", "-0") else text
 
 
+def factor(value: float) -> str:
+    """A scale for an attribute: a thousandth of it would already be seen on a 100 mm bar."""
+    return f"{value:.9f}".rstrip("0").rstrip(".")
+
+
 @dataclass(frozen=True, slots=True)
 class Frame:
     """Where a drawing lies on the page.

@@ -19,7 +19,7 @@ from .tiling import Tile, Tiling, tile
 
 TEMPLATE = "studio/prints/placement_sheet.html"
 EDGE_MM = 2.0  # room around the metal for its heavy edge
-MOST_NAMES = 6  # on a page that also holds the drawing
+MOST_NAMES = 4  # on a page that also holds the drawing
 COVER_MOST_MM = 110.0
 
 

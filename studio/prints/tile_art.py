@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from .paper import GUTTER_MM, Paper
-from .paths import num
+from .paths import factor, num
 from .tiling import Tile, Tiling
 from .words import Text
 
@@ -55,7 +55,9 @@ def bars_for(paper: Paper, *, first: bool) -> Bars:
     """The bars' corner lies near the lower left of the picture."""
     _, height = paper.canvas_mm(first=first)
     scale = paper.printer
-    return Bars(num(GUTTER_MM - 3.0), num(height - 4.0), num(scale.x_scale), num(scale.y_scale))
+    return Bars(
+        num(GUTTER_MM - 3.0), num(height - 4.0), factor(scale.x_scale), factor(scale.y_scale)
+    )
 
 
 def tile_art(

@@ -211,3 +211,25 @@ def test_the_pattern_sheet_says_whose_it_is_and_what_to_count(world: World) -> N
     text = sheet(project.patterns.get(), world.cast.school).pages[0].extract_text()
     for words in ("Wren T", "Key tag", "Tag of Wren T", "Copper", "Ø 2", "30.0 mm × 20.0 mm"):
         assert words in text
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_long_titles_warnings_and_corrections_never_push_a_drawing_to_another_page(
+    world: World, paper: str
+) -> None:
+    world.cast.school.paper = paper
+    project = world.project(world.cast.seat)
+    plan = world.issued(project)
+    pattern = project.patterns.get()
+    pattern.state = Pattern.State.REPLACED
+    pattern.project.title = "A title as long as a title can be. " * 2
+    pattern.project.brief.title = "A brief whose title goes on. " * 4
+    printer = Printer(99.25, 100.45)
+    own = pattern_sheet.pattern_sheet_context(pattern, school=world.cast.school, printer=printer)
+    plan.state = CutPlan.State.DROPPED
+    whole = placement_sheet.placement_sheet_context(plan, school=world.cast.school, printer=printer)
+    for template, context in ((pattern_sheet.TEMPLATE, own), (placement_sheet.TEMPLATE, whole)):
+        full = paper_context(world.cast.school) | context | {"printer": printer}
+        reader = open_pdf(pdf_bytes(template, full))
+        assert len(reader.pages) == 1
+        assert straight(paths_of(reader.pages[0], reader), 10_000 / 99.25, upright=False)
