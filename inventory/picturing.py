@@ -77,9 +77,17 @@ def piece_svg(
 
 
 def thumbnail_svg(
-    outline: Polygon | MultiPolygon, *, title: str, px_per_mm: float, kind: str = "sheet"
+    outline: Polygon | MultiPolygon,
+    *,
+    title: str,
+    px_per_mm: float,
+    kind: str = "sheet",
+    laid: Iterable[Polygon] = (),
 ) -> SafeString:
-    """A small picture at a stated scale, so that the pictures of one list can be compared."""
+    """A small picture at a stated scale, so that the pictures of one list can be compared.
+
+    `laid` are pieces of a pattern as they lie on the metal.
+    """
     # Nobody sees a third of a pixel, and a rack's page has two dozen of these.
     plain = outline.simplify(0.3 / px_per_mm)
     if isinstance(plain, Polygon | MultiPolygon) and not plain.is_empty:
@@ -88,14 +96,16 @@ def thumbnail_svg(
     edge = 1.5 / px_per_mm  # room for the outline's own stroke
     frame = _Frame(x0 - edge, y0 - edge, x1 - x0 + 2 * edge, y1 - y0 + 2 * edge)
     width, height = frame.width * px_per_mm, frame.height * px_per_mm
+    pieces = [_path("d-piece d-piece-mine", _rings(piece.simplify(0.1), frame)) for piece in laid]
     return format_html(
         '<svg class="drawing" viewBox="{}" width="{}" height="{}" role="img">'
-        "<title>{}</title>{}</svg>",
+        "<title>{}</title>{}{}</svg>",
         frame.view_box,
         _number(max(width, LEAST_THUMBNAIL_PX)),
         _number(max(height, LEAST_THUMBNAIL_PX)),
         title,
         _shape(outline, frame, kind),
+        mark_safe("".join(pieces)),  # noqa: S308 -- numbers and our own class names
     )
 
 
@@ -106,14 +116,21 @@ def common_scale(outlines: Iterable[BaseGeometry], *, most_px: float = THUMBNAIL
 
 
 def _shape(outline: Polygon | MultiPolygon, frame: _Frame, kind: str) -> SafeString:
-    parts = outline.geoms if isinstance(outline, MultiPolygon) else (outline,)
-    path = " ".join(
-        _ring(ring.coords, frame) for part in parts for ring in (part.exterior, *part.interiors)
-    )
+    path = _rings(outline, frame)
     drawn = CLASSES.get(kind, "d-metal")
     # Under hatches of what is gone or scrap, the metal's own outline.
     under = "" if drawn == "d-metal" else _path("d-metal", path)
     return mark_safe(under + _path(drawn, path))  # noqa: S308 -- numbers and our own class names
+
+
+def _rings(outline: BaseGeometry, frame: _Frame) -> str:
+    parts = outline.geoms if isinstance(outline, MultiPolygon) else (outline,)
+    return " ".join(
+        _ring(ring.coords, frame)
+        for part in parts
+        if isinstance(part, Polygon)
+        for ring in (part.exterior, *part.interiors)
+    )
 
 
 def _path(name: str, path: str) -> str:

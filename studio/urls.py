@@ -6,6 +6,7 @@ urlpatterns = [
     path("", include("studio.routes.pages")),
     path("", include("classroom.urls")),
     path("", include("studio.routes.offcuts")),
+    path("", include("studio.routes.rack")),
     path("", include("inventory.urls")),
     path("", include("studio.routes.briefs")),
     path("", include("studio.routes.projects")),

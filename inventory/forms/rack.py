@@ -30,6 +30,7 @@ class RackFilter(forms.Form):
         choices=[("", "All in the school"), *StockPiece.State.choices], required=False
     )
     width = LengthField(label="At least so wide", required=False, least_mm=0, most_mm=4000)
+    length = LengthField(label="And at least so long", required=False, least_mm=0, most_mm=4000)
     search = forms.CharField(label="Label or place", max_length=60, required=False)
     sort = forms.ChoiceField(
         label="Order", choices=[(key, words) for key, (words, _) in SORTS.items()], required=False

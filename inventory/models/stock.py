@@ -83,6 +83,10 @@ class StockPieceQuerySet(models.QuerySet["StockPiece"]):
         """Pieces whose narrower side (of the upright box around them) has that width."""
         return self.filter(width_mm__gte=width_mm, height_mm__gte=width_mm)
 
+    def at_least_long(self, length_mm: Decimal) -> Self:
+        """Pieces whose longer side has that length."""
+        return self.filter(Q(width_mm__gte=length_mm) | Q(height_mm__gte=length_mm))
+
 
 class StockPiece(models.Model):
     """One physical piece of metal with its true outline (WKT, mm, lower left near the origin)."""

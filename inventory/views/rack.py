@@ -84,6 +84,8 @@ def narrowed(pieces: StockPieceQuerySet, asked: dict[str, Any]) -> StockPieceQue
         pieces = pieces.exclude(state=StockPiece.State.GONE)
     if asked.get("width"):
         pieces = pieces.at_least_wide(asked["width"])
+    if asked.get("length"):
+        pieces = pieces.at_least_long(asked["length"])
     if words := asked.get("search"):
         pieces = pieces.filter(Q(code__icontains=words) | Q(place__icontains=words))
     _, order = SORTS[asked.get("sort") or "metal"]

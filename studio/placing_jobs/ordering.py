@@ -119,7 +119,7 @@ def wanted_of(patterns: Sequence[Pattern]) -> list[Wanted]:
     found = []
     for pattern in patterns:
         for piece in pattern.drawing.pieces:
-            longer, shorter = _sides(piece.outline)
+            longer, shorter = sides_of(piece.outline)
             found.append(Wanted(piece.area_mm2, longer, shorter, pattern.copies))
     total = sum(one.count for one in found)
     if not total:
@@ -178,7 +178,7 @@ Sized = tuple[StockPiece, tuple[float, float]]
 
 
 def _sized(pieces: Iterable[StockPiece]) -> list[Sized]:
-    return [(piece, _sides(piece.polygon)) for piece in pieces]
+    return [(piece, sides_of(piece.polygon)) for piece in pieces]
 
 
 def _add_for_the_largest(
@@ -192,7 +192,7 @@ def _add_for_the_largest(
         chosen[large[0].pk] = large[0]
 
 
-def _sides(shape: Polygon | MultiPolygon) -> tuple[float, float]:
+def sides_of(shape: Polygon | MultiPolygon) -> tuple[float, float]:
     """Sides of the tightest box at any turn, longer first; of the largest part of several."""
     parts = shape.geoms if isinstance(shape, MultiPolygon) else [shape]
     box = max(parts, key=lambda part: part.area).minimum_rotated_rectangle

@@ -19,7 +19,7 @@ def test_a_plan_on_a_piece_of_another_size_is_placed_again_and_keeps_nothing(
     plan = world.plan([world.project(cast.seat)])
     sheet = world.sheets[0]
     correcting.correct(sheet, acting=cast.teacher, reason="measured", outline=box(0, 0, 50, 40))
-    with pytest.raises(Refused, match="CU-0.81-001 has been corrected since"):
+    with pytest.raises(Refused, match=r"CU-0\.81-001 has been corrected since"):
         approve_plan(plan, acting=cast.teacher)
     assert StockPiece.objects.get(pk=sheet.pk).state == "rack"
 
