@@ -1,0 +1,147 @@
+"""What the two papers of a cut plan tell, and at what cost in queries."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from shapely.geometry import Polygon, box
+
+from classroom.models import Role, Seat, User
+from studio.models import CutPlan, Pattern, Quote
+from studio.prints.cut_plan import cut_plan_context
+from studio.prints.pattern_sheet import pattern_sheet_context
+from studio.prints.placement_sheet import placement_sheet_context
+from tests.studio.bench.making import World
+
+TAG = box(0, 0, 40, 20)
+KERF = 0.3
+
+
+def seats(world: World, count: int) -> list[Seat]:
+    found = [world.cast.seat, world.cast.classmate_seat]
+    for number in range(count - 2):
+        student = User.objects.create_user(
+            f"more.{number}",
+            "x-1",
+            display_name=f"More {number}",
+            role=Role.STUDENT,
+            school=world.cast.school,
+        )
+        found.append(Seat.objects.create(course=world.cast.course, student=student))
+    return found
+
+
+def test_a_shared_line_is_sawn_once_and_said_so(world: World) -> None:
+    one, other = (world.project(seat, TAG) for seat in seats(world, 2))
+    plan = world.issued(one, other, places=[(10.0, 10.0), (50.0 + KERF, 10.0)])
+    context = cut_plan_context(plan, school=world.cast.school)
+    (part,) = context["parts"]
+    assert "20.0 mm by shared lines" in context["saved"]
+    assert [turn.length_mm for turn in part.turns] == pytest.approx([120.0, 100.0], abs=0.1)
+    notes = [turn.note for turn in part.turns]
+    assert "20 mm shared: saw between the two lines" in notes[0]
+    assert "20 mm sawn already with a neighbour" in notes[1]
+
+
+def test_a_free_edge_needs_no_sawing_and_is_said_so(world: World) -> None:
+    plan = world.issued(world.project(world.cast.seat, TAG), places=[(10.0, 0.0)])
+    context = cut_plan_context(plan, school=world.cast.school)
+    (part,) = context["parts"]
+    assert "40.0 mm on free edges" in context["saved"]
+    assert part.turns[0].note == "40 mm on the metal's edge: no sawing"
+    assert part.views[0].art.free
+
+
+def test_holes_come_before_windows_and_windows_before_outlines(world: World) -> None:
+    plan = world.issued(world.project(world.cast.seat))  # one window, one ring mark of 2 mm
+    (part,) = cut_plan_context(plan, school=world.cast.school)["parts"]
+    assert part.holes == ["1 hole of 2 mm", "1 pilot hole"]
+    assert [turn.what for turn in part.turns] == ["window", "outline"]
+
+
+def test_prices_on_paper_add_up_to_what_the_budget_was_charged(world: World) -> None:
+    tags = [world.project(seat, TAG) for seat in seats(world, 2)]
+    plan = world.issued(*tags, places=[(2.0, 2.0), (50.0, 2.0)])
+    context = cut_plan_context(plan, school=world.cast.school)
+    budget = world.cast.course.budget
+    budget.refresh_from_db()
+    assert context["quotes_total"] == budget.charged
+    for one in context["quotes"]:
+        lines = sum((line.amount for line in one["quote"].lines.all()), Decimal(0))
+        assert lines == one["quote"].total
+
+
+def test_where_a_plan_is_closed_the_price_as_used_is_printed(world: World) -> None:
+    plan = world.issued(world.project(world.cast.seat, TAG))
+    planned = plan.quotes.get()
+    Quote.objects.create(
+        plan=plan,
+        project=planned.project,
+        kind=Quote.Kind.SETTLED,
+        metal_total=Decimal("1.00"),
+        total=Decimal("1.23"),
+        allowance=planned.allowance,
+        piece_area_mm2=planned.piece_area_mm2,
+        waste_area_mm2=planned.waste_area_mm2,
+    )
+    assert cut_plan_context(plan, school=world.cast.school)["quotes_total"] == Decimal("1.23")
+
+
+def test_both_papers_take_as_many_queries_for_six_projects_as_for_two(world: World) -> None:
+    def queries(plan: CutPlan) -> int:
+        with CaptureQueriesContext(connection) as caught:
+            cut_plan_context(plan, school=world.cast.school)
+            placement_sheet_context(plan, school=world.cast.school)
+        return len(caught)
+
+    everybody = seats(world, 6)
+    small = box(0, 0, 15, 15)
+    two = world.issued(
+        *(world.project(seat, small) for seat in everybody[:2]),
+        places=[(5.0, 5.0), (25.0, 5.0)],
+    )
+    before = queries(CutPlan.objects.get(pk=two.pk))
+    world.brief.pk = None  # the same brief again: a student has one project on each
+    world.brief.save()
+    four = world.issued(
+        *(world.project(seat, small) for seat in everybody),
+        places=[(2.0 + 19.0 * n, 30.0) for n in range(6)],
+        sheets=world.sheets[1:2],
+    )
+    assert queries(CutPlan.objects.get(pk=four.pk)) == before
+
+
+def test_tiles_on_which_nothing_lies_are_left_out_unless_asked_for(world: World) -> None:
+    plan = world.issued(world.project(world.cast.seat, TAG), places=[(5.0, 5.0)])
+    long = box(0, 0, 120, 600)
+    plan.job["metal"][0]["outline"] = long.wkt
+    (sheet,) = placement_sheet_context(plan, school=world.cast.school)["sheets"]
+    assert sheet.tile_count == 3
+    assert [page.tile.name for page in sheet.pages] == ["C1"]
+    assert sheet.left_out == ("A1", "B1")
+    (whole,) = placement_sheet_context(plan, school=world.cast.school, every_tile=True)["sheets"]
+    assert [page.tile.name for page in whole.pages] == ["A1", "B1", "C1"]
+
+
+def test_the_area_to_abrade_is_the_paper_and_no_more(world: World) -> None:
+    plan = world.issued(world.project(world.cast.seat, TAG), places=[(40.0, 30.0)])
+    (sheet,) = placement_sheet_context(plan, school=world.cast.school)["sheets"]
+    # 40 × 20 mm with a rim of 2 mm, its corners round
+    assert sheet.abrade_mm2 == pytest.approx(44 * 24 - (4 - 3.1416) * 4, abs=1.0)
+
+
+def test_a_piece_in_a_window_makes_the_window_be_cut_out_of_the_paper_first(
+    world: World,
+) -> None:
+    ring = Polygon(box(0, 0, 60, 50).exterior.coords, [box(8, 8, 52, 42).exterior.coords])
+    outer = world.project(world.cast.seat, ring)
+    inner = world.project(world.cast.classmate_seat, box(0, 0, 20, 15))
+    world.issued(outer, inner, places=[(5.0, 5.0), (25.0, 20.0)])
+    context = pattern_sheet_context(Pattern.objects.get(project=outer), school=world.cast.school)
+    (paper,) = context["guests"]
+    assert paper.guests == ("B",)
+    own = pattern_sheet_context(Pattern.objects.get(project=inner), school=world.cast.school)
+    assert own["guests"] == []
