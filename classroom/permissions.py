@@ -39,6 +39,7 @@ class Action(StrEnum):
     MANAGE_PEOPLE = "manage people"
     # safety
     SEE_SAFETY = "see safety topics"
+    ANSWER_QUESTIONS = "answer the questions of a topic"
     MANAGE_SAFETY = "manage safety topics"
     GIVE_PERMIT = "give permit"
     # metal and money
@@ -71,6 +72,7 @@ POLICY: dict[Action, frozenset[Role]] = {
     Action.MANAGE_COURSE: TEACHERS,
     Action.MANAGE_PEOPLE: TEACHERS,
     Action.SEE_SAFETY: EVERYBODY,
+    Action.ANSWER_QUESTIONS: STUDENTS,
     Action.MANAGE_SAFETY: TEACHERS,
     Action.GIVE_PERMIT: TEACHERS,
     Action.SEE_RACK: TEACHERS,

@@ -1,7 +1,8 @@
 """Bench permits: who may use which tool, until when, on whose word.
 
-A permit records that a named teacher watched the practical checks of a topic on a day. It does
-not say that anything is free of danger, and it ends on its date or when a teacher withdraws it.
+A permit records that a named teacher watched the practical checks of a topic on a day, after the
+student had passed its written questions. It does not say that anything is free of danger, and it
+ends on its date or when a teacher withdraws it.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from .models import BenchPermit, PermitWithdrawal, Topic, User, record
+from .permit_needs import needs_of
 from .refusals import Refused
 from .topics import seed_topics
 
@@ -59,12 +61,21 @@ class TopicStanding:
 
 
 def give_permit(
-    student: User, topic: Topic, *, acting: User, remark: str, on: dt.date | None = None
+    student: User,
+    topic: Topic,
+    *,
+    acting: User,
+    remark: str,
+    on: dt.date | None = None,
+    in_spite_of: str = "",
 ) -> BenchPermit:
     """Record that `acting` watched the student's practical checks on the day `on` (today).
 
     Ends `topic.valid_days` later. A second click on the same day gives the same permit back.
-    Raises Refused for another school's student, a topic set aside, or a day that cannot be.
+    Where the topic asks for passed questions or the school for a guardian's signature, and they
+    are not there, `in_spite_of` must say why the teacher gives it all the same; it is kept.
+    Raises Refused for another school's student, a topic set aside, a day that cannot be, or what
+    is missing.
     """
     today = timezone.localdate()
     day = on or today
@@ -90,6 +101,13 @@ def give_permit(
         )
         if same is not None:
             return same
+        needs = needs_of([student], topic)[student.pk]
+        reason = in_spite_of.strip()[:200]
+        if needs.missing and not reason:
+            raise Refused(
+                f"{student} {needs.in_words}. Ask for that first, or say why you give the permit "
+                "all the same."
+            )
         permit = BenchPermit.objects.create(
             student=student,
             topic=topic,
@@ -98,6 +116,8 @@ def give_permit(
             given_at=_moment_on(day),
             expires_on=expires_on,
             remark=remark,
+            attempt=needs.attempt,
+            in_spite_of=reason if needs.missing else "",
         )
         record(
             acting,
@@ -106,17 +126,27 @@ def give_permit(
             f"Bench permit “{topic}” for {student} until {expires_on:%d %b %Y}",
             topic=topic.pk,
             permit=permit.pk,
+            in_spite_of=reason if needs.missing else "",
         )
     return permit
 
 
 def give_permits(
-    students: Iterable[User], topic: Topic, *, acting: User, remark: str, on: dt.date | None = None
+    students: Iterable[User],
+    topic: Topic,
+    *,
+    acting: User,
+    remark: str,
+    on: dt.date | None = None,
+    in_spite_of: str = "",
 ) -> list[BenchPermit]:
     """The same permit for several students, all or none."""
     with transaction.atomic():
         return [
-            give_permit(student, topic, acting=acting, remark=remark, on=on) for student in students
+            give_permit(
+                student, topic, acting=acting, remark=remark, on=on, in_spite_of=in_spite_of
+            )
+            for student in students
         ]
 
 

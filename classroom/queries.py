@@ -9,7 +9,7 @@ from __future__ import annotations
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
-from .models import BenchPermit, Course, Seat, Topic, User
+from .models import BenchPermit, Course, QuestionAttempt, Seat, Topic, User
 from .models.course import CourseQuerySet
 
 
@@ -66,3 +66,14 @@ def permits_for(user: User) -> QuerySet[BenchPermit]:
 
 def permit_for(user: User, pk: int) -> BenchPermit:
     return get_object_or_404(permits_for(user), pk=pk)
+
+
+def attempts_for(user: User) -> QuerySet[QuestionAttempt]:
+    """Attempts of a teacher's students, or a student's own."""
+    return QuestionAttempt.objects.filter(student__in=students_for(user)).select_related(
+        "student", "topic", "wording"
+    )
+
+
+def attempt_for(user: User, pk: int) -> QuestionAttempt:
+    return get_object_or_404(attempts_for(user), pk=pk)

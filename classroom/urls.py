@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from .views import account, cards, class_list, courses, permits, school, seats, sign_in, topics
+from .views import (
+    account,
+    cards,
+    class_list,
+    courses,
+    permits,
+    questions,
+    school,
+    seats,
+    sign_in,
+    topics,
+)
 
 urlpatterns = [
     path("first-run/", sign_in.first_run, name="first_run"),
@@ -35,6 +46,14 @@ urlpatterns = [
     path("safety/<int:pk>/edit/", topics.topic_edit, name="topic_edit"),
     path("safety/<int:pk>/retire/", topics.topic_retire, name="topic_retire"),
     path("safety/<int:pk>/restore/", topics.topic_restore, name="topic_restore"),
+    path("safety/<int:pk>/questions/", questions.topic_questions, name="topic_questions"),
+    path(
+        "safety/<int:pk>/questions/edit/",
+        questions.topic_questions_edit,
+        name="topic_questions_edit",
+    ),
+    path("safety/<int:pk>/in/<slug:language>/", questions.topic_translate, name="topic_translate"),
+    path("safety/attempts/<int:pk>/", questions.attempt, name="attempt"),
     path("safety/permits/give/", permits.permit_give, name="permit_give"),
     path("safety/permits/<int:pk>/withdraw/", permits.permit_withdraw, name="permit_withdraw"),
 ]

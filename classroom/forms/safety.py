@@ -21,10 +21,11 @@ class LinesField(forms.CharField):
     """A text box whose filled lines are the value: a list of strings."""
 
     widget = forms.Textarea
+    most = LINES_MOST
 
     def to_python(self, value: object) -> Any:
         text = value if isinstance(value, str) else ""
-        return lines_of(text, most=LINES_MOST, longest=LINE_LONGEST)
+        return lines_of(text, most=self.most, longest=LINE_LONGEST)
 
     def prepare_value(self, value: Any) -> Any:
         return "\n".join(value) if isinstance(value, list) else value
@@ -53,6 +54,11 @@ class TopicForm(forms.Form):
         max_value=DAYS_MOST,
         help_text="126 days are an 18-week term, 365 a year.",
     )
+    asks_questions = forms.BooleanField(
+        label="A permit asks that the student has passed the questions",
+        required=False,
+        help_text="Where the topic has questions. You can still give one without, with a reason.",
+    )
     version = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=1)
 
     def clean_title(self) -> str:
@@ -60,12 +66,18 @@ class TopicForm(forms.Form):
 
     def wording(self) -> Wording:
         said = self.cleaned_data
-        return Wording(said["title"], said["lesson"], said["checks"], said["valid_days"])
+        return Wording(
+            said["title"],
+            said["lesson"],
+            said["checks"],
+            said["valid_days"],
+            asks_questions=said["asks_questions"],
+        )
 
     @staticmethod
     def of(topic: Topic) -> dict[str, Any]:
         """The form's starting values for a topic."""
-        names = ("title", "lesson", "checks", "valid_days", "version")
+        names = ("title", "lesson", "checks", "valid_days", "asks_questions", "version")
         return {name: getattr(topic, name) for name in names}
 
 
@@ -85,6 +97,12 @@ class PermitForm(forms.Form):
         label="I watched each of them do the practical checks above.",
         error_messages={"required": "A permit says that you watched. Tick this when you did."},
     )
+    in_spite_of = forms.CharField(
+        label="Why you give it without what is missing",
+        required=False,
+        max_length=200,
+        help_text="Only where a student above lacks something. It stays on record with the permit.",
+    )
 
     def __init__(self, *args: Any, students: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -96,6 +114,9 @@ class PermitForm(forms.Form):
 
     def clean_remark(self) -> str:
         return tidy(self.cleaned_data["remark"])
+
+    def clean_in_spite_of(self) -> str:
+        return tidy(self.cleaned_data["in_spite_of"])
 
 
 class WithdrawForm(forms.Form):

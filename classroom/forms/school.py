@@ -44,8 +44,10 @@ class SchoolForm(forms.ModelForm[School]):
 
     class Meta:
         model = School
-        fields = ["name", "currency", "units", "paper", "time_zone", "local_rules"]
-        labels = {"name": "Name of the school", "local_rules": "The school's own rules"}
+        fields = ["name", "currency", "units", "paper", "language", "time_zone", "local_rules"]
+        labels = {"name": "Name of the school", "local_rules": "The school's own rules"} | {
+            "language": "Language of safety texts and prints",
+        }
         help_texts = {
             "units": "How lengths and weights are shown. Both can be typed anywhere.",
             "paper": "What the printer in the classroom holds.",
@@ -62,6 +64,7 @@ class SchoolForm(forms.ModelForm[School]):
             ].help_text = (
                 "Three letters. Changing them converts nothing: amounts keep their figures."
             )
+        self.fields["language"].required = False
         zone = self.instance.time_zone
         field = self.fields["time_zone"]
         assert isinstance(field, forms.ChoiceField)
@@ -71,6 +74,9 @@ class SchoolForm(forms.ModelForm[School]):
 
     def clean_name(self) -> str:
         return plain_line(self.cleaned_data["name"])
+
+    def clean_language(self) -> str:
+        return self.cleaned_data["language"] or self.instance.language
 
 
 class FirstRunForm(SchoolForm):
@@ -96,7 +102,7 @@ class FirstRunForm(SchoolForm):
     again = passphrase_field("Passphrase once more", new=True)
 
     class Meta(SchoolForm.Meta):
-        fields = ["name", "currency", "units", "paper", "time_zone"]
+        fields = ["name", "currency", "units", "paper", "language", "time_zone"]
 
     def clean_display_name(self) -> str:
         return plain_line(self.cleaned_data["display_name"])

@@ -4,7 +4,7 @@ from .append_only import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
 from .course import Course, Seat
 from .history import History, record, subject_of
 from .people import Role, User
-from .safety import BenchPermit, PermitWithdrawal, Topic
+from .safety import BenchPermit, PermitWithdrawal, QuestionAttempt, Topic, TopicWording
 from .school import School
 
 __all__ = [
@@ -15,10 +15,12 @@ __all__ = [
     "History",
     "HistoryIsKept",
     "PermitWithdrawal",
+    "QuestionAttempt",
     "Role",
     "School",
     "Seat",
     "Topic",
+    "TopicWording",
     "User",
     "record",
     "subject_of",

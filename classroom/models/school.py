@@ -8,6 +8,8 @@ from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.db import models
 
+from classroom.languages import language_choices
+
 
 def is_time_zone(name: str) -> None:
     """Validator: `name` is a zone of the IANA time zone database."""
@@ -34,6 +36,12 @@ class School(models.Model):
     units = models.CharField(max_length=2, choices=Units, default=Units.MILLIMETRES)
     paper = models.CharField(max_length=6, choices=Paper, default=Paper.A4)
     time_zone = models.CharField(max_length=64, default="UTC", validators=[is_time_zone])
+    language = models.CharField(
+        max_length=8,
+        default="en",
+        choices=language_choices,
+        help_text="The language of safety texts and prints; each can be asked for in another.",
+    )
     local_rules = models.TextField(
         blank=True,
         max_length=2000,

@@ -15,8 +15,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 from classroom.forms.safety import PermitForm, WithdrawForm
 from classroom.models import Course, Topic, User
 from classroom.permissions import Action, Visit, requires
-from classroom.permits import Standing, give_permits, standings, withdraw
+from classroom.permit_needs import needs_of
+from classroom.permits import give_permits, standings, withdraw
 from classroom.queries import course_for, permit_for, topic_for, topics_for
+from classroom.questions import passes
 from classroom.refusals import Refused
 
 from .courses import crumbs_to
@@ -29,7 +31,18 @@ def permits(request: Visit, pk: int) -> HttpResponse:
     students = _students(course)
     topics = list(topics_for(request.user).filter(retired_at=None))
     found = standings(students, topics, timezone.localdate())
-    rows = [{"student": student, "standings": found[student.pk]} for student in students]
+    passed = passes(students, topics, timezone.now())
+    rows = [
+        {
+            "student": student,
+            "standings": found[student.pk],
+            "cells": [
+                {"one": one, "passed": (student.pk, one.topic.pk) in passed}
+                for one in found[student.pk]
+            ],
+        }
+        for student in students
+    ]
     missing = [
         sum(not row["standings"][at].in_force for row in rows)  # type: ignore[index]
         for at in range(len(topics))
@@ -57,6 +70,7 @@ def permit_give(request: Visit) -> HttpResponse:
     students = _students(course)
     today = timezone.localdate()
     found = standings(students, [topic], today)
+    needs = needs_of(students, topic)
     form = PermitForm(
         request.POST or None,
         students=User.objects.filter(pk__in=[student.pk for student in students]),
@@ -71,6 +85,7 @@ def permit_give(request: Visit) -> HttpResponse:
                 acting=request.user,
                 remark=said["remark"],
                 on=said["on"],
+                in_spite_of=said["in_spite_of"],
             )
         except Refused as refusal:
             form.add_error(None, str(refusal))
@@ -86,7 +101,7 @@ def permit_give(request: Visit) -> HttpResponse:
             "student": student,
             "standing": found[student.pk][0],
             "ticked": str(student.pk) in {str(one) for one in ticked},
-            "needs": found[student.pk][0].standing is not Standing.IN_FORCE,
+            "lacks": needs[student.pk].missing,
         }
         for student in students
     ]
@@ -98,6 +113,7 @@ def permit_give(request: Visit) -> HttpResponse:
             "topic": topic,
             "form": form,
             "rows": rows,
+            "any_lacks": any(row["lacks"] for row in rows),
             "crumbs": _crumbs(course, str(topic)),
         },
     )

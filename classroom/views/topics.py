@@ -8,17 +8,20 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from classroom.forms.safety import TopicForm
-from classroom.models import History
+from classroom.languages import LANGUAGES, chosen_language, language_links
+from classroom.models import History, Topic, User
 from classroom.permissions import Action, Visit, may, requires
 from classroom.permits import standing_of
 from classroom.queries import courses_for, topic_for, topics_for
+from classroom.questions import passes
 from classroom.refusals import Refused
 from classroom.safety_texts import DEFERRAL, HURT_NOTE, RECORD_NOTE
-from classroom.topics import add_topic, bring_back, retire, reword
+from classroom.topics import add_topic, bring_back, retire, reword, wording_for, wordings_for
 
 WORDINGS_SHOWN = 10
 
@@ -28,59 +31,104 @@ WORDINGS_SHOWN = 10
 def topics(request: Visit) -> HttpResponse:
     """All topics; a student sees with each how they stand, a teacher the courses' permits."""
     person = request.user
+    language = chosen_language(request, person.school)
+    asked = list(topics_for(person).filter(retired_at=None))
     own = standing_of(person, timezone.localdate()) if person.is_student else []
-    return render(
-        request,
-        "classroom/topics.html",
-        {
-            "topics": topics_for(person).filter(retired_at=None),
-            "retired": topics_for(person).filter(retired_at__isnull=False),
-            "standings": own,
-            "courses": courses_for(person).running() if person.is_teacher else [],
-            "deferral": DEFERRAL,
-            "record_note": RECORD_NOTE,
-            "hurt_note": HURT_NOTE,
-        },
-    )
+    passed = passes([person], asked, timezone.now()) if person.is_student else {}
+    words = wordings_for(asked, language)
+    with translation.override(language):
+        return render(
+            request,
+            "classroom/topics.html",
+            {
+                "topics": [words[topic.pk] for topic in asked],
+                "retired": topics_for(person).filter(retired_at__isnull=False),
+                "standings": [
+                    {
+                        "one": one,
+                        "title": words[one.topic.pk].title,
+                        "lang": words[one.topic.pk].language,
+                        "passed": (person.pk, one.topic.pk) in passed,
+                    }
+                    for one in own
+                ],
+                "courses": courses_for(person).running() if person.is_teacher else [],
+                "deferral": gettext(DEFERRAL),
+                "record_note": gettext(RECORD_NOTE),
+                "hurt_note": gettext(HURT_NOTE),
+                "lang": language,
+                "sections": language_links(request, language),
+            },
+        )
 
 
 @requires(Action.SEE_SAFETY)
 @require_safe
 def topic(request: Visit, pk: int) -> HttpResponse:
     one = topic_for(request.user, pk)
-    own = [
-        standing
-        for standing in (
-            standing_of(request.user, timezone.localdate()) if request.user.is_student else []
+    person = request.user
+    language = chosen_language(request, person.school)
+    words = wording_for(one, language)
+    with translation.override(language):
+        return render(
+            request,
+            "classroom/topic.html",
+            {
+                "topic": one,
+                "words": words,
+                "lang": language,
+                "sections": language_links(request, language),
+                "translations": _translations(one) if person.is_teacher else [],
+                **_own(person, one),
+                "diary": _diary(one) if may(person, Action.MANAGE_SAFETY) else [],
+                "courses": courses_for(person).running() if person.is_teacher else [],
+                "deferral": gettext(DEFERRAL),
+                "hurt_note": gettext(HURT_NOTE),
+                "crumbs": _crumbs(words.title),
+            },
         )
-        if standing.topic == one
+
+
+def _own(person: User, topic: Topic) -> dict[str, Any]:
+    """How a student stands with the topic: permit, and the passed questions that count."""
+    if not person.is_student:
+        return {}
+    own = [one for one in standing_of(person, timezone.localdate()) if one.topic == topic]
+    attempt = passes([person], [topic], timezone.now()).get((person.pk, topic.pk))
+    return {
+        "standing": own[0] if own else None,
+        "passed": attempt,
+        "last_attempt": person.question_attempts.filter(topic=topic).first(),
+    }
+
+
+def _diary(topic: Topic) -> list[dict[str, Any]]:
+    rows = History.objects.about(topic).exclude(verb="answer-questions").select_related("actor")
+    return [
+        {"when": row.at, "who": row.actor, "what": row.text, "before": row.detail.get("before")}
+        for row in rows[:WORDINGS_SHOWN]
     ]
-    diary = []
-    if may(request.user, Action.MANAGE_SAFETY):
-        rows = History.objects.about(one).select_related("actor")[:WORDINGS_SHOWN]
-        diary = [
-            {"when": row.at, "who": row.actor, "what": row.text, "before": row.detail.get("before")}
-            for row in rows
-        ]
-    return render(
-        request,
-        "classroom/topic.html",
+
+
+def _translations(topic: Topic) -> list[dict[str, Any]]:
+    """Each other language: whether there is a translation, and whether it is of this version."""
+    latest = {row.language: row for row in topic.wordings.order_by("number")}
+    return [
         {
-            "topic": one,
-            "standing": own[0] if own else None,
-            "diary": diary,
-            "courses": courses_for(request.user).running() if request.user.is_teacher else [],
-            "deferral": DEFERRAL,
-            "hurt_note": HURT_NOTE,
-            "crumbs": _crumbs(one.title),
-        },
-    )
+            "code": code,
+            "name": name,
+            "there": code in latest,
+            "behind": code in latest and latest[code].version < topic.version,
+        }
+        for code, name in LANGUAGES.items()
+        if code != topic.language
+    ]
 
 
 @requires(Action.MANAGE_SAFETY)
 @require_http_methods(["GET", "POST"])
 def topic_new(request: Visit) -> HttpResponse:
-    form = TopicForm(request.POST or None, initial={"valid_days": 365})
+    form = TopicForm(request.POST or None, initial={"valid_days": 365, "asks_questions": True})
     if request.method == "POST" and form.is_valid():
         try:
             made = add_topic(form.wording(), acting=request.user)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from classroom.models import Course, Role, School, Seat, Topic, User
 from classroom.permits import give_permit
+from classroom.questions import answer, new_sheet
 from classroom.topics import seed_topics
 
 from .clock import on_day
@@ -93,9 +94,17 @@ def _give_permits(people: People) -> None:
                     continue
                 if topic.code == "saw-frame" and place == 22:
                     continue
+                pass_questions(seat.student, topic)
                 give_permit(
                     seat.student,
                     topic,
                     acting=people.teacher,
                     remark="Lesson and practical check",
                 )
+
+
+def pass_questions(student: User, topic: Topic) -> None:
+    """The student answers the topic's questions, all of them right."""
+    sheet = new_sheet(student, topic, topic.language)
+    right = {place: asked.right for place, asked in enumerate(sheet.questions)}
+    answer(student, topic, sheet.token, right)

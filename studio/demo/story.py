@@ -23,7 +23,7 @@ from studio.steps.sign import check_step, sign_done, start_step
 from studio.steps.start_project import start_project
 
 from .clock import on_day
-from .people import People, make_people
+from .people import People, make_people, pass_questions
 from .rack import fill_rack
 
 PATTERNS = Path(__file__).parent / "patterns"
@@ -253,6 +253,7 @@ def _lend_permits(people: People, project: Project, days_ago: int) -> None:
     with on_day(days_ago, hour=8) as moment:
         for topic in missing_permits(project.student, codes, moment.date()):
             assert isinstance(topic, Topic)
+            pass_questions(project.student, topic)
             give_permit(project.student, topic, acting=people.teacher, remark="Made up the lesson")
 
 

@@ -44,9 +44,10 @@ def outcomes(deed: Callable[[int], object]) -> dict[str, int]:
 
 def run() -> dict[str, dict[str, int]]:
     from classroom.class_list import add_students, digest_of, look_at
-    from classroom.models import BenchPermit, Course, School, Topic, User
+    from classroom.models import BenchPermit, Course, QuestionAttempt, School, Topic, User
     from classroom.passphrases import issue_cards
     from classroom.permits import give_permit, withdraw
+    from classroom.questions import answer, new_sheet
     from classroom.roster import read_roster
     from classroom.setting_up import set_up
 
@@ -72,6 +73,9 @@ def run() -> dict[str, dict[str, int]]:
     student = User.objects.get(username="ansel.d")
     found["cards"] = outcomes(lambda _: issue_cards([student], acting=teacher))
     topic = Topic.objects.all()[0]
+    sheet = new_sheet(student, topic, "en")
+    right = {place: one.right for place, one in enumerate(sheet.questions)}
+    found["questions"] = outcomes(lambda _: answer(student, topic, sheet.token, right))
     found["permit"] = outcomes(lambda _: give_permit(student, topic, acting=teacher, remark=""))
     permit = BenchPermit.objects.all()[0]
     found["withdrawal"] = outcomes(lambda _: withdraw(permit, acting=teacher, reason="No goggles"))
@@ -79,6 +83,7 @@ def run() -> dict[str, dict[str, int]]:
         "schools": School.objects.count(),
         "people": User.objects.count(),
         "seats": course.seats.count(),
+        "attempts": QuestionAttempt.objects.count(),
         "permits": BenchPermit.objects.count(),
     }
     return found

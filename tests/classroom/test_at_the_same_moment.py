@@ -45,7 +45,8 @@ def test_of_six_clicks_at_once_one_counts(tmp_path: Path) -> None:
         "first run": ONE_OF_THEM,
         "class list": ONE_OF_THEM,
         "cards": ONE_OF_THEM,
+        "questions": {"done": AT_ONCE},  # each gets the one attempt
         "permit": {"done": AT_ONCE},  # each gets the one permit
         "withdrawal": ONE_OF_THEM,
-        "rows": {"schools": 1, "people": 3, "seats": 2, "permits": 1},
+        "rows": {"schools": 1, "people": 3, "seats": 2, "attempts": 1, "permits": 1},
     }

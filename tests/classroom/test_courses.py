@@ -175,7 +175,7 @@ def test_pages_take_as_many_queries_for_a_full_class_as_for_two(cast: Cast, desk
         for n in range(30)
     )
     Seat.objects.bulk_create(Seat(course=cast.course, student=one) for one in people)
-    give_permits(people[:20], topic, acting=cast.teacher, remark="")
+    give_permits(people[:20], topic, acting=cast.teacher, remark="", in_spite_of="Aloud")
     withdraw(BenchPermit.objects.all()[0], acting=cast.teacher, reason="No goggles")
     for page in pages:
         with CaptureQueriesContext(connection) as found:

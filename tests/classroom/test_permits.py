@@ -37,7 +37,9 @@ def noon() -> Iterator[time_machine.Traveller]:
 
 @pytest.fixture
 def saw(cast: Cast) -> Topic:
+    """A topic that asks for no questions; `test_questions.py` asks them."""
     seed_topics(cast.school)
+    Topic.objects.update(asks_questions=False)
     return Topic.objects.get(school=cast.school, code="saw-frame")
 
 

@@ -19,6 +19,7 @@ SAID = {
     "name": "Saltmarsh School",
     "currency": "CAD",
     "units": "in",
+    "language": "en",
     "paper": "letter",
     "time_zone": "America/Halifax",
     "local_rules": "No rings.",

@@ -34,6 +34,7 @@ def said(topic: Topic, **more: Any) -> dict[str, Any]:
         "lesson": "\n".join(topic.lesson),
         "checks": "\n".join(topic.checks),
         "valid_days": topic.valid_days,
+        "asks_questions": "on",
         "version": topic.version,
     } | more
 

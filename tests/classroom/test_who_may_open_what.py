@@ -15,6 +15,7 @@ from classroom.permits import give_permit
 from classroom.topics import seed_topics
 
 from ..people import Cast
+from .passing import pass_questions
 
 PEOPLE = ("teacher", "other_teacher", "outsider", "owner", "classmate", "outside_student")
 # What each of PEOPLE gets. A keeper of another school keeps that one, hence 200 for "outsider".
@@ -54,6 +55,10 @@ PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "topic_edit": ("topic", OWN_SCHOOLS_TEACHERS),
     "topic_retire": ("topic", OWN_SCHOOLS_TEACHERS),
     "topic_restore": ("topic", OWN_SCHOOLS_TEACHERS),
+    "topic_questions": ("topic", (403, 403, 403, 200, 200, 404)),
+    "topic_questions_edit": ("topic", OWN_SCHOOLS_TEACHERS),
+    "topic_translate": ("topic", OWN_SCHOOLS_TEACHERS),
+    "attempt": ("attempt", (200, 404, 404, 200, 404, 404)),
     "permit_give": (None, OWN_COURSE),
     "permit_withdraw": ("permit", OWN_COURSE),
 }
@@ -62,6 +67,7 @@ POST_ONLY = {
     "course_reopen", "sign_in_cards", "seat_leave", "seat_return", "seat_move", "topic_retire",
     "topic_restore",
 }  # fmt: skip
+MORE = {"topic_translate": ("es",)}
 OPEN = {"first_run", "sign_in", "sign_out"}
 
 
@@ -74,13 +80,14 @@ def things(cast: Cast) -> dict[str, Any]:
         "seat": cast.seat,
         "topic": topic,
         "colleague": cast.other_teacher,
+        "attempt": pass_questions(cast.owner, topic),
         "permit": give_permit(cast.owner, topic, acting=cast.teacher, remark=""),
     }
 
 
 def address(view: str, things: dict[str, Any]) -> str:
     about = PAGES[view][0]
-    url = reverse(view, args=[things[about].pk] if about else [])
+    url = reverse(view, args=[things[about].pk, *MORE.get(view, ())] if about else [])
     if view == "permit_give":
         url += f"?course={things['course'].pk}&topic={things['topic'].pk}"
     return url
@@ -120,7 +127,7 @@ def test_a_stranger_is_sent_to_sign_in(things: dict[str, Any], client: Client, v
 def test_a_number_that_is_nobodys_is_not_found(
     cast: Cast, things: dict[str, Any], client: Client, view: str
 ) -> None:
-    client.force_login(cast.teacher)
+    client.force_login(cast.owner if view == "topic_questions" else cast.teacher)
     for number in (0, 999_999, 10**30):
-        answer = client.post(reverse(view, args=[number]))
+        answer = client.post(reverse(view, args=[number, *MORE.get(view, ())]))
         assert answer.status_code in (404, 405)

@@ -1,0 +1,68 @@
+"""Every text of safety pages and prints is translated, and what is compiled is what was written."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.core.management import call_command
+from django.utils import translation
+
+from classroom.catalogs import CatalogueIsBroken, make_mo, po_of, read_po, wanted
+from classroom.languages import LANGUAGES
+from classroom.safety_texts import HURT_NOTE
+
+OTHERS = [language for language in LANGUAGES if language != "en"]
+
+
+def test_every_text_is_translated_and_compiled() -> None:
+    call_command("translations", "--check", verbosity=0)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_translation_keeps_the_places_where_values_go(language: str) -> None:
+    for source, target in read_po(po_of(language).read_text(encoding="utf-8")).items():
+        if source:
+            assert sorted(re.findall(r"%\(\w+\)s", source)) == sorted(
+                re.findall(r"%\(\w+\)s", target)
+            ), source
+
+
+def test_texts_are_looked_for_in_templates_modules_and_constants() -> None:
+    found = wanted()
+    assert "Hand in my answers" in found
+    assert "Answer every question; some have no answer yet." in found
+    assert HURT_NOTE in found
+
+
+def test_django_reads_what_was_compiled() -> None:
+    with translation.override("es"):
+        assert translation.gettext("Hand in my answers") == "Entregar mis respuestas"
+    with translation.override("en"):
+        assert translation.gettext("Hand in my answers") == "Hand in my answers"
+
+
+def test_a_compiled_catalogue_is_read_by_pythons_own_reader() -> None:
+    """Outside check: the standard library's gettext module."""
+    import gettext
+    import io
+
+    entries = {"": "Content-Type: text/plain; charset=UTF-8\n", "saw": "sierra ñ", "file": ""}
+    read = gettext.GNUTranslations(io.BytesIO(make_mo(entries)))
+    assert read.gettext("saw") == "sierra ñ"
+    assert read.gettext("file") == "file"
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ('msgid "a"\nmsgid "b"', "without its msgstr"),
+        ('msgid "a"\nmsgstr "b"\nmsgid "a"\nmsgstr "c"', "twice"),
+        ("msgid a", "no quoted text"),
+        ('"a"', "before the first"),
+        ('msgid_plural "a"', "not expected"),
+    ],
+)
+def test_a_catalogue_that_cannot_be_read_says_where(text: str, why: str) -> None:
+    with pytest.raises(CatalogueIsBroken, match=why):
+        read_po(text)
