@@ -17,6 +17,7 @@ from inventory.models import Consumable, Metal
 from studio.models import Brief, CutPlan, Pattern
 from studio.steps.approve import approve_plan
 from studio.steps.hand_in import hand_in
+from studio.steps.issue import issue_plan
 from studio.steps.place import propose
 from studio.steps.read_in import read_in
 from studio.steps.review_pattern import approve_pattern
@@ -146,6 +147,7 @@ def test_a_teacher_reviews_waste_and_cost_for_each_student(
     )
     plan = propose([project], acting=cast.teacher)
     approve_plan(CutPlan.objects.get(pk=plan.pk), acting=cast.teacher)
+    issue_plan(CutPlan.objects.get(pk=plan.pk), acting=cast.teacher)
     quote = CutPlan.objects.get(pk=plan.pk).quotes.get()
 
     page = visitor.sign_in("marit.quay")
