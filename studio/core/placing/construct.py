@@ -54,6 +54,7 @@ class Builder:
         self.job = job
         self.shapes = [Shape(i, order, job) for i, order in enumerate(job.pieces)]
         self.copies = [(shape, copy) for shape in self.shapes for copy in range(shape.order.count)]
+        self.by_id = {shape.order.id: shape for shape in self.shapes}
         self.kernels = Kernels()
         self.least = 0.99 * min((shape.area for shape in self.shapes), default=0.0)
         self._blank: dict[int, Sheet] = {}
@@ -68,16 +69,21 @@ class Builder:
         return self._blank[index].copy()
 
     def build(
-        self, strategy: Strategy, go_on: Callable[[], bool]
+        self,
+        strategy: Strategy,
+        go_on: Callable[[], bool],
+        kept: Sequence[Placement] = (),
     ) -> tuple[list[Placement], list[int], bool]:
         """Placements, indices of copies that found no place, and whether all were tried.
+
+        `kept` placements stay as they are, and come first among those returned.
 
         `go_on` is asked before every attempt; False stops, the rest counts as not placed.
         """
         self.go_on = go_on
         self.squeezes = SQUEEZES
-        sheets: dict[int, Sheet] = {}
-        placed: list[Placement] = []
+        sheets = self._with(kept)
+        placed = list(kept)
         left: list[int] = []
         for number, index in enumerate(strategy.sequence):
             shape, copy = self.copies[index]
@@ -94,6 +100,20 @@ class Builder:
                 Placement(shape.order.id, copy, metal.id, variant.mirror, variant.turn_deg, x, y)
             )
         return placed, left, True
+
+    def _with(self, kept: Sequence[Placement]) -> dict[int, Sheet]:
+        """Stock pieces on which some pieces lie already."""
+        sheets: dict[int, Sheet] = {}
+        for index, metal in enumerate(self.job.metal):
+            laid = [
+                (self.by_id[p.piece].variant(p.turn_deg, p.mirror), p.x_mm, p.y_mm)
+                for p in kept
+                if p.metal == metal.id
+            ]
+            if laid:
+                sheets[index] = self.blank(index)
+                sheets[index].take(laid)
+        return sheets
 
     def try_alone(self, shape: Shape, go_on: Callable[[], bool]) -> None:
         """Find out whether a piece finds a place on some stock piece when it is the only one."""
@@ -124,7 +144,7 @@ class Builder:
                 found = self._best_place(sheet, shape, strategy.fill, wide)
                 if found is not None:
                     variant, x, y = found
-                    sheet.take(variant, x, y)
+                    sheet.take([(variant, x, y)])
                     self.fitting[shape.index] = True
                     return sheet.metal, variant, x, y
                 sheet.failed.add((shape.index, wide))

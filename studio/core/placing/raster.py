@@ -62,9 +62,7 @@ class Kernels:
     """Spectra of variants, shared by all metals of one job, oldest thrown away first."""
 
     def __init__(self) -> None:
-        self._kept: OrderedDict[tuple[int, float, tuple[int, int]], tuple[object, int]] = (
-            OrderedDict()
-        )
+        self._kept: OrderedDict[tuple[object, ...], tuple[object, int]] = OrderedDict()
         self._bytes = 0
 
     def spectrum(
@@ -74,7 +72,7 @@ class Kernels:
 
         Cell (0, 0) is at the lower left of the variant's box, one cell of rim included.
         """
-        key = (id(variant), cell, shape)
+        key = (variant.shape, variant.turn_deg, variant.mirror, cell, shape)
         kept = self._kept.get(key)
         if kept is not None:
             self._kept.move_to_end(key)

@@ -1,29 +1,41 @@
-"""Many plans, one after another, and the best of them: what `place` runs."""
+"""Round after round, each trying one way to a better plan: what `place` runs."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
+from studio.core.placing.compiled import is_warm, warm_up_aside
 from studio.core.placing.construct import Builder, Strategy
 from studio.core.placing.job import Job, Measures, Offcut, Placement, Plan, Unplaced
+from studio.core.placing.strategies import first_strategies, some_taken_up, varied
 from studio.core.verifying import faults, measure
+
+if TYPE_CHECKING:
+    from studio.core.placing.improve import Improver
 
 TICK_SECONDS = 0.5  # a lease is renewed at each progress report
 JUDGING_SECONDS_PER_VERTEX = 25e-6  # measured on a slow machine, with room
-
-ALONG = ("EN", "ES", "WN", "WS", "NE", "SE", "NW", "SW")  # for metal wider than high
-ACROSS = ("NE", "NW", "SE", "SW", "EN", "WN", "ES", "WS")
 
 NO_TIME = "no time was left to try it; give the search more seconds"
 NO_ROOM = "no room left on the metal"
 TOO_LARGE = "larger than any metal offered: it fits on none, even alone"
 NOT_FOUND = "no place was found for it"
 NO_METAL = "there is no metal to place it on"
+
+# Ways to a better plan, and about how long one try takes against the others.
+DRAW, POLISH, LAY, VARY = "draw in", "polish", "lay some anew", "vary all"
+EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0}
+LEAST_HOPE = 0.04  # no way is given up for good
+
+
+class Cut(Exception):
+    """The clock, or the caller, ended a round; nothing of it counts."""
 
 
 @dataclass(frozen=True)
@@ -57,13 +69,18 @@ class Search:
         self.started = time.monotonic()
         self.job = job if job.goal == "plan" else replace(job, metal=job.metal[:1])
         self.seconds = seconds
-        self.seed = seed
+        self.seed = abs(seed)
+        self.plan_seed = seed
         self.workers = max(1, workers)
         self.most_rounds = rounds
         self.on_progress = on_progress
         self.stopped = False
         self.best: Candidate | None = None
         self.rounds = 0
+        few = 2 if job.goal == "strip" else 6
+        self.constructive = few if job.copies <= 100 else 2 if job.copies <= 200 else 1
+        self.improver: Improver | None = None
+        self.hope = {DRAW: 1.0, POLISH: 0.6, LAY: 0.6, VARY: 0.3}
         self.reported = self.started
         laid = sum(order.count * shapely.get_num_coordinates(order.outline) for order in job.pieces)
         self.stop_at = (
@@ -75,28 +92,120 @@ class Search:
     def run(self) -> Plan:
         if self.job.copies and self.job.metal:
             self.builder = Builder(self.job)
+            self.numbers = {
+                (shape.order.id, copy): index
+                for index, (shape, copy) in enumerate(self.builder.copies)
+            }
             self._search()
         return self._plan()
 
     def _search(self) -> None:
-        first = self._first_strategies()
-        number = 0
-        while self.most_rounds is None or number < max(1, self.most_rounds):
-            if number > 0 and not self._go_on():
-                break
-            rng = np.random.default_rng([abs(self.seed), number])
-            strategy = first[number] if number < len(first) else self._varied(rng)
-            placed, left, whole = self.builder.build(strategy, self._go_on)
-            if not whole and self.best is not None:
-                break  # the clock cut this round short; the last whole one stands
-            self._consider(placed, left, strategy)
-            if not whole:
-                break
-            number += 1
-            self.rounds = number
-            if number == 1 and self.best is not None:
-                for index in self.best.left:
+        strategies = first_strategies(self.job, self.builder)
+        while self._wants(self.rounds):
+            rng = np.random.default_rng([self.seed, self.rounds])
+            try:
+                if self.rounds < self.constructive:
+                    self._build(strategies, rng)
+                else:
+                    self._wait_for_kernels()
+                    self._one_way(rng)
+            except Cut:
+                return
+            self.rounds += 1
+            if self.rounds == 1:
+                if self._wants(self.constructive):
+                    warm_up_aside()
+                for index in () if self.best is None else self.best.left:
                     self.builder.try_alone(self.builder.copies[index][0], self._go_on)
+
+    def _wants(self, number: int) -> bool:
+        """Whether round `number` (from 0) is to be begun."""
+        if self.most_rounds is not None and number >= max(1, self.most_rounds):
+            return False
+        return number == 0 or self._go_on()
+
+    def _wait_for_kernels(self) -> None:
+        while not is_warm():
+            if not self._go_on():
+                raise Cut
+            time.sleep(0.05)
+
+    def _build(self, strategies: Sequence[Strategy], rng: np.random.Generator) -> None:
+        """A plan from nothing."""
+        if self.rounds < len(strategies) or self.best is None:
+            strategy = strategies[self.rounds % len(strategies)]
+        else:
+            strategy = varied(self.job, self.best.strategy, rng)
+        placed, left, whole = self.builder.build(strategy, self._go_on)
+        if not whole and self.best is not None:
+            raise Cut
+        self._consider(placed, left, strategy)
+        if not whole:
+            raise Cut
+
+    def _one_way(self, rng: np.random.Generator) -> None:
+        """One round: a way chosen by how often it has helped, against the time it takes."""
+        best = self.best
+        if best is None or not best.placements:
+            raise Cut
+        ways = [DRAW] if self.job.goal == "strip" else [DRAW, POLISH, LAY, VARY]
+        weight = np.array([max(self.hope[way], LEAST_HOPE) / EFFORT[way] for way in ways])
+        way = ways[int(rng.choice(len(ways), p=weight / weight.sum()))]
+        if way == DRAW:
+            helped = self._draw_in(best)
+        elif way == POLISH:
+            helped = self._polish(best)
+        elif way == LAY:
+            strategy, kept = some_taken_up(
+                self.builder, best.placements, best.left, best.strategy, rng
+            )
+            helped = self._try(strategy, kept, best.strategy)
+        else:
+            strategy = varied(self.job, best.strategy, rng)
+            helped = self._try(strategy, [], strategy)
+        self.hope[way] = 0.8 * self.hope[way] + 0.2 * helped
+
+    def _try(self, strategy: Strategy, kept: Sequence[Placement], remember: Strategy) -> float:
+        placed, left, whole = self.builder.build(strategy, self._go_on, kept)
+        if not whole:
+            raise Cut
+        return float(self._consider(placed, left, remember))
+
+    def _draw_in(self, best: Candidate) -> float:
+        """One round of guided local search; 1 when the plan is better, ½ when only shorter."""
+        improver = self._improver_for(best)
+        if not improver.round(self.seed, self.rounds, self.workers, self._go_on):
+            raise Cut
+        for lane in improver.candidates():
+            placements = improver.placements(lane)
+            if not faults(self.job, placements):
+                improver.adopt(lane)
+                return 1.0 if self._consider(placements, best.left, best.strategy) else 0.5
+        improver.adopt(None)
+        return 0.0
+
+    def _polish(self, best: Candidate) -> float:
+        """Lay pieces flush, on one lane in the shortest plan and on the other in the cheapest."""
+        improver = self._improver_for(best)
+        found = improver.polish(self.seed, self.rounds, self.workers, self._go_on, best.placements)
+        if not found:
+            raise Cut
+        better = [self._consider(placed, best.left, best.strategy) for placed in found]
+        return float(any(better))
+
+    def _improver_for(self, best: Candidate) -> Improver:
+        """The improver on the best plan's metal; a new one when that is not the old one's."""
+        from studio.core.placing.improve import Improver
+
+        if self.improver is None or not self.improver.takes(best.placements):
+            touched = {p.metal for p in best.placements}
+            metals = [i for i in best.strategy.metals if self.job.metal[i].id in touched]
+            self.improver = Improver(
+                self.job, self.builder.shapes, best.placements, metals, best.strategy.fill
+            )
+        else:
+            self.improver.follow(best.placements)
+        return self.improver
 
     def _go_on(self) -> bool:
         """Whether there is time; also reports progress often enough to renew a lease."""
@@ -112,78 +221,34 @@ class Search:
 
     def _consider(
         self, placed: Sequence[Placement], left: Sequence[int], strategy: Strategy
-    ) -> None:
-        """Judge a plan and keep it when it is the best so far."""
-        kept = list(placed)
-        dropped = list(left)
-        wrong = faults(self.job, kept)
-        if wrong and self.best is not None:
-            return
-        numbers = {
-            (shape.order.id, copy): index for index, (shape, copy) in enumerate(self.builder.copies)
-        }
-        while wrong:  # a first plan must stand in any case: without what the judge faults
-            bad = {(fault.piece, fault.copy) for fault in wrong}
-            kept = [p for p in kept if (p.piece, p.copy) not in bad]
-            dropped.extend(sorted(numbers[key] for key in bad))
-            wrong = faults(self.job, kept)
+    ) -> bool:
+        """Judge a plan and keep it when it is the best so far; whether it is."""
+        kept = tuple(placed)
+        if self.best is None:
+            kept, left = self._without_faults(kept, left)
+        elif len(left) > len(self.best.left):
+            return False
         measures, offcuts = measure(self.job, kept)
-        candidate = Candidate(tuple(kept), tuple(dropped), measures, offcuts, strategy)
-        if self.best is None or candidate.key(self.job) < self.best.key(self.job):
-            self.best = candidate
-            self._report()
+        candidate = Candidate(kept, tuple(left), measures, offcuts, strategy)
+        if self.best is not None:
+            if candidate.key(self.job) >= self.best.key(self.job):
+                return False
+            if faults(self.job, kept):
+                return False
+        self.best = candidate
+        self._report()
+        return True
 
-    def _first_strategies(self) -> list[Strategy]:
-        """The plans made first: fill directions, orders of pieces and of metals in turn."""
-        copies = self.builder.copies
-        # by the area that a shell covers: a frame goes before what may lie in its window
-        by_area = sorted(range(len(copies)), key=lambda i: (-copies[i][0].covered, i))
-        by_length = sorted(range(len(copies)), key=lambda i: (-copies[i][0].longest, i))
-        metals = self._metal_orders()
-        largest = max(self.job.metal, key=lambda metal: metal.outline.area)
-        x0, y0, x1, y1 = largest.outline.bounds
-        fills: tuple[str, ...] = ALONG if x1 - x0 >= y1 - y0 else ACROSS
-        if self.job.goal == "strip":
-            fills = ("EN", "ES")
-        found = [Strategy(fills[0], tuple(by_area), metals[0])]
-        found.extend(Strategy(fills[0], tuple(by_area), order) for order in metals[1:])
-        for fill in fills[1:]:
-            found.append(Strategy(fill, tuple(by_area), metals[0]))
-        found.append(Strategy(fills[0], tuple(by_length), metals[0]))
-        found.append(Strategy(fills[0], tuple(by_area), metals[0], wide=True))
-        return found
-
-    def _metal_orders(self) -> list[tuple[int, ...]]:
-        """Orders in which to try the metals: cheapest first, largest first, each one first."""
-        metal = self.job.metal
-        numbers = range(len(metal))
-        cheap = sorted(numbers, key=lambda i: (metal[i].outline.area * metal[i].price_per_mm2, i))
-        large = sorted(numbers, key=lambda i: (-metal[i].outline.area, i))
-        need = sum(shape.area for shape, _ in self.builder.copies)
-        alone = [i for i in cheap if metal[i].outline.area >= 1.1 * need][:4]
-        orders = [tuple(cheap), tuple(large)]
-        orders.extend((i, *(j for j in cheap if j != i)) for i in alone)
-        return list(dict.fromkeys(orders))
-
-    def _varied(self, rng: np.random.Generator) -> Strategy:
-        """The best plan's strategy with a few pieces moved in its sequence, or more changed."""
-        assert self.best is not None
-        strategy = self.best.strategy
-        sequence = list(strategy.sequence)
-        if len(sequence) > 1:
-            for _ in range(int(rng.integers(1, 4))):
-                a, b = (int(v) for v in rng.integers(0, len(sequence), 2))
-                sequence.insert(b, sequence.pop(a))
-        metals = list(strategy.metals)
-        if len(metals) > 1 and rng.random() < 0.3:
-            a, b = (int(v) for v in rng.integers(0, len(metals), 2))
-            metals[a], metals[b] = metals[b], metals[a]
-        fill = strategy.fill
-        if rng.random() < 0.2:
-            fills = ("EN", "ES") if self.job.goal == "strip" else ALONG
-            fill = fills[int(rng.integers(0, len(fills)))]
-        wide = strategy.wide if rng.random() < 0.8 else not strategy.wide
-        return Strategy(fill, tuple(sequence), tuple(metals), wide)
+    def _without_faults(
+        self, placed: tuple[Placement, ...], left: Sequence[int]
+    ) -> tuple[tuple[Placement, ...], Sequence[int]]:
+        """A first plan must stand in any case: without the pieces that the judge faults."""
+        dropped = list(left)
+        while wrong := faults(self.job, placed):
+            bad = {(fault.piece, fault.copy) for fault in wrong}
+            placed = tuple(p for p in placed if (p.piece, p.copy) not in bad)
+            dropped.extend(sorted(self.numbers[key] for key in bad))
+        return placed, dropped
 
     def _plan(self) -> Plan:
         """The best plan as it stands; with nothing placed where there is none yet."""
@@ -196,14 +261,13 @@ class Search:
                 for order in self.job.pieces
                 for copy in range(order.count)
             ]
-            return Plan((), tuple(left), Measures(), (), self.seed, seconds, self.rounds)
-        unplaced = [self._unplaced(index) for index in best.left]
+            return Plan((), tuple(left), Measures(), (), self.plan_seed, seconds, self.rounds)
         return Plan(
             best.placements,
-            tuple(unplaced),
+            tuple(self._unplaced(index) for index in best.left),
             best.measures,
             best.offcuts,
-            self.seed,
+            self.plan_seed,
             seconds,
             self.rounds,
         )

@@ -17,6 +17,7 @@ from studio.core.placing.job import Job, Order
 
 SIMPLIFY_MM = 0.05  # the search's outlines are never further outside the true ones than this
 SLACK_MM = 0.0003  # contact is allowed for by shrinking the moving piece, once, here
+MOST_VARIANTS = 2_000
 SIMPLE_VERTICES = 24  # outlines with fewer vertices are taken as they are
 
 Array = npt.NDArray[np.float64]
@@ -118,6 +119,7 @@ class Variant:
     mirror: bool
     outline: Polygon  # plainer, but covering the true outline
     kerf: float
+    shape: int  # index of the shape that this is a variant of
 
     @cached_property
     def shrunk(self) -> Polygon:
@@ -191,13 +193,15 @@ class Shape:
         self._variants: dict[tuple[float, bool], Variant] = {}
 
     def variant(self, turn_deg: float, mirror: bool) -> Variant:
-        key = (round(turn_deg % 360.0, 6), mirror)
+        key = (round(turn_deg % 360.0, 6) % 360.0, mirror)
+        if len(self._variants) > MOST_VARIANTS:  # a search at any turn makes new ones for ever
+            self._variants.clear()
         if key not in self._variants:
             plain = self.plain
             if mirror:
                 plain = affinity.scale(plain, xfact=-1.0, yfact=1.0, origin=(0.0, 0.0))
             turned = affinity.rotate(plain, key[0], origin=(0.0, 0.0))
-            self._variants[key] = Variant(key[0], mirror, orient(turned), self.kerf)
+            self._variants[key] = Variant(key[0], mirror, orient(turned), self.kerf, self.index)
         return self._variants[key]
 
     def variants(self, metal_angles: tuple[float, ...], *, wide: bool) -> list[Variant]:

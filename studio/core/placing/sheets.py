@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 import shapely
@@ -36,7 +38,7 @@ class Sheet:
         self._edges: Array | None = None
         self._corners: Array | None = None
         self.failed: set[tuple[int, bool]] = set()
-        self.reach: dict[str, float] = {}
+        self.reach: dict[str, float] = {}  # how far the pieces reach, by fill direction
 
     def copy(self) -> Sheet:
         other = object.__new__(Sheet)
@@ -64,18 +66,21 @@ class Sheet:
         shapely.prepare(self.free)
         return bool(self.free.covers(_shift(variant.shrunk, x, y)))
 
-    def take(self, variant: Variant, x: float, y: float) -> None:
-        """Lay a piece: its metal and one kerf around it are no longer free."""
-        grown = _shift(variant.grown, x, y)
-        self.free = _polygonal(_without(self.free, grown), self.least)
+    def take(self, laid: Sequence[tuple[Variant, float, float]]) -> None:
+        """Lay pieces: their metal and one kerf around them are no longer free."""
+        grown = [_shift(variant.grown, x, y) for variant, x, y in laid]
+        taken = grown[0] if len(grown) == 1 else shapely.union_all(grown)
+        self.free = _polygonal(_without(self.free, taken), self.least)
         self.area = float(self.free.area)
         self._edges = self._corners = None
         assert self.grid is not None
-        self.grid.block(grown)
-        box = _shift(variant.outline, x, y).bounds
-        for name in AXES:
-            reach = extent(box, self.bounds, name)
-            self.reach[name] = max(self.reach.get(name, 0.0), reach)
+        for outline in grown:
+            self.grid.block(outline)
+        for variant, x, y in laid:
+            x0, y0, x1, y1 = variant.bounds
+            for name in AXES:
+                reach = extent((x0 + x, y0 + y, x1 + x, y1 + y), self.bounds, name)
+                self.reach[name] = max(self.reach.get(name, 0.0), reach)
 
 
 def may_fit(variant: Variant, sheet: Sheet) -> bool:
@@ -120,7 +125,7 @@ def _shift(polygon: Polygon, x: float, y: float) -> Polygon:
     return moved
 
 
-def _without(region: Polygon | MultiPolygon, taken: Polygon) -> shapely.Geometry:
+def _without(region: Polygon | MultiPolygon, taken: shapely.Geometry) -> shapely.Geometry:
     try:
         return region.difference(taken)
     except GEOSException:  # all but coinciding lines: decide on a grid of a nanometre
