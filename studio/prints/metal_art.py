@@ -5,8 +5,7 @@ Line widths and letters are paper millimetres whatever the scale. Pure.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -19,25 +18,13 @@ from studio.core.plan_picture import MetalPicture, lay_point
 from studio.core.sawing_order import SawingOrder
 from studio.core.verifying import shared_stretches
 
+from .order_marks import Start, starts_of
 from .paths import Frame, num
 from .rims import rims_on_metal
 from .words import LETTER_EM, Text
 
-ORDER_RADIUS_MM = 2.4
-APART_MM = 2 * ORDER_RADIUS_MM + 0.2
-AROUND = (
-    (0.0, 0.0),
-    *(
-        (
-            ring * APART_MM * math.cos(math.tau * k / 12),
-            ring * APART_MM * math.sin(math.tau * k / 12),
-        )
-        for ring in (0.6, 1.0, 1.5, 2.0, 3.0)
-        for k in range(12)
-    ),
-)
-"""Places for a number, nearest first."""
 SCRAP_LEAST_MM2 = 0.5
+SHOWN_MM = 0.04  # finer than a printed line shows
 OFFCUT_LEAST_MM = 1.6  # smaller letters cannot be read at the bench
 
 
@@ -62,19 +49,6 @@ class PieceOnMetal:
     drills: str
     crosses: str
     mine: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Start:
-    """The number of a turn of the saw, where it begins."""
-
-    number: int
-    x: str
-    y: str
-    text_y: str
-    size: str
-    radius: str
-    lead: str  # from the number to where sawing begins, when it stands beside
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +95,11 @@ def one_metal(
     shown: MetalPicture,
     order: SawingOrder,
     drawings: Mapping[str, Piece],
+    *,
+    with_rims: bool,
 ) -> OneMetal:
-    """Everything about one stock piece of a plan that a print may show."""
+    """Everything about one stock piece of a plan that a print may show. The papers' rims take
+    time, and only the placement sheet shows them."""
     metal = job.metal_by_id[shown.code]
     labels = {(one.piece, one.copy): one.label for one in shown.pieces}
     mounts = [
@@ -150,7 +127,9 @@ def one_metal(
         tuple(mounts),
         tuple(offcuts),
         tuple(scrap),
-        tuple(rims_on_metal([mount.outline for mount in mounts], metal.outline)),
+        tuple(rims_on_metal([mount.outline for mount in mounts], metal.outline))
+        if with_rims
+        else (),
         job.kerf_mm,
         order,
         shown,
@@ -166,19 +145,24 @@ def metal_art(
     with_order: bool = False,
     with_labels: bool = True,
     with_offcuts: bool = True,
+    seen: Polygon | None = None,
 ) -> MetalArt:
     """The picture. `mine` are the groups drawn as the looker's own; `with_order` numbers the
-    beginnings of the saw lines, `with_labels` names the pieces and `with_offcuts` the offcuts."""
+    beginnings of the saw lines, `with_labels` names the pieces and `with_offcuts` the offcuts.
+    What lies outside of `seen` (a tile) is left out. A picture that is not at true size is drawn
+    with no more points than the paper shows."""
     outline = one.outline
+    mounts = [m for m in one.mounts if seen is None or m.outline.intersects(seen)]
+    rims = [rim for rim in one.rims if seen is None or rim.intersects(seen)]
     return MetalArt(
         metal=frame.path(outline),
         clean=frame.path(outline) if one.clean_edges else "",
-        scrap=frame.path(*one.scrap),
-        offcuts=frame.path(*one.offcuts),
+        scrap=frame.path(*_all_coarser(one.scrap, frame.scale)),
+        offcuts=frame.path(*_all_coarser(one.offcuts, frame.scale)),
         offcut_labels=tuple(_offcut_labels(one, frame)) if with_offcuts else (),
-        abrade=frame.path(*_union(one.rims)),
+        abrade=frame.path(*_union(rims)),
         pieces=tuple(
-            _piece(one, mount, frame, mount.group in mine, with_labels) for mount in one.mounts
+            _piece(one, mount, frame, mount.group in mine, with_labels) for mount in mounts
         ),
         shared=frame.lines(
             *(
@@ -187,11 +171,11 @@ def metal_art(
             )
         ),
         free=frame.lines(*(line.free for line in one.order.lines)),
-        starts=tuple(_starts(one, frame)) if with_order else (),
+        starts=tuple(starts_of(one.order, frame)) if with_order else (),
     )
 
 
-def _union(rims: tuple[Polygon, ...]) -> list[Polygon]:
+def _union(rims: Sequence[Polygon]) -> list[Polygon]:
     """Rims that touch become one area to abrade."""
     joined = shapely.union_all([rim.buffer(0.02) for rim in rims])
     return [part for part in shapely.get_parts(joined) if isinstance(part, Polygon)]
@@ -203,11 +187,12 @@ def _piece(one: OneMetal, mount: Mount, frame: Frame, mine: bool, with_label: bo
         (lay_point(p, mark.centre), mark.diameter_mm)
         for mark in (drawing.drill_marks if drawing else ())
     ]
+    shown = mount.outline if frame.scale == 1.0 else _coarser(mount.outline, frame.scale)
     surface = [_lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
     return PieceOnMetal(
         label=_label(mount, frame, [at for at, _ in marks]) if with_label else None,
-        outline=frame.path(mount.outline),
-        windows=frame.windows(mount.outline),
+        outline=frame.path(shown),
+        windows=frame.windows(shown),
         surface=frame.lines(*surface),
         drills="".join(frame.round(at, size) for at, size in marks),
         crosses="".join(
@@ -215,6 +200,15 @@ def _piece(one: OneMetal, mount: Mount, frame: Frame, mine: bool, with_label: bo
         ),
         mine=mine,
     )
+
+
+def _all_coarser(shapes: Sequence[Polygon], scale: float) -> list[Polygon]:
+    return [shape if scale == 1.0 else _coarser(shape, scale) for shape in shapes]
+
+
+def _coarser(outline: Polygon, scale: float) -> Polygon:
+    simple = outline.simplify(SHOWN_MM / scale)
+    return simple if isinstance(simple, Polygon) and not simple.is_empty else outline
 
 
 def _lay_line(p: Placement, line: LineString) -> LineString:
@@ -255,34 +249,4 @@ def _offcut_labels(one: OneMetal, frame: Frame) -> list[Text]:
             width = LETTER_EM * size * len(text)
             back = (num(x - width / 2), num(base - size), num(width), num(1.3 * size))
             found.append(Text(text, num(x), num(base), num(size), back=back))
-    return found
-
-
-def _starts(one: OneMetal, frame: Frame) -> list[Start]:
-    """Numbers where sawing begins; one that would lie on another stands beside, with a line."""
-    placed: list[tuple[float, float]] = []
-    found = []
-    for line in one.order.lines:
-        x, y = frame.xy(line.start.x, line.start.y)
-        at = next(
-            (
-                (x + dx, y + dy)
-                for dx, dy in AROUND
-                if all(math.dist((x + dx, y + dy), other) >= APART_MM for other in placed)
-            ),
-            (x, y),
-        )
-        placed.append(at)
-        size = 2.9 if line.number < 10 else 2.3
-        found.append(
-            Start(
-                line.number,
-                num(at[0]),
-                num(at[1]),
-                num(at[1] + 0.36 * size),
-                num(size),
-                num(ORDER_RADIUS_MM),
-                "" if at == (x, y) else f"M{num(x)} {num(y)}L{num(at[0])} {num(at[1])}",
-            )
-        )
     return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 
 from classroom.models import School
 from studio.models import CutPlan
@@ -62,7 +62,7 @@ def placement_sheet_context(
     """What the template needs. Tiles on which nothing is stuck or sawn are left out unless
     `every_tile` asks for them."""
     paper = paper_for(school.paper, printer)
-    facts = PlanFacts(plan, own)
+    facts = PlanFacts(plan, own, with_rims=True)
     sheets = [metal_sheet(facts, one, paper, every_tile=every_tile) for one in facts.metals]
     return {
         "plan": plan,
@@ -102,10 +102,15 @@ def metal_sheet(facts: PlanFacts, one: OneMetal, paper: Paper, *, every_tile: bo
 
 def _is_busy(one: OneMetal, t: Tile) -> bool:
     """Whether a paper lies on this tile."""
+    view = _view(one, t)
+    return any(rim.intersects(view) for rim in one.rims)
+
+
+def _view(one: OneMetal, t: Tile) -> Polygon:
+    """What the tile shows, in the metal's millimetres."""
     x0, _, _, y1 = one.outline.bounds
     left, top = x0 - EDGE_MM + t.x, y1 + EDGE_MM - t.y
-    view = box(left, top - t.height_mm, left + t.width_mm, top)
-    return any(rim.intersects(view) for rim in one.rims)
+    return box(left, top - t.height_mm, left + t.width_mm, top)
 
 
 def _page(
@@ -125,7 +130,7 @@ def _page(
     return SheetPage(
         num(width),
         num(height),
-        metal_art(one, frame, mine=facts.mine),
+        metal_art(one, frame, mine=facts.mine, seen=_view(one, t)),
         bars_for(paper, first=first),
         t,
         None if tiling.is_one else tile_art(tiling, t, paper, printed),

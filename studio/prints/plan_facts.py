@@ -36,11 +36,14 @@ class PlanFacts:
     `own` are the projects' keys of a student who looks; None for a teacher, who sees all.
     """
 
-    def __init__(self, plan: CutPlan, own: frozenset[int] | None) -> None:
+    def __init__(
+        self, plan: CutPlan, own: frozenset[int] | None, *, with_rims: bool = False
+    ) -> None:
         if plan.answer is None:
             raise ValueError(f"{plan} has not been placed yet")
         self.plan = plan
         self.own = own
+        self.with_rims = with_rims
         self.job: Job = job_from_json(plan.job)
         self.answer: Plan = plan_from_json(plan.answer)
 
@@ -69,7 +72,9 @@ class PlanFacts:
             for order in sawing_orders(self.job, self.answer.placements, drawings)
         }
         return [
-            one_metal(self.job, self.answer, shown, orders[shown.code], drawings)
+            one_metal(
+                self.job, self.answer, shown, orders[shown.code], drawings, with_rims=self.with_rims
+            )
             for shown in picture(self.job, self.answer, drawings)
         ]
 
