@@ -8,12 +8,14 @@ from enum import StrEnum
 
 from django.utils import timezone
 
+from .guardians import signatures
 from .models import QuestionAttempt, Topic, User
 from .questions import passes
 
 
 class Missing(StrEnum):
     QUESTIONS = "has not passed the questions of the present wording"
+    GUARDIAN = "has no signed guardian form"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +33,15 @@ class Needs:
 def needs_of(students: Sequence[User], topic: Topic) -> dict[int, Needs]:
     """What each student (by id) needs for the topic; a constant number of queries."""
     found = passes(students, [topic], timezone.now()) if topic.needs_pass else {}
+    asks_guardian = topic.school.asks_guardian
+    signed = signatures(students, timezone.localdate()) if asks_guardian else {}
     needs = {}
     for student in students:
         attempt = found.get((student.pk, topic.pk))
         missing = []
         if topic.needs_pass and attempt is None:
             missing.append(Missing.QUESTIONS)
+        if asks_guardian and student.pk not in signed:
+            missing.append(Missing.GUARDIAN)
         needs[student.pk] = Needs(attempt, tuple(missing))
     return needs

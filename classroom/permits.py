@@ -8,9 +8,7 @@ ends on its date or when a teacher withdraws it.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
-from enum import StrEnum
+from collections.abc import Collection, Iterable
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -18,46 +16,21 @@ from django.utils import timezone
 from .models import BenchPermit, PermitWithdrawal, Topic, User, record
 from .permit_needs import needs_of
 from .refusals import Refused
+from .standings import SOON_DAYS, Standing, TopicStanding, standing_of, standings
 from .topics import seed_topics
 
-SOON_DAYS = 14
-"""A permit that ends within so many days is shown as ending soon (common practice, no source)."""
-
-
-class Standing(StrEnum):
-    IN_FORCE = "in force"
-    ENDS_SOON = "ends soon"
-    EXPIRED = "expired"
-    WITHDRAWN = "withdrawn"
-    NONE = "none"
-
-
-@dataclass(frozen=True, slots=True)
-class TopicStanding:
-    """How one student stands with one topic on a day; `permit` is the one that tells."""
-
-    topic: Topic
-    standing: Standing
-    permit: BenchPermit | None = None
-
-    @property
-    def in_force(self) -> bool:
-        return self.standing in (Standing.IN_FORCE, Standing.ENDS_SOON)
-
-    @property
-    def kind(self) -> str:
-        """The look of its status word."""
-        return {
-            Standing.IN_FORCE: "done",
-            Standing.ENDS_SOON: "caution",
-            Standing.EXPIRED: "stop",
-            Standing.WITHDRAWN: "stop",
-            Standing.NONE: "locked",
-        }[self.standing]
-
-    @property
-    def older_wording(self) -> bool:
-        return self.permit is not None and self.permit.topic_version < self.topic.version
+__all__ = [
+    "SOON_DAYS",
+    "Standing",
+    "TopicStanding",
+    "ask_again",
+    "give_permit",
+    "give_permits",
+    "missing_permits",
+    "standing_of",
+    "standings",
+    "withdraw",
+]
 
 
 def give_permit(
@@ -187,6 +160,24 @@ def withdraw(permit: BenchPermit, *, acting: User, reason: str) -> None:
         raise Refused(already) from error
 
 
+def ask_again(permits: Iterable[BenchPermit], *, acting: User, reason: str) -> int:
+    """Withdraw several permits of one student, so that they are earned again; all or none.
+
+    After an absence or an incident, for example. Permits that ended meanwhile are passed over.
+    Returns how many were withdrawn; raises Refused when none is left or the reason is empty.
+    """
+    today = timezone.localdate()
+    with transaction.atomic():
+        count = 0
+        for permit in permits:
+            if BenchPermit.objects.in_force(today).filter(pk=permit.pk).exists():
+                withdraw(permit, acting=acting, reason=reason)
+                count += 1
+        if not count:
+            raise Refused("Choose at least one permit that is still in force.")
+    return count
+
+
 def missing_permits(student: User, codes: Collection[str], day: dt.date) -> list[Topic]:
     """The topics among `codes` for which the student has no permit in force on `day`.
 
@@ -211,52 +202,8 @@ def missing_permits(student: User, codes: Collection[str], day: dt.date) -> list
     return [topic for topic in known if topic.retired_at is None and topic.pk not in held]
 
 
-def standings(
-    students: Sequence[User], topics: Sequence[Topic], day: dt.date
-) -> dict[int, list[TopicStanding]]:
-    """How each student (by id) stands with each topic, in the topics' order; one query."""
-    latest: dict[tuple[int, int], BenchPermit] = {}
-    permits = (
-        BenchPermit.objects.filter(student__in=students, topic__in=topics)
-        .select_related("withdrawal", "given_by")
-        .order_by("pk")
-    )
-    for permit in permits:
-        key = (permit.student_id, permit.topic_id)
-        before = latest.get(key)
-        if before is None or _rank(permit, day) >= _rank(before, day):
-            latest[key] = permit
-    return {
-        student.pk: [_standing(topic, latest.get((student.pk, topic.pk)), day) for topic in topics]
-        for student in students
-    }
-
-
-def standing_of(student: User, day: dt.date) -> list[TopicStanding]:
-    """The student's own list over all topics that the school asks for."""
-    topics = list(Topic.objects.filter(school=student.school, retired_at=None))
-    return standings([student], topics, day)[student.pk]
-
-
 def _topics(student: User, codes: Collection[str]) -> list[Topic]:
     return list(Topic.objects.filter(school_id=student.school_id, code__in=codes))
-
-
-def _rank(permit: BenchPermit, day: dt.date) -> tuple[bool, dt.date, int]:
-    """The permit in force counts most, then the one that ends last."""
-    in_force = not hasattr(permit, "withdrawal") and permit.expires_on >= day
-    return in_force, permit.expires_on, permit.pk
-
-
-def _standing(topic: Topic, permit: BenchPermit | None, day: dt.date) -> TopicStanding:
-    if permit is None:
-        return TopicStanding(topic, Standing.NONE)
-    if hasattr(permit, "withdrawal"):
-        return TopicStanding(topic, Standing.WITHDRAWN, permit)
-    if permit.expires_on < day:
-        return TopicStanding(topic, Standing.EXPIRED, permit)
-    soon = permit.expires_on <= day + dt.timedelta(days=SOON_DAYS)
-    return TopicStanding(topic, Standing.ENDS_SOON if soon else Standing.IN_FORCE, permit)
 
 
 def _moment_on(day: dt.date) -> dt.datetime:

@@ -44,7 +44,17 @@ class SchoolForm(forms.ModelForm[School]):
 
     class Meta:
         model = School
-        fields = ["name", "currency", "units", "paper", "language", "time_zone", "local_rules"]
+        fields = [
+            "name",
+            "currency",
+            "units",
+            "paper",
+            "language",
+            "time_zone",
+            "asks_guardian",
+            "retest_after_weeks",
+            "local_rules",
+        ]
         labels = {"name": "Name of the school", "local_rules": "The school's own rules"} | {
             "language": "Language of safety texts and prints",
         }
@@ -64,7 +74,9 @@ class SchoolForm(forms.ModelForm[School]):
             ].help_text = (
                 "Three letters. Changing them converts nothing: amounts keep their figures."
             )
-        self.fields["language"].required = False
+        for name in ("language", "retest_after_weeks"):
+            if name in self.fields:
+                self.fields[name].required = False
         zone = self.instance.time_zone
         field = self.fields["time_zone"]
         assert isinstance(field, forms.ChoiceField)
@@ -77,6 +89,10 @@ class SchoolForm(forms.ModelForm[School]):
 
     def clean_language(self) -> str:
         return self.cleaned_data["language"] or self.instance.language
+
+    def clean_retest_after_weeks(self) -> int:
+        weeks = self.cleaned_data["retest_after_weeks"]
+        return self.instance.retest_after_weeks if weeks is None else int(weeks)
 
 
 class FirstRunForm(SchoolForm):

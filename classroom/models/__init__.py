@@ -2,6 +2,7 @@
 
 from .append_only import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
 from .course import Course, Seat
+from .guardian import GuardianSignature
 from .history import History, record, subject_of
 from .people import Role, User
 from .safety import BenchPermit, PermitWithdrawal, QuestionAttempt, Topic, TopicWording
@@ -12,6 +13,7 @@ __all__ = [
     "AppendOnlyQuerySet",
     "BenchPermit",
     "Course",
+    "GuardianSignature",
     "History",
     "HistoryIsKept",
     "PermitWithdrawal",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import zoneinfo
 
 from django.core.exceptions import ValidationError
-from django.core.validators import RegexValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 
 from classroom.languages import language_choices
@@ -41,6 +41,17 @@ class School(models.Model):
         default="en",
         choices=language_choices,
         help_text="The language of safety texts and prints; each can be asked for in another.",
+    )
+    asks_guardian = models.BooleanField(
+        "a permit asks that a parent or guardian has signed the school's form",
+        default=False,
+        help_text="You record when the signed paper came back; the paper stays with you.",
+    )
+    retest_after_weeks = models.PositiveSmallIntegerField(
+        "weeks of absence after which a permit is checked again",
+        default=2,
+        validators=[MinValueValidator(1), MaxValueValidator(52)],
+        help_text="Stands on the guardian form and where permits are asked for again.",
     )
     local_rules = models.TextField(
         blank=True,

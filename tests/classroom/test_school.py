@@ -20,6 +20,7 @@ SAID = {
     "currency": "CAD",
     "units": "in",
     "language": "en",
+    "retest_after_weeks": 2,
     "paper": "letter",
     "time_zone": "America/Halifax",
     "local_rules": "No rings.",

@@ -59,6 +59,9 @@ PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "topic_questions_edit": ("topic", OWN_SCHOOLS_TEACHERS),
     "topic_translate": ("topic", OWN_SCHOOLS_TEACHERS),
     "attempt": ("attempt", (200, 404, 404, 200, 404, 404)),
+    "guardian_forms": ("course", OWN_COURSE),
+    "guardian_take_back": ("seat", OWN_COURSE),
+    "permits_again": ("seat", OWN_COURSE),
     "permit_give": (None, OWN_COURSE),
     "permit_withdraw": ("permit", OWN_COURSE),
 }
