@@ -5,7 +5,11 @@ from __future__ import annotations
 from django.urls import NoReverseMatch, reverse
 
 # The thing's model, its name in words, and the name of its page.
-_PAGES = {"cutplan": ("cut plan", "plan"), "project": ("project", "project")}
+_PAGES = {
+    "cutplan": ("cut plan", "plan"),
+    "project": ("project", "project"),
+    "stockcount": ("stock count", "stock_count"),
+}
 
 
 def cause_link(cause: str) -> dict[str, str] | None:

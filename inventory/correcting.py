@@ -24,7 +24,7 @@ IN_THE_SCHOOL = (StockPiece.State.RACK, StockPiece.State.RESERVED, StockPiece.St
 
 
 @transaction.atomic
-def move_to(piece: StockPiece, place: str, *, acting: User) -> bool:
+def move_to(piece: StockPiece, place: str, *, acting: User, cause: str = "") -> bool:
     """Write down where the piece lies now; False when it lay there already."""
     new, old = " ".join(place.split())[:60], piece.place
     if new == old:
@@ -32,7 +32,8 @@ def move_to(piece: StockPiece, place: str, *, acting: User) -> bool:
     if not _unchanged(piece, IN_THE_SCHOOL, place=old).update(place=new):
         raise _overtaken(piece)
     piece.place = new
-    _note(piece, acting, f"lies in {new or 'no stated place'}, before {old or 'no stated place'}")
+    said = f"lies in {new or 'no stated place'}, before {old or 'no stated place'}"
+    _note(piece, acting, said, cause=cause)
     return True
 
 
@@ -146,12 +147,14 @@ def _note(
     *,
     area_mm2: Decimal = Decimal(0),
     cost: Decimal = Decimal(0),
+    cause: str = "",
 ) -> None:
     StockMovement.objects.create(
         stock_piece=piece,
         kind=StockMovement.Kind.CORRECT,
         actor=acting,
         reason=reason[:200],
+        cause=cause,
         area_mm2=area_mm2,
         cost=cost,
     )

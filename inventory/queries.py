@@ -19,6 +19,7 @@ from .models import (
     MetalPrice,
     Purchase,
     ScrapEntry,
+    StockCount,
     StockMovement,
     StockPiece,
 )
@@ -49,6 +50,14 @@ def stock_piece_for(user: User, pk: int) -> StockPiece:
 def movements_of(piece: StockPiece) -> QuerySet[StockMovement]:
     """Everything that happened to the piece, newest first."""
     return piece.movements.select_related("actor").order_by("-at", "-pk")
+
+
+def counts_for(user: User) -> QuerySet[StockCount]:
+    return StockCount.objects.filter(school=user.school).select_related("metal", "opened_by")
+
+
+def count_for(user: User, pk: int) -> StockCount:
+    return get_object_or_404(counts_for(user), pk=pk)
 
 
 def purchases_for(user: User) -> QuerySet[Purchase]:

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from .views import budgets, labels, metals, pieces, purchases, rack, scrap, supplies
+from .views import budgets, counts, labels, metals, pieces, purchases, rack, scrap, supplies
 
 urlpatterns: list[URLPattern] = [
     path("rack/", rack.rack, name="rack"),
@@ -17,6 +17,12 @@ urlpatterns: list[URLPattern] = [
     path("rack/<int:pk>/correct/", pieces.stock_correct, name="stock_correct"),
     path("rack/<int:pk>/scrap/", pieces.stock_scrap, name="stock_scrap"),
     path("rack/<int:pk>/strike-off/", pieces.stock_strike_off, name="stock_strike_off"),
+    path("rack/counts/", counts.stock_counts, name="stock_counts"),
+    path("rack/counts/<int:pk>/", counts.stock_count, name="stock_count"),
+    path("rack/counts/<int:pk>/add/", counts.count_add, name="count_add"),
+    path("rack/counts/<int:pk>/book/", counts.count_book, name="count_book"),
+    path("rack/counts/<int:pk>/call-off/", counts.count_call_off, name="count_call_off"),
+    path("rack/counts/<int:pk>/sheet/", counts.count_sheet, name="count_sheet"),
     path("metals/", metals.metals, name="metals"),
     path("metals/new/", metals.metal_new, name="metal_new"),
     path("metals/<int:pk>/", metals.metal, name="metal"),

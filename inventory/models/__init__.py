@@ -1,6 +1,7 @@
 """What: metals, the rack, supplies and the budgets that pay for them."""
 
 from .budget import Budget, BudgetEntry
+from .counts import CountedPiece, StockCount
 from .metal import Metal, MetalPrice
 from .sent_form import SentForm
 from .stock import LabelSeries, Purchase, PurchaseLine, ScrapEntry, StockMovement, StockPiece
@@ -10,6 +11,7 @@ __all__ = [
     "Budget",
     "BudgetEntry",
     "Consumable",
+    "CountedPiece",
     "LabelSeries",
     "Metal",
     "MetalPrice",
@@ -17,6 +19,7 @@ __all__ = [
     "PurchaseLine",
     "ScrapEntry",
     "SentForm",
+    "StockCount",
     "StockMovement",
     "StockPiece",
 ]

@@ -12,6 +12,7 @@ PAGES = (
     ("Purchases", "purchases"),
     ("Supplies", "supplies"),
     ("Scrap boxes", "scrap_boxes"),
+    ("Stock counts", "stock_counts"),
 )
 
 

@@ -19,9 +19,9 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from inventory import ledger, stock
+from inventory import counting, ledger, stock
 from inventory.ledger import OverBudget
-from inventory.models import Budget, Metal, StockPiece
+from inventory.models import Budget, Metal, StockCount, StockPiece
 from inventory.stock import SheetLine, SomebodyWasFirst
 from tests.people import Cast, make_cast
 
@@ -158,3 +158,26 @@ def test_sheets_received_at_once_get_labels_of_their_own(cast: Cast, copper: Met
     assert at_once(8, receive) == [None] * 8
     codes = sorted(StockPiece.objects.values_list("code", flat=True))
     assert codes == [f"CU-0.81-{number:03d}" for number in range(1, 25)]
+
+
+def test_of_6_who_book_the_same_count_at_once_one_books_it(cast: Cast, copper: Metal) -> None:
+    line = SheetLine(copper, 1, Decimal(100), Decimal(100), Decimal(10))
+    stock.receive_purchase(cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2))
+    count = counting.open_count(cast.school, None, acting=cast.teacher)
+    counting.tick(count, {row.pk: counting.Tick("missing") for row in count.pieces.all()})
+
+    def book(number: int) -> None:
+        counting.book(
+            StockCount.objects.get(pk=count.pk), acting=cast.teacher, reason=f"by {number}"
+        )
+
+    assert at_once(6, book).count(None) == 1
+    assert StockPiece.objects.get().movements.filter(kind="missing").count() == 1
+
+
+def test_of_6_who_begin_a_count_at_once_one_begins_it(cast: Cast) -> None:
+    def begin(number: int) -> None:
+        counting.open_count(cast.school, None, acting=cast.teacher)
+
+    assert at_once(6, begin).count(None) == 1
+    assert StockCount.objects.count() == 1

@@ -21,6 +21,7 @@ LISTS = [
     "supplies",
     "supply_new",
     "scrap_boxes",
+    "stock_counts",
 ]
 THINGS = [
     ("stock_piece", "piece", "get"),
