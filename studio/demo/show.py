@@ -59,7 +59,7 @@ def _make_plan(seat: Seat, brief: Brief) -> Iterator[str]:
         f"{width:.1f} × {height:.1f} mm"
     )
     cautions = len(pattern.findings) - len(pattern.stops)
-    yield f"checked  {len(pattern.stops)} stops, {cautions} cautions"
+    yield f"checked  stops: {len(pattern.stops)}, cautions: {cautions}"
     hand_in(pattern, acting=seat.student)
     pattern.refresh_from_db()
     approve_pattern(pattern, acting=teacher, place_now=False)
