@@ -118,7 +118,50 @@ class Arc:
         return one + other, abs(one - other)
 
 
-Span = Straight | Cubic | Arc
+@dataclass(frozen=True, slots=True)
+class Spline:
+    """A B-spline: control points (x, y, weight), with `len(control) + degree + 1` knots.
+
+    The curve runs over the parameters from `knots[degree]` to `knots[len(control)]`.
+    """
+
+    degree: int
+    knots: tuple[float, ...]
+    control: tuple[tuple[float, float, float], ...]
+    end: Point
+
+    def mapped(self, matrix: Matrix) -> Spline:
+        control = tuple((*matrix.point((x, y)), weight) for x, y, weight in self.control)
+        return replace(self, control=control, end=matrix.point(self.end))
+
+    def at(self, t: float, span: int) -> Point:
+        """The point at `t`, which lies between the knots `span` and `span + 1` (de Boor)."""
+        p, knots = self.degree, self.knots
+        work = [(x * w, y * w, w) for x, y, w in self.control[span - p : span + 1]]
+        for level in range(1, p + 1):
+            for j in range(p, level - 1, -1):
+                low, high = knots[j + span - p], knots[j + 1 + span - level]
+                share = (t - low) / (high - low)
+                one, two = work[j - 1], work[j]
+                work[j] = (
+                    one[0] + share * (two[0] - one[0]),
+                    one[1] + share * (two[1] - one[1]),
+                    one[2] + share * (two[2] - one[2]),
+                )
+        x, y, w = work[p]
+        return x / w, y / w
+
+    @property
+    def pieces(self) -> list[int]:
+        """The knots after which a piece of the curve begins that has a length."""
+        return [
+            span
+            for span in range(self.degree, len(self.control))
+            if self.knots[span] < self.knots[span + 1]
+        ]
+
+
+Span = Straight | Cubic | Arc | Spline
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +187,8 @@ class Curve:
             points.append(span.end)
             if isinstance(span, Cubic):
                 points += [span.first, span.second]
+            elif isinstance(span, Spline):
+                points += [(x, y) for x, y, _ in span.control]
             elif isinstance(span, Arc):
                 reach_x = math.hypot(span.u[0], span.v[0])
                 reach_y = math.hypot(span.u[1], span.v[1])

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bounds import Budget
-from .curves import Arc, Cubic, Curve, Straight
+from .curves import Arc, Cubic, Curve, Spline, Straight
 from .errors import PatternError
 from .tracing import Point
 
@@ -45,6 +45,8 @@ def flatten(
             points.append(span.end)
         elif isinstance(span, Cubic):
             _flatten_cubic(points, span, budget, tolerance)
+        elif isinstance(span, Spline):
+            _flatten_spline(points, span, budget, tolerance)
         else:
             _flatten_arc(points, span, budget, tolerance)
     return np.asarray(points, dtype=np.float64)
@@ -127,6 +129,38 @@ def _is_flat(p0: Point, p1: Point, p2: Point, p3: Point, tolerance: float) -> bo
         )
         <= limit
     )
+
+
+def _flatten_spline(points: list[Point], spline: Spline, budget: Budget, tolerance: float) -> None:
+    """Halves each piece of the spline until three points of it lie near enough to the chord.
+
+    Square to the chord a cubic piece is a polynomial of third degree that is nothing at both
+    ends; three points between fix it, and its peak is at most 1.1 times the highest of them.
+    """
+    for span in spline.pieces:
+        low, high = spline.knots[span], spline.knots[span + 1]
+        stack = [(low, high, spline.at(low, span), spline.at(high, span), 0)]
+        while stack:
+            t0, t1, p0, p1, depth = stack.pop()
+            between = [spline.at(t0 + share * (t1 - t0), span) for share in (0.25, 0.5, 0.75)]
+            near = all(_off(point, p0, p1) <= tolerance / 1.1 for point in between)
+            if depth >= 18 or (depth >= 1 and near):
+                budget.spend_vertices(1)
+                points.append(p1)
+                continue
+            half = (t0 + t1) / 2
+            stack.append((half, t1, between[1], p1, depth + 1))
+            stack.append((t0, half, p0, between[1], depth + 1))
+    points[-1] = spline.end
+
+
+def _off(point: Point, start: Point, end: Point) -> float:
+    """Distance from the point to the straight line between start and end."""
+    dx, dy = end[0] - start[0], end[1] - start[1]
+    x, y = point[0] - start[0], point[1] - start[1]
+    square = dx * dx + dy * dy
+    along = 0.0 if square == 0.0 else min(1.0, max(0.0, (x * dx + y * dy) / square))
+    return math.hypot(x - along * dx, y - along * dy)
 
 
 def _middle(a: Point, b: Point) -> Point:

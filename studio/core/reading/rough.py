@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,13 +16,20 @@ from .tracing import Round, Source
 
 @dataclass(frozen=True, slots=True)
 class RoughLine:
-    """One line in millimetres, y upwards; `points` has the shape (n, 2)."""
+    """One line in millimetres, y upwards; `points` has the shape (n, 2).
+
+    `hint` is what the reader takes a line for where the rule would take it for something else:
+    "surface" for a line on paper that closes but has no shading, else empty. `layer` is the
+    file's own layer, where it has layers.
+    """
 
     points: NDArray[np.float64]
     closed: bool
     round: Round | None = None
     element: str = ""
     name: str = ""
+    hint: str = ""
+    layer: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +42,38 @@ class Rough:
 
 
 @dataclass(frozen=True, slots=True)
+class Reference:
+    """A thing of known size in a picture, as the student marked it.
+
+    `kind` is "length" (two points, `width_mm` apart), "coin" (three or more points on its rim,
+    `width_mm` across) or "card" (its four corners; `width_mm` along the longer side). `points`
+    are dots of the upright picture, x to the right and y down.
+    """
+
+    kind: str
+    points: tuple[tuple[float, float], ...]
+    width_mm: float
+    height_mm: float = 0.0
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "kind": self.kind,
+            "points": [list(point) for point in self.points],
+            "width_mm": self.width_mm,
+            "height_mm": self.height_mm,
+        }
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        return cls(
+            str(data["kind"]),
+            tuple((float(x), float(y)) for x, y in data["points"]),
+            float(data["width_mm"]),
+            float(data.get("height_mm", 0.0)),
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Asked:
     """What the person who uploads a file says about it."""
 
@@ -40,3 +81,4 @@ class Asked:
     width_mm: float | None = None
     dpi: float | None = None
     frame: str | None = None
+    reference: Reference | None = None

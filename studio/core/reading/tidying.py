@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from studio.core.drawing import Finding, Weight
 from studio.core.shortening import shortened
 
 from .bounds import MAX_CROSSINGS, MAX_LINES, SAME_LINE_MM, SAME_POINT_MM, SPECK_MM
-from .chaining import chain
+from .chaining import chain_by_layer
 from .errors import PatternError
 from .meetings import TooTangled, meetings
 from .rough import Rough, RoughLine
@@ -48,7 +48,7 @@ def tidy(rough: Rough) -> Tracing:
     lines = _once(lines, findings)
     lines = [
         Loose(order, line)
-        for order, line in chain([(each.order, each.rough) for each in lines], findings)
+        for order, line in chain_by_layer([(each.order, each.rough) for each in lines], findings)
     ]
     kept = [each for each in lines if _extent(each.points) >= SPECK_MM]
     specks += len(lines) - len(kept)
@@ -105,7 +105,7 @@ def _cleaned(line: RoughLine) -> RoughLine | None:
         closed = False
         if len(points) == 3 or len(points) > 3:
             points = _ends_of_flat(points)
-    return RoughLine(points, closed, line.round, line.element, line.name)
+    return replace(line, points=points, closed=closed)
 
 
 def _ends_of_flat(points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -195,4 +195,6 @@ def _line(number: str, rough: RoughLine) -> Line:
         found,
         rough.element,
         rough.name,
+        rough.hint,
+        rough.layer,
     )

@@ -35,7 +35,9 @@ class Line:
 
     `id` is "1", "2", ... in the order of the file. A closed line does not repeat its first
     point. `round` is there when the line is a circle; `element` says what it was in the file
-    ("path", "circle", ...) and `name` what the file calls it, if anything.
+    ("path", "circle", ...) and `name` what the file calls it, if anything. `hint` is "surface"
+    when a closed line of a picture has no shading, so that it is no window. `layer` is the
+    file's own layer, where it has layers.
     """
 
     id: str
@@ -44,6 +46,8 @@ class Line:
     round: Round | None = None
     element: str = ""
     name: str = ""
+    hint: str = ""
+    layer: str = ""
 
     @property
     def polygon(self) -> Polygon:
@@ -63,6 +67,8 @@ class Line:
             "round": None if circle is None else [circle.x_mm, circle.y_mm, circle.diameter_mm],
             "element": self.element,
             "name": self.name,
+            **({"hint": self.hint} if self.hint else {}),
+            **({"layer": self.layer} if self.layer else {}),
         }
 
     @classmethod
@@ -75,6 +81,8 @@ class Line:
             round=None if circle is None else Round(*(float(value) for value in circle)),
             element=data.get("element", ""),
             name=data.get("name", ""),
+            hint=data.get("hint", ""),
+            layer=data.get("layer", ""),
         )
 
 

@@ -6,19 +6,15 @@ names the element, never a guess. The file itself is never shown to anybody agai
 
 from __future__ import annotations
 
-import math
-
-import numpy as np
-from numpy.typing import NDArray
-
 from studio.core.drawing import Finding, Weight
 
-from ..bounds import MAX_ELEMENTS, MAX_SIZE_MM, MAX_VERTICES, MIN_SIZE_MM, Budget
-from ..curves import Curve, Matrix
+from ..bounds import MAX_ELEMENTS, Budget
+from ..curves import Matrix
 from ..errors import PatternError
-from ..flattening import CURVE_TOLERANCE_MM, flatten
+from ..flattening import flatten
 from ..rough import Asked, Rough, RoughLine
-from ..tracing import Round, Source
+from ..sizing import exact_round, refuse_absurd, scale_to_width, size_of
+from ..tracing import Source
 from .lengths import MM_PER_INCH, MM_PER_PX, PX_PER_INCH
 from .parsing import parse
 from .styles import Styles
@@ -53,7 +49,7 @@ def read_svg(data: bytes, asked: Asked) -> Rough:
     source = Source("svg", page.units, scale_from, page.width_px * scale, page.height_px * scale)
     flip = Matrix(a=scale, d=-scale, f=page.height_px * scale)
     lines = [_line(each, flip, budget) for each in found]
-    _refuse_absurd(lines)
+    refuse_absurd(lines)
     if scale_from == "file" and page.assumed and lines:
         findings.append(_assumed(lines))
     return Rough(source, lines, findings)
@@ -104,72 +100,17 @@ def _fills_page(each: Found, page: Page) -> bool:
 def _scale(found: list[Found], page: Page, asked: Asked) -> tuple[float, str]:
     """Millimetres per page px, and how we know."""
     if asked.width_mm is not None and found:
-        # First by control points, which need no tolerance; then twice by the curves themselves,
-        # finer than the answer needs, since the tolerance depends on the scale sought.
-        scale = asked.width_mm / _width(found, Matrix(), None)
-        for _ in range(2):
-            budget = Budget(vertices=4 * MAX_VERTICES)
-            scale *= asked.width_mm / _width(found, Matrix(a=scale, d=scale), budget)
+        scale = scale_to_width([each.curve.mapped(each.matrix) for each in found], asked.width_mm)
         return scale, "option"
     if asked.dpi is not None and page.assumed:
         return MM_PER_INCH / asked.dpi, "resolution"
     return MM_PER_PX, "file"
 
 
-def _width(found: list[Found], maps: Matrix, budget: Budget | None) -> float:
-    """Width of all curves under the map; by their control points when there is no budget."""
-    xs: list[float] = []
-    for each in found:
-        curve = each.curve.mapped(maps @ each.matrix)
-        if budget is None:
-            xs += [x for x, _ in curve.control_points]
-        else:
-            points = flatten(curve, budget, CURVE_TOLERANCE_MM / 4)
-            xs += [float(points[:, 0].min()), float(points[:, 0].max())]
-    width = max(xs) - min(xs)
-    if not 1e-9 < width < math.inf:
-        raise _no_size()
-    return width
-
-
 def _line(each: Found, flip: Matrix, budget: Budget) -> RoughLine:
     curve = each.curve.mapped(flip @ each.matrix)
-    return RoughLine(flatten(curve, budget), curve.closed, _round(curve), each.element, each.name)
-
-
-def _round(curve: Curve) -> Round | None:
-    """The exact circle when a circle element is still one after all transforms."""
-    arc = curve.whole_ellipse
-    if arc is None:
-        return None
-    greater, lesser = arc.half_axes
-    if greater - lesser > 1e-4 * greater:
-        return None
-    return Round(round(arc.centre[0], 6), round(arc.centre[1], 6), round(2 * greater, 6))
-
-
-def _refuse_absurd(lines: list[RoughLine]) -> None:
-    if not lines:
-        return
-    points: NDArray[np.float64] = np.concatenate([line.points for line in lines])
-    width, height = (float(side) for side in np.ptp(points, axis=0))
-    longest = max(width, height)
-    if not math.isfinite(longest) or longest > MAX_SIZE_MM:
-        raise PatternError(
-            "drawing-huge",
-            f"This drawing is {width / 1000:,.1f} m by {height / 1000:,.1f} m.",
-            f"Nothing over {MAX_SIZE_MM / 1000:g} m is sawn here: check the units of the page, "
-            "or give the drawing's width when you upload it.",
-        )
-    if longest < MIN_SIZE_MM:
-        raise _no_size()
-
-
-def _no_size() -> PatternError:
-    return PatternError(
-        "size-zero",
-        "This drawing has no size: all its points lie on one spot.",
-        "Check the units of the page, or give the drawing's width when you upload it.",
+    return RoughLine(
+        flatten(curve, budget), curve.closed, exact_round(curve), each.element, each.name
     )
 
 
@@ -183,8 +124,7 @@ def _nothing_drawn(findings: list[Finding]) -> PatternError:
 
 
 def _assumed(lines: list[RoughLine]) -> Finding:
-    points: NDArray[np.float64] = np.concatenate([line.points for line in lines])
-    width, height = (float(side) for side in np.ptp(points, axis=0))
+    width, height = size_of(lines)
     return Finding(
         "scale-assumed",
         Weight.CAUTION,
