@@ -19,7 +19,7 @@ from .paths import Frame, num
 from .plan_facts import PlanFacts, Whose
 
 TEMPLATE = "studio/prints/cut_plan.html"
-PICTURE_HEIGHT_MM = 84.0
+PICTURE_HEIGHT_MM = 76.0
 SMALL_WIDTH_MM = 48.0  # of the whole stock piece beside the larger picture of a region
 VIEWS_GAP_MM = 6.0 + 4 * 3.0
 AROUND_MM = 7.0
