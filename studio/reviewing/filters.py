@@ -54,7 +54,6 @@ class ReviewForm(forms.Form):
             self.add_error("to_day", "This day lies before the first one.")
         return data
 
-
     def words(self) -> str:
         """What the list is narrowed to, for a print; empty when it is not."""
         if not self.is_bound:
