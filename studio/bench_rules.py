@@ -97,6 +97,12 @@ def phase(step: BenchStep, on: Situation) -> Phase:
     return Phase.BLOCKED if to_start(step, on) else Phase.READY
 
 
+def foremost(on: Situation) -> BenchStep | None:
+    """The step that asks for a check, or else the first that is not done."""
+    asking = (one for one in on.steps if one.student_signed_at and one.done_at is None)
+    return next(asking, on.current)
+
+
 def is_waiting(step: BenchStep, now: dt.datetime) -> bool:
     return step.wait_until is not None and now < step.wait_until
 

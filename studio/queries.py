@@ -5,10 +5,11 @@ from __future__ import annotations
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
-from classroom.models import User
+from classroom.models import Seat, User
 from classroom.queries import courses_for, seats_for
 
-from .models import BenchStep, Brief, CutPlan, Pattern, Project
+from .models import BenchStep, BenchTablet, Brief, CutPlan, Pattern, Project
+from .models.tablet import BenchTabletQuerySet
 
 
 def briefs_for(user: User) -> QuerySet[Brief]:
@@ -64,3 +65,39 @@ def bench_steps_for(user: User) -> QuerySet[BenchStep]:
 
 def bench_step_for(user: User, pk: int) -> BenchStep:
     return get_object_or_404(bench_steps_for(user), pk=pk)
+
+
+def tablets_for(user: User) -> BenchTabletQuerySet:
+    """Bench tablets of a teacher's courses; nobody else has any."""
+    tablets = BenchTablet.objects.select_related("course", "opened_by")
+    return tablets.filter(course__in=courses_for(user)) if user.is_teacher else tablets.none()
+
+
+def tablet_for(user: User, pk: int) -> BenchTablet:
+    return get_object_or_404(tablets_for(user), pk=pk)
+
+
+def seats_on(tablet: BenchTablet) -> QuerySet[Seat]:
+    """Students who sit in the tablet's course and may sign in."""
+    return Seat.objects.filter(
+        course=tablet.course_id, left_at=None, student__is_active=True
+    ).select_related("course", "student__school")
+
+
+def seat_on(tablet: BenchTablet, pk: int) -> Seat:
+    return get_object_or_404(seats_on(tablet), pk=pk)
+
+
+def projects_on(tablet: BenchTablet) -> QuerySet[Project]:
+    """Projects of the tablet's class that are at the bench now."""
+    return Project.objects.filter(
+        seat__in=seats_on(tablet), stage=Project.Stage.AT_BENCH
+    ).select_related("brief__course", "seat__student__school")
+
+
+def bench_step_on(tablet: BenchTablet, seat: Seat, pk: int) -> BenchStep:
+    """A step of this student's work in the tablet's course."""
+    steps = BenchStep.objects.filter(project__seat=seat, project__seat__course=tablet.course_id)
+    return get_object_or_404(
+        steps.select_related("project__brief__course", "project__seat__student__school"), pk=pk
+    )

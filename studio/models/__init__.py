@@ -1,13 +1,17 @@
 """The work: briefs, projects and their patterns, cut plans, quotes and bench steps."""
 
 from .bench import BenchStep, SignOff
+from .bench_words import BenchSetup, StepWording
 from .brief import Brief
 from .plan import CutPlan, PlacingJob, PlanProject, PlanStock, Return
 from .project import Pattern, Project
 from .quote import Quote, QuoteLine
+from .tablet import BenchTablet, TabletDeed
 
 __all__ = [
+    "BenchSetup",
     "BenchStep",
+    "BenchTablet",
     "Brief",
     "CutPlan",
     "Pattern",
@@ -19,4 +23,6 @@ __all__ = [
     "QuoteLine",
     "Return",
     "SignOff",
+    "StepWording",
+    "TabletDeed",
 ]

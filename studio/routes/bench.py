@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from studio.views import bench, give_back
+from studio.views import bench, give_back, tablet
 
 urlpatterns = [
     path("projects/<int:project_pk>/bench/", bench.bench, name="bench"),
@@ -13,5 +13,10 @@ urlpatterns = [
     path("steps/<int:pk>/override/", bench.step_override, name="step_override"),
     path("courses/<int:course_pk>/bench/", bench.class_bench, name="class_bench"),
     path("courses/<int:course_pk>/bench/check/", bench.steps_check, name="steps_check"),
+    path("courses/<int:course_pk>/tablet/", tablet.tablet_open, name="tablet_open"),
+    path("tablets/<int:pk>/close/", tablet.tablet_close, name="tablet_close"),
+    path("tablet/", tablet.tablet, name="tablet"),
+    path("tablet/<int:seat_pk>/", tablet.tablet_seat, name="tablet_seat"),
+    path("tablet/<int:seat_pk>/sign/", tablet.tablet_sign, name="tablet_sign"),
     path("plans/<int:plan_pk>/return/", give_back.plan_return, name="plan_return"),
 ]

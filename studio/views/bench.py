@@ -14,7 +14,7 @@ from classroom.queries import course_for
 from classroom.refusals import Refused
 from studio.forms.bench import OverrideForm, SendBackForm
 from studio.models import BenchStep, Project
-from studio.queries import bench_step_for, bench_steps_for, project_for
+from studio.queries import bench_step_for, bench_steps_for, project_for, tablets_for
 from studio.steps import sign
 
 from .bench_page import bench_context
@@ -100,7 +100,11 @@ def step_override(request: Visit, pk: int) -> HttpResponse:
 @requires(Action.CHECK_BENCH_STEP)
 def class_bench(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    context = {"course": course, "bench": class_bench_of(request.user, course)}
+    context = {
+        "course": course,
+        "bench": class_bench_of(request.user, course),
+        "tablets": tablets_for(request.user).in_use().filter(course=course),
+    }
     return render(request, "studio/bench/class_bench.html", context)
 
 

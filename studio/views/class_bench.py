@@ -86,7 +86,7 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
     every = situations(projects, course.school)
     for project in projects:
         on, _ = every[project.pk]
-        step = _foremost(on)
+        step = bench_rules.foremost(on)
         if step is None:
             continue
         phase = bench_rules.phase(step, on)
@@ -116,12 +116,6 @@ def _made(user: User, course: Course) -> list[Made]:
         made = found.setdefault(one.plan_id, Made(one.plan_id, not one.others))
         made.projects.append(one.project)
     return list(found.values())
-
-
-def _foremost(on: Situation) -> BenchStep | None:
-    """The step that asks for a check, or else the first that is not done."""
-    asking = (one for one in on.steps if one.student_signed_at and one.done_at is None)
-    return next(asking, on.current)
 
 
 def _row(project: Project, step: BenchStep, phase: Phase, on: Situation) -> Row:
