@@ -43,6 +43,10 @@ def assemble(tracing: Tracing, relabels: Mapping[str, str] | None = None) -> Ass
     """Never raises for what a person may ask: re-labels that cannot be are findings."""
     findings: list[Finding] = []
     asked = _asked(tracing, relabels or {}, findings)
+    for line in tracing.lines:
+        # On paper only shading tells a window from a line on the metal.
+        if line.hint == "surface" and line.closed and line.id not in asked:
+            asked[line.id] = Label.SURFACE
     closed = [
         line
         for line in tracing.lines

@@ -7,17 +7,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import partial
 
 from .bounds import MAX_SIZE_MM
+from .dxf import read_dxf
 from .errors import PatternError
-from .rough import Asked, Rough
+from .rough import Asked, Reference, Rough
+from .scan import read_picture
 from .svg import read_svg
 from .tidying import tidy
 from .tracing import Tracing
 
 Reader = Callable[[bytes, Asked], Rough]
 
-READERS: dict[str, Reader] = {"svg": read_svg}
+
+def _picture(kind: str, data: bytes, asked: Asked) -> Rough:
+    return read_picture(data, kind, asked)
+
+
+PICTURES = ("png", "jpeg", "tiff", "webp")
+
+READERS: dict[str, Reader] = {"svg": read_svg, "dxf": read_dxf} | {
+    kind: partial(_picture, kind) for kind in PICTURES
+}
 
 _MAGIC = (
     (b"\x89PNG", "png"),
@@ -68,12 +80,14 @@ def read_pattern(
     width_mm: float | None = None,
     dpi: float | None = None,
     frame: str | None = None,
+    reference: Reference | None = None,
 ) -> Tracing:
     """Reads the lines of a pattern file in millimetres, y upwards.
 
     `width_mm`: the drawing, from its leftmost to its rightmost line, is this wide; it
     overrides the file's own units. `dpi`: dots (px) per inch where the file states no
-    physical size. `frame`: the printed capture frame of a photo; drawings ignore it.
+    physical size. `frame`: the printed capture frame of a photo; `reference`: a thing of known
+    size marked in a photo; drawings ignore both.
 
     Raises `PatternError` only when nothing can be read at all; everything else is in the
     tracing's findings.
@@ -87,9 +101,11 @@ def read_pattern(
     if reader is None:
         what = _KIND_WORDS.get(kind, "of a kind that is not known here")
         raise PatternError(
-            "kind-not-read", f"This file is {what}; SVG is read here.", "Save the drawing as SVG."
+            "kind-not-read",
+            f"This file is {what}; SVG drawings and PNG, JPEG, TIFF and WebP pictures are read.",
+            "Save the drawing as SVG, or the picture as PNG or JPEG.",
         )
-    return tidy(reader(data, Asked(filename, width_mm, dpi, frame)))
+    return tidy(reader(data, Asked(filename, width_mm, dpi, frame, reference)))
 
 
 def _check_option(name: str, value: float | None, least: float, most: float, unit: str) -> None:

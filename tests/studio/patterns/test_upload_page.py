@@ -70,7 +70,7 @@ def test_with_several_metals_one_must_be_chosen(cast: Cast) -> None:
     ("data", "name", "said"),
     [
         (b"", "fish.svg", "empty"),
-        (b"\x89PNG\r\n\x1a\n" + b"\0" * 99, "fish.png", "PNG picture"),
+        (b"\x89PNG\r\n\x1a\n" + b"\0" * 99, "fish.png", "begins like a picture"),
         (b"%PDF-1.7 and more", "fish.svg", "PDF document"),
         (b"PK\x03\x04rest", "fish.svg", "ZIP archive"),
         (b"no drawing at all", "fish.svg", "not known here"),

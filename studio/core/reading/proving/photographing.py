@@ -1,0 +1,114 @@
+"""Takes a photo of a drawing in the printed capture frame, with a made-up camera.
+
+The camera stands askew, has a lens that bends straight lines (as OpenCV's k1 says it), uneven
+light, noise, and saves as JPEG. Every dot of the photo looks up where on the paper it lies.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.core.frame import CLEAR_MM, Frame
+
+from .rendering import grained, lit, paper_with
+from .truth import TrueDrawing
+
+Points = NDArray[np.float64]
+
+_FINE = 20.0  # dots for a millimetre of the paper that is photographed
+_AROUND_MM = 12.0
+_TABLE = 70
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """`tilt_deg` from straight above; `k1` with the focal length as its unit."""
+
+    tilt_deg: float = 0.0
+    turn_deg: float = 0.0
+    k1: float = 0.0
+    megapixels: float = 12.0
+    noise: float = 4.0
+    fall: float = 0.4
+
+
+def framed_paper(frame: Frame, drawing: TrueDrawing, seed: int) -> NDArray[np.uint8]:
+    """The frame's sheet with the drawing in the middle of its area, `_FINE` dots for a mm."""
+    rim = frame.border_mm + _AROUND_MM
+    high = round((frame.height_mm + 2 * rim) * _FINE)
+    wide = round((frame.width_mm + 2 * rim) * _FINE)
+    page = np.full((high, wide), 245, dtype=np.uint8)
+
+    def box(x: float, y: float, side: float, grey: int) -> None:
+        left, top = round((x + rim) * _FINE), round((frame.height_mm - y - side + rim) * _FINE)
+        page[top : top + round(side * _FINE), left : left + round(side * _FINE)] = grey
+
+    for marker in frame.markers:
+        box(marker.x_mm, marker.y_mm, frame.border_mm - CLEAR_MM, 25)
+        for x, y, side in marker.white_modules:
+            box(x, y, side, 245)
+    drawn = paper_with(drawing, _FINE, seed=seed)
+    left = round((rim + (frame.width_mm - drawing.width_mm) / 2) * _FINE)
+    top = round((rim + (frame.height_mm - drawing.height_mm) / 2) * _FINE)
+    page[top : top + drawn.shape[0], left : left + drawn.shape[1]] = drawn
+    return page
+
+
+def photographed(
+    frame: Frame, drawing: TrueDrawing, shot: Shot, *, seed: int = 0
+) -> NDArray[np.uint8]:
+    """The photo as grey values; its long side lies along the paper's."""
+    chance = np.random.default_rng(seed + 123)
+    page = framed_paper(frame, drawing, seed)
+    long = round(math.sqrt(shot.megapixels * 1e6 * 4 / 3))
+    high, wide = long, round(long * 3 / 4)
+    focal = 0.85 * long
+    tilt, turn = math.radians(shot.tilt_deg), math.radians(shot.turn_deg)
+    axis = chance.uniform(0, math.tau)
+    leaning, _ = cv2.Rodrigues(np.array([math.cos(axis), math.sin(axis), 0.0]) * tilt)
+    turning, _ = cv2.Rodrigues(np.array([0.0, 0.0, turn]))
+    rotation = leaning @ turning
+    rim = frame.border_mm + 4.0
+    corners = np.array([(x, y, 0.0) for x in (-1.0, 1.0) for y in (-1.0, 1.0)]) * [
+        frame.width_mm / 2 + rim,
+        frame.height_mm / 2 + rim,
+        1.0,
+    ]
+    far = 100.0
+    while True:  # step back until the whole frame is in the picture
+        seen = (rotation @ corners.T).T + np.array([0, 0, far])
+        flat = seen[:, :2] / seen[:, 2:]
+        bent = flat * (1 + shot.k1 * (flat**2).sum(axis=1))[:, None] * focal
+        if (np.abs(bent) <= [wide / 2 - 4, high / 2 - 4]).all():
+            break
+        far *= 1.01
+    plane = np.column_stack((rotation[:, 0], rotation[:, 1], [0, 0, far]))
+    back = np.linalg.inv(plane)
+    out = np.empty((high, wide), dtype=np.float32)
+    blur = far / focal * _FINE * 0.45
+    page = cv2.GaussianBlur(page, (0, 0), max(0.5, blur))
+    px = np.arange(wide) - (wide - 1) / 2
+    for first in range(0, high, 500):
+        rows = np.arange(first, min(first + 500, high))
+        grid = np.stack(np.meshgrid(px, rows - (high - 1) / 2), axis=-1) / focal
+        straight = grid.copy()
+        for _ in range(8):
+            straight = grid / (1 + shot.k1 * (straight**2).sum(axis=-1, keepdims=True))
+        rays = np.dstack((straight, np.ones(straight.shape[:2]))) @ back.T
+        mm = rays[..., :2] / rays[..., 2:]
+        x = (mm[..., 0] + frame.width_mm / 2 + frame.border_mm + _AROUND_MM) * _FINE - 0.5
+        y = (mm[..., 1] + frame.height_mm / 2 + frame.border_mm + _AROUND_MM) * _FINE - 0.5
+        out[rows] = cv2.remap(
+            page,
+            x.astype(np.float32),
+            y.astype(np.float32),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_CONSTANT,
+            borderValue=_TABLE,
+        )
+    return grained(lit(out, chance, shot.fall, finger=True), chance, shot.noise)

@@ -1,0 +1,173 @@
+"""Which areas the ink divides the sheet into, and which of them are shaded or hatched.
+
+A face is an area with middle lines all around it. It is shaded when it is darker than the
+paper, and hatched when the lines in it lie so close that no gap between them is wider than
+`HATCH_GAP_MM`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .inking import Ink
+from .limits import HATCH_GAP_MM, SHADED_FROM
+from .strokes import Stroke, Web
+
+_COARSE_PX_PER_MM = 6.0
+_CELLS = 3
+_THIN = 0.9
+_DENSE = 0.45
+_COVERED = 0.6
+_BESIDE = 0.8
+
+Labels = NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True)
+class Faces:
+    """`labels` numbers each dot's face (0 on middle lines); `sides` holds both faces of each
+    stroke; `shaded` the numbers of shaded or hatched faces; `outside` the face around all."""
+
+    labels: Labels
+    sides: dict[int, tuple[int, int]]
+    shaded: frozenset[int]
+    outside: int
+    areas: NDArray[np.int64]
+
+
+def faces_of(web: Web, ink: Ink, barrier: NDArray[np.uint8], px_per_mm: float) -> Faces:
+    """`barrier` is 1 on every middle line and on the rims of black areas."""
+    count, labels = cv2.connectedComponents(1 - barrier, connectivity=4, ltype=cv2.CV_32S)
+    labels = labels.astype(np.int32, copy=False)
+    sides = {id(stroke): _sides(stroke, labels) for stroke in web.strokes}
+    areas = np.bincount(labels.ravel(), minlength=count)
+    shaded = _shaded(labels, ink, count)
+    shaded |= _hatched(web, sides, labels, areas, ink, px_per_mm)
+    outside = int(labels[0, 0])
+    shaded.discard(outside)
+    shaded.discard(0)
+    return Faces(labels, sides, frozenset(shaded), outside, areas)
+
+
+def _sides(stroke: Stroke, labels: Labels) -> tuple[int, int]:
+    """The faces left and right of a stroke, by far the most frequent ones beside it."""
+    dots = np.rint(stroke.points).astype(int)
+    inner = dots[2:-2] if len(dots) > 8 else dots
+    high, wide = labels.shape
+    found = [
+        labels[np.clip(inner[:, 1] + dy, 0, high - 1), np.clip(inner[:, 0] + dx, 0, wide - 1)]
+        for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1), (2, 0), (-2, 0), (0, 2), (0, -2))
+    ]
+    around = np.concatenate(found)
+    numbers, counts = np.unique(around[around > 0], return_counts=True)
+    order = np.argsort(-counts)
+    if not len(order):
+        return 0, 0
+    first = int(numbers[order[0]])
+    if len(order) == 1 or counts[order[1]] < 0.2 * counts[order[0]]:
+        return first, first
+    return first, int(numbers[order[1]])
+
+
+def _shaded(labels: Labels, ink: Ink, count: int) -> set[int]:
+    """Faces whose paper, well away from ink lines, is dark."""
+    shape = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * round(ink.half + 1) + 3,) * 2)
+    clear = cv2.dilate(ink.mask, shape) == 0
+    # In an area filled with black there is no clear paper at all.
+    faces, shades = labels[clear], ink.shade[clear]
+    dots = np.bincount(faces, minlength=count)
+    mean = np.bincount(faces, weights=shades, minlength=count) / np.maximum(dots, 1)
+    found = set(np.flatnonzero((mean > SHADED_FROM) & (dots > 30)).tolist())
+    rest = np.bincount(labels.ravel(), minlength=count)
+    inked = np.bincount(labels.ravel(), weights=ink.mask.ravel(), minlength=count)
+    black = np.bincount(labels.ravel(), weights=ink.shade.ravel(), minlength=count)
+    full = (inked > 0.92 * rest) & (black > 0.5 * rest) & (rest > (5 * ink.half) ** 2)
+    return found | set(np.flatnonzero(full).tolist())
+
+
+def _hatched(
+    web: Web,
+    sides: dict[int, tuple[int, int]],
+    labels: Labels,
+    areas: NDArray[np.int64],
+    ink: Ink,
+    px_per_mm: float,
+) -> set[int]:
+    cover = _cover(labels, areas, ink, px_per_mm)
+    gap = HATCH_GAP_MM * px_per_mm
+    inner: dict[int, float] = {}
+    times: dict[int, int] = {}
+    joins: list[tuple[int, int]] = []
+    for stroke in web.strokes:
+        one, other = sides[id(stroke)]
+        if one == other:
+            inner[one] = inner.get(one, 0.0) + stroke.length
+            times[one] = times.get(one, 0) + 1
+        elif cover[one] > _THIN and cover[other] > _THIN:
+            joins.append((one, other))
+    found = {
+        face
+        for face, length in inner.items()
+        if times[face] >= 2 and length * gap > _DENSE * areas[face] and cover[face] > _COVERED
+    }
+    for group in _groups(joins):
+        if len(group) >= _CELLS:
+            found |= group
+    return found | _beside(web, sides, cover, found)
+
+
+def _beside(
+    web: Web,
+    sides: dict[int, tuple[int, int]],
+    cover: NDArray[np.float64],
+    hatched: set[int],
+) -> set[int]:
+    """Narrow faces next to hatched ones: hatching that stops short of its line leaves some."""
+    found: set[int] = set()
+    for _ in range(3):
+        more = {
+            face
+            for stroke in web.strokes
+            for face, other in (sides[id(stroke)], sides[id(stroke)][::-1])
+            if other in hatched | found and cover[face] > _BESIDE
+        } - found
+        if not more:
+            break
+        found |= more
+    return found
+
+
+def _groups(joins: list[tuple[int, int]]) -> list[set[int]]:
+    group_of: dict[int, set[int]] = {}
+    for one, other in joins:
+        merged = group_of.get(one, {one}) | group_of.get(other, {other})
+        for face in merged:
+            group_of[face] = merged
+    return list({id(group): group for group in group_of.values()}.values())
+
+
+def _cover(
+    labels: Labels, areas: NDArray[np.int64], ink: Ink, px_per_mm: float
+) -> NDArray[np.float64]:
+    """For each face the share of it that lies within half a hatching gap of ink on both sides."""
+    shrink = max(1, round(px_per_mm / _COARSE_PX_PER_MM))
+    high, wide = ink.mask.shape
+    coarse = cv2.resize(
+        ink.mask, (max(1, wide // shrink), max(1, high // shrink)), interpolation=cv2.INTER_AREA
+    )
+    small = cv2.resize(labels, (coarse.shape[1], coarse.shape[0]), interpolation=cv2.INTER_NEAREST)
+    scale = px_per_mm / shrink
+    radius = max(1, round(HATCH_GAP_MM / 2 * scale))
+    shape = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1, 2 * radius + 1))
+    rim = radius + 1
+    padded = cv2.copyMakeBorder(
+        (coarse > 0).astype(np.uint8), rim, rim, rim, rim, cv2.BORDER_CONSTANT, value=0
+    )
+    closed = cv2.morphologyEx(padded, cv2.MORPH_CLOSE, shape)[rim:-rim, rim:-rim]
+    total = np.bincount(small.ravel(), minlength=len(areas))
+    within = np.bincount(small.ravel(), weights=closed.ravel(), minlength=len(areas))
+    return within / np.maximum(total, 1)

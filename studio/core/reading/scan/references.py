@@ -1,0 +1,137 @@
+"""Scale from a thing of known size that lies beside the drawing and that the student marked.
+
+Two points with their distance, or a coin's rim, give the scale of a picture taken straight from
+above. A card's four corners also give the perspective. Rules and limits: everything in one plane.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from studio.core.drawing import Finding, Weight
+
+from ..errors import PatternError
+from ..rough import Reference
+from .camera import fitted_camera, flattened
+from .inking import Grey
+from .limits import LEAST_PX_PER_MM, WORK_PIXELS, WORK_PX_PER_MM
+from .markers import fitted_side, meeting
+from .rounding import fitted_circle
+
+Points = NDArray[np.float64]
+
+
+def by_reference(grey: Grey, reference: Reference) -> tuple[Grey, float, list[Finding]]:
+    """A picture to be read, its dots for a millimetre, and what to say about it."""
+    points = np.array(reference.points, dtype=np.float64).reshape(-1, 2)
+    high, wide = grey.shape
+    if not np.isfinite(points).all() or (points < -1).any() or (points > [wide, high]).any():
+        raise _odd("One of the marked points lies outside the picture.")
+    if reference.kind == "card":
+        return _by_card(grey, points, reference)
+    if reference.kind == "coin":
+        circle = fitted_circle(points, 0.05) if len(points) >= 8 else _through(points)
+        if circle is None:
+            raise _odd("The marked points do not lie on the rim of one round coin.")
+        scale = 2 * circle[2] / reference.width_mm
+    else:
+        if len(points) != 2:
+            raise _odd("A length needs exactly two marked points.")
+        scale = float(np.hypot(*(points[1] - points[0]))) / reference.width_mm
+    if scale < LEAST_PX_PER_MM:
+        raise _odd("The marked points lie too near each other for the size that was given.")
+    flat = _smaller(grey, scale)
+    caution = Finding(
+        "reference-flat",
+        Weight.CAUTION,
+        "The size comes from one marked length, so the photo must be taken straight from above.",
+        "For a true size use a flatbed scan or the printed capture frame.",
+    )
+    return flat[0], flat[1], [caution]
+
+
+def _smaller(grey: Grey, scale: float) -> tuple[Grey, float]:
+    if grey.size <= WORK_PIXELS:
+        return grey, scale
+    import cv2
+
+    factor = (WORK_PIXELS / grey.size) ** 0.5
+    size = round(grey.shape[1] * factor), round(grey.shape[0] * factor)
+    return cv2.resize(grey, size, interpolation=cv2.INTER_AREA), scale * size[0] / grey.shape[1]
+
+
+def _through(points: Points) -> tuple[float, float, float] | None:
+    """The circle through three to seven points (least squares), None when they are on a line."""
+    if len(points) < 3:
+        return None
+    middle = points.mean(axis=0)
+    x, y = (points - middle).T
+    system = np.stack((x, y, np.ones_like(x)), axis=1)
+    (a, b, c), _, rank, _ = np.linalg.lstsq(system, x**2 + y**2, rcond=None)
+    square = c + (a**2 + b**2) / 4
+    if rank < 3 or not square > 0:
+        return None
+    return float(middle[0] + a / 2), float(middle[1] + b / 2), float(square**0.5)
+
+
+def _by_card(grey: Grey, points: Points, reference: Reference) -> tuple[Grey, float, list[Finding]]:
+    """The four corners clockwise from the upper left; the long side is on top."""
+    if len(points) != 4:
+        raise _odd("A card needs its four corners marked.")
+    centre = points.mean(axis=0)
+    turn = np.arctan2(*(points - centre).T[::-1])
+    points = points[np.argsort(turn)]
+    top = float(np.hypot(*(points[1] - points[0])))
+    side = float(np.hypot(*(points[2] - points[1])))
+    if top < side:
+        points = np.roll(points, -1, axis=0)
+    # Rounded corners are no part of the sides: a sixth at both ends is left out.
+    sides = [fitted_side(grey, points[k], points[(k + 1) % 4], centre, 1 / 6) for k in range(4)]
+    whole = [each for each in sides if each is not None]
+    if len(whole) == 4:
+        better = np.array([meeting(whole[k - 1], whole[k]) for k in range(4)])
+        if np.hypot(*(better - points).T).max() < 0.08 * max(top, side):
+            points = better
+    long, short = reference.width_mm, reference.height_mm
+    paper = np.array([[0, short], [long, short], [long, 0], [0, 0]], dtype=np.float64)
+    try:
+        camera = fitted_camera(paper, points, (grey.shape[1], grey.shape[0]), lens=False)
+    except (ValueError, np.linalg.LinAlgError) as odd:
+        raise _odd("The four marked corners do not make a card.") from odd
+    back = np.linalg.inv(camera.homography)
+    rim = np.array(
+        [
+            [0, 0],
+            [grey.shape[1] - 1, 0],
+            [grey.shape[1] - 1, grey.shape[0] - 1],
+            [0, grey.shape[0] - 1],
+        ],
+        dtype=np.float64,
+    )
+    rays = np.column_stack(((rim - camera.middle) / camera.reach, np.ones(4))) @ back.T
+    if (rays[:, 2] * rays[0, 2] <= 0).any():
+        raise _odd("The photo is taken too much from the side.")
+    corners = rays[:, :2] / rays[:, 2:]
+    least, most = corners.min(axis=0), corners.max(axis=0)
+    size = most - least
+    scale = min(WORK_PX_PER_MM, float((WORK_PIXELS / (size[0] * size[1])) ** 0.5))
+    if scale < LEAST_PX_PER_MM or max(size) > 2000:
+        raise _odd("The card is too small in the picture.")
+    shifted = camera.homography @ np.array([[1, 0, least[0]], [0, 1, least[1]], [0, 0, 1.0]])
+    moved = type(camera)(shifted / shifted[2, 2], 0.0, camera.middle, camera.reach)
+    flat = flattened(grey, moved, float(size[0]), float(size[1]), scale)
+    # What the photo does not show must not look like ink.
+    seen = flattened(np.full_like(grey, 255), moved, float(size[0]), float(size[1]), scale)
+    flat[seen < 255] = int(np.median(grey))
+    caution = Finding(
+        "reference-card",
+        Weight.CAUTION,
+        "The size and the slant come from one small card, so far from it errors grow.",
+        "Lay the card near the drawing, or use the printed capture frame.",
+    )
+    return flat, scale, [caution]
+
+
+def _odd(message: str) -> PatternError:
+    return PatternError("reference-odd", message, "Mark the known thing again.")
