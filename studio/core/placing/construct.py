@@ -34,13 +34,15 @@ class Strategy:
 
     `fill` names two compass directions: metal is used up along the first, then along the
     second ("EN": from the left edge, and there from the bottom). `sequence` is the order of
-    pieces (indices of copies), `metals` the order in which stock pieces are tried.
+    pieces (indices of copies), `metals` the order in which stock pieces are tried. `wide` tries
+    many turns at once; without `patient` what needs a closer look waits until all else lies.
     """
 
     fill: str
     sequence: tuple[int, ...]
     metals: tuple[int, ...]
     wide: bool = False
+    patient: bool = True
 
 
 class OutOfTime(Exception):
@@ -84,22 +86,24 @@ class Builder:
         self.squeezes = SQUEEZES
         sheets = self._with(kept)
         placed = list(kept)
-        left: list[int] = []
-        for number, index in enumerate(strategy.sequence):
-            shape, copy = self.copies[index]
-            try:
-                found = self._lay(shape, strategy, sheets)
-            except OutOfTime:
-                left.extend(strategy.sequence[number:])
-                return placed, left, False
-            if found is None:
-                left.append(index)
-                continue
-            metal, variant, x, y = found
-            placed.append(
-                Placement(shape.order.id, copy, metal.id, variant.mirror, variant.turn_deg, x, y)
-            )
-        return placed, left, True
+        waiting = list(strategy.sequence)
+        looks = ((strategy.wide, True),) if strategy.patient else ((False,), (True,))
+        for widths in looks:
+            left: list[int] = []
+            for number, index in enumerate(waiting):
+                shape, copy = self.copies[index]
+                try:
+                    found = self._lay(shape, strategy, sheets, widths)
+                except OutOfTime:
+                    return placed, [*left, *waiting[number:]], False
+                if found is None:
+                    left.append(index)
+                    continue
+                metal, variant, x, y = found
+                name, mirror, turn = shape.order.id, variant.mirror, variant.turn_deg
+                placed.append(Placement(name, copy, metal.id, mirror, turn, x, y))
+            waiting = left
+        return placed, waiting, True
 
     def _with(self, kept: Sequence[Placement]) -> dict[int, Sheet]:
         """Stock pieces on which some pieces lie already."""
@@ -121,14 +125,18 @@ class Builder:
             strategy = Strategy("EN", (), tuple(range(len(self.job.metal))), wide=True)
             self.go_on, self.squeezes = go_on, SQUEEZES
             try:
-                self.fitting[shape.index] = self._lay(shape, strategy, {}) is not None
+                self.fitting[shape.index] = self._lay(shape, strategy, {}, (True,)) is not None
             except OutOfTime:
                 return
 
     def _lay(
-        self, shape: Shape, strategy: Strategy, sheets: dict[int, Sheet]
+        self,
+        shape: Shape,
+        strategy: Strategy,
+        sheets: dict[int, Sheet],
+        widths: tuple[bool, ...],
     ) -> tuple[Metal, Variant, float, float] | None:
-        for wide in (strategy.wide, True):
+        for wide in dict.fromkeys(widths):
             for index in strategy.metals:
                 if not self.go_on():
                     raise OutOfTime
@@ -154,8 +162,10 @@ class Builder:
         self, sheet: Sheet, shape: Shape, fill: str, wide: bool
     ) -> tuple[Variant, float, float] | None:
         variants = [v for v in shape.variants(sheet.angles, wide=wide) if may_fit(v, sheet)]
+        overlaps = self._overlaps(sheet, variants)
         for look in (QUICK, CLOSE):
-            best = self._best_settled(sheet, self._proposals(sheet, variants, fill, look), fill)
+            proposals = self._proposals(sheet, variants, overlaps, fill, look)
+            best = self._best_settled(sheet, proposals, fill)
             if best is not None:
                 return best[1:]
         if not wide:
@@ -190,16 +200,30 @@ class Builder:
                 break
         return best
 
+    def _overlaps(
+        self, sheet: Sheet, variants: Sequence[Variant]
+    ) -> list[npt.NDArray[np.float32] | None]:
+        """For each variant the raster's overlap at every cell; None where it is too large."""
+        assert sheet.grid is not None
+        found = []
+        for variant in variants:
+            if not self.go_on():
+                raise OutOfTime
+            found.append(sheet.grid.overlap(variant, self.kernels))
+        return found
+
     def _proposals(
-        self, sheet: Sheet, variants: Sequence[Variant], fill: str, look: Look
+        self,
+        sheet: Sheet,
+        variants: Sequence[Variant],
+        overlaps: Sequence[npt.NDArray[np.float32] | None],
+        fill: str,
+        look: Look,
     ) -> list[tuple[float, Variant, float, float]]:
         """Rough places, the most promising first."""
         found: list[tuple[float, int, float, float]] = []
         assert sheet.grid is not None
-        for number, variant in enumerate(variants):
-            if not self.go_on():
-                raise OutOfTime
-            overlap = sheet.grid.overlap(variant, self.kernels)
+        for number, (variant, overlap) in enumerate(zip(variants, overlaps, strict=True)):
             if overlap is None:
                 continue
             found.extend(

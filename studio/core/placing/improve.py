@@ -47,7 +47,7 @@ class Improver:
             right = furthest(self.stock.kinds, lane)
             lane.line[0] = lane.line[1] = right
             used = max(right - self.plane.region.box[0], 1e-9)
-            lane.line[2] = 0.01 * used
+            lane.line[2] = 0.015 * used
         self.lanes[1].line[2] *= 3.0
         self.good = self._kept(self.lanes[0])
 

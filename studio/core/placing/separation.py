@@ -28,7 +28,8 @@ from studio.core.placing.kernels import (
 UNIFORM, NEARBY, FLUSH = 24, 14, 18  # places tried for one move
 KEPT = 3  # of them refined
 DEAR = 4.0  # times the present loss: worse places are not looked at further
-STALE = 60  # passes without progress before a target is given up
+STALE = 60  # passes without progress before pieces are shoved about
+TRIES = 4  # shoves before a target is given up
 EMPTY_HANDED = 1e300
 
 NEW, WORKING = 0, 1  # phases of a lane: needs a target, is moving pieces apart
@@ -353,9 +354,6 @@ def aim(kinds: Kinds, region: Region, lane: Lane, jump: float, swap: bool) -> No
     lane.line[0] = line
     cut = region.box[0] + np.random.random() * (lane.line[1] - region.box[0])
     for i in range(n):
-        lane.rim_weight[i] = 1.0
-        for j in range(n):
-            lane.weight[i, j] = 1.0
         put(kinds, region, lane, i)
     for i in range(n):
         if jump > 0.0:
@@ -364,28 +362,33 @@ def aim(kinds: Kinds, region: Region, lane: Lane, jump: float, swap: bool) -> No
                 lane.pose[i, 0] += np.random.random() * (line - region.box[0])
         elif 0.5 * (lane.box[i, 0] + lane.box[i, 2]) > cut:
             lane.pose[i, 0] -= shift
+    start_over(kinds, region, lane, swap)
+
+
+@compiled
+def start_over(kinds: Kinds, region: Region, lane: Lane, swap: bool) -> None:
+    """Forget the weights; with `swap` two of the larger pieces change places before."""
+    n = lane.pose.shape[0]
     if swap and n > 2:
-        # two of the larger pieces change places: far enough away to lead elsewhere
-        for _ in range(8):
+        large = 0.0
+        for i in range(n):
+            large += kinds.size[lane.kind[i]]
+        large = 0.8 * large / n
+        for _ in range(12):
             a, b = np.random.randint(0, n), np.random.randint(0, n)
-            large = 0.0
-            for i in range(n):
-                large += kinds.size[lane.kind[i]]
-            large = 0.8 * large / n
-            if (
-                lane.kind[a] != lane.kind[b]
-                and kinds.size[lane.kind[a]] >= large
-                and kinds.size[lane.kind[b]] >= large
-            ):
-                ax = 0.5 * (lane.box[a, 0] + lane.box[a, 2])
-                ay = 0.5 * (lane.box[a, 1] + lane.box[a, 3])
-                bx = 0.5 * (lane.box[b, 0] + lane.box[b, 2])
-                by = 0.5 * (lane.box[b, 1] + lane.box[b, 3])
-                lane.pose[a, 0] += bx - ax
-                lane.pose[a, 1] += by - ay
-                lane.pose[b, 0] += ax - bx
-                lane.pose[b, 1] += ay - by
+            one, other = lane.kind[a], lane.kind[b]
+            if one != other and kinds.size[one] >= large and kinds.size[other] >= large:
+                dx = 0.5 * (lane.box[b, 0] + lane.box[b, 2] - lane.box[a, 0] - lane.box[a, 2])
+                dy = 0.5 * (lane.box[b, 1] + lane.box[b, 3] - lane.box[a, 1] - lane.box[a, 3])
+                lane.pose[a, 0] += dx
+                lane.pose[a, 1] += dy
+                lane.pose[b, 0] -= dx
+                lane.pose[b, 1] -= dy
                 break
+    for i in range(n):
+        lane.rim_weight[i] = 1.0
+        for j in range(n):
+            lane.weight[i, j] = 1.0
     for i in range(n):
         put(kinds, region, lane, i)
     for i in range(n):
@@ -417,7 +420,7 @@ def explore(
                         jump = max(jump, region.ends[k] - region.box[0])
                 if jump > 0.0:
                     jump += region.box[0]
-            aim(kinds, region, lane, jump, lane.tally[3] > 1 and np.random.random() < 0.35)
+            aim(kinds, region, lane, jump, lane.tally[3] > 0 and np.random.random() < 0.35)
         loss = shuffle_pass(kinds, region, lane, stop)
         if stop[0] != 0:
             return
@@ -438,6 +441,9 @@ def explore(
         else:
             lane.tally[1] += 1
             if lane.tally[1] > STALE:
-                lane.line[2] = max(lane.line[2] * 0.5, 0.0003 * used)
-                lane.tally[2] = NEW
                 lane.tally[3] += 1
+                if lane.tally[3] % TRIES != 0:  # the same target from here, with a shove
+                    start_over(kinds, region, lane, True)
+                else:
+                    lane.line[2] = max(lane.line[2] * 0.5, 0.0003 * used)
+                    lane.tally[2] = NEW

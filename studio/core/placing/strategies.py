@@ -32,7 +32,10 @@ def first_strategies(job: Job, builder: Builder) -> list[Strategy]:
     by_length = tuple(sorted(range(len(copies)), key=lambda i: (-copies[i][0].longest, i)))
     metals = metal_orders(job, builder)
     ways = fills(job)
-    found = [Strategy(ways[0], by_area, metals[0]), Strategy(ways[0], by_length, metals[0])]
+    found = [
+        Strategy(ways[0], by_area, metals[0], patient=False),
+        Strategy(ways[0], by_length, metals[0]),
+    ]
     found.extend(Strategy(ways[0], by_area, order) for order in metals[1:])
     found.extend(Strategy(way, by_area, metals[0]) for way in ways[1:])
     found.append(Strategy(ways[0], by_area, metals[0], wide=True))
@@ -108,7 +111,8 @@ def some_taken_up(
     sequence = tuple(again[k] for k in order.tolist())
     kept = [p for k, p in enumerate(placements) if k not in taken]
     second = strategy.fill[1] if rng.random() < 0.7 else _other_side(strategy.fill[1])
-    return replace(strategy, sequence=sequence, fill=strategy.fill[0] + second), kept
+    fill = strategy.fill[0] + second
+    return replace(strategy, sequence=sequence, fill=fill, patient=True), kept
 
 
 def _other_side(name: str) -> str:

@@ -5,10 +5,14 @@ Slow at first: the loops are compiled once, and kept where the cache can be writ
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
+from io import StringIO
+from pathlib import Path
 
 import pytest
+from django.core.management import CommandError, call_command
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
@@ -94,3 +98,24 @@ def test_a_row_of_squares_reaches_the_hand_counted_saw_line() -> None:
     plan = judged(job, rounds=30, seconds=300.0)
     one_row = 4 * 8 * 20 - 7 * 20 - 9 * 20
     assert plan.measures.saw_line_mm <= one_row + 0.5
+
+
+def test_the_benchmark_prints_our_plans_beside_the_simple_ones() -> None:
+    out = StringIO()
+    call_command("bench_placing", "--seconds", "2", "--only", "tags", stdout=out)
+    row = next(line for line in out.getvalue().splitlines() if "straight tags" in line)
+    assert "34/34" in row
+    assert float(row.split("|")[6]) < 1.0  # ours against the fill
+
+
+def test_the_benchmark_reads_strip_instances_only_from_a_folder_that_it_is_given(
+    tmp_path: Path,
+) -> None:
+    with pytest.raises(CommandError, match="no folder"):
+        call_command("bench_placing", "--strips", str(tmp_path / "none"))
+    squares = [{"id": "0", "demand": 4, "allowed_orientations_deg": [0]}]
+    squares[0]["polygon"] = [[0, 0], [10, 0], [10, 10], [0, 10]]
+    (tmp_path / "fu.json").write_text(json.dumps({"strip_height": 20, "items": squares}))
+    out = StringIO()
+    call_command("bench_placing", "--strips", str(tmp_path), "--seconds", "2", stdout=out)
+    assert "| fu | 100.00 |" in out.getvalue()

@@ -1,0 +1,181 @@
+"""`manage.py bench_placing`: our plans beside simpler ways to place, in the same minute."""
+
+from __future__ import annotations
+
+import math
+import time
+from argparse import ArgumentParser
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from shapely.geometry import Polygon, box
+
+from studio.core.placing import Job, Metal, Order, Placement, Plan, place
+from studio.core.placing.compiled import warm_up
+from studio.core.placing.peers import raster_fill, shelves, strip_library
+from studio.core.placing.samples import class_jobs, many_stars
+from studio.core.verifying import faults, measure
+from studio.management.commands.place_pieces import read_json, unusable
+
+DENSITIES = {
+    # mean of 50 runs of 1,200 s each, percent: Gardeyn, Vanden Berghe & Wauters, "An open-source
+    # heuristic to reboot 2D nesting research", arXiv:2509.13329, 2025
+    **{"albano": 89.46, "blaz1": 84.67, "dagli": 89.23, "fu": 92.25, "jakobs1": 89.08},
+    **{"jakobs2": 84.89, "mao": 86.09, "marques": 90.91, "shapes0": 68.58, "shapes1": 75.74},
+    **{"shirts": 89.72, "swim": 78.30, "trousers": 91.79},
+    # puzzles with a known perfect solution
+    **{"dighe1": 100.0, "dighe2": 100.0},
+}
+
+
+class Command(BaseCommand):
+    """Prints ratios side by side; on a busy machine only they mean anything, never the times."""
+
+    help = "Measure the placing engine against a raster fill, shelves and published densities."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--seconds", type=float, default=8.0, help="for each plan (8)")
+        parser.add_argument("--seed", type=int, default=1)
+        parser.add_argument("--workers", type=int, default=2)
+        parser.add_argument("--only", default="", help="only jobs whose name has this in it")
+        parser.add_argument("--strips", help="a folder of strip instances (JSON); off without it")
+        parser.add_argument("--growth", action="store_true", help="10 to 300 pieces instead")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if not (math.isfinite(options["seconds"]) and 0.0 < options["seconds"] <= 3600.0):
+            raise unusable("--seconds: a number above 0, at most 3600, is wanted")
+        warm_up()
+        if options["growth"]:
+            self._growth(options)
+        elif options["strips"] is not None:
+            self._strips(options)
+        else:
+            self._class_jobs(options)
+
+    def _run(self, job: Job, options: dict[str, Any]) -> Plan:
+        plan = place(
+            job, seconds=options["seconds"], seed=options["seed"], workers=options["workers"]
+        )
+        wrong = faults(job, plan.placements)
+        if wrong:
+            raise unusable(f"the judge faults the plan: {wrong[0].message}")
+        return plan
+
+    def _class_jobs(self, options: dict[str, Any]) -> None:
+        self.stdout.write("| job | pieces | fill | shelves | ours | ours / fill | ours / shelves |")
+        self.stdout.write("|---|---|---|---|---|---|---|")
+        against_fill = []
+        for name, job in class_jobs().items():
+            if options["only"] not in name:
+                continue
+            fill, rows = _judged(job, raster_fill(job)), _judged(job, shelves(job))
+            plan = self._run(job, options)
+            ours = plan.measures.cost
+            whole = len(plan.placements) == job.copies
+            by_fill = ours / fill[0] if whole and fill[1] == job.copies else math.nan
+            by_rows = ours / rows[0] if whole and rows[1] == job.copies else math.nan
+            if math.isfinite(by_fill):
+                against_fill.append(by_fill)
+            self.stdout.write(
+                f"| {name} | {len(plan.placements)}/{job.copies} | {fill[0]:.2f} ({fill[1]}) | "
+                f"{rows[0]:.2f} ({rows[1]}) | {ours:.2f} | {by_fill:.3f} | {by_rows:.3f} |"
+            )
+        self.stdout.write(f"geometric mean ours / fill: {_mean(against_fill):.3f}")
+
+    def _strips(self, options: dict[str, Any]) -> None:
+        folder = Path(options["strips"])
+        files = sorted(folder.glob("*.json")) if folder.is_dir() else []
+        if not files:
+            raise unusable(f"{folder}: no folder with JSON files")
+        self.stdout.write("| strip | ours | library | published | ours / library | ours / publ. |")
+        self.stdout.write("|---|---|---|---|---|---|")
+        ratios = []
+        for file in files:
+            if file.stem not in DENSITIES or options["only"] not in file.stem:
+                continue
+            job, area, height = strip_job(read_json(str(file)))
+            plan = self._run(job, options)
+            ours = 100.0 * area / (height * max(plan.measures.strip_length_mm, 1e-9))
+            if plan.unplaced:
+                ours = math.nan
+            length = strip_library(job, options["seconds"], options["seed"], options["workers"])
+            peer = math.nan if length is None else 100.0 * area / (height * length)
+            if math.isfinite(ours / peer):
+                ratios.append(ours / peer)
+            known = DENSITIES[file.stem]
+            self.stdout.write(
+                f"| {file.stem} | {ours:.2f} | {peer:.2f} | {known:.2f} | {ours / peer:.3f} | "
+                f"{ours / known:.3f} |"
+            )
+        self.stdout.write(f"geometric mean ours / library: {_mean(ratios):.3f}")
+
+    def _growth(self, options: dict[str, Any]) -> None:
+        self.stdout.write("| pieces | first plan, s | rounds | first cost | last / first |")
+        self.stdout.write("|---|---|---|---|---|")
+        for count in (10, 20, 40, 80, 150, 300):
+            job = many_stars(count)
+            started = time.monotonic()
+            first: list[tuple[float, float]] = []
+
+            def note(
+                plan: Plan,
+                first: list[tuple[float, float]] = first,
+                started: float = started,
+            ) -> bool:
+                if plan.placements and not plan.unplaced and not first:
+                    first.append((time.monotonic() - started, plan.measures.cost))
+                return True
+
+            plan = place(
+                job,
+                seconds=options["seconds"],
+                seed=options["seed"],
+                workers=options["workers"],
+                on_progress=note,
+            )
+            if not first:
+                self.stdout.write(f"| {count} | none in time | {plan.rounds} | | |")
+                continue
+            seconds, cost = first[0]
+            self.stdout.write(
+                f"| {count} | {seconds:.2f} | {plan.rounds} | {cost:.2f} | "
+                f"{plan.measures.cost / cost:.3f} |"
+            )
+
+
+def strip_job(data: object) -> tuple[Job, float, float]:
+    """A strip instance of the literature as a job without kerf; its net area and height."""
+    try:
+        assert isinstance(data, dict)
+        height = float(data["strip_height"])
+        orders, area, longest = [], 0.0, 0.0
+        for number, item in enumerate(data["items"]):
+            outline = Polygon(item["polygon"])
+            turns = item["allowed_orientations_deg"]
+            count = int(item["demand"])
+            orders.append(
+                Order(str(number), outline, count, None if turns is None else tuple(turns))
+            )
+            area += outline.area * count
+            x0, y0, x1, y1 = outline.bounds
+            longest = max(longest, x1 - x0, y1 - y0)
+    except (AssertionError, KeyError, TypeError, ValueError):
+        raise unusable("not a strip instance: strip_height and items are wanted") from None
+    length = max(3.0 * area / height, 2.0 * longest)
+    metal = Metal("strip", box(0.0, 0.0, length, height))
+    return Job((metal,), tuple(orders), kerf_mm=0.0, goal="strip"), area, height
+
+
+def _judged(job: Job, placements: list[Placement]) -> tuple[float, int]:
+    wrong = faults(job, placements)
+    if wrong:
+        raise unusable(f"the judge faults a peer's plan: {wrong[0].message}")
+    return measure(job, placements)[0].cost, len(placements)
+
+
+def _mean(ratios: Iterable[float]) -> float:
+    logs = [math.log(ratio) for ratio in ratios]
+    return math.exp(sum(logs) / len(logs)) if logs else math.nan
