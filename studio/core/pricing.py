@@ -12,7 +12,7 @@ Pure: areas in mm², lengths in mm, money as Decimal in the school's currency.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
@@ -207,6 +207,26 @@ def quote(
             lines.extend(consumable_lines(bench[project], rates))
         projects.append(ProjectQuote(project, tuple(lines)))
     return Quote(tuple(projects), school, metal)
+
+
+def waste_areas(metals: Sequence[MetalUse], projects: Collection[str]) -> dict[str, Decimal]:
+    """Each project's share in mm² of what the plan uses up beyond the pieces.
+
+    The same rule as for the money in `quote`: everybody bears the same fraction of the whole
+    plan's waste that they have of its piece area, whichever stock piece they lie on; equal
+    shares when nobody has any area.
+    """
+    area = dict.fromkeys(projects, Decimal(0))
+    waste = Decimal(0)
+    for use in metals:
+        own = sum(use.pieces_mm2.values(), Decimal(0))
+        waste += max(Decimal(0), use.consumed_mm2 - own)
+        for project, net in use.pieces_mm2.items():
+            area[project] += net
+    whole = sum(area.values(), Decimal(0))
+    if not whole:
+        return dict.fromkeys(area, waste / (len(area) or 1))
+    return {project: waste * net / whole for project, net in area.items()}
 
 
 def consumable_lines(use: BenchUse, rates: Rates) -> list[Line]:

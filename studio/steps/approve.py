@@ -12,7 +12,7 @@ from inventory.models import StockPiece
 from studio.core.placing.job import to_wkt
 from studio.models import CutPlan, PlanStock, Project
 
-from .quote import planned_total
+from .quote import costs_as_priced, planned_total
 
 State = CutPlan.State
 
@@ -85,14 +85,16 @@ def touched_stock(plan: CutPlan) -> list[StockPiece]:
 
 
 def _still_as_placed_on(plan: CutPlan) -> None:
-    """Refuse when a stock piece's record was corrected after the pieces were laid on it.
+    """Refuse when a stock piece's outline, edges or cost were corrected since the plan was made.
 
     Asked once the pieces are reserved: from then on their records stand.
     """
     asked = {metal["id"]: metal for metal in plan.job["metal"]}
+    costs = costs_as_priced(plan)
     for piece in touched_stock(plan):
         metal = asked[piece.code]
-        if (metal["outline"], metal["clean_edges"]) != (to_wkt(piece.polygon), piece.clean_edges):
+        then = (metal["outline"], metal["clean_edges"], costs.get(piece.code))
+        if then != (to_wkt(piece.polygon), piece.clean_edges, piece.cost):
             raise Refused(
                 f"The record of {piece.code} has been corrected since the pieces were placed on "
                 "it. Place them again."

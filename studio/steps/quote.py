@@ -26,10 +26,11 @@ from studio.placing_jobs.ordering import group_of, piece_id
 
 SHARING_RULE = (
     "You pay for the metal in your pieces. The metal that the plan uses up beyond the pieces (saw "
-    "cuts, and scraps too small to use again) is shared by the projects that lie on the same "
-    "stock piece, in proportion to the area of their pieces. What goes back to the rack costs "
-    "nobody. Blades, drills, abrasive and adhesive are paid by how much you saw, drill and "
-    "prepare. Cents are handed out so that all quotes together are exactly what the plan costs."
+    "cuts, and scraps too small to use again) is shared by all projects on the plan in proportion "
+    "to the area of their pieces, whichever stock piece they lie on: nobody chose that. What goes "
+    "back to the rack costs nobody. Blades, drills, abrasive and adhesive are paid by how much "
+    "you saw, drill and prepare. Cents are handed out so that all quotes together are exactly "
+    "what the plan costs."
 )
 HUNDREDTH = Decimal("0.01")
 
@@ -115,6 +116,16 @@ def planned_total(plan: CutPlan) -> Decimal:
     )
 
 
+def costs_as_priced(plan: CutPlan) -> dict[str, Decimal]:
+    """What each touched stock piece (by code) cost when the plan's quotes were made."""
+    quote = plan.quotes.filter(kind=Quote.Kind.PLANNED).first()
+    stock = quote.rates["stock"] if quote else {}
+    return {
+        code: sum(map(Decimal, split["offcut_costs"]), Decimal(split["consumed_cost"]))
+        for code, split in stock.items()
+    }
+
+
 def pieces_of(shares: Sequence[PlanProject]) -> dict[str, Piece]:
     """The drawings' pieces by the ids that the job gives them."""
     return {
@@ -152,13 +163,11 @@ def _uses(
     metals = []
     for code, split in splits.items():
         own_areas = on_metal[code]
-        whole = sum(own_areas.values(), Decimal(0))
-        wasted = max(Decimal(0), split.consumed_mm2 - whole)
-        for group, area in own_areas.items():
-            uses[group].waste_mm2 += wasted * area / whole if whole else Decimal(0)
         # A price at which the consumed area costs exactly its whole cents.
-        consumed = max(split.consumed_mm2, whole)
+        consumed = max(split.consumed_mm2, sum(own_areas.values(), Decimal(0)))
         metals.append(pricing.MetalUse(code, split.consumed_cost / consumed, consumed, own_areas))
+    for group, area in pricing.waste_areas(metals, uses).items():
+        uses[group].waste_mm2 = area
     return uses, metals
 
 

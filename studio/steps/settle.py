@@ -73,7 +73,6 @@ def settle(
     used_costs: dict[str, Decimal] = {}
     offcut_costs: dict[str, Sequence[Decimal]] = {}
     areas: dict[str, Decimal] = {}
-    wastes: dict[str, Decimal] = {}
     for out in outs:
         own = {leaf.key: kept[leaf.key] for leaf in out.leaves if leaf.key in kept}
         split = split_cost(stock[out.code], [outline.area for outline in own.values()])
@@ -86,11 +85,11 @@ def settle(
             uses.append(pricing.MetalUse(out.code, split.consumed_cost / consumed, consumed, used))
         for group, area in used.items():
             areas[group] = areas.get(group, Decimal(0)) + area
-            share = (consumed - pieces) * area / pieces if pieces else Decimal(0)
-            wastes[group] = wastes.get(group, Decimal(0)) + share
+    groups = {group_of(quote.project_id): pricing.BenchUse() for quote in planned}
+    wastes = pricing.waste_areas(uses, groups)
     priced = pricing.quote(
         uses,
-        {group_of(quote.project_id): pricing.BenchUse() for quote in planned},
+        groups,
         pricing.Rates(),
         pricing.CostPolicy(consumables=False),
     )
@@ -102,7 +101,7 @@ def settle(
             quote,
             by_group[group],
             areas.get(group, Decimal(0)),
-            wastes.get(group, Decimal(0)),
+            wastes[group],
             {code: str(cost) for code, cost in used_costs.items()},
         )
     return Settled(planned_total(plan), settled, priced.metal, used_costs, offcut_costs)

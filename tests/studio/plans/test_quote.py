@@ -92,7 +92,24 @@ def test_areas_of_the_quotes_add_up_to_what_the_plan_consumes(cast: Cast) -> Non
     assert float(pieces + waste) == pytest.approx(answer.measures.consumed_mm2, abs=0.1)
 
 
-def test_waste_is_shared_in_proportion_to_the_pieces_on_the_same_stock_piece(cast: Cast) -> None:
+def test_waste_is_shared_over_the_plan_whichever_stock_piece_a_project_lies_on(cast: Cast) -> None:
+    metal = making.copper(cast)
+    making.stock(metal, "OC-1", box(0, 0, 41, 21), kind="offcut", cost="2.00")
+    making.stock(metal, "OC-2", box(0, 0, 60, 45), kind="offcut", cost="9.00")
+    a_brief = making.brief(cast, metal)
+    one = making.approved_project(a_brief, cast.seat, metal, box(0, 0, 40, 20))
+    two = making.approved_project(a_brief, cast.classmate_seat, metal, box(0, 0, 40, 40))
+    plan = making.placed(cast, one, two)
+    small, large = plan.quotes.get(project=one), plan.quotes.get(project=two)
+    assert len(small.rates["stock"]) == 2
+    assert float(large.waste_area_mm2) == pytest.approx(2 * float(small.waste_area_mm2), abs=0.05)
+    money = {quote.project_id: quote.lines.get(kind="waste").amount for quote in (small, large)}
+    assert abs(money[two.pk] - 2 * money[one.pk]) <= Decimal("0.02")
+    assert money[one.pk] > 0
+    assert sum(quote.metal_total for quote in (small, large)) == metal_cost_of(plan)
+
+
+def test_waste_is_shared_in_proportion_to_the_pieces(cast: Cast) -> None:
     metal = making.copper(cast)
     making.stock(metal, "CU-1")
     a_brief = making.brief(cast, metal)
@@ -162,4 +179,6 @@ def test_retired_consumables_are_not_charged(cast: Cast) -> None:
 
 
 def test_rule_of_sharing_is_stated_in_words() -> None:
-    assert "in proportion to the area of their pieces" in quoting.SHARING_RULE
+    assert "by all projects on the plan in proportion to the area of their pieces" in (
+        quoting.SHARING_RULE
+    )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from shapely.geometry import box
 
@@ -29,6 +31,14 @@ def test_edges_found_not_to_be_clean_count_too(world: World, cast: Cast) -> None
     correcting.correct(world.sheets[0], acting=cast.teacher, reason="bent", clean_edges=False)
     with pytest.raises(Refused, match="has been corrected since"):
         approve_plan(plan, acting=cast.teacher)
+
+
+def test_a_price_mended_meanwhile_is_priced_anew(world: World, cast: Cast) -> None:
+    plan = world.plan([world.project(cast.seat)])
+    correcting.correct(world.sheets[0], acting=cast.teacher, reason="typed", cost=Decimal("99.00"))
+    with pytest.raises(Refused, match="has been corrected since"):
+        approve_plan(plan, acting=cast.teacher)
+    assert not plan.course.budget.entries.filter(kind="commitment").exists()
 
 
 def test_a_place_written_down_anew_changes_nothing_for_the_plan(world: World, cast: Cast) -> None:
