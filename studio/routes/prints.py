@@ -18,11 +18,13 @@ urlpatterns = [
         prints.class_preparation_checklist,
         name="class_preparation_checklist",
     ),
-    path("safety/<int:project_pk>/", prints.safety_checklist, name="safety_checklist"),
+    path("project/<int:project_pk>/safety/", prints.safety_checklist, name="safety_checklist"),
     path(
         "course/<int:course_pk>/safety/",
         prints.class_safety_checklist,
         name="class_safety_checklist",
     ),
+    path("bag/<int:project_pk>/", prints.bag_label, name="bag_label"),
+    path("course/<int:course_pk>/bags/", prints.class_bag_labels, name="class_bag_labels"),
     path("course/<int:course_pk>/review/", review.review_print, name="review_print"),
 ]

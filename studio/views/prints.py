@@ -14,7 +14,7 @@ from classroom.printing import printed
 from classroom.queries import course_for
 from classroom.refusals import Refused
 from studio.models import CutPlan
-from studio.prints import checklists, cut_plan, pattern_sheet, placement_sheet
+from studio.prints import bag_labels, checklists, cut_plan, pattern_sheet, placement_sheet
 from studio.prints.files import pattern_sheet_name
 from studio.prints.paper import printer_from
 from studio.queries import pattern_for, plan_for, project_for, projects_for
@@ -111,6 +111,31 @@ def class_safety_checklist(request: Visit, course_pk: int) -> HttpResponse:
     context = checklists.class_safety_context(course)
     context["back_url"] = reverse("course", args=[course.pk])
     return printed(request, checklists.CLASS_SAFETY, context, name=f"safety-{course}")
+
+
+@requires(Action.PRINT)
+@require_GET
+def bag_label(request: Visit, project_pk: int) -> HttpResponse:
+    project = project_for(request.user, project_pk)
+    label = bag_labels.bag_label(project, request.build_absolute_uri)
+    context = {
+        "course": project.brief.course,
+        "labels": [label],
+        "back_url": reverse("project", args=[project.pk]),
+    }
+    return printed(request, bag_labels.TEMPLATE, context, name=f"bag-{project.student}")
+
+
+@requires(Action.SEE_COURSE)
+@require_GET
+def class_bag_labels(request: Visit, course_pk: int) -> HttpResponse:
+    course = course_for(request.user, course_pk)
+    context = {
+        "course": course,
+        "labels": bag_labels.bag_labels(course, request.build_absolute_uri),
+        "back_url": reverse("class_bench", args=[course.pk]),
+    }
+    return printed(request, bag_labels.TEMPLATE, context, name=f"bags-{course}")
 
 
 def _placed(request: Visit, plan_pk: int) -> CutPlan:

@@ -102,7 +102,7 @@ def test_the_teacher_is_signed_out_on_it_and_it_opens_nothing_else(
 
 
 def test_the_secret_itself_is_kept_nowhere(world: World) -> None:
-    tablet, secret = open_tablet(world.cast.course, acting=world.cast.teacher)
+    _, secret = open_tablet(world.cast.course, acting=world.cast.teacher)
     assert secret not in str(BenchTablet.objects.values())
     assert secret not in str(History.objects.values())
 

@@ -38,6 +38,7 @@ def own_prints(project: Project) -> list[str]:
         reverse("pattern_sheet", args=[pattern.pk]),
         reverse("preparation_checklist", args=[project.pk]),
         reverse("safety_checklist", args=[project.pk]),
+        reverse("bag_label", args=[project.pk]),
     ]
 
 
@@ -94,7 +95,8 @@ def test_a_shared_plan_shows_a_student_only_the_own_price(world: World, shared: 
 
 
 def test_class_lists_are_the_teachers(world: World, owners: Project) -> None:
-    for name in ("class_preparation_checklist", "class_safety_checklist", "review_print"):
+    names = ("class_preparation_checklist", "class_safety_checklist", "review_print")
+    for name in (*names, "class_bag_labels"):
         address = reverse(name, args=[world.cast.course.pk])
         assert visit(world.cast.teacher, address).status_code == 200
         assert visit(world.cast.owner, address).status_code == 403
