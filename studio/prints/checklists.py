@@ -36,6 +36,14 @@ CLASS_PREPARATION = "studio/prints/class_preparation.html"
 SAFETY = "studio/prints/safety.html"
 CLASS_SAFETY = "studio/prints/class_safety.html"
 
+_OF_EVERYBODY = ("People", "Room", "Help at hand")
+_OF_ONESELF = ("Myself",)
+ALWAYS = (
+    *(line for line in PREPARATION_CHECKLIST if line.heading in _OF_ONESELF),
+    *(line for line in CLASS_CHECKLIST if line.heading in _OF_EVERYBODY),
+)
+"""What is looked at before any work at the bench, whatever the project's steps are."""
+
 ON_THE_WAY = (Project.Stage.PLANNED, Project.Stage.AT_BENCH)
 MOST_PROJECTS = 200
 """Rows on one class list; a class has far fewer."""
@@ -98,14 +106,21 @@ def class_preparation_context(course: Course) -> dict[str, Any]:
 
 
 def safety_context(project: Project) -> dict[str, Any]:
-    """One project's safety list: the topics of its steps, with signature lines."""
+    """One project's safety list: the lines that always hold, and the topics of its steps.
+
+    Before the steps are known, every topic of the school stands on it.
+    """
     (work,) = works([project])
     student = project.seat.student
-    rows = _topic_rows([student], work.permits)
+    codes = work.permits or tuple(
+        Topic.objects.filter(school=student.school_id).values_list("code", flat=True)
+    )
     return texts() | {
         "project": project,
         "work": work,
-        "topics": rows,
+        "groups": by_heading(ALWAYS),
+        "topics": _topic_rows([student], codes),
+        "all_topics": not work.permits,
         "local_rules": student.school.local_rules,
     }
 

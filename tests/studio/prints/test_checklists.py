@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from classroom.models import Role, Seat, Topic, User
 from classroom.safety_texts import CLASS_CHECKLIST, DEFERRAL, PREPARATION_CHECKLIST
-from studio.prints.checklists import class_preparation_context
+from studio.prints.checklists import ALWAYS, class_preparation_context
 from tests.studio.bench.making import World, give_permits
 
 
@@ -46,7 +46,11 @@ def test_a_project_without_a_pattern_still_has_its_list(world: World) -> None:
     project = world.project(world.cast.seat)
     project.patterns.all().delete()
     assert "Preparation checklist" in page(world.cast.owner, "preparation_checklist", project.pk)
-    assert "no bench permit yet" in page(world.cast.owner, "safety_checklist", project.pk)
+    text = page(world.cast.owner, "safety_checklist", project.pk)
+    for line in ALWAYS:
+        assert line.text in text
+    assert "every topic of the school stands here" in text
+    assert "Hand and bench shears" in text
 
 
 def test_every_sheet_defers_and_none_promises_anything(world: World) -> None:
@@ -76,6 +80,7 @@ def test_the_safety_list_has_the_topics_of_the_projects_steps_in_the_schools_wor
     for words in ("Piercing frame", "Our own sentence.", "Our own check.", "Drill press"):
         assert words in text
     assert "Hand and bench shears" not in text  # no step of this project asks for it
+    assert all(line.text in text for line in ALWAYS)
 
 
 def test_a_permit_in_force_is_named_with_its_giver_and_its_end(world: World) -> None:
