@@ -18,6 +18,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from studio.core.placing import Job, Metal, Placement, Plan
+from studio.core.rack_offcuts import rack_offcuts
 from studio.core.verifying import measure
 
 FIT_MM = 0.5
@@ -95,7 +96,9 @@ def _stock_out(job: Job, plan: Plan, metal: Metal, given_up: Collection[str]) ->
         into = unmade if group in given_up else made
         into[group] = (*into.get(group, ()), placement.lay(order.outline))
     sawn = [piece for pieces in made.values() for piece in pieces]
-    offcuts = measure(job, done)[1] if done and unmade else plan.offcuts
+    offcuts = plan.offcuts
+    if done and unmade:
+        offcuts = rack_offcuts(job, done, measure(job, done)[1])
     leaves = [
         Leaf(f"{metal.id}/{number}", metal.id, offcut.outline)
         for number, offcut in enumerate((one for one in offcuts if one.metal == metal.id), start=1)

@@ -11,7 +11,16 @@ from typing import Any
 from django.db import transaction
 
 from classroom.models import record
-from studio.core.placing import ENGINE_VERSION, Job, Plan, job_from_json, place, plan_to_json
+from studio.core.placing import (
+    ENGINE_VERSION,
+    Job,
+    Plan,
+    job_from_json,
+    place,
+    plan_from_json,
+    plan_to_json,
+)
+from studio.core.rack_offcuts import with_rack_offcuts
 from studio.core.verifying import faults
 from studio.models import CutPlan, PlacingJob
 from studio.steps.quote import make_quotes
@@ -113,7 +122,10 @@ def conclude(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> bool:
 
 
 def propose_answer(plan: CutPlan, answer: dict[str, Any]) -> bool:
-    """The judged answer becomes the proposed plan, with its frozen prices."""
+    """The judged answer becomes the proposed plan, with its offcuts as the rack gets them and
+    its frozen prices."""
+    asked = job_from_json(plan.job)
+    answer = plan_to_json(with_rack_offcuts(asked, plan_from_json(answer)))
     swapped = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.PLACING).update(
         state=CutPlan.State.PROPOSED, answer=answer, engine_version=ENGINE_VERSION
     )

@@ -1,0 +1,69 @@
+"""Offcuts go back to the rack with the metal's own corners, and nothing is counted twice."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import MultiPolygon, Polygon, box
+
+from studio.core.placing import Job, Metal, Order, Placement, Plan
+from studio.core.rack_offcuts import with_rack_offcuts
+from studio.core.verifying import measure
+
+SHEET = box(0, 0, 150, 300)
+TAG = box(0, 0, 40, 20)
+
+
+def plan_of(
+    places: list[tuple[float, float]], outline: Polygon | MultiPolygon = SHEET
+) -> tuple[Job, Plan]:
+    job = Job(
+        metal=(Metal("S1", outline, 0.0003),),
+        pieces=(Order("tag", TAG, count=len(places)),),
+        kerf_mm=0.3,
+    )
+    placements = tuple(
+        Placement("tag", n, "S1", False, 0.0, x, y) for n, (x, y) in enumerate(places)
+    )
+    measures, offcuts = measure(job, placements)
+    return job, with_rack_offcuts(job, Plan(placements, (), measures, offcuts, 1, 0.0, 0))
+
+
+def test_a_sheet_keeps_its_square_corners() -> None:
+    _, plan = plan_of([(0, 0)])
+    (offcut,) = plan.offcuts
+    for corner in ((150, 0), (150, 300), (0, 300)):
+        assert offcut.outline.distance(shapely.Point(corner)) == pytest.approx(0, abs=1e-6)
+    gone = box(0, 0, 40.3, 20.3)
+    assert offcut.outline.area == pytest.approx(SHEET.area - gone.area, abs=0.2)
+
+
+def test_a_finger_too_narrow_to_use_stays_scrap() -> None:
+    """8 mm between two tags is less than the least useful width of 12 mm."""
+    _, plan = plan_of([(0, 0), (48, 0), (96, 0)])
+    (offcut,) = plan.offcuts
+    assert offcut.outline.intersection(box(40.3, 0, 47.7, 15)).area < 1
+
+
+@settings(max_examples=25)
+@given(
+    st.lists(st.tuples(st.integers(0, 2), st.integers(0, 12)), min_size=1, max_size=6, unique=True)
+)
+def test_area_is_conserved_and_offcuts_lie_clear_of_pieces_and_each_other(
+    cells: list[tuple[int, int]],
+) -> None:
+    job, plan = plan_of([(50.0 * x, 23.0 * y) for x, y in cells])
+    laid = [p.lay(TAG) for p in plan.placements]
+    outlines = [o.outline for o in plan.offcuts]
+    for outline in outlines:
+        assert outline.is_valid
+        assert all(outline.distance(piece) > job.kerf_mm - 1e-3 for piece in laid)
+        assert outline.difference(SHEET).area < 1e-6
+    together = sum(outline.area for outline in outlines)
+    assert shapely.union_all(outlines).area == pytest.approx(together, abs=1e-3)
+    m = plan.measures
+    assert m.kept_mm2 == pytest.approx(together, abs=1e-6)
+    assert m.piece_area_mm2 + m.kept_mm2 + m.scrap_mm2 == pytest.approx(SHEET.area, abs=1e-6)
+    assert m.consumed_mm2 == pytest.approx(m.piece_area_mm2 + m.scrap_mm2, abs=1e-6)
