@@ -95,12 +95,20 @@ def flattened(
     wide, high = round(width_mm * px_per_mm), round(height_mm * px_per_mm)
     out = np.empty((high, wide), dtype=np.uint8)
     x = (np.arange(wide) + 0.5) / px_per_mm
+    matrix = camera.homography
     for first in range(0, high, 256):
         rows = np.arange(first, min(first + 256, high))
-        y = height_mm - (rows + 0.5) / px_per_mm
-        grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-        at = camera.seen(grid).astype(np.float32).reshape(len(rows), wide, 2)
+        y = (height_mm - (rows + 0.5) / px_per_mm)[:, None]
+        depth = matrix[2, 0] * x + (matrix[2, 1] * y + matrix[2, 2])
+        across = (matrix[0, 0] * x + (matrix[0, 1] * y + matrix[0, 2])) / depth
+        down = (matrix[1, 0] * x + (matrix[1, 1] * y + matrix[1, 2])) / depth
+        bend = camera.reach * (1.0 + camera.k1 * (across * across + down * down))
         out[rows] = cv2.remap(
-            grey, at, None, cv2.INTER_CUBIC, borderMode=cv2.BORDER_CONSTANT, borderValue=0
+            grey,
+            (camera.middle[0] + bend * across).astype(np.float32),
+            (camera.middle[1] + bend * down).astype(np.float32),
+            cv2.INTER_CUBIC,
+            borderMode=cv2.BORDER_CONSTANT,
+            borderValue=0,
         )
     return out

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from .inking import Ink
 from .limits import HATCH_GAP_MM, SHADED_FROM
+from .middling import evened, normals
 from .strokes import Stroke, Web
 
 _COARSE_PX_PER_MM = 6.0
@@ -54,23 +55,26 @@ def faces_of(web: Web, ink: Ink, barrier: NDArray[np.uint8], px_per_mm: float) -
 
 
 def _sides(stroke: Stroke, labels: Labels) -> tuple[int, int]:
-    """The faces left and right of a stroke, by far the most frequent ones beside it."""
-    dots = np.rint(stroke.points).astype(int)
-    inner = dots[2:-2] if len(dots) > 8 else dots
+    """The faces left and right of a stroke, as most dots beside its middle say."""
+    count = len(stroke.points)
+    even = evened(stroke.points, stroke.loose, 2.0)
+    middle = (
+        slice(0, count) if stroke.loose else slice(count // 4, max(count // 4 + 1, -count // 4))
+    )
+    points, across = even[middle], normals(even, stroke.loose)[middle]
     high, wide = labels.shape
-    found = [
-        labels[np.clip(inner[:, 1] + dy, 0, high - 1), np.clip(inner[:, 0] + dx, 0, wide - 1)]
-        for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1), (2, 0), (-2, 0), (0, 2), (0, -2))
-    ]
-    around = np.concatenate(found)
-    numbers, counts = np.unique(around[around > 0], return_counts=True)
-    order = np.argsort(-counts)
-    if not len(order):
-        return 0, 0
-    first = int(numbers[order[0]])
-    if len(order) == 1 or counts[order[1]] < 0.2 * counts[order[0]]:
-        return first, first
-    return first, int(numbers[order[1]])
+    found = []
+    for way in (1.0, -1.0):
+        beside = []
+        for step in (1.6, 2.4, 3.2):
+            dots = np.rint(points + way * step * across).astype(int)
+            beside.append(
+                labels[np.clip(dots[:, 1], 0, high - 1), np.clip(dots[:, 0], 0, wide - 1)]
+            )
+        around = np.concatenate(beside)
+        around = around[around > 0]
+        found.append(int(np.bincount(around).argmax()) if around.size else 0)
+    return found[0], found[1]
 
 
 def _shaded(labels: Labels, ink: Ink, count: int) -> set[int]:

@@ -74,7 +74,7 @@ def _wide_paper(grey: Grey, px_per_mm: float) -> Plane:
     y, x = np.mgrid[-1 : 1 : size[1] * 1j, -1 : 1 : size[0] * 1j].astype(np.float32)
     terms = [x**i * y**j for i in range(5) for j in range(5 - i)]
     basis = np.stack([term.ravel() for term in terms], axis=1)
-    step = max(1, len(basis) // 20_000)
+    step = max(1, len(basis) // 8_000)
     rows, values = basis[::step], small.ravel()[::step]
     kept = values > 0.5 * np.percentile(values, 90)
     fit = np.zeros(len(terms))

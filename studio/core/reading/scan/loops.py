@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,8 +24,8 @@ class Loop:
 
 def loops_around(
     strokes: Sequence[Stroke], inside: Collection[int], sides: Mapping[int, tuple[int, int]]
-) -> list[Loop]:
-    """The rims between the faces `inside` and all others; strokes that do not close are left."""
+) -> list[Loop] | None:
+    """The rims between the faces `inside` and all others; None when strokes do not close."""
     rim = [
         stroke
         for stroke in strokes
@@ -48,16 +49,39 @@ def loops_around(
             nodes.append(here)
             free = [each for each in at[here] if id(each) not in used]
             if not free:
-                break
+                return None
             latest = min(free, key=lambda each: _unlike(sides[id(each)], sides[id(latest)]))
             used.add(id(latest))
             forward = latest.start == here
             path.append((latest.points if forward else latest.points[::-1])[1:])
             here = latest.end if forward else latest.start
-        if here == stroke.start:
-            points = np.vstack(path)
-            loops.append(Loop(points[:-1], nodes))
+        loops.append(Loop(np.vstack(path)[:-1], nodes))
     return loops
+
+
+def loops_by_area(
+    labels: NDArray[np.int32], inside: Collection[int], strokes: Sequence[Stroke]
+) -> list[Loop]:
+    """The same rims around the areas themselves, for webs that lost a stroke."""
+    points = np.vstack([stroke.points for stroke in strokes])
+    left, top = np.maximum(points.min(axis=0).astype(int) - 3, 0)
+    right, bottom = points.max(axis=0).astype(int) + 4
+    area = np.isin(labels[top:bottom, left:right], list(inside)).astype(np.uint8)
+    area = cv2.morphologyEx(
+        cv2.copyMakeBorder(area, 3, 3, 3, 3, cv2.BORDER_CONSTANT, value=0),
+        cv2.MORPH_CLOSE,
+        np.ones((3, 3), np.uint8),
+    )
+    area = cv2.dilate(area, np.ones((3, 3), np.uint8))
+    rings, _ = cv2.findContours(
+        area, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE, offset=(int(left) - 3, int(top) - 3)
+    )
+    nodes = {node for stroke in strokes for node in (stroke.start, stroke.end) if node >= 0}
+    return [
+        Loop(ring[:, 0, :].astype(np.float64), sorted(nodes))
+        for ring in rings
+        if len(ring) > 12 and cv2.contourArea(ring) > 30
+    ]
 
 
 def _unlike(one: tuple[int, int], other: tuple[int, int]) -> int:

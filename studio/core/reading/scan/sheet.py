@@ -8,7 +8,7 @@ the metal is a surface line, also where it closes. In a window lie pieces again.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 import cv2
@@ -30,7 +30,7 @@ from .limits import (
     MAX_MIDDLE_PX,
     SIMPLE_MM,
 )
-from .loops import Loop, loops_around
+from .loops import Loop, loops_around, loops_by_area
 from .middling import middle_of
 from .rounding import ANY_HAND, TRUE_HAND, circle_points, fitted_circle
 from .shaping import shaped
@@ -197,7 +197,7 @@ def _read_strokes(sheet: _Sheet, part: Part, face: int, metal: bool) -> list[tup
         sheet.crosses += 1
         _add_round(sheet, spot[0], spot[1], CROSS_DIAMETER_MM / 2 * scale)
         return []
-    rims = loops_around(part.strokes, enclosed, faces.sides)
+    rims = _rims(sheet, part, enclosed)
     if metal and len(rims) == 1 and extent <= DRILL_DRAWN_MAX_MM + 3.0:
         circle = _small_round(sheet, rims[0], TRUE_HAND if enclosed & faces.shaded else ANY_HAND)
         if circle is not None:
@@ -206,13 +206,22 @@ def _read_strokes(sheet: _Sheet, part: Part, face: int, metal: bool) -> list[tup
     if not metal:
         return _read_piece(sheet, part, face, enclosed, rims, extent)
     windows = enclosed & faces.shaded
-    for loop in loops_around(part.strokes, windows, faces.sides):
+    for loop in _rims(sheet, part, windows):
         _add_drawn(sheet, loop, "window", "")
     for stroke in part.strokes:
         one, other = faces.sides[id(stroke)]
         if one not in windows and other not in windows:
             _add_surface(sheet, stroke)
     return [(each, each not in windows) for each in enclosed]
+
+
+def _rims(sheet: _Sheet, part: Part, inside: Collection[int]) -> list[Loop]:
+    if not inside:
+        return []
+    found = loops_around(part.strokes, inside, sheet.faces.sides)
+    if found is None:
+        found = loops_by_area(sheet.faces.labels, inside, part.strokes)
+    return found
 
 
 def _read_piece(
@@ -234,7 +243,7 @@ def _read_piece(
         windows = set()
     for loop in rims:
         _add_drawn(sheet, loop, "outline", "")
-    for loop in loops_around(part.strokes, windows, faces.sides):
+    for loop in _rims(sheet, part, windows):
         _add_drawn(sheet, loop, "window", "")
     for stroke in part.strokes:
         one, other = faces.sides[id(stroke)]

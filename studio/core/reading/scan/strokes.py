@@ -55,7 +55,7 @@ def web_of(skeleton: NDArray[np.uint8], pen: float) -> Web:
     web = _walked(skeleton)
     for _ in range(3):
         _join_near(web, 1.1 * pen)
-        gone = _shed(web, 1.3 * pen)
+        gone = _shed(web, 0.85 * pen)
         _join_through(web)
         if not gone:
             break
