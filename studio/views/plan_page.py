@@ -271,7 +271,10 @@ def _prints(plan: CutPlan) -> list[dict[str, str]]:
     """Papers of this plan, once there is something to print."""
     if plan.answer is None or plan.answer["unplaced"]:
         return []
-    wanted = (("cut_plan_print", "Cut plan"), ("placement_sheet", "Placement sheet, true size"))
+    wanted = (
+        ("cut_plan_print", "Print the cut plan"),
+        ("placement_sheet", "Print it at true size"),
+    )
     found = []
     for name, label in wanted:
         try:

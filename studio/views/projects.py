@@ -15,7 +15,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.queries import seats_for
 from classroom.refusals import Refused
 from studio import queries
-from studio.models import Pattern, Project, Quote
+from studio.models import CutPlan, Pattern, Project, Quote
 from studio.steps.read_in import OPEN_STAGES
 from studio.steps.start_project import start_project
 
@@ -67,6 +67,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "plan": plan,
         "plan_url": urls.get("Cut plan", ""),
         "bench_url": urls.get("Bench", ""),
+        "prints": _prints(project, current, plan),
         "quote": quote,
         "next": next_for(request, project, current, urls),
         "entries": _history(project),
@@ -93,7 +94,7 @@ def _revision_words(pattern: Pattern) -> Any:
     return PATTERN_WORDS[pattern.state]
 
 
-def _urls(project: Project, pattern: Pattern | None, plan: Any) -> dict[str, str]:
+def _urls(project: Project, pattern: Pattern | None, plan: CutPlan | None) -> dict[str, str]:
     urls: dict[str, str] = {}
     if pattern is not None:
         urls["Pattern"] = reverse("pattern", args=[pattern.pk])
@@ -102,6 +103,22 @@ def _urls(project: Project, pattern: Pattern | None, plan: Any) -> dict[str, str
     if project.stage in BENCH_STAGES:
         urls["Bench"] = reverse("bench", args=[project.pk])
     return urls
+
+
+def _prints(
+    project: Project, pattern: Pattern | None, plan: CutPlan | None
+) -> list[dict[str, str]]:
+    """Every paper of this project that has something on it by now."""
+    wanted: list[tuple[str, str, int]] = []
+    if pattern is not None and pattern.drawing.pieces:
+        wanted.append(("Pattern at 1:1", "pattern_sheet", pattern.pk))
+    if plan is not None and plan.answer is not None and not plan.answer["unplaced"]:
+        wanted.append(("Cut plan", "cut_plan_print", plan.pk))
+        wanted.append(("Placement sheet, true size", "placement_sheet", plan.pk))
+    if pattern is not None:
+        wanted.append(("Preparation checklist", "preparation_checklist", project.pk))
+    wanted.append(("Safety checklist to sign", "safety_checklist", project.pk))
+    return [{"label": label, "url": reverse(name, args=[pk])} for label, name, pk in wanted]
 
 
 _PLAN_DEEDS = {
