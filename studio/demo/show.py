@@ -46,7 +46,7 @@ def run_main_job(folder: Path) -> Iterator[str]:
 
 def _make_plan(seat: Seat, brief: Brief) -> Iterator[str]:
     teacher = seat.course.teachers.get(keeps_school=True)
-    metal = brief.metals.get(alloy_code="C26000")
+    metal = brief.metals.get(alloy_code="C11000")  # the proposed plan lies on the brass
     project = start_project(brief, seat, acting=seat.student)
     with (PATTERNS / f"{DRAWING}.svg").open("rb") as file:
         pattern = read_in(
