@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
+from fractions import Fraction
 from typing import Final
 
 from classroom.refusals import Refused
@@ -49,3 +52,23 @@ def even_shares(total: Decimal, count: int) -> list[Decimal]:
     cents = int(whole_cents(total) / CENT)
     each, odd = divmod(cents, count)
     return [Decimal(each + (1 if place < odd else 0)) * CENT for place in range(count)]
+
+
+def shares_by_value(total: Decimal, values: Sequence[Decimal]) -> list[Decimal]:
+    """`total` shared in proportion to the values, in whole cents that add up exactly.
+
+    Cents that are left go to the largest remainders, among equal ones to the first. Where all
+    values are nothing, the shares are even. Raises ValueError without anybody to share with.
+    """
+    worth = sum(values, Decimal(0))
+    if not worth:
+        return even_shares(total, len(values))
+    cents = int(whole_cents(total) / CENT)
+    exact = [Fraction(value) * cents / Fraction(worth) for value in values]
+    shares = [math.floor(part) for part in exact]
+    by_remainder = sorted(
+        range(len(values)), key=lambda place: (shares[place] - exact[place], place)
+    )
+    for place in by_remainder[: cents - sum(shares)]:
+        shares[place] += 1
+    return [Decimal(share) * CENT for share in shares]

@@ -16,6 +16,7 @@ from .models import (
     BudgetEntry,
     Consumable,
     Metal,
+    MetalOrder,
     MetalPrice,
     Purchase,
     ScrapEntry,
@@ -66,6 +67,14 @@ def purchases_for(user: User) -> QuerySet[Purchase]:
 
 def purchase_for(user: User, pk: int) -> Purchase:
     return get_object_or_404(purchases_for(user), pk=pk)
+
+
+def orders_for(user: User) -> QuerySet[MetalOrder]:
+    return MetalOrder.objects.filter(school=user.school).select_related("ordered_by")
+
+
+def order_for(user: User, pk: int) -> MetalOrder:
+    return get_object_or_404(orders_for(user), pk=pk)
 
 
 def consumables_for(user: User) -> QuerySet[Consumable]:

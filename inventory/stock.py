@@ -19,8 +19,17 @@ from classroom.models import School, User, record
 from classroom.refusals import Refused
 
 from .labels import take_labels
-from .models import Metal, Purchase, PurchaseLine, StockMovement, StockPiece
-from .money import even_shares, whole_cents
+from .models import (
+    Metal,
+    MetalOrder,
+    MetalOrderLine,
+    Purchase,
+    PurchaseLine,
+    StockMovement,
+    StockPiece,
+)
+from .money import even_shares, shares_by_value, whole_cents
+from .ordering import take_from_order
 from .outlines import area_of, checked_outline, outline_fields, rectangle
 from .scrap import weigh_scrap
 
@@ -61,7 +70,8 @@ class SomebodyWasFirst(Refused):
 
 @dataclass(frozen=True, slots=True)
 class SheetLine:
-    """One line of a purchase: `count` full sheets alike, for `total` together."""
+    """One line of a purchase: `count` full sheets alike, for `total` together (before freight
+    and tax). `weight_g` is what all of them weigh; `order_line` what they were ordered with."""
 
     metal: Metal
     count: int
@@ -71,6 +81,8 @@ class SheetLine:
     measured_mm: Decimal | None = None
     place: str = ""
     clean_edges: bool = True
+    weight_g: Decimal | None = None
+    order_line: MetalOrderLine | None = None
 
 
 def price_of_one(line: SheetLine) -> Decimal:
@@ -87,9 +99,14 @@ def receive_purchase(
     bought_on: dt.date,
     seller: str = "",
     reference: str = "",
+    freight: Decimal = Decimal(0),
+    tax: Decimal = Decimal(0),
+    order: MetalOrder | None = None,
 ) -> Purchase:
     """Put bought sheets on the rack: one stock piece each, labelled, their prices to the cent.
 
+    Freight and tax are spread over the lines by their value, and become part of what each stock
+    piece cost. With `order` the lines may name what was ordered: never more than is to come.
     Raises Refused for a line that makes no sense; then nothing of the purchase is kept.
     """
     if not 1 <= len(lines) <= MOST_LINES:
@@ -100,8 +117,19 @@ def receive_purchase(
         seller=seller,
         reference=reference,
         recorded_by=acting,
+        freight=whole_cents(freight),
+        tax=whole_cents(tax),
+        order=order,
     )
-    pieces = [piece for line in lines for piece in _sheets(purchase, line)]
+    if order is not None:
+        take_from_order(order, lines, school)
+    values = [whole_cents(line.total) for line in lines]
+    extras = shares_by_value(purchase.freight + purchase.tax, values)
+    pieces = [
+        piece
+        for line, extra in zip(lines, extras, strict=True)
+        for piece in _sheets(purchase, line, extra)
+    ]
     pieces = StockPiece.objects.bulk_create(pieces)
     note(pieces, Kind.RECEIVE, acting, f"bought on {bought_on.day} {bought_on:%b %Y}", "")
     labels = ", ".join(piece.code for piece in pieces)
@@ -109,9 +137,11 @@ def receive_purchase(
     return purchase
 
 
-def _sheets(purchase: Purchase, line: SheetLine) -> list[StockPiece]:
+def _sheets(purchase: Purchase, line: SheetLine, extra: Decimal) -> list[StockPiece]:
     if line.metal.school_id != purchase.school_id:
         raise Refused("That metal is not on this school's list.")
+    if line.order_line is not None and purchase.order_id is None:
+        raise Refused("Sheets of an order are received with that order.")
     if not 1 <= line.count <= MOST_SHEETS:
         raise Refused(f"Receive 1 to {MOST_SHEETS} sheets on one line.")
     outline = rectangle(line.width_mm, line.height_mm)
@@ -121,7 +151,10 @@ def _sheets(purchase: Purchase, line: SheetLine) -> list[StockPiece]:
         count=line.count,
         width_mm=line.width_mm,
         height_mm=line.height_mm,
-        total=whole_cents(line.total),
+        total=whole_cents(line.total) + extra,
+        extras=extra,
+        weight_g=line.weight_g,
+        order_line=line.order_line,
     )
     labels = take_labels(purchase.school, line.metal, line.count)
     return [

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from .views import budgets, counts, labels, metals, pieces, purchases, rack, scrap, supplies
+from .views import budgets, counts, labels, metals, orders, pieces, purchases, rack, scrap, supplies
 
 urlpatterns: list[URLPattern] = [
     path("rack/", rack.rack, name="rack"),
@@ -10,6 +10,10 @@ urlpatterns: list[URLPattern] = [
     path("rack/offcut/", pieces.offcut_new, name="offcut_new"),
     path("rack/purchases/", purchases.purchases, name="purchases"),
     path("rack/purchases/<int:pk>/", purchases.purchase, name="purchase"),
+    path("rack/orders/", orders.orders, name="orders"),
+    path("rack/orders/new/", orders.order_new, name="order_new"),
+    path("rack/orders/<int:pk>/", orders.order, name="order"),
+    path("rack/orders/<int:pk>/close/", orders.order_close, name="order_close"),
     path("rack/<int:pk>/", pieces.stock_piece, name="stock_piece"),
     path("rack/<int:pk>/label/", labels.stock_label, name="stock_label"),
     path("rack/purchases/<int:pk>/labels/", labels.purchase_labels, name="purchase_labels"),

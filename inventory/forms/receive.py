@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any, Final
 
 from django import forms
 from django.forms import BaseFormSet, formset_factory
@@ -11,22 +12,58 @@ from django.forms import BaseFormSet, formset_factory
 from classroom.forms.lengths import LengthField
 from classroom.models import User
 from classroom.texts import tidy
-from inventory.models import Metal
+from inventory.metals import GRAM_PER_UNIT
+from inventory.models import Metal, MetalOrderLine
+from inventory.money import CENT, MOST_AT_ONCE
 from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
 from inventory.stock import MOST_LINES, MOST_SHEETS, SheetLine
+from inventory.weighing import WeightCheck, check_weight
 
-from .fields import MoneyField, SentOnceForm, day_field, sensible_day, use_school
+from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
+
+PRICES_OF: Final = [
+    ("each", "one sheet"),
+    ("line", "all sheets of this line"),
+    ("kg", "a kilogram"),
+    ("g", "a gram"),
+    ("lb", "a pound"),
+    ("oz", "an ounce"),
+    ("ozt", "a troy ounce"),
+    ("cm2", "a square centimetre"),
+    ("m2", "a square metre"),
+    ("in2", "a square inch"),
+    ("ft2", "a square foot"),
+]
+MM2_PER_UNIT: Final = {
+    "cm2": Decimal(100),
+    "m2": Decimal(1_000_000),
+    "in2": Decimal("645.16"),
+    "ft2": Decimal("92903.04"),
+}
+"""The inch is 25.4 mm exactly."""
 
 
 class PurchaseForm(SentOnceForm):
     bought_on = day_field("Bought on")
     seller = forms.CharField(label="Bought from", max_length=120, required=False)
     reference = forms.CharField(label="Receipt or order number", max_length=60, required=False)
+    freight = MoneyField(label="Freight", required=False)
+    tax = MoneyField(label="Tax on the whole", required=False)
     keep_prices = forms.BooleanField(
         label="Write these prices down as the metals' prices of that day",
         required=False,
         initial=True,
     )
+
+    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_school(self, acting.school)
+
+    def clean_freight(self) -> Decimal:
+        return self.cleaned_data["freight"] or Decimal(0)
+
+    def clean_tax(self) -> Decimal:
+        return self.cleaned_data["tax"] or Decimal(0)
 
     def clean_bought_on(self) -> dt.date:
         day: dt.date = sensible_day(self.cleaned_data["bought_on"])
@@ -45,10 +82,11 @@ class LineForm(forms.Form):
     width = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM)
     height = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM)
     price = MoneyField()
-    price_of = forms.ChoiceField(
-        label="Price of",
-        choices=[("each", "one sheet"), ("line", "all sheets of this line")],
-        initial="each",
+    price_of = forms.ChoiceField(label="Price of", choices=PRICES_OF, initial="each")
+    weight = WeightField(
+        label="Weight of all these sheets",
+        required=False,
+        help_text="Needed for a price by weight; else it only checks the thickness.",
     )
     measured = LengthField(
         label="Caliper reading",
@@ -58,37 +96,80 @@ class LineForm(forms.Form):
         help_text="Thickness of the sheet as measured. Gauges disagree; a caliper does not.",
     )
     place = forms.CharField(label="Where it lies", max_length=60, required=False)
+    order_line = forms.ModelChoiceField(
+        queryset=MetalOrderLine.objects.none(), required=False, widget=forms.HiddenInput
+    )
 
     def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        field = self.fields["metal"]
+        field, ordered = self.fields["metal"], self.fields["order_line"]
         assert isinstance(field, forms.ModelChoiceField)
+        assert isinstance(ordered, forms.ModelChoiceField)
         field.queryset = Metal.objects.filter(school=acting.school, retired_at=None)
+        ordered.queryset = MetalOrderLine.objects.filter(order__school=acting.school)
         use_school(self, acting.school)
         unit = self.fields["width"].units.typed  # type: ignore[attr-defined]
         self.fields["width"].label = f"Width ({unit})"
         self.fields["height"].label = f"Height ({unit})"
 
     def has_changed(self) -> bool:
+        # An ordered line whose price stays empty has not come.
+        typed = {name: self.data.get(self.add_prefix(name), "") for name in ("order_line", "price")}
+        if typed["order_line"] and not str(typed["price"]).strip():
+            return False
         # Sheets and "price of" carry a value from the start; a line is filled by the others.
-        filled = {"metal", "width", "height", "price", "measured", "place"}
+        filled = {"metal", "width", "height", "price", "weight", "measured", "place"}
         return bool(filled & set(self.changed_data))
 
     def clean_place(self) -> str:
         return tidy(self.cleaned_data["place"])
 
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        data = self.cleaned_data
+        if data.get("price_of") in GRAM_PER_UNIT and not data.get("weight"):
+            self.add_error("weight", "A price by weight needs the weight of the sheets.")
+        if not self.errors and self.total() > MOST_AT_ONCE:
+            self.add_error("price", f"That is more than {MOST_AT_ONCE:,.0f} for one line.")
+        return data
+
+    def total(self) -> Decimal:
+        """The price of the whole line in whole cents. Only with clean data."""
+        data = self.cleaned_data
+        basis, price, count = data["price_of"], Decimal(data["price"]), int(data["count"])
+        if basis in GRAM_PER_UNIT:
+            units = data["weight"] / GRAM_PER_UNIT[basis]
+        elif basis in MM2_PER_UNIT:
+            units = data["width"] * data["height"] * count / MM2_PER_UNIT[basis]
+        else:
+            units = Decimal(count if basis == "each" else 1)
+        return Decimal(price * units).quantize(CENT, ROUND_HALF_UP)
+
     def line(self) -> SheetLine:
         """What was typed, as the rack takes it. Only after `is_valid`."""
         data = self.cleaned_data
-        total = data["price"] * (data["count"] if data["price_of"] == "each" else 1)
         return SheetLine(
             metal=data["metal"],
             count=data["count"],
             width_mm=data["width"],
             height_mm=data["height"],
-            total=total,
+            total=self.total(),
             measured_mm=data["measured"],
             place=data["place"],
+            weight_g=data["weight"],
+            order_line=data["order_line"],
+        )
+
+    def weight_check(self) -> WeightCheck | None:
+        """The sheets' weight against their size, where it was typed."""
+        data = self.cleaned_data
+        if not data["weight"]:
+            return None
+        return check_weight(
+            data["weight"],
+            area_mm2=data["width"] * data["height"] * data["count"],
+            thickness_mm=data["measured"] or data["metal"].thickness_mm,
+            alloy_code=data["metal"].alloy_code,
         )
 
 

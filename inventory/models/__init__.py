@@ -4,7 +4,16 @@ from .budget import Budget, BudgetEntry
 from .counts import CountedPiece, StockCount
 from .metal import Metal, MetalPrice
 from .sent_form import SentForm
-from .stock import LabelSeries, Purchase, PurchaseLine, ScrapEntry, StockMovement, StockPiece
+from .stock import (
+    LabelSeries,
+    MetalOrder,
+    MetalOrderLine,
+    Purchase,
+    PurchaseLine,
+    ScrapEntry,
+    StockMovement,
+    StockPiece,
+)
 from .supplies import Consumable
 
 __all__ = [
@@ -14,6 +23,8 @@ __all__ = [
     "CountedPiece",
     "LabelSeries",
     "Metal",
+    "MetalOrder",
+    "MetalOrderLine",
     "MetalPrice",
     "Purchase",
     "PurchaseLine",

@@ -17,6 +17,45 @@ from inventory import metals
 from .metal import Metal
 
 
+class MetalOrder(models.Model):
+    """Metal that was ordered and comes in parts; what has come are its purchases."""
+
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="metal_orders")
+    ordered_on = models.DateField()
+    seller = models.CharField("ordered from", max_length=120, blank=True)
+    reference = models.CharField("order number", max_length=60, blank=True)
+    ordered_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    closed_at = models.DateTimeField(null=True, blank=True, editable=False)
+    closed_why = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["closed_at", "-ordered_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"order of {self.ordered_on.day} {self.ordered_on:%b %Y}"
+
+
+class MetalOrderLine(models.Model):
+    order = models.ForeignKey(MetalOrder, on_delete=models.PROTECT, related_name="lines")
+    metal = models.ForeignKey(Metal, on_delete=models.PROTECT, related_name="order_lines")
+    count = models.PositiveIntegerField()
+    width_mm = models.DecimalField(max_digits=7, decimal_places=2)
+    height_mm = models.DecimalField(max_digits=7, decimal_places=2)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(count__gt=0) & Q(width_mm__gt=0) & Q(height_mm__gt=0),
+                name="order_line_makes_sense",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.count} × {self.metal}"
+
+
 class Purchase(models.Model):
     school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="purchases")
     bought_on = models.DateField()
@@ -24,6 +63,11 @@ class Purchase(models.Model):
     reference = models.CharField("receipt or order number", max_length=60, blank=True)
     recorded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField(auto_now_add=True)
+    freight = models.DecimalField(max_digits=9, decimal_places=2, default=Decimal(0))
+    tax = models.DecimalField(max_digits=9, decimal_places=2, default=Decimal(0))
+    order = models.ForeignKey(
+        MetalOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="purchases"
+    )
 
     class Meta:
         ordering = ["-bought_on", "-pk"]
@@ -39,7 +83,19 @@ class PurchaseLine(models.Model):
     width_mm = models.DecimalField(max_digits=7, decimal_places=2)
     height_mm = models.DecimalField(max_digits=7, decimal_places=2)
     total = models.DecimalField(
-        "price of the line", max_digits=9, decimal_places=2, help_text="Split to the cent."
+        "cost of the line",
+        max_digits=9,
+        decimal_places=2,
+        help_text="Price with its share of freight and tax; split to the cent among the sheets.",
+    )
+    extras = models.DecimalField(
+        "share of freight and tax", max_digits=9, decimal_places=2, default=Decimal(0)
+    )
+    weight_g = models.DecimalField(
+        "weight of all its sheets", max_digits=9, decimal_places=2, null=True, blank=True
+    )
+    order_line = models.ForeignKey(
+        MetalOrderLine, null=True, blank=True, on_delete=models.PROTECT, related_name="receipts"
     )
 
     class Meta:
@@ -53,6 +109,11 @@ class PurchaseLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.count} × {self.metal}"
+
+    @property
+    def price(self) -> Decimal:
+        """What the seller asked for the line, before freight and tax."""
+        return self.total - self.extras
 
 
 class LabelSeries(models.Model):

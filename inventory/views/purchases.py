@@ -14,12 +14,14 @@ from django.views.decorators.http import require_GET, require_http_methods
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from inventory import stock
+from classroom.units import format_mass
+from inventory import ordering, stock
 from inventory.forms.pieces import refused
 from inventory.forms.receive import LineForm, LineFormSet, LineFormSetBase, PurchaseForm
-from inventory.models import SentForm
+from inventory.models import MetalOrder, PurchaseLine, SentForm
 from inventory.prices import record_price
-from inventory.queries import metals_for, purchase_for, purchases_for
+from inventory.queries import metals_for, order_for, orders_for, purchase_for, purchases_for
+from inventory.weighing import check_weight
 
 from .rack import pictures
 from .ways import crumbs, rack_ways
@@ -30,22 +32,36 @@ PURCHASES_PER_PAGE = 25
 @requires(Action.MANAGE_RACK)
 @require_http_methods(["GET", "POST"])
 def receive(request: Visit) -> HttpResponse:
-    """Lines are added by a button that sends the form back with one more, nothing lost."""
+    """Lines are added by a button that sends the form back with one more, nothing lost.
+
+    With `?order=` the sheets of that order which are still to come are filled in.
+    """
+    asked = request.GET.get("order", "")
+    order = order_for(request.user, int(asked)) if asked.isdecimal() and len(asked) < 10 else None
     if request.method == "POST" and "more" not in request.POST:
-        head = PurchaseForm(request.POST)
+        head = PurchaseForm(request.POST, acting=request.user)
         # Every line is new; a form shown with one more line would say otherwise.
         data = request.POST.copy()
         data["line-INITIAL_FORMS"] = "0"
         lines = line_forms(request.user, data)
         if head.is_valid() and lines.is_valid():
-            answer = _received(request, head, lines)
+            answer = _received(request, head, lines, order)
             if answer is not None:
                 return answer
     else:
         # Asked for one more line: what was typed is shown again, not yet found fault with.
-        typed = lines_typed(request.POST)
-        head = PurchaseForm(initial=request.POST.dict() if typed else None)
-        if typed:
+        typed: list[dict[str, object]] = lines_typed(request.POST)
+        if order is not None and request.method == "GET":
+            typed = still_to_come(order)
+        head = PurchaseForm(
+            initial=request.POST.dict()
+            if request.method == "POST"
+            else {"seller": order.seller, "reference": order.reference}
+            if order
+            else None,
+            acting=request.user,
+        )
+        if request.method == "POST":
             head.initial["keep_prices"] = "keep_prices" in request.POST
         lines = line_forms(request.user, None, typed)
     return render(
@@ -54,6 +70,7 @@ def receive(request: Visit) -> HttpResponse:
         {
             "head": head,
             "lines": lines,
+            "order": order,
             "no_metals": not metals_for(request.user).filter(retired_at=None).exists(),
             "room_for_more": len(lines.forms) < stock.MOST_LINES,
             "crumbs": crumbs("Receive metal"),
@@ -62,14 +79,14 @@ def receive(request: Visit) -> HttpResponse:
 
 
 def line_forms(
-    acting: User, data: QueryDict | None, typed: list[dict[str, str]] | None = None
+    acting: User, data: QueryDict | None, typed: list[dict[str, object]] | None = None
 ) -> LineFormSetBase:
     forms = LineFormSet(data, initial=typed, prefix="line", form_kwargs={"acting": acting})
     assert isinstance(forms, LineFormSetBase)
     return forms
 
 
-def lines_typed(data: QueryDict) -> list[dict[str, str]]:
+def lines_typed(data: QueryDict) -> list[dict[str, object]]:
     """What stands in each line of a form that was sent, as text."""
     try:
         count = int(data.get("line-TOTAL_FORMS", "0"))
@@ -81,7 +98,24 @@ def lines_typed(data: QueryDict) -> list[dict[str, str]]:
     ]
 
 
-def _received(request: Visit, head: PurchaseForm, lines: LineFormSetBase) -> HttpResponse | None:
+def still_to_come(order: MetalOrder) -> list[dict[str, object]]:
+    """The lines of a receipt form for what an order still lacks."""
+    return [
+        {
+            "metal": one.line.metal_id,
+            "count": one.to_come,
+            "width": one.line.width_mm,
+            "height": one.line.height_mm,
+            "order_line": one.line.pk,
+        }
+        for one in ordering.standing(order)
+        if one.to_come
+    ]
+
+
+def _received(
+    request: Visit, head: PurchaseForm, lines: LineFormSetBase, order: MetalOrder | None
+) -> HttpResponse | None:
     data = head.cleaned_data
     wanted = [form.line() for form in lines.filled()]
     try:
@@ -96,6 +130,9 @@ def _received(request: Visit, head: PurchaseForm, lines: LineFormSetBase) -> Htt
                 bought_on=data["bought_on"],
                 seller=data["seller"],
                 reference=data["reference"],
+                freight=data["freight"],
+                tax=data["tax"],
+                order=order,
             )
             if data["keep_prices"]:
                 for line in wanted:
@@ -112,7 +149,26 @@ def _received(request: Visit, head: PurchaseForm, lines: LineFormSetBase) -> Htt
         refused(head, refusal)
         return None
     messages.success(request, "The sheets are on the rack. Write the labels on them.")
+    for form in lines.filled():
+        _tell_weight(request, form)
     return redirect("purchase", purchase.pk)
+
+
+def _tell_weight(request: Visit, form: LineForm) -> None:
+    """Warn where the scale and the size disagree."""
+    check = form.weight_check()
+    if check is None or check.agrees:
+        return
+    units = request.user.school.units
+    side = "more" if check.off > 0 else "less"
+    messages.warning(
+        request,
+        f"{str(form.cleaned_data['metal']).capitalize()}: the scale says "
+        f"{format_mass(check.weighed_g, units)}, by their size the sheets should weigh "
+        f"{format_mass(check.expected_g, units)}, so they weigh {abs(check.off):.0%} {side}. "
+        f"About {check.thickness_mm:.2f} mm thick would explain it: measure with a caliper, "
+        "and check that it is this metal.",
+    )
 
 
 @requires(Action.SEE_RACK)
@@ -128,7 +184,11 @@ def purchases(request: Visit) -> HttpResponse:
     return render(
         request,
         "inventory/purchases.html",
-        {"page": page, "sections": rack_ways("purchases")},
+        {
+            "page": page,
+            "sections": rack_ways("purchases"),
+            "open_orders": orders_for(request.user).filter(closed_at=None).count(),
+        },
     )
 
 
@@ -146,7 +206,23 @@ def purchase(request: Visit, pk: int) -> HttpResponse:
             "title": f"P{str(one)[1:]}",
             "lines": lines,
             "paid": sum(line.total for line in lines),
+            "extras": one.freight + one.tax,
+            "checks": [_weight_of(line) for line in lines],
             "shown": pictures(pieces),
             "crumbs": crumbs(("Purchases", reverse("purchases")), str(one)),
         },
     )
+
+
+def _weight_of(line: PurchaseLine) -> dict[str, object]:
+    """The line with its weight against its size, where it was weighed."""
+    if line.weight_g is None:
+        return {"line": line, "check": None}
+    first = line.stock_pieces.all()[0]
+    check = check_weight(
+        line.weight_g,
+        area_mm2=line.width_mm * line.height_mm * line.count,
+        thickness_mm=first.measured_mm or line.metal.thickness_mm,
+        alloy_code=line.metal.alloy_code,
+    )
+    return {"line": line, "check": check}

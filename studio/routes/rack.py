@@ -2,8 +2,11 @@
 
 from django.urls import URLPattern, path
 
-from studio.views import fitting
+from studio.views import fitting, order_list
 
 urlpatterns: list[URLPattern] = [
     path("rack/fits/", fitting.rack_fits, name="rack_fits"),
+    path("rack/order-list/", order_list.rack_order, name="rack_order"),
+    path("rack/order-list/print/", order_list.rack_order_print, name="rack_order_print"),
+    path("rack/order-list/csv/", order_list.rack_order_csv, name="rack_order_csv"),
 ]

@@ -19,7 +19,7 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from inventory import counting, ledger, stock
+from inventory import counting, ledger, ordering, stock
 from inventory.ledger import OverBudget
 from inventory.models import Budget, Metal, StockCount, StockPiece
 from inventory.stock import SheetLine, SomebodyWasFirst
@@ -181,3 +181,22 @@ def test_of_6_who_begin_a_count_at_once_one_begins_it(cast: Cast) -> None:
 
     assert at_once(6, begin).count(None) == 1
     assert StockCount.objects.count() == 1
+
+
+def test_the_last_sheets_of_an_order_are_received_once(cast: Cast, copper: Metal) -> None:
+    order = ordering.write_order(
+        cast.school,
+        [ordering.Wanted(copper, 3, Decimal(100), Decimal(100))],
+        acting=cast.teacher,
+        ordered_on=dt.date(2026, 11, 2),
+    )
+    of = order.lines.get()
+
+    def receive(number: int) -> None:
+        line = SheetLine(copper, 1, Decimal(100), Decimal(100), Decimal(10), order_line=of)
+        stock.receive_purchase(
+            cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2), order=order
+        )
+
+    assert at_once(8, receive).count(None) == 3
+    assert StockPiece.objects.count() == 3

@@ -22,6 +22,8 @@ LISTS = [
     "supply_new",
     "scrap_boxes",
     "stock_counts",
+    "orders",
+    "order_new",
 ]
 THINGS = [
     ("stock_piece", "piece", "get"),

@@ -1,0 +1,172 @@
+"""Orders of metal: the list, a new one, and one with what has come of it."""
+
+from __future__ import annotations
+
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db import transaction
+from django.db.models import Sum
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Refused
+from inventory import ordering
+from inventory.forms.orders import CloseOrderForm, OrderForm, OrderLines, OrderLinesBase
+from inventory.forms.pieces import refused
+from inventory.models import SentForm
+from inventory.queries import order_for, orders_for
+
+from .ways import crumbs, rack_ways
+
+
+@requires(Action.SEE_RACK)
+@require_GET
+def orders(request: Visit) -> HttpResponse:
+    rows = (
+        orders_for(request.user)
+        .annotate(sheets=Sum("lines__count"))
+        .order_by("closed_at", "-ordered_on", "-pk")
+    )
+    page = Paginator(rows, 25).get_page(request.GET.get("page"))
+    return render(
+        request,
+        "inventory/orders.html",
+        {"page": page, "sections": rack_ways("purchases"), "crumbs": _crumbs("Orders")},
+    )
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def order_new(request: Visit) -> HttpResponse:
+    """Lines may come filled in, as `line=metal:count:width:height` in millimetres."""
+    form_kwargs = {"acting": request.user}
+    if request.method == "POST" and "more" not in request.POST:
+        data = request.POST.copy()
+        data["line-INITIAL_FORMS"] = "0"  # every line is new
+        head, lines = OrderForm(request.POST), _lines(data, None, form_kwargs)
+        if head.is_valid() and lines.is_valid():
+            answer = _written(request, head, lines)
+            if answer is not None:
+                return answer
+    elif request.method == "POST":
+        head = OrderForm(initial=request.POST.dict())
+        lines = _lines(None, _typed(request.POST), form_kwargs)
+    else:
+        head, lines = OrderForm(), _lines(None, _asked(request.GET), form_kwargs)
+    return render(
+        request,
+        "inventory/order_new.html",
+        {
+            "head": head,
+            "lines": lines,
+            "room_for_more": len(lines.forms) < ordering.MOST_LINES,
+            "crumbs": _crumbs(("Orders", reverse("orders")), "New order"),
+        },
+    )
+
+
+@requires(Action.SEE_RACK)
+@require_GET
+def order(request: Visit, pk: int) -> HttpResponse:
+    return _shown(request, pk, CloseOrderForm())
+
+
+@requires(Action.MANAGE_RACK)
+@require_POST
+def order_close(request: Visit, pk: int) -> HttpResponse:
+    one = order_for(request.user, pk)
+    form = CloseOrderForm(request.POST)
+    if form.is_valid():
+        ordering.close_order(one, acting=request.user, reason=form.cleaned_data["reason"])
+        messages.success(request, "The order is closed.")
+        return redirect("order", pk)
+    return _shown(request, pk, form)
+
+
+def _shown(request: Visit, pk: int, form: CloseOrderForm) -> HttpResponse:
+    one = order_for(request.user, pk)
+    rows = ordering.standing(one)
+    return render(
+        request,
+        "inventory/order.html",
+        {
+            "order": one,
+            "title": f"O{str(one)[1:]}",
+            "rows": rows,
+            "to_come": sum(row.to_come for row in rows),
+            "purchases": one.purchases.annotate(sheets=Sum("lines__count")).order_by(
+                "bought_on", "pk"
+            ),
+            "form": form,
+            "crumbs": _crumbs(("Orders", reverse("orders")), str(one)),
+        },
+    )
+
+
+def _written(request: Visit, head: OrderForm, lines: OrderLinesBase) -> HttpResponse | None:
+    data = head.cleaned_data
+    try:
+        with transaction.atomic():
+            if not SentForm.is_first(data["once"], request.user):
+                messages.info(request, "That order was written down already, once.")
+                return redirect("orders")
+            made = ordering.write_order(
+                request.user.school,
+                [form.wanted() for form in lines.filled()],
+                acting=request.user,
+                ordered_on=data["ordered_on"],
+                seller=data["seller"],
+                reference=data["reference"],
+            )
+    except Refused as refusal:
+        refused(head, refusal)
+        return None
+    messages.success(request, "The order is written down. Receive its sheets when they come.")
+    return redirect("order", made.pk)
+
+
+def _lines(
+    data: QueryDict | None, initial: list[dict[str, Any]] | None, form_kwargs: dict[str, Any]
+) -> OrderLinesBase:
+    made = OrderLines(data, initial=initial, prefix="line", form_kwargs=form_kwargs)
+    assert isinstance(made, OrderLinesBase)
+    return made
+
+
+def _typed(data: QueryDict) -> list[dict[str, Any]]:
+    """What stands in each line of a form that was sent, as text."""
+    try:
+        count = int(data.get("line-TOTAL_FORMS", "0"))
+    except ValueError:
+        return []
+    names = ("metal", "count", "width", "height")
+    return [
+        {name: data.get(f"line-{number}-{name}", "") for name in names}
+        for number in range(min(max(count, 0), ordering.MOST_LINES - 1))
+    ]
+
+
+def _asked(data: QueryDict) -> list[dict[str, Any]]:
+    """Lines in the address; what is not four numbers is left out."""
+    found = []
+    for text in data.getlist("line")[: ordering.MOST_LINES - 1]:
+        try:
+            metal, count, width, height = (Decimal(part) for part in text.split(":"))
+        except (ValueError, InvalidOperation):
+            continue
+        if not all(
+            value.is_finite() and 0 < value < 10**7 for value in (metal, count, width, height)
+        ):
+            continue
+        found.append({"metal": int(metal), "count": int(count), "width": width, "height": height})
+    return found
+
+
+def _crumbs(*steps: tuple[str, str] | str) -> list[dict[str, Any]]:
+    return crumbs(("Purchases", reverse("purchases")), *steps)
