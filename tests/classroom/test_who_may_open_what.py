@@ -62,6 +62,11 @@ PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "guardian_forms": ("course", OWN_COURSE),
     "guardian_take_back": ("seat", OWN_COURSE),
     "permits_again": ("seat", OWN_COURSE),
+    "permit_cards": ("course", OWN_COURSE),
+    "permit_status": ("course", OWN_COURSE),
+    "guardian_print": ("course", OWN_COURSE),
+    "topic_sheet": ("topic", OWN_SCHOOL),
+    "topic_sheets": (None, EVERYBODY),
     "permit_give": (None, OWN_COURSE),
     "permit_withdraw": ("permit", OWN_COURSE),
 }
