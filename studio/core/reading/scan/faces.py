@@ -111,12 +111,19 @@ def _hatched(
         if one == other:
             inner[one] = inner.get(one, 0.0) + stroke.length
             times[one] = times.get(one, 0) + 1
-        elif cover[one] > _THIN and cover[other] > _THIN:
+            continue
+        if cover[one] > _THIN and cover[other] > _THIN:
             joins.append((one, other))
+        # Crossing lines of hatching close small cells; they shade the face around them.
+        for face, cell in ((one, other), (other, one)):
+            if cover[cell] > _THIN and areas[cell] < gap**2:
+                inner[face] = inner.get(face, 0.0) + stroke.length
     found = {
         face
         for face, length in inner.items()
-        if times[face] >= 2 and length * gap > _DENSE * areas[face] and cover[face] > _COVERED
+        if times.get(face, 0) >= 2
+        and length * gap > _DENSE * areas[face]
+        and cover[face] > _COVERED
     }
     for group in _groups(joins):
         if len(group) >= _CELLS:

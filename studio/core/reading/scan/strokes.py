@@ -72,9 +72,8 @@ def _walked(skeleton: NDArray[np.uint8]) -> Web:
     around = np.stack([flat[dots + step] for step in ring], axis=1).astype(np.int8)
     turns = ((around == 0) & (np.roll(around, -1, axis=1) == 1)).sum(axis=1)
     total = around.sum(axis=1)
-    is_node = (turns != 2) | (total > 3)
-    # A dot with two neighbours that touch each other ends a line.
-    is_node |= (total == 2) & (turns == 1)
+    # Too many nodes do no harm: where only two strokes meet they are joined again.
+    is_node = (turns != 2) | (total != 2)
     node_of: dict[int, int] = {}
     web = Web()
     node_dots = set(dots[is_node].tolist())
@@ -193,20 +192,23 @@ def _shed(web: Web, bristle: float) -> bool:
         and min(degrees[stroke.start], degrees[stroke.end]) == 1
         and max(degrees[stroke.start], degrees[stroke.end]) >= 3
     }
-    # Where nothing but short ends would meet, they are a small cross and no bristles.
-    lasting = dict.fromkeys(web.nodes, 0)
-    for stroke in web.strokes:
-        if not stroke.loose and id(stroke) not in short:
-            lasting[stroke.start] += 1
-            lasting[stroke.end] += 1
     kept = [
         stroke
         for stroke in web.strokes
-        if id(stroke) not in short or max(lasting[stroke.start], lasting[stroke.end]) == 0
+        if id(stroke) not in short or _is_star(web, degrees, stroke)
     ]
     gone = len(kept) < len(web.strokes)
     web.strokes = kept
     return gone
+
+
+def _is_star(web: Web, degrees: dict[int, int], stroke: Stroke) -> bool:
+    """Where nothing but free ends of like length meet, they are a small cross, no bristles."""
+    node = stroke.start if degrees[stroke.start] > 1 else stroke.end
+    arms = [each for each in web.strokes if node in (each.start, each.end)]
+    free = all(min(degrees[each.start], degrees[each.end]) == 1 for each in arms)
+    lengths = [each.length for each in arms]
+    return free and max(lengths) <= 2.5 * min(lengths)
 
 
 def _join_through(web: Web) -> None:
