@@ -1,4 +1,4 @@
-"""The two first questions: who needs me now (teacher), and what do I do next (student)?
+"""The teacher's first question: who needs me now?
 
 Reads only. Every answer is a plain sentence with a link to the page where it is done.
 """
@@ -9,17 +9,18 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, Prefetch, Q, QuerySet
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
 from django.urls import reverse
 from django.utils import timezone
 
 from classroom.models import User
-from classroom.queries import courses_for, permits_for
+from classroom.queries import permits_for, seats_for
 from inventory.models import Budget
 from inventory.queries import budgets_for
 
-from .models import Brief, CutPlan, Pattern, PlanProject, Project
-from .queries import bench_steps_for, briefs_for, patterns_for, plans_for, projects_for
+from .models import CutPlan, Pattern, Project
+from .queries import bench_steps_for, patterns_for, plans_for, projects_for
+from .setting_up import SettingUp, setting_up
 
 SHOWN = 8
 """Rows under each heading; the heading says how many there are in all."""
@@ -46,6 +47,16 @@ class Waiting:
     total: int
     nothing: str
     more_url: str = ""
+    more_label: str = ""
+
+    @property
+    def more(self) -> str:
+        """Words of the link to all of them; "" where the rows below the heading are enough."""
+        if not self.more_url:
+            return ""
+        if self.total > len(self.rows):
+            return f"See all {self.total}"
+        return self.more_label if self.total > 1 else ""
 
 
 @dataclass(frozen=True)
@@ -53,8 +64,7 @@ class TeachersDay:
     waiting: list[Waiting]
     calm: list[Waiting]
     budgets: list[Budget]
-    has_course: bool
-    has_brief: bool
+    setting_up: SettingUp | None
 
     @property
     def nobody_waits(self) -> bool:
@@ -87,17 +97,28 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
         budgets=list(
             budgets_for(user).filter(course__closed_at=None).order_by("course__title", "pk")
         ),
-        has_course=courses_for(user).exists(),
-        has_brief=briefs_for(user).exists(),
+        setting_up=setting_up(user),
     )
 
 
-def _group(title: str, nothing: str, found: QuerySet[Any], row: Any, more_url: str = "") -> Waiting:
-    return Waiting(title, [row(one) for one in found[:SHOWN]], found.count(), nothing, more_url)
+def _group(
+    title: str,
+    nothing: str,
+    found: QuerySet[Any],
+    row: Any,
+    more_url: str = "",
+    more_label: str = "",
+) -> Waiting:
+    shown = [row(one) for one in found[:SHOWN]]
+    return Waiting(title, shown, found.count(), nothing, more_url, more_label)
 
 
 def _patterns(user: User) -> Waiting:
-    found = patterns_for(user).filter(state=Pattern.State.HANDED_IN).order_by("handed_in_at")
+    found = (
+        patterns_for(user)
+        .filter(state=Pattern.State.HANDED_IN, project__brief__course__closed_at=None)
+        .order_by("handed_in_at", "pk")
+    )
     return _group(
         "Patterns to look at",
         "No pattern waits for you.",
@@ -108,23 +129,30 @@ def _patterns(user: User) -> Waiting:
             p.project.brief.title,
             since=p.handed_in_at,
         ),
+        reverse("patterns_waiting"),
+        "Look at them side by side",
     )
 
 
 def _checks(user: User) -> Waiting:
-    found = bench_steps_for(user).filter(
-        teacher_signs=True, done_at=None, student_signed_at__isnull=False
+    found = (
+        bench_steps_for(user)
+        .filter(teacher_signs=True, done_at=None, student_signed_at__isnull=False)
+        .order_by("student_signed_at", "pk")
     )
+    first = found.first()
     return _group(
         "Steps to check and sign",
         "Nobody asks for a signature.",
-        found.order_by("student_signed_at"),
+        found,
         lambda s: Row(
             f"{s.project.student}: {s.title}",
             reverse("bench", args=[s.project_id]),
             s.project.brief.title,
             since=s.student_signed_at,
         ),
+        reverse("class_bench", args=[first.project.brief.course_id]) if first else "",
+        f"Sign several at once: {first.project.brief.course}" if first else "",
     )
 
 
@@ -168,7 +196,7 @@ def _returns(user: User) -> Waiting:
 def _to_place(user: User) -> Waiting:
     found = (
         projects_for(user)
-        .filter(stage=Project.Stage.PATTERN_APPROVED)
+        .filter(stage=Project.Stage.PATTERN_APPROVED, brief__course__closed_at=None)
         .exclude(plan_shares__live=True)
     )
     return _group(
@@ -180,6 +208,8 @@ def _to_place(user: User) -> Waiting:
             reverse("plan_new", args=[p.brief.course_id]),
             f"{p.brief.title}, {p.metal}",
         ),
+        reverse("plans"),
+        "Place them together",
     )
 
 
@@ -206,137 +236,26 @@ def _permits(user: User, now: dt.datetime) -> Waiting:
             expires_on__gte=today,
             expires_on__lte=today + dt.timedelta(days=PERMIT_WARNING_DAYS),
         )
+        .annotate(course_pk=_a_course_of(user))
         .order_by("expires_on", "pk")
     )
     return _group(
         "Bench permits that end soon",
         "No permit ends in the next two weeks.",
         found,
-        lambda p: Row(f"{p.student}: {p.topic}", reverse("topics"), f"until {p.expires_on:%-d %b}"),
+        lambda p: Row(
+            f"{p.student}: {p.topic}",
+            reverse("permits", args=[p.course_pk]),
+            f"until {p.expires_on.day} {p.expires_on:%b}",
+        ),
     )
 
 
-@dataclass(frozen=True)
-class NextThing:
-    """What a student does next on one project, or one brief not begun."""
-
-    title: str
-    brief: Brief
-    text: str
-    label: str
-    url: str
-    waiting: bool = False
-    until: dt.datetime | None = None
-    project: Project | None = None
-
-
-def students_day(user: User, now: dt.datetime | None = None) -> list[NextThing]:
-    """One entry for each running brief: things to do first, then waiting, then finished."""
-    moment = now or timezone.now()
-    projects = projects_for(user).prefetch_related(
-        "patterns",
-        "bench_steps",
-        Prefetch("plan_shares", PlanProject.objects.filter(live=True).select_related("plan")),
+def _a_course_of(user: User) -> Subquery:
+    """The teacher's newest course in which the permit's student sits: there it is renewed."""
+    seats = (
+        seats_for(user)
+        .filter(student=OuterRef("student"))
+        .order_by(F("left_at").asc(nulls_first=True), "-course_id")
     )
-    begun = {project.brief_id: project for project in projects}
-    entries = [_next_on(project, moment) for project in begun.values()]
-    entries += [
-        NextThing(
-            title=brief.title,
-            brief=brief,
-            text="You have not begun yet. Read the brief, then start your project.",
-            label="Read the brief",
-            url=reverse("brief", args=[brief.pk]),
-        )
-        for brief in briefs_for(user).filter(closed_at=None, course__closed_at=None)
-        if brief.pk not in begun
-    ]
-    done = Project.Stage.CLOSED
-    return sorted(
-        entries,
-        key=lambda e: (e.project is not None and e.project.stage == done, e.waiting, e.title),
-    )
-
-
-def _next_on(project: Project, now: dt.datetime) -> NextThing:
-    text, label, url, waiting, until = _what_next(project, now)
-    return NextThing(
-        title=project.title or project.brief.title,
-        brief=project.brief,
-        text=text,
-        label=label,
-        url=url,
-        waiting=waiting,
-        until=until,
-        project=project,
-    )
-
-
-Answer = tuple[str, str, str, bool, dt.datetime | None]
-
-
-def _what_next(project: Project, now: dt.datetime) -> Answer:
-    home = reverse("project", args=[project.pk])
-    stage = Project.Stage
-    match project.stage:
-        case stage.DRAWING | stage.RETURNED:
-            return _about_the_pattern(project, home)
-        case stage.HANDED_IN:
-            return "Your teacher looks at your pattern.", "See it", home, True, None
-        case stage.PATTERN_APPROVED:
-            return _about_the_plan(project, home)
-        case stage.PLANNED:
-            text = "Your cut plan is approved. Fetch your metal from your teacher."
-            return text, "See the plan", _plan_url(project, home), False, None
-        case stage.AT_BENCH:
-            return _about_the_bench(project, now)
-        case stage.MADE:
-            text = "Made! Bring the metal that is left and your scrap to your teacher."
-            return text, "See your project", home, False, None
-        case _:
-            return "Finished. See what it used and cost.", "See your costs", home, True, None
-
-
-def _about_the_pattern(project: Project, home: str) -> Answer:
-    upload = reverse("pattern_upload", args=[project.pk])
-    current = next(iter(project.patterns.all()), None)
-    if current is None:
-        return "Upload your pattern.", "Upload a pattern", upload, False, None
-    if current.state == Pattern.State.RETURNED:
-        text = f"Your teacher returned the pattern: “{current.remark}” Mend it and upload it again."
-        return text, "Upload it again", upload, False, None
-    page = reverse("pattern", args=[current.pk])
-    stops = len(current.stops)
-    if stops:
-        text = f"{stops} thing{'s' if stops > 1 else ''} to mend before you can hand it in."
-        return text, "See what to mend", page, False, None
-    return "Your pattern can be handed in.", "Look and hand in", page, False, None
-
-
-def _plan_url(project: Project, otherwise: str) -> str:
-    share = next(iter(project.plan_shares.all()), None)
-    return reverse("plan", args=[share.plan_id]) if share else otherwise
-
-
-def _about_the_plan(project: Project, home: str) -> Answer:
-    share = next(iter(project.plan_shares.all()), None)
-    if share is None:
-        text = "Your pattern is approved. Your teacher will place it on metal with others."
-        return text, "See your project", home, True, None
-    url = reverse("plan", args=[share.plan_id])
-    if share.plan.state == CutPlan.State.PLACING:
-        return "Your pieces are being placed on the metal.", "Watch", url, False, None
-    return "Your cut plan is ready and waits for your teacher.", "See the plan", url, True, None
-
-
-def _about_the_bench(project: Project, now: dt.datetime) -> Answer:
-    url = reverse("bench", args=[project.pk])
-    step = next((s for s in project.bench_steps.all() if s.done_at is None), None)
-    if step is None:
-        return "All steps are signed.", "See the bench", url, True, None
-    if step.student_signed_at is not None:
-        text = f"{step.title}: show it to your teacher, who checks and signs it."
-        return text, "See the step", url, True, None
-    if step.wait_until is not None and step.wait_until > now:
-        return f"{step.title}: not ready yet.", "See the step", url, True, step.wait_until
-    return f"Next at the bench: {step.title}.", "Go to the bench", url, False, None
+    return Subquery(seats.values("course")[:1])

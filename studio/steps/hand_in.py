@@ -12,7 +12,7 @@ from studio.models import Pattern, Project
 from .holding import hold
 from .read_in import OPEN_STAGES
 from .recheck import look_again, put_down
-from .start_project import require_open
+from .start_project import require_at_work
 
 
 @transaction.atomic
@@ -24,7 +24,7 @@ def hand_in(pattern: Pattern, *, acting: User) -> None:
     returned, or names no metal that the brief allows.
     """
     project = pattern.project
-    require_open(project.brief)
+    require_at_work(project)
     pattern = hold(pattern)
     pattern.project = project
     if pattern.state == Pattern.State.HANDED_IN:

@@ -20,7 +20,7 @@ from studio.core.reading.bounds import MAX_BYTES
 from studio.models import Pattern, Project
 
 from .recheck import Checked, look_at, put_down
-from .start_project import require_open
+from .start_project import require_at_work
 
 OPEN_STAGES = (Project.Stage.DRAWING, Project.Stage.RETURNED)
 NAME_LENGTH = 120
@@ -44,7 +44,7 @@ def read_in(
     Raises PatternError (nothing can be read out of the file) or Refused (a rule of the house).
     """
     brief = project.brief
-    require_open(brief)
+    require_at_work(project)
     if project.stage not in OPEN_STAGES:
         raise Refused(_why_not(project))
     if metal is not None and not brief.metals.filter(pk=metal.pk).exists():

@@ -16,7 +16,7 @@ from studio.models import Pattern, Project
 from .holding import hold
 from .read_in import next_number
 from .recheck import look_again, put_down
-from .start_project import require_open
+from .start_project import require_at_work
 
 OPEN_STATES = (Pattern.State.DRAFT, Pattern.State.RETURNED)
 LABEL_CHOICES = [(str(label), LABEL_WORDS[label]) for label in GIVEN_LABELS]
@@ -86,7 +86,7 @@ def _change(mine: Pattern, wanted: dict[str, str], *, acting: User, text: str) -
 def _to_change(pattern: Pattern, *, acting: User) -> Pattern:
     """The pattern's row, held for this transaction, as a draft."""
     project = pattern.project
-    require_open(project.brief)
+    require_at_work(project)
     row = hold(pattern)
     row.project = project
     if row.state == Pattern.State.REPLACED:

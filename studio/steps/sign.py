@@ -213,6 +213,8 @@ def _hold(step: BenchStep) -> tuple[BenchStep, Situation]:
 def _require_student(step: BenchStep, acting: User) -> None:
     if not acting.is_student or step.project.seat.student_id != acting.pk:
         raise Refused("Only the student whose project this is starts and signs its steps.")
+    if step.project.seat.left_at is not None:
+        raise Refused("You have left this course. Ask its teacher to take you back.")
 
 
 def _require_teacher(step: BenchStep, acting: User) -> None:

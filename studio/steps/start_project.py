@@ -18,6 +18,13 @@ def require_open(brief: Brief) -> None:
         raise Refused("This course is closed, so its briefs take no more patterns.")
 
 
+def require_at_work(project: Project) -> None:
+    """Refuse work on a pattern whose brief or course is closed, or whose student has left."""
+    require_open(project.brief)
+    if project.seat.left_at is not None:
+        raise Refused("You have left this course. Ask its teacher to take you back.")
+
+
 @transaction.atomic
 def start_project(brief: Brief, seat: Seat, *, acting: User) -> Project:
     """The seat's project on the brief; a second start finds the first one's project.

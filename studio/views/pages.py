@@ -6,7 +6,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from classroom.permissions import Action, Visit, requires
-from studio.today import students_day, teachers_day
+from studio.next_things import students_day
+from studio.today import teachers_day
 
 from .stages import trail
 

@@ -10,16 +10,18 @@ import time_machine
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from classroom.courses import close_course
 from classroom.models import Seat, User
 from classroom.refusals import Refused
 from studio.models import Project
+from studio.next_things import students_day
 from studio.steps.approve import approve_plan
 from studio.steps.drop import drop_plan
 from studio.steps.issue import issue_plan
 from studio.steps.sign import start_step
-from studio.today import students_day, teachers_day
+from studio.today import teachers_day
 from tests.people import Cast
 from tests.studio.bench.making import World, do_steps, give_permits, make_world
 
@@ -145,3 +147,36 @@ def test_a_course_is_not_closed_while_metal_is_reserved_or_out(world: World) -> 
     close_course(cast.course, acting=cast.teacher)
     cast.course.refresh_from_db()
     assert cast.course.closed_at == MORNING
+
+
+def test_a_closed_course_asks_nothing_of_anybody(world: World) -> None:
+    cast = world.cast
+    world.project(cast.seat)
+    close_course(cast.course, acting=cast.teacher)
+    assert waiting(cast.teacher) == {}
+
+
+def test_nobody_is_sent_to_upload_where_no_pattern_is_taken(world: World) -> None:
+    cast = world.cast
+    project = world.project(cast.seat)
+    Project.objects.filter(pk=project.pk).update(stage=Project.Stage.RETURNED)
+    project.brief.closed_at = MORNING
+    project.brief.save()
+    assert "takes no more patterns" in next_text(cast.owner)
+
+
+def test_who_has_left_the_course_neither_starts_nor_signs(world: World) -> None:
+    cast = world.cast
+    project = world.at_bench()
+    give_permits(cast, cast.owner, *project.bench_steps.first().permits)
+    Seat.objects.filter(pk=cast.seat.pk).update(left_at=MORNING)
+    assert "left this course" in next_text(cast.owner)
+    with pytest.raises(Refused, match="left this course"):
+        start_step(project.bench_steps.select_related("project__seat").first(), acting=cast.owner)
+
+
+def test_a_permit_that_ends_soon_leads_to_the_students_permits(world: World) -> None:
+    cast = world.cast
+    give_permits(cast, cast.owner, "saw-frame", days=5)
+    (row,) = teachers_day(cast.teacher).calm[1].rows
+    assert row.url == reverse("permits", args=[cast.course.pk])
