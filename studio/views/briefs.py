@@ -24,6 +24,7 @@ from studio.models import Brief, Project
 from studio.steps import briefs as steps
 
 from .class_table import class_table
+from .narrowing import chosen_course, query
 from .stages import words_of
 
 ON_A_PAGE = 20
@@ -40,6 +41,9 @@ def brief_list(request: Visit) -> HttpResponse:
                 "projects", filter=Q(projects__stage=Project.Stage.HANDED_IN), distinct=True
             ),
         )
+    course = chosen_course(request)
+    if course is not None:
+        rows = rows.filter(course=course)
     shown = "closed" if request.GET.get("show") == "closed" else "open"
     is_closed = Q(closed_at__isnull=False) | Q(course__closed_at__isnull=False)
     rows = rows.filter(is_closed) if shown == "closed" else rows.exclude(is_closed)
@@ -48,11 +52,13 @@ def brief_list(request: Visit) -> HttpResponse:
     context: dict[str, Any] = {
         "page": page,
         "shown": shown,
-        "keep": "show=closed" if shown == "closed" else "",
-        "sections": _sections(shown),
+        "course": course,
+        "keep": query(course, show="closed") if shown == "closed" else query(course),
+        "sections": _sections(shown, course),
     }
     if request.user.is_teacher:
-        context["courses"] = courses_for(request.user).filter(closed_at=None)[:12]
+        running = courses_for(request.user).filter(closed_at=None)
+        context["courses"] = (running.filter(pk=course.pk) if course else running)[:12]
     else:
         own = queries.projects_for(request.user).filter(brief__in=[b.pk for b in page])
         by_brief = {project.brief_id: project for project in own}
@@ -60,10 +66,11 @@ def brief_list(request: Visit) -> HttpResponse:
     return render(request, "studio/briefs/list.html", context)
 
 
-def _sections(shown: str) -> list[dict[str, Any]]:
+def _sections(shown: str, course: Course | None) -> list[dict[str, Any]]:
+    closed = query(course, show="closed")
     return [
-        {"label": "Open", "url": "?", "current": shown == "open"},
-        {"label": "Closed", "url": "?show=closed", "current": shown == "closed"},
+        {"label": "Open", "url": f"?{query(course)}", "current": shown == "open"},
+        {"label": "Closed", "url": f"?{closed}", "current": shown == "closed"},
     ]
 
 

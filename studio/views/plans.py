@@ -29,6 +29,7 @@ from studio.steps.drop import drop_plan
 from studio.steps.issue import issue_plan
 from studio.steps.place import place_again, propose_together, stop_placing
 
+from .narrowing import chosen_course, query
 from .plan_page import plan_context, progress_context, words_of
 
 State = CutPlan.State
@@ -45,6 +46,10 @@ LONGEST_PAUSE = 8
 def plans(request: Visit) -> HttpResponse:
     over = request.GET.get("show") == "over"
     wanted = (State.CLOSED, State.DROPPED) if over else CutPlan.LIVE
+    course = chosen_course(request)
+    mine = (
+        plans_for(request.user) if course is None else plans_for(request.user).filter(course=course)
+    )
     prices = (
         Quote.objects.filter(plan=OuterRef("pk"), kind=Quote.Kind.PLANNED)
         .order_by()
@@ -53,8 +58,7 @@ def plans(request: Visit) -> HttpResponse:
         .values("sum")
     )
     rows = (
-        plans_for(request.user)
-        .filter(state__in=wanted)
+        mine.filter(state__in=wanted)
         .select_related("placing")
         .defer("job", "answer", "placing__progress")
         .annotate(
@@ -70,15 +74,16 @@ def plans(request: Visit) -> HttpResponse:
     page = Paginator(rows, PLANS_PER_PAGE).get_page(request.GET.get("page"))
     listed = [(plan, *words_of(plan, cast(Any, plan).price is None)) for plan in page]
     sections = [
-        {"label": "Live", "url": reverse("plans"), "current": not over},
-        {"label": "Closed and dropped", "url": f"{reverse('plans')}?show=over", "current": over},
+        {"label": "Live", "url": f"?{query(course)}", "current": not over},
+        {"label": "Closed and dropped", "url": f"?{query(course, show='over')}", "current": over},
     ]
     context = {
         "page": page,
         "listed": listed,
         "over": over,
         "sections": sections,
-        "keep": "show=over" if over else "",
+        "course": course,
+        "keep": query(course, show="over") if over else query(course),
         "is_teacher": request.user.is_teacher,
         "ready": _ready_courses(request) if request.user.is_teacher and not over else [],
     }
