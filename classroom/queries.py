@@ -9,7 +9,7 @@ from __future__ import annotations
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
-from .models import BenchPermit, Course, QuestionAttempt, Seat, Topic, User
+from .models import BenchPermit, Course, QuestionAttempt, Seat, Substance, Topic, User
 from .models.course import CourseQuerySet
 
 
@@ -56,6 +56,14 @@ def topics_for(user: User) -> QuerySet[Topic]:
 
 def topic_for(user: User, pk: int) -> Topic:
     return get_object_or_404(topics_for(user), pk=pk)
+
+
+def substances_for(user: User) -> QuerySet[Substance]:
+    return Substance.objects.filter(school=user.school)
+
+
+def substance_for(user: User, pk: int) -> Substance:
+    return get_object_or_404(substances_for(user), pk=pk)
 
 
 def permits_for(user: User) -> QuerySet[BenchPermit]:

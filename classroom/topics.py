@@ -18,6 +18,7 @@ from . import topic_texts
 from .languages import LANGUAGES, known
 from .models import School, Topic, TopicWording, User, record
 from .refusals import Refused
+from .substances import seed_substances
 
 DAYS_MOST = 1826
 WORDS = ("title", "lesson", "checks", "questions")
@@ -83,6 +84,7 @@ def seed_topics(school: School) -> None:
         ],
         ignore_conflicts=True,
     )
+    seed_substances(school)
 
 
 @transaction.atomic

@@ -14,6 +14,7 @@ from .views import (
     school,
     seats,
     sign_in,
+    substances,
     topics,
 )
 
@@ -64,6 +65,15 @@ urlpatterns = [
     ),
     path("safety/<int:pk>/in/<slug:language>/", questions.topic_translate, name="topic_translate"),
     path("safety/attempts/<int:pk>/", questions.attempt, name="attempt"),
+    path("safety/substances/", substances.substances, name="substances"),
+    path("safety/substances/new/", substances.substance_new, name="substance_new"),
+    path("safety/substances/<int:pk>/", substances.substance_edit, name="substance_edit"),
+    path("safety/substances/<int:pk>/sheet/", substances.substance_sheet, name="substance_sheet"),
+    path(
+        "safety/substances/<int:pk>/aside/",
+        substances.substance_set_aside,
+        name="substance_set_aside",
+    ),
     path("safety/permits/give/", permits.permit_give, name="permit_give"),
     path("safety/permits/<int:pk>/withdraw/", permits.permit_withdraw, name="permit_withdraw"),
 ]

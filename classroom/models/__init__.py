@@ -7,6 +7,7 @@ from .history import History, record, subject_of
 from .people import Role, User
 from .safety import BenchPermit, PermitWithdrawal, QuestionAttempt, Topic, TopicWording
 from .school import School
+from .substances import Substance
 
 __all__ = [
     "AppendOnly",
@@ -21,6 +22,7 @@ __all__ = [
     "Role",
     "School",
     "Seat",
+    "Substance",
     "Topic",
     "TopicWording",
     "User",

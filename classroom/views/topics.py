@@ -21,6 +21,7 @@ from classroom.queries import courses_for, topic_for, topics_for
 from classroom.questions import passes
 from classroom.refusals import Refused
 from classroom.safety_texts import DEFERRAL, HURT_NOTE, RECORD_NOTE
+from classroom.substances import shown_with
 from classroom.topics import add_topic, bring_back, retire, reword, wording_for, wordings_for
 
 WORDINGS_SHOWN = 10
@@ -79,6 +80,7 @@ def topic(request: Visit, pk: int) -> HttpResponse:
                 "lang": language,
                 "sections": language_links(request, language),
                 "translations": _translations(one) if person.is_teacher else [],
+                "substances": shown_with(person.school, [one.code], language),
                 **_own(person, one),
                 "diary": _diary(one) if may(person, Action.MANAGE_SAFETY) else [],
                 "courses": courses_for(person).running() if person.is_teacher else [],

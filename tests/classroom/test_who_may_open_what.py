@@ -10,7 +10,8 @@ from django.test import Client
 from django.urls import URLPattern, reverse
 
 from classroom import urls
-from classroom.models import Topic
+from classroom.data_sheets import keep_sheet
+from classroom.models import Substance, Topic
 from classroom.permits import give_permit
 from classroom.topics import seed_topics
 
@@ -67,13 +68,18 @@ PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "guardian_print": ("course", OWN_COURSE),
     "topic_sheet": ("topic", OWN_SCHOOL),
     "topic_sheets": (None, EVERYBODY),
+    "substances": (None, EVERYBODY),
+    "substance_new": (None, TEACHERS),
+    "substance_edit": ("substance", OWN_SCHOOLS_TEACHERS),
+    "substance_sheet": ("substance", OWN_SCHOOL),
+    "substance_set_aside": ("substance", OWN_SCHOOLS_TEACHERS),
     "permit_give": (None, OWN_COURSE),
     "permit_withdraw": ("permit", OWN_COURSE),
 }
 POST_ONLY = {
     "teacher_card", "teacher_close", "teacher_open", "teacher_keeper", "course_close",
     "course_reopen", "sign_in_cards", "seat_leave", "seat_return", "seat_move", "topic_retire",
-    "topic_restore",
+    "topic_restore", "substance_set_aside",
 }  # fmt: skip
 MORE = {"topic_translate": ("es",)}
 OPEN = {"first_run", "sign_in", "sign_out"}
@@ -88,9 +94,17 @@ def things(cast: Cast) -> dict[str, Any]:
         "seat": cast.seat,
         "topic": topic,
         "colleague": cast.other_teacher,
+        "substance": with_sheet(cast),
         "attempt": pass_questions(cast.owner, topic),
         "permit": give_permit(cast.owner, topic, acting=cast.teacher, remark=""),
     }
+
+
+def with_sheet(cast: Cast) -> Substance:
+    substance = Substance.objects.get(school=cast.school, title="Acetone")
+    substance.sheet_sha = keep_sheet(substance, b"%PDF-1.7")
+    substance.save()
+    return substance
 
 
 def address(view: str, things: dict[str, Any]) -> str:
