@@ -15,16 +15,18 @@ from typing import Final
 
 from django.db.models import Sum
 
-from classroom.models import School
+from classroom.models import School, subject_of
 
 from . import metals
 from .labels import label_prefix
 from .models import (
     Budget,
     BudgetEntry,
+    BudgetTransfer,
     LabelSeries,
     PurchaseLine,
     ScrapEntry,
+    ScrapSale,
     StockMovement,
     StockPiece,
 )
@@ -220,6 +222,40 @@ def budget_faults(budget: Budget, sums: dict[str, Decimal]) -> list[str]:
     return faults
 
 
+def audit_sales_and_transfers(school: School | None = None) -> Iterator[str]:
+    """A sale leaves its box and comes into its budget; a transfer leaves one and comes into one."""
+    sales, transfers = ScrapSale.objects.order_by("pk"), BudgetTransfer.objects.order_by("pk")
+    if school is not None:
+        sales = sales.filter(school=school)
+        transfers = transfers.filter(source__course__school=school)
+    booked: dict[tuple[str, int], Decimal] = defaultdict(Decimal)
+    allotted = BudgetEntry.objects.filter(kind=BudgetEntry.Kind.ALLOTMENT).exclude(cause="")
+    for cause, budget, amount in allotted.values_list("cause", "budget_id", "amount"):
+        booked[cause, budget] += amount
+    weighed: dict[str, Decimal] = defaultdict(Decimal)
+    for cause, mass in ScrapEntry.objects.filter(cause__startswith="scrapsale:").values_list(
+        "cause", "mass_g"
+    ):
+        weighed[cause] += mass
+    for sale in sales:
+        cause = subject_of(sale)
+        if weighed[cause] != -sale.mass_g:
+            yield f"{sale}: its box's entries say {-weighed[cause]:,.2f} g"
+        if booked[cause, sale.budget_id or 0] != sale.amount:
+            yield (
+                f"{sale}: it brought {sale.amount:,.2f}, "
+                f"its budget's entries say {booked[cause, sale.budget_id or 0]:,.2f}"
+            )
+    for one in transfers:
+        cause = subject_of(one)
+        sides = (booked[cause, one.source_id], booked[cause, one.target_id])
+        if sides != (-one.amount, one.amount):
+            yield (
+                f"transfer {one.pk} of {one.amount:,.2f}: its entries say {sides[0]:,.2f} "
+                f"and {sides[1]:,.2f}"
+            )
+
+
 def audit(school: School | None = None) -> Iterator[str]:
     """All differences of the inventory, in words; none when everything adds up."""
     yield from audit_rack(school)
@@ -227,3 +263,4 @@ def audit(school: School | None = None) -> Iterator[str]:
     yield from audit_purchases(school)
     yield from audit_scrap(school)
     yield from audit_budgets(school)
+    yield from audit_sales_and_transfers(school)

@@ -8,6 +8,7 @@ from django.urls import NoReverseMatch, reverse
 _PAGES = {
     "cutplan": ("cut plan", "plan"),
     "project": ("project", "project"),
+    "scrapsale": ("scrap sale", "scrap_sale"),
     "stockcount": ("stock count", "stock_count"),
 }
 

@@ -22,11 +22,11 @@ from django.db.models import F, Q, Sum
 from django.db.models.functions import Round
 from django.db.models.query import QuerySet
 
-from classroom.models import Course, User, record
+from classroom.models import Course, User, record, subject_of
 from classroom.refusals import Refused
 
 from .auditing import budget_faults
-from .models import Budget, BudgetEntry
+from .models import Budget, BudgetEntry, BudgetTransfer
 from .money import CENT, MOST_IN_ALL, whole_cents
 
 Kind = BudgetEntry.Kind
@@ -64,20 +64,7 @@ def allot(budget: Budget, amount: Decimal | int, *, acting: User, reason: str) -
     value = whole_cents(amount, least=-MOST_IN_ALL)
     if value == 0:
         raise Refused("Allot something, or take something back: nothing is not an entry.")
-    rows = _rows(budget).filter(allotted__lte=MOST_IN_ALL - max(value, Decimal(0)))
-    if value < 0:
-        rows = rows.filter(allotted__gte=Round(_OWED - value, 2))
-    if not rows.update(allotted=Round(F("allotted") + value, 2)):
-        left = Budget.objects.get(pk=budget.pk).left
-        if value < 0 and left < -value:
-            currency = budget.course.school.currency
-            raise Refused(
-                f"Only {max(left, Decimal(0)):,.2f} {currency} is left: no more than that can be "
-                "taken back."
-            )
-        raise Refused("The budget's totals cannot grow that large.")
-    entry = _enter(budget, Kind.ALLOTMENT, value, acting, reason, "")
-    _end_overdraft(budget, acting)
+    entry = _allot(budget, value, acting, reason, "")
     amount_text = f"{abs(value):,.2f} {budget.course.school.currency}"
     record(
         acting,
@@ -86,6 +73,60 @@ def allot(budget: Budget, amount: Decimal | int, *, acting: User, reason: str) -
         f"allotted {amount_text}" if value > 0 else f"took back {amount_text}",
         reason=entry.reason,
     )
+    return entry
+
+
+@transaction.atomic
+def take_in(budget: Budget, amount: Decimal, *, acting: User, reason: str, cause: str) -> None:
+    """Money that something brought, such as scrap that was sold, is allotted to the budget."""
+    _allot(budget, _wanted(amount, cause), acting, reason, cause)
+
+
+@transaction.atomic
+def transfer(
+    source: Budget, target: Budget, amount: Decimal | int, *, acting: User, reason: str
+) -> BudgetTransfer:
+    """Move unused money from one budget of the school to another: both, or neither.
+
+    Raises Refused when less is left in `source`, or the two are one or of two schools.
+    """
+    value = whole_cents(amount, least=CENT)
+    if source.pk == target.pk:
+        raise Refused("Choose another course: money is not moved within one budget.")
+    if source.course.school_id != target.course.school_id:
+        raise Refused("Money is moved between courses of one school only.")
+    made = BudgetTransfer.objects.create(
+        source=source, target=target, amount=value, actor=acting, reason=_why(reason)
+    )
+    cause = subject_of(made)
+    sides = [
+        (source, -value, f"to {target.course}: {reason}"),
+        (target, value, f"from {source.course}: {reason}"),
+    ]
+    # In the order of their keys, so that two transfers across each other cannot lock up.
+    for budget, amount_here, why in sorted(sides, key=lambda side: side[0].pk):
+        _allot(budget, amount_here, acting, why, cause)
+    text = f"moved {value:,.2f} {source.course.school.currency}"
+    record(acting, "transfer", source.course, f"{text} to {target.course}", reason=made.reason)
+    record(acting, "transfer", target.course, f"{text} from {source.course}", reason=made.reason)
+    return made
+
+
+def _allot(budget: Budget, value: Decimal, acting: User, reason: str, cause: str) -> BudgetEntry:
+    rows = _rows(budget).filter(allotted__lte=MOST_IN_ALL - max(value, Decimal(0)))
+    if value < 0:
+        rows = rows.filter(allotted__gte=Round(_OWED - value, 2))
+    if not rows.update(allotted=Round(F("allotted") + value, 2)):
+        left = Budget.objects.get(pk=budget.pk).left
+        if value < 0 and left < -value:
+            currency = budget.course.school.currency
+            raise Refused(
+                f"Only {max(left, Decimal(0)):,.2f} {currency} is left in the budget of "
+                f"{budget.course}: no more than that can be taken out."
+            )
+        raise Refused("The budget's totals cannot grow that large.")
+    entry = _enter(budget, Kind.ALLOTMENT, value, acting, reason, cause)
+    _end_overdraft(budget, acting)
     return entry
 
 
@@ -232,17 +273,26 @@ def _refuse(budget: Budget, asked: Decimal) -> None:
 def _enter(
     budget: Budget, kind: str, amount: Decimal, acting: User, reason: str, cause: str
 ) -> BudgetEntry:
-    why = " ".join(reason.split())
-    if not why:
-        raise Refused("Say why: every entry of a budget has a reason.")
     entry = BudgetEntry.objects.create(
-        budget_id=budget.pk, kind=kind, amount=amount, actor=acting, reason=why[:200], cause=cause
+        budget_id=budget.pk,
+        kind=kind,
+        amount=amount,
+        actor=acting,
+        reason=_why(reason),
+        cause=cause,
     )
     # The caller's budget shows the new totals without another look at the database row by row.
     budget.refresh_from_db(
         fields=["allotted", "committed", "charged", "credited", "overdraw_allowed"]
     )
     return entry
+
+
+def _why(reason: str) -> str:
+    why = " ".join(reason.split())
+    if not why:
+        raise Refused("Say why: every entry of a budget has a reason.")
+    return why[:200]
 
 
 def _sum(entries: QuerySet[BudgetEntry], kind: str) -> Decimal:

@@ -20,6 +20,7 @@ from .models import (
     MetalPrice,
     Purchase,
     ScrapEntry,
+    ScrapSale,
     StockCount,
     StockMovement,
     StockPiece,
@@ -87,6 +88,14 @@ def consumable_for(user: User, pk: int) -> Consumable:
 
 def scrap_for(user: User) -> QuerySet[ScrapEntry]:
     return ScrapEntry.objects.filter(school=user.school)
+
+
+def sales_for(user: User) -> QuerySet[ScrapSale]:
+    return ScrapSale.objects.filter(school=user.school).select_related("budget__course", "actor")
+
+
+def sale_for(user: User, pk: int) -> ScrapSale:
+    return get_object_or_404(sales_for(user), pk=pk)
 
 
 def weighing_for(user: User, pk: int) -> ScrapEntry:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Final
@@ -13,7 +14,9 @@ from classroom.models import School, User, record, subject_of
 from classroom.refusals import Refused
 
 from . import metals
-from .models import ScrapEntry
+from .ledger import take_in
+from .models import Budget, ScrapEntry, ScrapSale
+from .money import whole_cents
 
 MOST_MASS_G: Final = Decimal(500_000)
 HUNDREDTH: Final = Decimal("0.01")
@@ -59,12 +62,60 @@ def take_from_box(
     mass = _grams(mass_g)
     if mass <= 0:
         raise Refused("Give the weight that leaves the box, in grams above 0.")
+    _hold_enough(school, alloy_code, mass)
+    return _enter(school, alloy_code, -mass, acting, reason, "")
+
+
+@transaction.atomic
+def sell_scrap(
+    school: School,
+    alloy_code: str,
+    mass_g: Decimal,
+    amount: Decimal,
+    *,
+    acting: User,
+    budget: Budget | None,
+    sold_on: dt.date,
+    buyer: str = "",
+) -> ScrapSale:
+    """Sell scrap out of its box; what it brings goes into the budget chosen.
+
+    One transaction: box, money and sale, or nothing. Raises Refused when the box holds less, or
+    money has no budget to go to.
+    """
+    mass, value = _grams(mass_g), whole_cents(amount)
+    if mass <= 0:
+        raise Refused("Give the weight that was sold, in grams above 0.")
+    if value and budget is None:
+        raise Refused("Choose the budget that the money goes to.")
+    if budget is not None and budget.course.school_id != school.pk:
+        raise Refused("That budget is not this school's.")
+    _hold_enough(school, alloy_code, mass)
+    sale = ScrapSale.objects.create(
+        school=school,
+        alloy_code=alloy_code,
+        mass_g=mass,
+        amount=value,
+        budget=budget if value else None,
+        buyer=buyer,
+        sold_on=sold_on,
+        actor=acting,
+    )
+    cause = subject_of(sale)
+    to = f" to {buyer}" if buyer else ""
+    _enter(school, alloy_code, -mass, acting, f"sold{to}", cause)
+    if value and budget is not None:
+        name = metals.alloy(alloy_code).plain_name
+        take_in(budget, value, acting=acting, reason=f"{mass} g of {name} scrap sold", cause=cause)
+    return sale
+
+
+def _hold_enough(school: School, alloy_code: str, mass: Decimal) -> None:
     # The school's row is the box's lock: two people cannot both take the last of it.
     School.objects.select_for_update().get(pk=school.pk)
     held = box_mass(school, alloy_code)
     if mass > held:
         raise Refused(f"The box holds {held:,.2f} g: no more than that can leave it.")
-    return _enter(school, alloy_code, -mass, acting, reason, "")
 
 
 @transaction.atomic

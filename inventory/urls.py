@@ -37,8 +37,16 @@ urlpatterns: list[URLPattern] = [
     path("supplies/<int:pk>/", supplies.supply_edit, name="supply_edit"),
     path("supplies/<int:pk>/use/", supplies.supply_retire, name="supply_retire"),
     path("scrap/", scrap.scrap_boxes, name="scrap_boxes"),
+    path("scrap/sales/", scrap.scrap_sales, name="scrap_sales"),
+    path("scrap/sales/new/", scrap.scrap_sell, name="scrap_sell"),
+    path("scrap/sales/<int:pk>/", scrap.scrap_sale, name="scrap_sale"),
     path("scrap/<int:pk>/correct/", scrap.scrap_correct, name="scrap_correct"),
     path("courses/<int:course_pk>/budget/", budgets.budget, name="budget"),
     path("courses/<int:course_pk>/budget/allot/", budgets.budget_allot, name="budget_allot"),
+    path(
+        "courses/<int:course_pk>/budget/transfer/",
+        budgets.budget_transfer,
+        name="budget_transfer",
+    ),
     path("courses/<int:course_pk>/budget/csv/", budgets.budget_csv, name="budget_csv"),
 ]

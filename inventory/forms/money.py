@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 
-from classroom.models import User
-from classroom.texts import plain_line
+from classroom.models import Course, User
+from classroom.queries import courses_for
+from classroom.texts import plain_line, tidy
 from inventory import metals
 
-from .fields import MoneyField, SentOnceForm, WeightField, use_school
+from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
 
 class AllotForm(SentOnceForm):
@@ -55,7 +57,7 @@ class WeighForm(SentOnceForm):
         label="What happens",
         choices=[
             ("in", "Scrap goes into the box"),
-            ("out", "Metal leaves the box (sold, recycled, melted)"),
+            ("out", "Metal leaves the box (melted, given away)"),
         ],
         initial="in",
         widget=forms.RadioSelect,
@@ -65,7 +67,7 @@ class WeighForm(SentOnceForm):
     )
     weight = WeightField(label="Weight on the scale")
     reason = forms.CharField(
-        label="Why", max_length=160, help_text="Such as “bench trays emptied” or “sold”."
+        label="Why", max_length=160, help_text="Such as “bench trays emptied” or “melted”."
     )
 
     def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
@@ -74,3 +76,64 @@ class WeighForm(SentOnceForm):
 
     def clean_reason(self) -> str:
         return plain_line(self.cleaned_data["reason"])
+
+
+class CourseChoice(forms.ModelChoiceField[Course]):
+    """One of the teacher's running courses, for its budget."""
+
+    def label_from_instance(self, obj: Course) -> str:
+        return f"{obj}, {obj.term}"
+
+
+class SellScrapForm(SentOnceForm):
+    alloy_code = forms.ChoiceField(
+        label="Alloy", choices=[(alloy.code, alloy.name) for alloy in metals.ALLOYS]
+    )
+    weight = WeightField(label="Weight sold")
+    amount = MoneyField(label="Received")
+    budget = CourseChoice(
+        label="It goes to the budget of",
+        queryset=Course.objects.none(),
+        required=False,
+        empty_label="Choose …",
+    )
+    buyer = forms.CharField(label="Sold to", max_length=120, required=False)
+    sold_on = day_field("Sold on")
+
+    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["budget"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = courses_for(acting).filter(closed_at=None)
+        use_school(self, acting.school)
+
+    def clean_buyer(self) -> str:
+        return tidy(self.cleaned_data["buyer"])
+
+    def clean_sold_on(self) -> dt.date:
+        day: dt.date = sensible_day(self.cleaned_data["sold_on"])
+        return day
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        if self.cleaned_data.get("amount") and not self.cleaned_data.get("budget"):
+            self.add_error("budget", "Choose the budget that the money goes to.")
+        return self.cleaned_data
+
+
+class TransferForm(SentOnceForm):
+    target = CourseChoice(
+        label="To the budget of", queryset=Course.objects.none(), empty_label="Choose …"
+    )
+    transfer_amount = MoneyField(label="Amount", least=Decimal("0.01"))
+    transfer_reason = forms.CharField(label="Why", max_length=120)
+
+    def __init__(self, *args: Any, source: Course, acting: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["target"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = courses_for(acting).filter(closed_at=None).exclude(pk=source.pk)
+        use_school(self, acting.school)
+
+    def clean_transfer_reason(self) -> str:
+        return plain_line(self.cleaned_data["transfer_reason"])

@@ -1,6 +1,6 @@
 """What: metals, the rack, supplies and the budgets that pay for them."""
 
-from .budget import Budget, BudgetEntry
+from .budget import Budget, BudgetEntry, BudgetTransfer, ScrapSale
 from .counts import CountedPiece, StockCount
 from .metal import Metal, MetalPrice
 from .sent_form import SentForm
@@ -19,6 +19,7 @@ from .supplies import Consumable
 __all__ = [
     "Budget",
     "BudgetEntry",
+    "BudgetTransfer",
     "Consumable",
     "CountedPiece",
     "LabelSeries",
@@ -29,6 +30,7 @@ __all__ = [
     "Purchase",
     "PurchaseLine",
     "ScrapEntry",
+    "ScrapSale",
     "SentForm",
     "StockCount",
     "StockMovement",

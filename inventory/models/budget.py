@@ -14,7 +14,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Round
 from django.utils import timezone
 
-from classroom.models import AppendOnly, Course, User
+from classroom.models import AppendOnly, Course, School, User
 
 
 class Budget(models.Model):
@@ -86,3 +86,55 @@ class BudgetEntry(AppendOnly):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.amount}"
+
+
+class BudgetTransfer(AppendOnly):
+    """Money moved from one course's budget to another's; each has an allotment that names it."""
+
+    source = models.ForeignKey(Budget, on_delete=models.PROTECT, related_name="transfers_out")
+    target = models.ForeignKey(Budget, on_delete=models.PROTECT, related_name="transfers_in")
+    amount = models.DecimalField(max_digits=10, decimal_places=2)
+    actor = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+    reason = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(amount__gt=0) & ~Q(source=F("target")), name="transfer_moves_something"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.amount} from {self.source} to {self.target}"
+
+
+class ScrapSale(AppendOnly):
+    """Scrap sold out of its box: what it weighed, what it brought, and which budget got that."""
+
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="scrap_sales")
+    alloy_code = models.CharField(max_length=16)
+    mass_g = models.DecimalField(max_digits=9, decimal_places=2)
+    amount = models.DecimalField(max_digits=9, decimal_places=2)
+    budget = models.ForeignKey(
+        Budget, null=True, blank=True, on_delete=models.PROTECT, related_name="scrap_sales"
+    )
+    buyer = models.CharField(max_length=120, blank=True)
+    sold_on = models.DateField()
+    actor = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-sold_on", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(mass_g__gt=0)
+                & Q(amount__gte=0)
+                & (Q(amount=0) | Q(budget__isnull=False)),
+                name="scrap_sale_makes_sense",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"sale of {self.mass_g} g of {self.alloy_code}"

@@ -19,7 +19,8 @@ from classroom.queries import course_for
 from classroom.refusals import Refused
 from inventory import ledger
 from inventory.causes import cause_link
-from inventory.forms.money import AllotForm
+from inventory.forecasting import forecast
+from inventory.forms.money import AllotForm, TransferForm
 from inventory.forms.pieces import refused
 from inventory.models import Budget, BudgetEntry, SentForm
 from inventory.queries import entries_of
@@ -63,6 +64,33 @@ def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
 
 
 @requires(Action.MANAGE_BUDGET)
+@require_http_methods(["GET", "POST"])
+def budget_transfer(request: Visit, course_pk: int) -> HttpResponse:
+    """Money goes from this course's budget to another of the teacher's courses."""
+    course = course_for(request.user, course_pk)
+    form = TransferForm(request.POST or None, source=course, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            with transaction.atomic():
+                if SentForm.is_first(data["once"], request.user):
+                    ledger.transfer(
+                        ledger.open_budget(course),
+                        ledger.open_budget(data["target"]),
+                        data["transfer_amount"],
+                        acting=request.user,
+                        reason=data["transfer_reason"],
+                    )
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            messages.success(request, "The money is moved.")
+            return redirect("budget", course_pk)
+    shown = _shown(request, course, AllotForm(acting=request.user)) | {"transfer_form": form}
+    return render(request, "inventory/budget.html", shown)
+
+
+@requires(Action.MANAGE_BUDGET)
 @require_GET
 def budget_csv(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
@@ -98,6 +126,15 @@ def _shown(request: Visit, course: Course, form: AllotForm) -> dict[str, Any]:
         "charged_net": found.charged - found.credited,
         "overdrawn": -found.left if found.left < 0 else None,
         "form": form,
+        "transfer_form": TransferForm(source=course, acting=request.user),
+        "forecast": forecast(
+            found,
+            starts_on=course.starts_on,
+            ends_on=course.ends_on,
+            today=timezone.localdate(),
+        )
+        if course.closed_at is None
+        else None,
         "page": page,
         "entries": [
             {

@@ -9,17 +9,18 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.units import format_mass
-from inventory import scrap
+from inventory import metals, scrap
 from inventory.causes import cause_link
-from inventory.forms.money import CorrectWeighingForm, WeighForm
+from inventory.forms.money import CorrectWeighingForm, SellScrapForm, WeighForm
 from inventory.forms.pieces import refused
-from inventory.models import SentForm
-from inventory.queries import scrap_for, weighing_for
+from inventory.ledger import open_budget
+from inventory.models import ScrapSale, SentForm
+from inventory.queries import sale_for, sales_for, scrap_for, weighing_for
 
 from .ways import crumbs, rack_ways
 
@@ -98,3 +99,79 @@ def scrap_correct(request: Visit, pk: int) -> HttpResponse:
             "crumbs": crumbs(("Scrap boxes", reverse("scrap_boxes")), "Correct"),
         },
     )
+
+
+@requires(Action.MANAGE_BUDGET)
+@require_http_methods(["GET", "POST"])
+def scrap_sell(request: Visit) -> HttpResponse:
+    """Scrap is sold out of its box, and what it brings goes into a budget."""
+    form = SellScrapForm(request.POST or None, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            with transaction.atomic():
+                if not SentForm.is_first(data["once"], request.user):
+                    return redirect("scrap_sales")
+                course = data["budget"]
+                sale = scrap.sell_scrap(
+                    request.user.school,
+                    data["alloy_code"],
+                    data["weight"],
+                    data["amount"],
+                    acting=request.user,
+                    budget=open_budget(course) if course else None,
+                    sold_on=data["sold_on"],
+                    buyer=data["buyer"],
+                )
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            messages.success(request, "The sale is written down.")
+            return redirect("scrap_sale", sale.pk)
+    return render(
+        request,
+        "inventory/form_page.html",
+        {
+            "form": form,
+            "title": "Sell scrap",
+            "lead": "The weight leaves its box; what it brings goes into the budget you choose.",
+            "button": "Write the sale down",
+            "back_url": reverse("scrap_boxes"),
+            "crumbs": crumbs(("Scrap boxes", reverse("scrap_boxes")), "Sell scrap"),
+        },
+    )
+
+
+@requires(Action.MANAGE_BUDGET)
+@require_GET
+def scrap_sales(request: Visit) -> HttpResponse:
+    page = Paginator(sales_for(request.user), ENTRIES_PER_PAGE).get_page(request.GET.get("page"))
+    return render(
+        request,
+        "inventory/scrap_sales.html",
+        {
+            "page": page,
+            "rows": [_named(sale) for sale in page.object_list],
+            "crumbs": crumbs(("Scrap boxes", reverse("scrap_boxes")), "Sales"),
+        },
+    )
+
+
+@requires(Action.MANAGE_BUDGET)
+@require_GET
+def scrap_sale(request: Visit, pk: int) -> HttpResponse:
+    sale = sale_for(request.user, pk)
+    return render(
+        request,
+        "inventory/scrap_sale.html",
+        {
+            **_named(sale),
+            "crumbs": crumbs(
+                ("Scrap boxes", reverse("scrap_boxes")), ("Sales", reverse("scrap_sales")), "Sale"
+            ),
+        },
+    )
+
+
+def _named(sale: ScrapSale) -> dict[str, object]:
+    return {"sale": sale, "alloy": metals.alloy(sale.alloy_code)}

@@ -74,7 +74,7 @@ def test_no_more_is_taken_back_than_is_left(cast: Cast, client: Client) -> None:
     page = allot(client, cast, direction="back", amount="40.01", reason="to the other course")
     assert page.status_code == 200
     text = page.content.decode()
-    assert "Only 40.00 USD is left: no more than that can be taken back." in text
+    assert "Only 40.00 USD is left in the budget of Metals 1, B" in text
     assert 'value="to the other course"' in text
     assert Budget.objects.get().allotted == Decimal("100.00")
 

@@ -18,8 +18,9 @@ from django.db import connection, transaction
 from django.test import Client
 from django.urls import reverse
 
+from classroom.models import Course
 from classroom.refusals import Refused
-from inventory import counting, ledger, ordering, stock
+from inventory import counting, ledger, ordering, scrap, stock
 from inventory.ledger import OverBudget
 from inventory.models import Budget, Metal, StockCount, StockPiece
 from inventory.stock import SheetLine, SomebodyWasFirst
@@ -200,3 +201,56 @@ def test_the_last_sheets_of_an_order_are_received_once(cast: Cast, copper: Metal
 
     assert at_once(8, receive).count(None) == 3
     assert StockPiece.objects.count() == 3
+
+
+def test_of_12_sales_at_once_a_box_that_holds_5_serves_5(cast: Cast) -> None:
+    scrap.weigh_scrap(
+        cast.school, "C11000", Decimal("50.00"), acting=cast.teacher, reason="trays emptied"
+    )
+    budget = ledger.open_budget(cast.course)
+
+    def sell(number: int) -> None:
+        scrap.sell_scrap(
+            cast.school,
+            "C11000",
+            Decimal("10.00"),
+            Decimal("1.00"),
+            acting=cast.teacher,
+            budget=Budget.objects.get(pk=budget.pk),
+            sold_on=dt.date(2026, 11, 2),
+        )
+
+    assert at_once(12, sell).count(None) == 5
+    budget.refresh_from_db()
+    assert budget.allotted == Decimal("5.00")
+    assert scrap.box_mass(cast.school, "C11000") == 0
+
+
+def test_transfers_across_each_other_at_once_neither_lock_up_nor_make_money(cast: Cast) -> None:
+    second = Course.objects.create(
+        school=cast.school,
+        title="Metals 2",
+        term="Autumn 2026",
+        starts_on=cast.course.starts_on,
+        ends_on=cast.course.ends_on,
+    )
+    pair = [ledger.open_budget(cast.course), ledger.open_budget(second)]
+    for budget in pair:
+        ledger.allot(budget, Decimal("30.00"), acting=cast.teacher, reason="term")
+
+    def move(number: int) -> None:
+        there, back = pair if number % 2 else reversed(pair)
+        ledger.transfer(
+            Budget.objects.get(pk=there.pk),
+            Budget.objects.get(pk=back.pk),
+            Decimal("4.00"),
+            acting=cast.teacher,
+            reason=f"number {number}",
+        )
+
+    refusals = at_once(12, move)
+    left = [Budget.objects.get(pk=budget.pk).left for budget in pair]
+    assert sum(left) == Decimal("60.00")
+    assert min(left) >= 0
+    assert refusals.count(None) == 12
+    assert [fault for budget in pair for fault in ledger.audit(budget)] == []

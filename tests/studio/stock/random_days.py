@@ -10,8 +10,9 @@ from decimal import Decimal
 from django.db import transaction
 from shapely.geometry import Point, Polygon, box
 
+from classroom.models import Course
 from classroom.refusals import Refused
-from inventory import correcting, ledger, scrap, stock
+from inventory import correcting, counting, ledger, scrap, stock
 from inventory.models import Budget, ScrapEntry, StockPiece
 from studio.core.placing import Placement, Plan, job_from_json, plan_to_json
 from studio.core.returning import Leaf
@@ -37,6 +38,13 @@ class RandomDays:
         self.done: dict[str, int] = {}
         self.refused: dict[str, int] = {}
         self.briefs = 0
+        self.other = Course.objects.create(
+            school=self.school,
+            title="Metals 2",
+            term="Autumn 2026",
+            starts_on=world.cast.course.starts_on,
+            ends_on=world.cast.course.ends_on,
+        )
         self.deeds: list[tuple[int, Callable[[], None]]] = [
             (4, self.receive),
             (6, self.offcut),
@@ -47,7 +55,10 @@ class RandomDays:
             (8, self.weigh),
             (5, self.take_scrap),
             (3, self.correct_scrap),
+            (3, self.sell_scrap),
+            (2, self.count),
             (10, self.allot),
+            (3, self.transfer),
             (8, self.commit_elsewhere),
             (5, self.propose),
             (5, self.approve),
@@ -158,7 +169,46 @@ class RandomDays:
         entry = ScrapEntry.objects.select_related("school").get(pk=self.random.choice(pks))
         scrap.correct_weighing(entry, self.money(), acting=self.teacher, reason="misread")
 
+    def sell_scrap(self) -> None:
+        scrap.sell_scrap(
+            self.school,
+            "C11000",
+            self.money(),
+            self.money(300),
+            acting=self.teacher,
+            budget=self.budget(),
+            sold_on=dt.date(2026, 9, 2),
+        )
+
+    def count(self) -> None:
+        """A stock count that misses some pieces and finds some lost ones again."""
+        count = counting.open_count(self.school, None, acting=self.teacher)
+        seen = ["here", "here", "here", "else", "missing"]
+        counting.tick(
+            count,
+            {
+                row.pk: counting.Tick(
+                    "here" if row.stock_piece.state == "reserved" else self.random.choice(seen),
+                    "found place",
+                )
+                for row in count.pieces.select_related("stock_piece")
+            },
+        )
+        lost = StockPiece.objects.filter(state="gone").order_by("pk").values_list("code", flat=True)
+        for code in list(lost)[: self.random.randint(0, 3)]:
+            try:
+                counting.add_unexpected(count, code)
+            except Refused:
+                continue
+        counting.book(count, acting=self.teacher, reason="counted")
+
     # Money
+
+    def transfer(self) -> None:
+        here, there = self.budget(), ledger.open_budget(self.other)
+        if self.random.random() < 0.5:
+            here, there = there, here
+        ledger.transfer(here, there, self.money(1000), acting=self.teacher, reason="moved")
 
     def allot(self) -> None:
         amount = self.money(3000) * self.random.choice((1, 1, -1))
