@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404
 from classroom.models import Seat, User
 from classroom.queries import courses_for, seats_for
 
-from .models import BenchStep, BenchTablet, Brief, CutPlan, Pattern, Project
+from .models import BenchStep, BenchTablet, Brief, CutPlan, Pattern, Project, StepWording
 from .models.tablet import BenchTabletQuerySet
 
 
@@ -65,6 +65,12 @@ def bench_steps_for(user: User) -> QuerySet[BenchStep]:
 
 def bench_step_for(user: User, pk: int) -> BenchStep:
     return get_object_or_404(bench_steps_for(user), pk=pk)
+
+
+def step_wordings_for(user: User) -> QuerySet[StepWording]:
+    """Every wording of the bench steps in the person's school, newest first."""
+    wordings = StepWording.objects.filter(school=user.school).select_related("made_by")
+    return wordings.order_by("kind", "-version")
 
 
 def tablets_for(user: User) -> BenchTabletQuerySet:

@@ -44,6 +44,7 @@ __all__ = [
     "WORDING_VERSION",
     "BenchError",
     "Mistake",
+    "SchoolWords",
     "StepKind",
     "StepPlan",
     "steps_for",
@@ -115,6 +116,16 @@ class StepPlan:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class SchoolWords:
+    """A school's own words for a kind of step, in the version of that school."""
+
+    version: int
+    do: tuple[str, ...]
+    right_when: tuple[str, ...]
+    mistakes: tuple[Mistake, ...]
+
+
 def steps_for(
     alloy_code: str,
     thickness_mm: Decimal | float,
@@ -127,6 +138,7 @@ def steps_for(
     soak_minutes: int = SOAK_MINUTES,
     teacher_signs: Collection[StepKind | str] | None = None,
     leave_out: Collection[StepKind | str] = (),
+    words: Mapping[StepKind, SchoolWords] | None = None,
 ) -> tuple[StepPlan, ...]:
     """The steps in order, for sheet of this alloy and thickness.
 
@@ -135,6 +147,7 @@ def steps_for(
     unless given; `blade` is the brief's, or the first choice for the thickness. `teacher_signs`
     are the kinds that a teacher signs too (None: `USUAL_TEACHER_SIGNS`), `leave_out` the kinds
     that the brief does without; leaving out the adhesive leaves out drying and removing too.
+    `words` has the kinds that the school words itself; cautions, needs and permits stay ours.
     Raises `BenchError` for waits out of bounds, a kind that does not exist or a brief without
     sawing, and what `inventory.metals.bench_facts` raises for an unknown metal or blade.
     """
@@ -167,7 +180,7 @@ def steps_for(
     for kind in StepKind:
         if kind in dropped:
             continue
-        plan = _with_metal(_plain(kind), facts)
+        plan = _with_metal(_plain(kind, (words or {}).get(kind)), facts)
         if kind is StepKind.DRILL:
             plan = _with_holes(plan, facts, pilots, len(hole_diameters_mm))
         if kind is StepKind.SAW:
@@ -193,6 +206,7 @@ def steps_for_drawing(
     soak_minutes: int = SOAK_MINUTES,
     teacher_signs: Collection[StepKind | str] | None = None,
     leave_out: Collection[StepKind | str] = (),
+    words: Mapping[StepKind, SchoolWords] | None = None,
 ) -> tuple[StepPlan, ...]:
     """The steps for one drawing: `steps_for` with its windows and drill marks measured."""
     widths = [
@@ -217,6 +231,7 @@ def steps_for_drawing(
         soak_minutes=soak_minutes,
         teacher_signs=teacher_signs,
         leave_out=leave_out,
+        words=words,
     )
 
 
@@ -257,21 +272,28 @@ def _kinds(names: Iterable[StepKind | str]) -> set[StepKind]:
         raise BenchError(f"A step of that kind does not exist: choose from {known}.") from None
 
 
-def _plain(kind: StepKind) -> StepPlan:
+def _plain(kind: StepKind, words: SchoolWords | None) -> StepPlan:
     text = TEXTS[kind]
+    said = words or SchoolWords(0, text.do, text.right_when, text.mistakes)
     return StepPlan(
         kind=kind,
         title=text.title,
-        do=text.do,
-        right_when=text.right_when,
-        usual_mistakes=text.mistakes,
+        do=said.do,
+        right_when=said.right_when,
+        usual_mistakes=said.mistakes,
         cautions=text.cautions,
         needs=text.needs,
         notes=(),
         permits=text.permits,
         wait_minutes=0,
         teacher_signs=text.teacher_signs,
+        wording_version=WORDING_VERSION if not said.version else school_version(said.version),
     )
+
+
+def school_version(number: int) -> str:
+    """What a step is marked with whose words are the school's own, on our cautions."""
+    return f"school {number}, {WORDING_VERSION}"
 
 
 def _with_metal(plan: StepPlan, facts: BenchFacts) -> StepPlan:

@@ -18,7 +18,7 @@ from shapely.geometry import Point, Polygon
 from studio.core.drawing import Piece
 from studio.core.picture_paths import Flip, lay_line, lay_point, numbers, polygons_of
 from studio.core.placing import Job, Metal, Placement, Plan
-from studio.core.sawing_order import LineKind, SawingOrder, sawing_orders
+from studio.core.sawing_order import FRAME_DEPTH_MM, LineKind, SawingOrder, sawing_orders
 from studio.core.verifying import Rectangle, largest_rectangle, shared_stretches
 
 __all__ = [
@@ -55,6 +55,7 @@ class PieceInPicture:
     at: tuple[float, float]  # for the label
     label_mm: float
     size_mm: tuple[float, float]
+    corner: tuple[float, float] = (0.0, 0.0)  # upper left of the box around it
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +81,7 @@ class Start:
     at: tuple[float, float]
     length_mm: float
     group: str = ""
+    out_of_reach: bool = False  # deeper in the metal than the saw frame reaches
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +123,7 @@ def picture(
     pieces: Mapping[str, Piece] | None = None,
     *,
     plain_mm: float = 0.0,
+    frame_depth_mm: float = FRAME_DEPTH_MM,
 ) -> tuple[MetalPicture, ...]:
     """The touched stock pieces in the job's order. `pieces` gives the drawings by the job's ids.
 
@@ -128,7 +131,8 @@ def picture(
     """
     drawings = pieces or {}
     labels = _piece_labels(job)
-    orders = {order.metal: order for order in sawing_orders(job, plan.placements, drawings)}
+    ordered = sawing_orders(job, plan.placements, drawings, frame_depth_mm)
+    orders = {order.metal: order for order in ordered}
     found = []
     for metal in job.metal:
         placed = [p for p in plan.placements if p.metal == metal.id]
@@ -190,6 +194,7 @@ def _one(
                 flip.point(line.start),
                 line.length_mm,
                 job.order_by_id[line.piece].group or "",
+                line.out_of_reach,
             )
             for line in order.lines
         ),
@@ -241,6 +246,7 @@ def _piece(
         at=flip.point(spot),
         label_mm=round(max(0.35 * text, min(text, 0.9 * room / max(1, 0.6 * len(label)))), 2),
         size_mm=(x1 - x0, y1 - y0),
+        corner=flip.point(Point(x0, y1)),
     )
 
 

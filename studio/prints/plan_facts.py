@@ -13,6 +13,7 @@ from studio.models import CutPlan, PlanProject
 from studio.placing_jobs.ordering import group_of
 from studio.steps.approve import touched_codes
 from studio.steps.quote import pieces_of
+from studio.steps.step_words import frame_depth_mm
 
 from .metal_art import OneMetal, one_metal
 
@@ -67,15 +68,16 @@ class PlanFacts:
     @cached_property
     def metals(self) -> list[OneMetal]:
         drawings = pieces_of(self.shares)
+        depth = frame_depth_mm(self.plan.course.school)
         orders = {
             order.metal: order
-            for order in sawing_orders(self.job, self.answer.placements, drawings)
+            for order in sawing_orders(self.job, self.answer.placements, drawings, depth)
         }
         return [
             one_metal(
                 self.job, self.answer, shown, orders[shown.code], drawings, with_rims=self.with_rims
             )
-            for shown in picture(self.job, self.answer, drawings)
+            for shown in picture(self.job, self.answer, drawings, frame_depth_mm=depth)
         ]
 
     @cached_property

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from studio.views import bench, give_back, tablet
+from studio.views import bench, give_back, step_words, tablet
 
 urlpatterns = [
     path("projects/<int:project_pk>/bench/", bench.bench, name="bench"),
@@ -18,5 +18,9 @@ urlpatterns = [
     path("tablet/", tablet.tablet, name="tablet"),
     path("tablet/<int:seat_pk>/", tablet.tablet_seat, name="tablet_seat"),
     path("tablet/<int:seat_pk>/sign/", tablet.tablet_sign, name="tablet_sign"),
+    path("bench-words/", step_words.step_words, name="step_words"),
+    path("bench-words/frame/", step_words.frame_depth, name="frame_depth"),
+    path("bench-words/<slug:kind>/", step_words.step_words_edit, name="step_words_edit"),
+    path("bench-words/<slug:kind>/first/", step_words.step_words_house, name="step_words_house"),
     path("plans/<int:plan_pk>/return/", give_back.plan_return, name="plan_return"),
 ]

@@ -10,15 +10,17 @@ from studio.core.bench import StepPlan, steps_for_drawing, wording_sha
 from studio.core.drawing import Drawing
 from studio.models import BenchStep, Pattern, PlanProject, Project
 
+from .step_words import school_words
+
 
 @transaction.atomic
 def make_bench_steps(project: Project) -> list[BenchStep]:
     """The project's bench steps in order; made on the first call, found on every later one.
 
     They come from the drawing that was placed (the approved pattern, all its copies), the cut
-    plan's metal and the brief. Later changes of brief or texts do not touch them: what is signed
-    is what was shown. Raises Refused when there is no approved pattern or metal, or when the
-    brief names what does not exist.
+    plan's metal and the brief, in the school's newest words. Later changes of brief or texts do
+    not touch them: what is signed is what was shown. Raises Refused when there is no approved
+    pattern or metal, or when the brief names what does not exist.
     """
     # One writer at a time makes the steps of a project; on SQLite the transaction itself does it.
     Project.objects.select_for_update().get(pk=project.pk)
@@ -53,6 +55,7 @@ def _plans(project: Project, pattern: Pattern, metal: Metal) -> tuple[StepPlan, 
             dry_minutes=brief.dry_minutes,
             soak_minutes=brief.soak_minutes,
             teacher_signs=brief.teacher_signs,
+            words=school_words(brief.course.school),
         )
     except ValueError as error:  # every refusal of the pure tables is one
         raise Refused(

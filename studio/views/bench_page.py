@@ -15,11 +15,16 @@ from studio import bench_rules
 from studio.bench_rules import Obstacle, Phase, Rule, Situation
 from studio.core.bench import DRY_MINUTES, SOAK_MINUTES, StepKind
 from studio.core.placing import job_from_json, plan_from_json
+from studio.core.step_times import HowLong, how_long
 from studio.core.where_picture import WherePicture, where_to_prepare
 from studio.forms.bench import OverrideForm, SendBackForm
 from studio.models import BenchStep, PlanProject, Project, SignOff
 from studio.placing_jobs.ordering import group_of
 from studio.steps.bench_situation import situations
+from studio.steps.bench_times import own_minutes
+
+from .saw_order import SawOrder, saw_order
+from .step_art import Art, art_of
 
 WORDS: dict[Phase, tuple[str, str]] = {
     Phase.DONE: ("done", "Done"),
@@ -33,6 +38,7 @@ WORDS: dict[Phase, tuple[str, str]] = {
 """For each phase the look and the word of its status."""
 
 PICTURED = frozenset({StepKind.PREPARE, StepKind.ADHERE})
+ORDERED = frozenset({StepKind.DRILL, StepKind.SAW})
 SIGNED: dict[str, str] = {
     SignOff.Kind.STARTED: "started",
     SignOff.Kind.DONE: "signed as done:",
@@ -76,6 +82,8 @@ class StepShown:
     override_form: OverrideForm | None = None
     bound: bool = False  # a form of it came back with faults: it is shown open
     pictures: tuple[WherePicture, ...] = ()
+    orders: tuple[SawOrder, ...] = ()
+    how_long: HowLong | None = None
 
     @property
     def words(self) -> dict[str, Any]:
@@ -105,6 +113,14 @@ class StepShown:
     @property
     def lacks_permit(self) -> bool:
         return any(one.rule is Rule.PERMIT for one in self.obstacles)
+
+    @property
+    def art(self) -> tuple[Art, ...]:
+        return art_of(self.step.kind)
+
+    @property
+    def is_saw(self) -> bool:
+        return self.step.kind == StepKind.SAW
 
     @property
     def is_soak(self) -> bool:
@@ -149,6 +165,12 @@ def bench_of(
     front = next((one for one in shown if at_bench and one.step is current), None)
     if front is not None and front.step.kind in PICTURED:
         front.pictures = where(project)
+    if front is not None and front.step.kind in ORDERED:
+        front.orders = saw_order(project)
+    times = own_minutes(project.brief.course)
+    for one in shown:
+        kind = StepKind(one.step.kind)
+        one.how_long = how_long(kind, times.get(kind, ()), one.step.wait_minutes)
     return Bench(project, on, front, [one for one in shown if one is not front])
 
 

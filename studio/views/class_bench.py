@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.db.models import Count, Prefetch, Q
@@ -10,9 +11,12 @@ from django.db.models import Count, Prefetch, Q
 from classroom.models import Course, User
 from studio import bench_rules
 from studio.bench_rules import Phase, Situation
+from studio.core.bench_texts import TEXTS, StepKind
+from studio.core.step_times import HowLong, how_long
 from studio.models import BenchStep, CutPlan, PlanProject, Project
 from studio.queries import projects_for
 from studio.steps.bench_situation import situations
+from studio.steps.bench_times import own_minutes
 
 MOST_ROWS = 300
 """Projects at the bench at once; a course has some thirty seats and a few briefs."""
@@ -29,6 +33,7 @@ class Row:
     since: dt.datetime
     count: int
     when: str  # "since 10:42", "until 11:02"
+    usual: str = ""  # "about 25 min", while it is at work
 
     @property
     def choice(self) -> str:
@@ -62,6 +67,7 @@ class ClassBench:
     groups: list[Group]
     made: list[Made]
     total: int
+    times: list[tuple[str, HowLong]] = field(default_factory=list)
 
     @property
     def finished(self) -> int:
@@ -84,18 +90,26 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         Phase.READY: Group(Phase.READY, "Ready to start", "Nobody is about to start a step."),
     }
     every = situations(projects, course.school)
+    own = own_minutes(course)
     for project in projects:
         on, _ = every[project.pk]
         step = bench_rules.foremost(on)
         if step is None:
             continue
         phase = bench_rules.phase(step, on)
-        groups[phase].rows.append(_row(project, step, phase, on))
+        groups[phase].rows.append(_row(project, step, phase, on, own))
     for group in groups.values():
         group.rows.sort(key=lambda row: row.since)
     groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or row.since)
     to_check = groups.pop(Phase.TO_CHECK)
-    return ClassBench(to_check, list(groups.values()), _made(user, course), len(projects))
+    times = [(TEXTS[kind].title, how_long(kind, own[kind])) for kind in StepKind if kind in own]
+    return ClassBench(
+        to_check,
+        list(groups.values()),
+        _made(user, course),
+        len(projects),
+        [(title, one) for title, one in times if one.learned],
+    )
 
 
 def _made(user: User, course: Course) -> list[Made]:
@@ -118,12 +132,22 @@ def _made(user: User, course: Course) -> list[Made]:
     return list(found.values())
 
 
-def _row(project: Project, step: BenchStep, phase: Phase, on: Situation) -> Row:
+def _row(
+    project: Project,
+    step: BenchStep,
+    phase: Phase,
+    on: Situation,
+    own: Mapping[StepKind, Sequence[float]],
+) -> Row:
     since = _since(step, project, phase, on)
     when = f"since {bench_rules.clock(since, on.now)}"
     if phase is Phase.WAITING and step.wait_until is not None:
         when = f"until {bench_rules.clock(step.wait_until, on.now)}"
-    return Row(project, step, phase, _note(step, phase, on), since, len(on.steps), when)
+    usual = ""
+    if phase is Phase.AT_WORK:
+        kind = StepKind(step.kind)
+        usual = f"about {how_long(kind, own.get(kind, ()), step.wait_minutes).minutes} min"
+    return Row(project, step, phase, _note(step, phase, on), since, len(on.steps), when, usual)
 
 
 def _note(step: BenchStep, phase: Phase, on: Situation) -> str:

@@ -19,14 +19,18 @@ KEPT_SECONDS = 3600
 SCREEN_MM = 0.05  # far below a pixel, and a traced outline has a tenth of its points
 
 
-def drawn(job: Job, plan: Plan, pieces: Callable[[], Mapping[str, Piece]]) -> list[MetalPicture]:
+def drawn(
+    job: Job, plan: Plan, pieces: Callable[[], Mapping[str, Piece]], frame_depth_mm: float
+) -> list[MetalPicture]:
     """The pictures of a plan. A class that watches its plan grow asks for the same ones again
     and again, so they are kept under what they were drawn from."""
-    content = json.dumps([job_to_json(job), plan_to_json(plan)["placements"]])
+    content = json.dumps([job_to_json(job), plan_to_json(plan)["placements"], frame_depth_mm])
     key = f"plan-picture-{hashlib.sha256(content.encode()).hexdigest()}"
     found = cache.get(key)
     if found is None:
-        found = list(picture(job, plan, pieces(), plain_mm=SCREEN_MM))
+        found = list(
+            picture(job, plan, pieces(), plain_mm=SCREEN_MM, frame_depth_mm=frame_depth_mm)
+        )
         cache.set(key, found, KEPT_SECONDS)
     return list(found)
 

@@ -19,6 +19,7 @@ from studio.queries import projects_for
 from studio.steps.approve import touched_codes
 from studio.steps.place import projects_unplaced
 from studio.steps.quote import SHARING_RULE, pieces_of
+from studio.steps.step_words import frame_depth_mm
 
 from .plan_figures import bar_of, curve_of, drawn
 
@@ -111,7 +112,11 @@ def progress_context(
     placing = plan.placing
     kept = placing.progress.get("plan")
     best = plan_from_json(kept) if kept else None
-    pictures = drawn(job, best, lambda: pieces_of(shares)) if best else []
+    pictures = (
+        drawn(job, best, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
+        if best
+        else []
+    )
     waiting = placing.state == PlacingJob.State.QUEUED
     return {
         "is_teacher": user.is_teacher,
@@ -145,7 +150,7 @@ def _answer_context(
 ) -> dict[str, Any]:
     measures = answer.measures
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
-    pictures = drawn(job, answer, lambda: pieces_of(shares))
+    pictures = drawn(job, answer, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
     return {
         "answer": answer,
         "measures": measures,

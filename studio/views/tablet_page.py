@@ -15,6 +15,8 @@ from studio.models import BenchStep, BenchTablet, Project, TabletDeed
 from studio.queries import projects_on
 from studio.steps.bench_situation import situations
 
+from .step_art import Art, art_of
+
 STANDS: dict[Phase, tuple[str, str]] = {
     Phase.TO_CHECK: ("waiting", "Show it to your teacher"),
     Phase.WAITING: ("waiting", "Waiting time"),
@@ -43,6 +45,10 @@ class Work:
     @property
     def words(self) -> dict[str, Any]:
         return dict(self.step.wording)
+
+    @property
+    def art(self) -> tuple[Art, ...]:
+        return art_of(self.step.kind)
 
     @property
     def status_kind(self) -> str:
