@@ -42,6 +42,7 @@ class Action(StrEnum):
     ANSWER_QUESTIONS = "answer the questions of a topic"
     MANAGE_SAFETY = "manage safety topics"
     GIVE_PERMIT = "give permit"
+    KEEP_INCIDENTS = "keep the record of incidents"
     # metal and money
     SEE_RACK = "see rack"
     MANAGE_RACK = "manage rack"
@@ -75,6 +76,7 @@ POLICY: dict[Action, frozenset[Role]] = {
     Action.ANSWER_QUESTIONS: STUDENTS,
     Action.MANAGE_SAFETY: TEACHERS,
     Action.GIVE_PERMIT: TEACHERS,
+    Action.KEEP_INCIDENTS: TEACHERS,
     Action.SEE_RACK: TEACHERS,
     Action.MANAGE_RACK: TEACHERS,
     Action.MANAGE_BUDGET: TEACHERS,

@@ -6,10 +6,10 @@ courses, a student's own seats, never another school's anything.
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
-from .models import BenchPermit, Course, QuestionAttempt, Seat, Substance, Topic, User
+from .models import BenchPermit, Course, Incident, QuestionAttempt, Seat, Substance, Topic, User
 from .models.course import CourseQuerySet
 
 
@@ -85,3 +85,19 @@ def attempts_for(user: User) -> QuerySet[QuestionAttempt]:
 
 def attempt_for(user: User, pk: int) -> QuestionAttempt:
     return get_object_or_404(attempts_for(user), pk=pk)
+
+
+def incidents_for(user: User) -> QuerySet[Incident]:
+    """Incidents of a teacher's courses and those they wrote; all to who keeps the school."""
+    incidents = Incident.objects.filter(school=user.school).select_related(
+        "course", "topic", "written_by"
+    )
+    if not user.is_teacher:
+        return incidents.none()
+    if user.keeps_school:
+        return incidents
+    return incidents.filter(Q(course__in=courses_for(user)) | Q(written_by=user))
+
+
+def incident_for(user: User, pk: int) -> Incident:
+    return get_object_or_404(incidents_for(user), pk=pk)

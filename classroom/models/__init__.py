@@ -4,6 +4,7 @@ from .append_only import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
 from .course import Course, Seat
 from .guardian import GuardianSignature
 from .history import History, record, subject_of
+from .incidents import Incident
 from .people import Role, User
 from .safety import BenchPermit, PermitWithdrawal, QuestionAttempt, Topic, TopicWording
 from .school import School
@@ -17,6 +18,7 @@ __all__ = [
     "GuardianSignature",
     "History",
     "HistoryIsKept",
+    "Incident",
     "PermitWithdrawal",
     "QuestionAttempt",
     "Role",

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import URLPattern, reverse
+from django.utils import timezone
 
 from classroom import urls
 from classroom.data_sheets import keep_sheet
@@ -17,6 +18,7 @@ from classroom.topics import seed_topics
 
 from ..people import Cast
 from .passing import pass_questions
+from .test_incidents import make_incident
 
 PEOPLE = ("teacher", "other_teacher", "outsider", "owner", "classmate", "outside_student")
 # What each of PEOPLE gets. A keeper of another school keeps that one, hence 200 for "outsider".
@@ -73,6 +75,12 @@ PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "substance_edit": ("substance", OWN_SCHOOLS_TEACHERS),
     "substance_sheet": ("substance", OWN_SCHOOL),
     "substance_set_aside": ("substance", OWN_SCHOOLS_TEACHERS),
+    "incidents": (None, TEACHERS),
+    "incident_new": (None, TEACHERS),
+    "incident": ("incident", OWN_COURSE),
+    "incident_correct": ("incident", OWN_COURSE),
+    "incident_suspend": ("incident", OWN_COURSE),
+    "incident_print": ("incident", OWN_COURSE),
     "permit_give": (None, OWN_COURSE),
     "permit_withdraw": ("permit", OWN_COURSE),
 }
@@ -80,6 +88,7 @@ POST_ONLY = {
     "teacher_card", "teacher_close", "teacher_open", "teacher_keeper", "course_close",
     "course_reopen", "sign_in_cards", "seat_leave", "seat_return", "seat_move", "topic_retire",
     "topic_restore", "substance_set_aside",
+    "incident_suspend",
 }  # fmt: skip
 MORE = {"topic_translate": ("es",)}
 OPEN = {"first_run", "sign_in", "sign_out"}
@@ -94,6 +103,7 @@ def things(cast: Cast) -> dict[str, Any]:
         "seat": cast.seat,
         "topic": topic,
         "colleague": cast.other_teacher,
+        "incident": make_incident(cast, happened_at=timezone.now()),
         "substance": with_sheet(cast),
         "attempt": pass_questions(cast.owner, topic),
         "permit": give_permit(cast.owner, topic, acting=cast.teacher, remark=""),
