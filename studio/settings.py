@@ -181,7 +181,8 @@ STORAGES = {
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
 
-# A pattern file may be 5 MB; anything beyond that is refused before it is read whole.
+# For typed fields; a pattern file's own bound is in studio/core/reading, and is asked
+# before the file is read whole.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 3000

@@ -10,18 +10,35 @@ from django.core.files.uploadedfile import UploadedFile
 
 from classroom.forms.lengths import LengthField, use_units
 from inventory.models import Metal
+from studio.core.frame import FRAMES
 from studio.core.reading.bounds import MAX_BYTES, MAX_SIZE_MM
-from studio.core.reading.sources import READERS
+from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
+from studio.core.reading.sources import MOST_BYTES, PICTURES, READERS
 from studio.models import Project
 
-_ACCEPT = {"svg": ".svg,image/svg+xml"}
-_KIND_WORDS = {"svg": "SVG"}
+_ACCEPT = {
+    "svg": ".svg,image/svg+xml",
+    "png": ".png,image/png",
+    "jpeg": ".jpg,.jpeg,image/jpeg",
+    "tiff": ".tif,.tiff,image/tiff",
+    "webp": ".webp,image/webp",
+}
+_KIND_WORDS = {"tiff": "TIFF", "webp": "WebP"}
 MOST_COPIES = 12
 
 
-def kinds_taken() -> str:
-    """The kinds of file that have a reader, in words."""
-    return ", ".join(_KIND_WORDS.get(kind, kind.upper()) for kind in READERS)
+def upload_hint() -> str:
+    """The kinds of file that have a reader and how large they may be, in words."""
+    drawings = ", ".join(_word(kind) for kind in READERS if kind not in PICTURES)
+    pictures = ", ".join(_word(kind) for kind in READERS if kind in PICTURES)
+    return (
+        f"A drawing ({drawings}, at most {MAX_BYTES // 1_000_000} MB), or a scan or photo of "
+        f"inked paper ({pictures}, at most {MAX_PICTURE_BYTES // 1_000_000} MB)."
+    )
+
+
+def _word(kind: str) -> str:
+    return _KIND_WORDS.get(kind, kind.upper())
 
 
 class MetalChoice(forms.ModelChoiceField[Metal]):
@@ -81,7 +98,22 @@ class PatternForm(_WithMetal):
         required=False,
         help_text="Only if the size in the file is wrong. Write it like 62 mm or 2 3/8 in.",
     )
-    field_order = ["file", "metal", "copies", "width_mm"]
+    dpi = forms.FloatField(
+        label="Resolution of a scan",
+        min_value=100,
+        max_value=2400,
+        required=False,
+        help_text="Dots per inch, often 300. Only for a scan whose file does not say it.",
+        error_messages={"invalid": "Write the resolution as a number, such as 300."},
+    )
+    frame = forms.ChoiceField(
+        label="Capture frame in a photo",
+        choices=[("", "None, or find it in the photo")]
+        + [(frame.name, f"{frame.paper} frame") for frame in FRAMES.values()],
+        required=False,
+        help_text="A photo gives true sizes only when the drawing lies in the printed frame.",
+    )
+    field_order = ["file", "metal", "copies", "width_mm", "dpi", "frame"]
 
     def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
         super().__init__(*args, project=project, **kwargs)
@@ -92,10 +124,11 @@ class PatternForm(_WithMetal):
 
     def clean_file(self) -> UploadedFile[bytes]:
         file: UploadedFile[bytes] = self.cleaned_data["file"]
-        if (file.size or 0) > MAX_BYTES:
+        # Which kind it is shows when it is read; drawings may be less large.
+        if (file.size or 0) > MOST_BYTES:
             raise forms.ValidationError(
-                f"This file is larger than {MAX_BYTES // 1_000_000} MB. Save only the lines to "
-                "be sawn, without pictures and hidden layers."
+                f"This file is larger than {MOST_BYTES // 1_000_000} MB. Save only the lines to "
+                "be sawn, without pictures and hidden layers; scan at 300 dpi in grey."
             )
         return file
 

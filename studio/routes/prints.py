@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from studio.views import prints, review
+from studio.views import capture_frame, prints, review
 
 urlpatterns = [
+    path("capture-frame/", capture_frame.capture_frame_print, name="capture_frame"),
     path("pattern/<int:pattern_pk>/", prints.pattern_sheet_print, name="pattern_sheet"),
     path("placement/<int:plan_pk>/", prints.placement_sheet_print, name="placement_sheet"),
     path("plan/<int:plan_pk>/", prints.cut_plan_print, name="cut_plan_print"),

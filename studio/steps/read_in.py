@@ -17,6 +17,8 @@ from classroom.refusals import Refused
 from inventory.models import Metal
 from studio.core.reading import PatternError, Tracing, read_pattern
 from studio.core.reading.bounds import MAX_BYTES
+from studio.core.reading.sources import MOST_BYTES, PICTURES, check_bytes, kind_of
+from studio.core.reading.stripping import stripped
 from studio.models import Pattern, Project
 
 from .recheck import Checked, look_at, put_down
@@ -33,13 +35,16 @@ def read_in(
     acting: User,
     filename: str,
     width_mm: float | None = None,
+    dpi: float | None = None,
+    frame: str | None = None,
     copies: int = 1,
     metal: Metal | None = None,
 ) -> Pattern:
     """Read the file, check the drawing and store both as the project's newest revision.
 
     The file is read and checked before anything is written, so a file that cannot be read
-    leaves no trace. Sending the same file twice gives the same revision.
+    leaves no trace. Sending the same file twice gives the same revision. `dpi` and `frame`
+    are for scans and photos; what a camera wrote into the file is not kept.
 
     Raises PatternError (nothing can be read out of the file) or Refused (a rule of the house).
     """
@@ -49,15 +54,13 @@ def read_in(
         raise Refused(_why_not(project))
     if metal is not None and not brief.metals.filter(pk=metal.pk).exists():
         raise Refused("The brief does not allow that metal.")
-    data = upload.read(MAX_BYTES + 1)
-    if len(data) > MAX_BYTES:
-        raise PatternError(
-            "file-too-large",
-            f"This file is larger than {MAX_BYTES // 1_000_000} MB.",
-            "Save only the lines to be sawn, without pictures and hidden layers.",
-        )
     name = plain_name(filename)
-    tracing = read_pattern(data, filename=name, width_mm=width_mm)
+    data = upload.read(MAX_BYTES + 1)
+    if kind_of(data, name) in PICTURES:
+        data += upload.read(MOST_BYTES - MAX_BYTES)
+    check_bytes(data, name)
+    tracing = read_pattern(data, filename=name, width_mm=width_mm, dpi=dpi, frame=frame)
+    data = stripped(data, kind_of(data, name))
     checked = look_at(tracing, {}, brief.limits)
     fresh = Pattern(
         project=project,
@@ -122,6 +125,7 @@ def _is_the_same(current: Pattern, fresh: Pattern) -> bool:
         and current.state == Pattern.State.DRAFT
         and typed == (fresh.width_mm is None, float(fresh.width_mm or 0))
         and not current.relabels
+        and current.tracing == fresh.tracing
     )
 
 

@@ -16,6 +16,11 @@ _KIND_WORDS = {
     DrillKind.RIVET: "for a rivet or as an ornament",
     DrillKind.PILOT: "pilot hole for the saw blade",
 }
+_SCALES = {
+    "resolution": "from the resolution that was typed",
+    "frame": "from the capture frame in the photo",
+    "reference": "from the thing of known size in the photo",
+}
 MOST_ROWS = 30
 """Rows of pieces or kinds of drill marks shown; what is beyond is counted."""
 
@@ -76,4 +81,4 @@ def _drills(drawing: Drawing, units: Units) -> list[dict[str, Any]]:
 def _scale_words(pattern: Pattern) -> str:
     if pattern.width_mm is not None:
         return "from the width that was typed"
-    return "from the file"
+    return _SCALES.get(pattern.tracing["source"]["scale_from"], "from the file")

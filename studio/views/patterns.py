@@ -17,8 +17,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from studio import queries
 from studio.core.reading import PatternError
-from studio.core.reading.bounds import MAX_BYTES
-from studio.forms.pattern import MetalForm, PatternForm, kinds_taken
+from studio.forms.pattern import MetalForm, PatternForm, upload_hint
 from studio.models import Pattern, Project
 from studio.steps import hand_in as hand_in_step
 from studio.steps import relabel as relabel_step
@@ -49,6 +48,8 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
                 acting=request.user,
                 filename=typed["file"].name or "",
                 width_mm=None if typed["width_mm"] is None else float(typed["width_mm"]),
+                dpi=typed["dpi"],
+                frame=typed["frame"] or None,
                 copies=typed["copies"],
                 metal=typed["metal"],
             )
@@ -64,8 +65,7 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
         "project": project,
         "brief": project.brief,
         "form": form,
-        "upload_hint": f"{kinds_taken()}, at most {MAX_BYTES // 1_000_000} MB. "
-        "Sizes are read from the file.",
+        "upload_hint": upload_hint(),
         "may_upload": project.stage in OPEN_STAGES,
         "crumbs": _crumbs(request, project, "Bring a pattern"),
     }

@@ -9,11 +9,12 @@ import math
 from collections.abc import Callable
 from functools import partial
 
-from .bounds import MAX_SIZE_MM
+from .bounds import MAX_BYTES, MAX_SIZE_MM
 from .dxf import read_dxf
 from .errors import PatternError
 from .rough import Asked, Reference, Rough
 from .scan import read_picture
+from .scan.limits import MAX_PICTURE_BYTES
 from .svg import read_svg
 from .tidying import tidy
 from .tracing import Tracing
@@ -25,10 +26,13 @@ def _picture(kind: str, data: bytes, asked: Asked) -> Rough:
     return read_picture(data, kind, asked)
 
 
+MOST_BYTES = max(MAX_BYTES, MAX_PICTURE_BYTES)
 PICTURES = ("png", "jpeg", "tiff", "webp")
 
-READERS: dict[str, Reader] = {"svg": read_svg, "dxf": read_dxf} | {
-    kind: partial(_picture, kind) for kind in PICTURES
+READERS: dict[str, Reader] = {
+    "svg": read_svg,
+    "dxf": read_dxf,
+    **{kind: partial(_picture, kind) for kind in PICTURES},
 }
 
 _MAGIC = (
@@ -71,6 +75,20 @@ def kind_of(data: bytes, filename: str = "") -> str:
     if head.startswith(b"<") or head[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return "svg"
     return ""
+
+
+def check_bytes(data: bytes, filename: str = "") -> None:
+    """Raises PatternError for a file larger than its kind may be. `MOST_BYTES` suits all kinds."""
+    picture = kind_of(data, filename) in PICTURES
+    most = MAX_PICTURE_BYTES if picture else MAX_BYTES
+    if len(data) > most:
+        raise PatternError(
+            "file-too-large",
+            f"This file is larger than {most // 1_000_000} MB.",
+            "Scan at 300 dpi in grey, or save the picture as JPEG."
+            if picture
+            else "Save only the lines to be sawn, without pictures and hidden layers.",
+        )
 
 
 def read_pattern(

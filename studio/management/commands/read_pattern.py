@@ -13,14 +13,15 @@ from django.core.management.base import BaseCommand
 from studio.core.checking import check
 from studio.core.drawing import FLATTENING_TOLERANCE_MM, Limits
 from studio.core.reading import PatternError, Tracing, assemble, read_pattern
-from studio.core.reading.bounds import MAX_BYTES
+from studio.core.reading.sources import MOST_BYTES, check_bytes
 
 FORMAT_VERSION = 1
 
 
 class Command(BaseCommand):
     help = (
-        "Reads a pattern (SVG) and prints its pieces and findings as JSON in millimetres. "
+        "Reads a pattern (a drawing, or a scan or photo of inked paper) and prints its pieces "
+        "and findings as JSON in millimetres. "
         "Exit status 2 and one line on standard error when the file cannot be used."
     )
     requires_system_checks: list[str] = []  # Django's own attribute
@@ -50,6 +51,7 @@ class Command(BaseCommand):
         path = Path(options["file"])
         try:
             data = _bytes_of(path)
+            check_bytes(data, path.name)
             tracing = read_pattern(
                 data,
                 filename=path.name,
@@ -92,7 +94,7 @@ def _bytes_of(path: Path) -> bytes:
     if path.is_dir():
         raise IsADirectoryError(21, "This is a folder, not a file.")
     with path.open("rb") as file:
-        return file.read(MAX_BYTES + 1)
+        return file.read(MOST_BYTES + 1)
 
 
 def _why(broken: Exception) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import cv2
+import numpy as np
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
@@ -95,8 +97,27 @@ def test_a_file_that_cannot_be_read_keeps_what_was_typed(
 def test_fifty_megabytes_are_refused_in_words(cast: Cast, project: Project) -> None:
     typed = upload(bytes(50_000_000), metal=metal_key(project))
     answer = signed_in(cast.owner).post(address(project), typed)
-    assert "larger than 5 MB" in words(answer)
+    assert "larger than 15 MB" in words(answer)
     assert Pattern.objects.count() == 0
+
+
+def test_a_scan_becomes_a_pattern_by_the_resolution_that_was_typed(
+    cast: Cast, project: Project
+) -> None:
+    page = np.full((480, 480), 245, np.uint8)
+    cv2.circle(page, (240, 240), 177, 20, 6, cv2.LINE_AA)
+    cv2.circle(page, (240, 240), 60, 20, -1, cv2.LINE_AA)
+    scan = cv2.imencode(".png", page)[1].tobytes()
+    sent = upload(scan, "disc.png", metal=metal_key(project))
+    answer = signed_in(cast.owner).post(address(project), sent)
+    assert "does not say how large" in words(answer)
+    assert Pattern.objects.count() == 0
+    sent = upload(scan, "disc.png", metal=metal_key(project), dpi="300")
+    answer = signed_in(cast.owner).post(address(project), sent)
+    assert answer.status_code == 302
+    (piece,) = Pattern.objects.get().drawing.pieces
+    assert piece.size_mm[0] == pytest.approx(2 * 177 * 25.4 / 300, abs=0.1)
+    assert len(piece.outline.interiors) == 1
 
 
 def test_no_file_at_all_is_answered(cast: Cast, project: Project) -> None:

@@ -23,7 +23,6 @@ class Judged:
     """Distances between read and true lines, both ways, and what is missing or too much."""
 
     errors_mm: Points
-    tips_mm: Points
     mistakes: list[str] = field(default_factory=list)
     corners: int = 0
 
@@ -72,7 +71,7 @@ def judged(read: Drawing, true: TrueDrawing, shift: tuple[float, float] = (0.0, 
         if len(one.surface_lines) != len(piece.lines):
             mistakes.append(f"{len(one.surface_lines)} surface lines for {len(piece.lines)}")
     every = np.concatenate(errors) if errors else np.empty(0)
-    return Judged(every, np.empty(0), mistakes, corners)
+    return Judged(every, mistakes, corners)
 
 
 def _match_windows(
