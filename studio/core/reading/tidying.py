@@ -21,6 +21,7 @@ from .rounds import round_of
 from .tracing import Line, Tracing
 
 _MOST_FINDINGS = 100
+_MOST_IN_ONE_PLACE = 500
 _DECIMALS = 6  # a millionth of a millimetre: exact for a saw, short in JSON
 
 
@@ -140,22 +141,23 @@ def _once(lines: list[Loose], findings: list[Finding]) -> list[Loose]:
     bounds = shapely.bounds(shapes)
     dropped: set[int] = set()
     first: int | None = None
+    _refuse_crowd(bounds[:, :2])
     corners: Any = shapely.points(bounds[:, :2])
     tree = shapely.STRtree(corners)
     for index in range(len(lines)):
         if index in dropped:
             continue
         near = tree.query(shapely.Point(bounds[index, :2]), "dwithin", 2 * SAME_LINE_MM)
+        near = near[near > index]
+        # Neighbours in a curve of tiny loose lines are near each other but no doubles.
+        slack = min(SAME_LINE_MM, 0.05 * float(lengths[index]))
+        # All at once: thousands of lines may begin on one spot.
+        near = near[np.abs(bounds[near] - bounds[index]).max(axis=1, initial=0.0) <= slack]
+        near = near[np.abs(lengths[near] - lengths[index]) <= 0.01 * lengths[index] + slack]
         for other in near:
-            if other <= index or int(other) in dropped:
+            if int(other) in dropped:
                 continue
             if lines[index].rough.closed != lines[other].rough.closed:
-                continue
-            # Neighbours in a curve of tiny loose lines are near each other but no doubles.
-            slack = min(SAME_LINE_MM, 0.05 * float(lengths[index]))
-            if np.abs(bounds[index] - bounds[other]).max() > slack:
-                continue
-            if abs(lengths[index] - lengths[other]) > 0.01 * lengths[index] + slack:
                 continue
             one, two = shapes[index], shapes[other]
             if _lies_on(two, one, slack) and _lies_on(one, two, slack):
@@ -175,6 +177,17 @@ def _once(lines: list[Loose], findings: list[Finding]) -> list[Loose]:
             )
         )
     return [each for index, each in enumerate(lines) if index not in dropped]
+
+
+def _refuse_crowd(corners: NDArray[np.float64]) -> None:
+    """Comparing each with each is quick only while few lines begin in one place."""
+    _, counts = np.unique(np.round(corners / SAME_LINE_MM), axis=0, return_counts=True)
+    if counts.max() > _MOST_IN_ONE_PLACE:
+        raise PatternError(
+            "too-tangled",
+            f"More than {_MOST_IN_ONE_PLACE} lines of this drawing begin in one place.",
+            "Remove hatching and scribbles; keep only the lines to be sawn or marked.",
+        )
 
 
 def _lies_on(line: shapely.Geometry, other: shapely.Geometry, slack: float) -> bool:

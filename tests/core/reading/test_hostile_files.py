@@ -238,7 +238,7 @@ def test_drawings_of_no_size_or_an_absurd_one_are_refused(body: str, code: str) 
         (b"%PDF-1.7 ...", "kind-not-read"),
         (b"PK\x03\x04" + b"\0" * 99, "kind-not-read"),
         (b"RIFF\0\0\0\0WEBPVP8 ", "picture-broken"),
-        (b"  0\nSECTION\n  2\nHEADER\n", "kind-not-read"),
+        (b"  0\nSECTION\n  2\nHEADER\n", "dxf-broken"),
         (b"hello, this is my fish", "kind-not-read"),
         (b"\0" * 400, "kind-not-read"),
         (b"<html><body>no</body></html>", "not-svg"),
