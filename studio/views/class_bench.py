@@ -32,7 +32,7 @@ class Row:
     note: str
     since: dt.datetime
     count: int
-    when: str  # "since 10:42", "until 11:02"
+    when: str  # "since 10:42", "until 11:02", "waiting time over since 11:02"
     usual: str = ""  # "about 25 min", while it is at work
 
     @property
@@ -143,8 +143,10 @@ def _row(
     when = f"since {bench_rules.clock(since, on.now)}"
     if phase is Phase.WAITING and step.wait_until is not None:
         when = f"until {bench_rules.clock(step.wait_until, on.now)}"
+    elif phase is Phase.AT_WORK and step.wait_until is not None:
+        when = f"waiting time over since {bench_rules.clock(step.wait_until, on.now)}"
     usual = ""
-    if phase is Phase.AT_WORK:
+    if phase is Phase.AT_WORK and step.wait_until is None:
         kind = StepKind(step.kind)
         usual = f"about {how_long(kind, own.get(kind, ()), step.wait_minutes).minutes} min"
     return Row(project, step, phase, _note(step, phase, on), since, len(on.steps), when, usual)

@@ -16,7 +16,7 @@ from studio.steps.step_words import frame_depth_mm
 from .plan_figures import drawn
 
 AROUND_SHARE = 0.15
-NUMBER_SHARE = 0.035
+NUMBER_SHARE = 0.05
 """Of the larger side of what is shown: to be read at arm's length on a phone."""
 
 

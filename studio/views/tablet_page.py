@@ -58,6 +58,8 @@ class Work:
     def status_word(self) -> str:
         if self.until:
             return f"May be signed from {self.until}"
+        if self.phase is Phase.AT_WORK and self.step.wait_until is not None:
+            return "Waiting time is over"
         return STANDS[self.phase][1]
 
 
