@@ -23,6 +23,7 @@ from .models import (
     Budget,
     BudgetEntry,
     BudgetTransfer,
+    Consumable,
     LabelSeries,
     PurchaseLine,
     ScrapEntry,
@@ -256,6 +257,17 @@ def audit_sales_and_transfers(school: School | None = None) -> Iterator[str]:
             )
 
 
+def audit_supplies(school: School | None = None) -> Iterator[str]:
+    """How many there are of each supply that was ever counted or received."""
+    rows = Consumable.objects.annotate(entries=Sum("movements__amount")).order_by("pk")
+    if school is not None:
+        rows = rows.filter(school=school)
+    for one in rows:
+        entries = Decimal(str(one.entries or 0)).quantize(Decimal("0.0001"))
+        if (one.on_hand or Decimal(0)) != entries:
+            yield f"{one}: there are {one.on_hand}, its entries say {entries}"
+
+
 def audit(school: School | None = None) -> Iterator[str]:
     """All differences of the inventory, in words; none when everything adds up."""
     yield from audit_rack(school)
@@ -263,4 +275,5 @@ def audit(school: School | None = None) -> Iterator[str]:
     yield from audit_purchases(school)
     yield from audit_scrap(school)
     yield from audit_budgets(school)
+    yield from audit_supplies(school)
     yield from audit_sales_and_transfers(school)

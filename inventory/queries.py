@@ -5,7 +5,7 @@ The rack is the school's: every teacher of the school sees all of it. Budgets fo
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 from django.shortcuts import get_object_or_404
 
 from classroom.models import User
@@ -84,6 +84,11 @@ def consumables_for(user: User) -> QuerySet[Consumable]:
 
 def consumable_for(user: User, pk: int) -> Consumable:
     return get_object_or_404(consumables_for(user), pk=pk)
+
+
+def low_supplies_for(user: User) -> QuerySet[Consumable]:
+    """Supplies in use of which it is time to order more."""
+    return consumables_for(user).filter(retired_at=None, on_hand__lte=F("reorder_at"))
 
 
 def scrap_for(user: User) -> QuerySet[ScrapEntry]:

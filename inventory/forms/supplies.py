@@ -11,7 +11,7 @@ from classroom.models import User
 from classroom.texts import plain_line
 from inventory.models import Consumable
 
-from .fields import day_field, sensible_day
+from .fields import SentOnceForm, day_field, sensible_day
 
 
 class ConsumableForm(forms.ModelForm[Consumable]):
@@ -21,17 +21,19 @@ class ConsumableForm(forms.ModelForm[Consumable]):
     class Meta:
         model = Consumable
         fields = [
-            "name", "kind", "unit", "price", "priced_on", "uses_per_unit", "per", "on_hand",
+            "name", "kind", "unit", "price", "priced_on", "uses_per_unit", "per", "reorder_at",
         ]  # fmt: skip
-        labels = {"on_hand": "How many are there"}
-        help_texts = {"name": "Such as “Saw blades 2/0”.", "on_hand": "May stay empty."}
+        help_texts = {
+            "name": "Such as “Saw blades 2/0”.",
+            "reorder_at": "May stay empty. At that number your first page says so.",
+        }
 
     def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if self.instance.pk is None:
             self.instance.school = acting.school
         self.fields["price"].label = f"Price of one ({acting.school.currency})"
-        for name in ("price", "uses_per_unit", "on_hand"):
+        for name in ("price", "uses_per_unit", "reorder_at"):
             self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
 
     def clean_name(self) -> str:
@@ -49,10 +51,33 @@ class ConsumableForm(forms.ModelForm[Consumable]):
         data = self.cleaned_data
         for name, least, text in (
             ("price", 0, "A price cannot be negative."),
-            ("on_hand", 0, "There cannot be fewer than none."),
+            ("reorder_at", 0, "There cannot be fewer than none."),
         ):
             if (value := data.get(name)) is not None and value < least:
                 self.add_error(name, text)
         if (uses := data.get("uses_per_unit")) is not None and uses <= 0:
             self.add_error("uses_per_unit", "One lasts for more than nothing.")
         return data
+
+
+class SupplyStockForm(SentOnceForm):
+    """Some came, or somebody counted."""
+
+    what = forms.ChoiceField(
+        label="What happened",
+        choices=[("receive", "So many came"), ("count", "I counted: so many are there")],
+        initial="receive",
+        widget=forms.RadioSelect,
+    )
+    number = forms.DecimalField(
+        label="How many",
+        min_value=0,
+        max_value=100_000,
+        max_digits=9,
+        decimal_places=2,
+        widget=forms.TextInput(attrs={"inputmode": "decimal"}),
+    )
+    reason = forms.CharField(label="Why", max_length=160, help_text="Such as “bought a gross”.")
+
+    def clean_reason(self) -> str:
+        return plain_line(self.cleaned_data["reason"])

@@ -14,7 +14,7 @@ from .stock import (
     StockMovement,
     StockPiece,
 )
-from .supplies import Consumable
+from .supplies import Consumable, SupplyMovement
 
 __all__ = [
     "Budget",
@@ -35,4 +35,5 @@ __all__ = [
     "StockCount",
     "StockMovement",
     "StockPiece",
+    "SupplyMovement",
 ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db import transaction
@@ -13,8 +15,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from classroom.models import History, record
 from classroom.permissions import Action, Visit, requires
-from inventory.forms.supplies import ConsumableForm
-from inventory.models import SentForm
+from classroom.refusals import Refused
+from inventory import supplying
+from inventory.causes import cause_link
+from inventory.forms.pieces import refused
+from inventory.forms.supplies import ConsumableForm, SupplyStockForm
+from inventory.models import Consumable, SentForm
 from inventory.queries import consumable_for, consumables_for
 
 from .ways import crumbs, rack_ways
@@ -68,13 +74,26 @@ def supply_edit(request: Visit, pk: int) -> HttpResponse:
             record(request.user, "change-supply", changed, text)
         messages.success(request, f"{changed} is changed. Quotes already made keep their rate.")
         return redirect("supplies")
+    return _shown(request, one, called, form=form)
+
+
+def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpResponse:
     past = History.objects.about(one).select_related("actor")[:20]
+    fresh = {
+        "form": forms.get("form") or ConsumableForm(instance=one, acting=request.user),
+        "stock_form": forms.get("stock_form") or SupplyStockForm(),
+    }
+    moves = one.movements.select_related("actor").order_by("-at", "-pk")
+    page = Paginator(moves, 20).get_page(request.GET.get("page"))
     return render(
         request,
         "inventory/supply_edit.html",
         {
-            "form": form,
+            **fresh,
             "supply": one,
+            "page": page,
+            "moves": [(move, cause_link(move.cause)) for move in page.object_list],
+            "learned": supplying.learned(one),
             "title": f"Change {called}",
             "back_url": reverse("supplies"),
             "entries": [
@@ -88,6 +107,37 @@ def supply_edit(request: Visit, pk: int) -> HttpResponse:
             "crumbs": crumbs(("Supplies", reverse("supplies")), called),
         },
     )
+
+
+@requires(Action.MANAGE_RACK)
+@require_POST
+def supply_stock(request: Visit, pk: int) -> HttpResponse:
+    """Some came, or somebody counted how many there are."""
+    one = consumable_for(request.user, pk)
+    form = SupplyStockForm(request.POST)
+    if form.is_valid():
+        data = form.cleaned_data
+        book = supplying.receive if data["what"] == "receive" else supplying.count
+        try:
+            with transaction.atomic():
+                if SentForm.is_first(data["once"], request.user):
+                    book(one, data["number"], acting=request.user, reason=data["reason"])
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            messages.success(request, f"{one} is written down.")
+            return redirect("supply_edit", pk)
+    return _shown(request, one, str(one), stock_form=form)
+
+
+@requires(Action.MANAGE_RACK)
+@require_POST
+def supply_learn(request: Visit, pk: int) -> HttpResponse:
+    """Take over how long one really lasts as the rate of new quotes."""
+    one = consumable_for(request.user, pk)
+    lasts = supplying.take_over(one, acting=request.user)
+    messages.success(request, f"One {one.unit} counts for {lasts} from now on.")
+    return redirect("supply_edit", pk)
 
 
 @requires(Action.MANAGE_RACK)

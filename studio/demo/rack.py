@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from shapely.geometry import Polygon, box
 
-from inventory import ledger, stock
+from inventory import ledger, stock, supplying
 from inventory.models import Consumable, Metal, MetalPrice
 
 from .clock import on_day
@@ -109,7 +109,7 @@ def _supplies(people: People) -> None:
         ("Drill 1.0 mm (no. 60)", "drill", "drill", "1.25", "40", "hole", "18"),
     )
     for name, kind, unit, price, uses, per, on_hand in rows:
-        Consumable.objects.create(
+        supply = Consumable.objects.create(
             school=people.school,
             name=name,
             kind=kind,
@@ -118,5 +118,7 @@ def _supplies(people: People) -> None:
             priced_on=today,
             uses_per_unit=Decimal(uses),
             per=per,
-            on_hand=Decimal(on_hand),
+        )
+        supplying.count(
+            supply, Decimal(on_hand), acting=people.teacher, reason="Counted at the start of term"
         )

@@ -33,6 +33,7 @@ from studio.placing_jobs.ordering import group_of
 
 from .balance_sheet import Bench, written
 from .settle import Settled, settle
+from .use_up import use_supplies
 
 State = CutPlan.State
 MOST_SCRAP_G = Decimal(100_000)
@@ -124,6 +125,7 @@ def close_plan(
             plan.course.school, alloy, mass, acting=acting, reason=f"scrap of {plan}", cause=cause
         )
     _settle_the_budget(plan, settled, acting, overdraw_reason)
+    use_supplies(plan, bench.made, acting=acting)
     _close_projects(plan, bench, acting, why_given_up, now)
     plan.reserved.filter(live=True).update(live=False)
     metal_return = Return.objects.create(

@@ -148,7 +148,7 @@ def supply(**changes: Any) -> dict[str, Any]:
         "priced_on": "2026-11-02",
         "uses_per_unit": "18",
         "per": "cm_sawn",
-        "on_hand": "",
+        "reorder_at": "",
     } | changes
 
 
@@ -174,7 +174,7 @@ def test_a_changed_price_of_a_supply_stays_in_its_history(client: Client) -> Non
         {"price": "1e400"},
         {"uses_per_unit": "0"},
         {"uses_per_unit": "-1"},
-        {"on_hand": "-1"},
+        {"reorder_at": "-1"},
         {"kind": "x"},
         {"name": "\u200b"},
     ],

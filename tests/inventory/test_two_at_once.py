@@ -20,9 +20,10 @@ from django.urls import reverse
 
 from classroom.models import Course
 from classroom.refusals import Refused
-from inventory import counting, ledger, ordering, scrap, stock
+from inventory import counting, ledger, ordering, scrap, stock, supplying
+from inventory.auditing import audit_supplies
 from inventory.ledger import OverBudget
-from inventory.models import Budget, Metal, StockCount, StockPiece
+from inventory.models import Budget, Consumable, Metal, StockCount, StockPiece
 from inventory.stock import SheetLine, SomebodyWasFirst
 from tests.people import Cast, make_cast
 
@@ -254,3 +255,29 @@ def test_transfers_across_each_other_at_once_neither_lock_up_nor_make_money(cast
     assert min(left) >= 0
     assert refusals.count(None) == 12
     assert [fault for budget in pair for fault in ledger.audit(budget)] == []
+
+
+def test_blades_received_and_used_at_once_all_count(cast: Cast) -> None:
+    supply = Consumable.objects.create(
+        school=cast.school,
+        name="Saw blades 2/0",
+        kind="blade",
+        unit="blade",
+        price="0.42",
+        priced_on="2026-11-02",
+        uses_per_unit=10,
+        per="cm_sawn",
+    )
+    supplying.count(supply, Decimal(50), acting=cast.teacher, reason="start")
+
+    def use(number: int) -> None:
+        one = Consumable.objects.get(pk=supply.pk)
+        if number % 2:
+            supplying.receive(one, Decimal(3), acting=cast.teacher, reason="came")
+        else:
+            supplying.use_up(one, Decimal(10), acting=cast.teacher, reason="r", cause="cutplan:1")
+
+    assert at_once(12, use) == [None] * 12
+    supply.refresh_from_db()
+    assert supply.on_hand == 50 + 6 * 3 - 6
+    assert list(audit_supplies(cast.school)) == []
