@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping
-from decimal import Decimal
 from itertools import pairwise
 from typing import Any
 
@@ -35,10 +34,16 @@ def drawn(
     return list(found)
 
 
-def curve_of(points: list[list[float]], seconds: float) -> dict[str, Any] | None:
-    """The cost curve as steps in a box of 100 by 30, and its first and last figure.
+LEAST_SPAN = 0.1
+"""The curve's height stands for at least this share of the first plan's cost."""
 
-    A better plan places more pieces or costs less; the curve begins where all are placed.
+
+def curve_of(points: list[list[float]], seconds: float) -> dict[str, Any] | None:
+    """The cost curve as steps in a box of 100 by 30, and the share that was saved, 0 to 1.
+
+    A better plan places more pieces or costs less; the curve begins where all are placed. Its
+    height is drawn against the first plan's cost, so that a small gain looks small. The cost
+    weighs scrap, sawing and broken-up sheets against each other; it is no price, and not shown.
     """
     falling = points
     for start in range(len(points)):
@@ -49,7 +54,7 @@ def curve_of(points: list[list[float]], seconds: float) -> dict[str, Any] | None
     if len(falling) < 2:
         return None
     first, last = falling[0][1], falling[-1][1]
-    span = max(first - last, 1e-9)
+    span = max(first - last, LEAST_SPAN * first, 1e-9)
     steps = []
     for number, (at, cost) in enumerate(falling):
         x = min(100.0, 100.0 * at / max(seconds, 0.1))
@@ -57,8 +62,6 @@ def curve_of(points: list[list[float]], seconds: float) -> dict[str, Any] | None
         steps.append(f"M{x:.1f} {y:.1f}" if number == 0 else f"H{x:.1f}V{y:.1f}")
     return {
         "path": "".join(steps) + "H100",
-        "first": Decimal(f"{first:.2f}"),
-        "last": Decimal(f"{last:.2f}"),
         "share": (first - last) / first if first > 0 else 0.0,
     }
 
