@@ -53,6 +53,7 @@ class SchoolForm(forms.ModelForm[School]):
             "time_zone",
             "asks_guardian",
             "retest_after_weeks",
+            "keep_years",
             "local_rules",
         ]
         labels = {"name": "Name of the school", "local_rules": "The school's own rules"} | {
@@ -74,7 +75,7 @@ class SchoolForm(forms.ModelForm[School]):
             ].help_text = (
                 "Three letters. Changing them converts nothing: amounts keep their figures."
             )
-        for name in ("language", "retest_after_weeks"):
+        for name in ("language", "retest_after_weeks", "keep_years"):
             if name in self.fields:
                 self.fields[name].required = False
         zone = self.instance.time_zone
@@ -93,6 +94,10 @@ class SchoolForm(forms.ModelForm[School]):
     def clean_retest_after_weeks(self) -> int:
         weeks = self.cleaned_data["retest_after_weeks"]
         return self.instance.retest_after_weeks if weeks is None else int(weeks)
+
+    def clean_keep_years(self) -> int:
+        years = self.cleaned_data["keep_years"]
+        return self.instance.keep_years if years is None else int(years)
 
 
 class FirstRunForm(SchoolForm):

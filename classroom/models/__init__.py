@@ -2,6 +2,7 @@
 
 from .append_only import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
 from .course import Course, Seat
+from .erasure import Erasure
 from .guardian import GuardianSignature
 from .history import History, record, subject_of
 from .incidents import Incident
@@ -15,6 +16,7 @@ __all__ = [
     "AppendOnlyQuerySet",
     "BenchPermit",
     "Course",
+    "Erasure",
     "GuardianSignature",
     "History",
     "HistoryIsKept",

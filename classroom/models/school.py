@@ -53,6 +53,12 @@ class School(models.Model):
         validators=[MinValueValidator(1), MaxValueValidator(52)],
         help_text="Stands on the guardian form and where permits are asked for again.",
     )
+    keep_years = models.PositiveSmallIntegerField(
+        "years after a course's end until names may be erased",
+        default=2,
+        validators=[MinValueValidator(1), MaxValueValidator(30)],
+        help_text="As your district's rules say. Rows and counts stay; names go.",
+    )
     local_rules = models.TextField(
         blank=True,
         max_length=2000,

@@ -21,6 +21,7 @@ SAID = {
     "units": "in",
     "language": "en",
     "retest_after_weeks": 2,
+    "keep_years": 2,
     "paper": "letter",
     "time_zone": "America/Halifax",
     "local_rules": "No rings.",

@@ -33,6 +33,7 @@ KEEPERS_OWN = (200, 403, 404, 403, 403, 403)
 PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "own_account": (None, EVERYBODY),
     "school_settings": (None, KEEPERS),
+    "old_names": (None, KEEPERS),
     "teacher_new": (None, KEEPERS),
     "teacher_card": ("colleague", KEEPERS_OWN),
     "teacher_close": ("colleague", KEEPERS_OWN),
