@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import uuid
 from collections.abc import Callable
 from decimal import Decimal
 
@@ -11,9 +12,12 @@ from django.db import connection
 
 from classroom.refusals import Refused
 from inventory.models import ScrapEntry
-from studio.models import CutPlan, Project, Quote, SignOff
+from studio.core.bench_texts import StepKind
+from studio.models import CutPlan, Project, Quote, SignOff, StepWording, TabletDeed
 from studio.steps.give_back import close_plan, every_offcut
 from studio.steps.sign import send_back, sign_done, start_step
+from studio.steps.step_words import reword
+from studio.steps.tablet import open_tablet, sign_on_tablet
 from tests.people import make_cast
 
 from .making import World, give_permits, make_world, step_of
@@ -54,6 +58,34 @@ def test_a_step_started_twice_at_once_is_started_once(world: World) -> None:
     steps = [step_of(project, "prepare") for _ in range(4)]
     at_once(*(lambda s=s: start_step(s, acting=world.cast.owner) for s in steps))  # type: ignore[misc]
     assert SignOff.objects.filter(kind="started").count() == 1
+
+
+def test_one_form_of_a_tablet_sent_four_times_at_once_is_one_deed(world: World) -> None:
+    project = world.at_bench()
+    cast = world.cast
+    give_permits(cast, cast.owner)
+    tablet, _ = open_tablet(cast.course, acting=cast.teacher)
+    step, key = step_of(project, "prepare"), uuid.uuid4()
+
+    def send() -> object:
+        return sign_on_tablet(tablet, step, what="start", key=key, acting=cast.owner)
+
+    answers = at_once(send, send, send, send)
+    assert [getattr(answer, "pk", answer) for answer in answers] == [step.pk] * 4
+    assert TabletDeed.objects.count() == 1
+    assert SignOff.objects.filter(kind="started").count() == 1
+
+
+def test_two_teachers_who_reword_a_step_at_once_make_one_version(world: World) -> None:
+    cast = world.cast
+
+    def say(words: str) -> object:
+        kept = {"right_when": ("It looks right.",), "mistakes": (), "seen": 0}
+        return reword(cast.school, StepKind.SAW, do=(words,), acting=cast.teacher, **kept)  # type: ignore[arg-type]
+
+    answers = at_once(lambda: say("Saw slowly."), lambda: say("Saw upright."))
+    assert sum(isinstance(answer, Refused) for answer in answers) == 1
+    assert StepWording.objects.count() == 1
 
 
 def test_a_step_signed_twice_at_once_is_signed_once(world: World) -> None:
