@@ -43,10 +43,8 @@ def assemble(tracing: Tracing, relabels: Mapping[str, str] | None = None) -> Ass
     """Never raises for what a person may ask: re-labels that cannot be are findings."""
     findings: list[Finding] = []
     asked = _asked(tracing, relabels or {}, findings)
-    for line in tracing.lines:
-        # On paper only shading tells a window from a line on the metal.
-        if line.hint == "surface" and line.closed and line.id not in asked:
-            asked[line.id] = Label.SURFACE
+    hinted = _hinted(tracing, asked)
+    asked |= hinted
     closed = [
         line
         for line in tracing.lines
@@ -57,7 +55,7 @@ def assemble(tracing: Tracing, relabels: Mapping[str, str] | None = None) -> Ass
         each: label for each, label in asked.items() if label in (Label.IGNORE, Label.SURFACE)
     }
     around: dict[str, str | None] = {}
-    _label_closed(closed, nesting, asked, labels, around, findings)
+    _label_closed(closed, nesting, asked, hinted, labels, around, findings)
     _tell_crossings(closed, nesting, labels, findings)
     pieces, pieces_of = _pieces(tracing, closed, nesting, labels, around, findings)
     surfaces = place_open_lines(
@@ -122,6 +120,23 @@ def _asked(
     return asked
 
 
+def _hinted(tracing: Tracing, asked: Mapping[str, Label]) -> dict[str, Label]:
+    """What the file itself says about lines of which the student says nothing.
+
+    On paper only shading tells a window from a line on the metal; in drawings a layer's name may.
+    """
+    found: dict[str, Label] = {}
+    for line in tracing.lines:
+        label = next((each for each in GIVEN_LABELS if each == line.hint), None)
+        if label is None or line.id in asked:
+            continue
+        if not line.closed and label is not Label.IGNORE:
+            continue  # the rule knows no other name for an open line than surface line
+        if label not in DRILL_LABELS or drilled(line, DRILL_MAX_ASKED_MM) is not None:
+            found[line.id] = label
+    return found
+
+
 def drilled(line: Line, most_mm: float) -> Round | None:
     """The circle a drill would make of this line, if it is one and not too large."""
     if not line.closed:
@@ -147,6 +162,7 @@ def _label_closed(
     closed: list[Line],
     nesting: Nesting,
     asked: Mapping[str, Label],
+    hinted: Mapping[str, Label],
     labels: dict[str, Label],
     around: dict[str, str | None],
     findings: list[Finding],
@@ -169,7 +185,8 @@ def _label_closed(
         rule = _by_rule(line, holder, held, lines, nesting)
         wanted = asked.get(line_id, rule)
         if wanted is not rule and wanted not in _possible(line, held):
-            _refuse(line, _why_not(wanted, held), findings)
+            if line_id not in hinted:
+                _refuse(line, _why_not(wanted, held), findings)
             wanted = rule
         labels[line_id] = wanted
 

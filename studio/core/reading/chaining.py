@@ -34,13 +34,16 @@ def chain_by_layer(lines: list[_Ordered], findings: list[Finding]) -> list[_Orde
     A helping line on a layer of its own may end on an outline's corner without keeping the
     outline from closing. What still is open afterwards is joined across the layers.
     """
-    layers: dict[str, list[_Ordered]] = defaultdict(list)
+    layers: dict[tuple[str, str], list[_Ordered]] = defaultdict(list)
     for each in lines:
-        layers[each[1].layer].append(each)
+        layers[each[1].layer, each[1].hint].append(each)
     if len(layers) < 2:
         return chain(lines, findings)
-    joined = [line for layer in layers.values() for line in chain(layer, findings)]
-    return chain(joined, findings)
+    named: list[_Ordered] = []
+    nameless: list[_Ordered] = []
+    for (_, hint), layer in layers.items():
+        (named if hint else nameless).extend(chain(layer, findings))
+    return named + chain(nameless, findings)
 
 
 def chain(lines: list[_Ordered], findings: list[Finding]) -> list[_Ordered]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from enum import StrEnum
 
 
@@ -31,3 +32,27 @@ LABEL_WORDS = {
     Label.IGNORE: "left out",
     Label.OPEN: "open line, not understood",
 }
+
+LAYER_LABELS = {
+    "outlines": Label.OUTLINE,
+    "windows": Label.WINDOW,
+    "drill-rings": Label.RING,
+    "drill-rivets": Label.RIVET,
+    "drill-pilots": Label.PILOT,
+    "surface-lines": Label.SURFACE,
+    "stock-pieces": Label.IGNORE,
+    "offcut-outlines": Label.IGNORE,
+    "saw-lines": Label.IGNORE,
+}
+"""What lines are on a layer of that name; the app's own files are written so."""
+
+
+def hint_of_layer(name: str) -> str:
+    """The label for a layer's name, "" when the name says nothing."""
+    return str(LAYER_LABELS.get(name.casefold(), ""))
+
+
+def hint_of_name(name: str) -> str:
+    """The label for a line's own name, such as "windows-3"."""
+    numbered = re.fullmatch(r"([a-z-]+)-\d+", name)
+    return "" if numbered is None else hint_of_layer(numbered[1])

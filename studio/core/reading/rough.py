@@ -19,8 +19,8 @@ class RoughLine:
     """One line in millimetres, y upwards; `points` has the shape (n, 2).
 
     `hint` is what the reader takes a line for where the rule would take it for something else:
-    "surface" for a line on paper that closes but has no shading, else empty. `layer` is the
-    file's own layer, where it has layers.
+    "surface" for a line on paper that closes but has no shading, or what the file's own layer or
+    name says (`labels`), else empty. `layer` is the file's own layer, where it has layers.
     """
 
     points: NDArray[np.float64]

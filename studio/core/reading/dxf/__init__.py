@@ -19,6 +19,7 @@ from ..bounds import MAX_SIZE_MM, Budget
 from ..curves import Curve, Matrix, shift, stretch
 from ..errors import PatternError
 from ..flattening import flatten
+from ..labels import hint_of_layer
 from ..rough import Asked, Rough, RoughLine
 from ..sizing import exact_round, refuse_absurd, scale_to_width, size_of
 from ..tracing import Source
@@ -75,7 +76,8 @@ def _line(each: Found, into_mm: Matrix, budget: Budget) -> RoughLine:
         exact_round(curve),
         each.element,
         each.block[:40],
-        layer=each.layer[:60],
+        hint_of_layer(each.layer),
+        each.layer[:60],
     )
 
 

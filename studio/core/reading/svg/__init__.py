@@ -12,6 +12,7 @@ from ..bounds import MAX_ELEMENTS, Budget
 from ..curves import Matrix
 from ..errors import PatternError
 from ..flattening import flatten
+from ..labels import hint_of_name
 from ..rough import Asked, Rough, RoughLine
 from ..sizing import exact_round, refuse_absurd, scale_to_width, size_of
 from ..tracing import Source
@@ -110,7 +111,12 @@ def _scale(found: list[Found], page: Page, asked: Asked) -> tuple[float, str]:
 def _line(each: Found, flip: Matrix, budget: Budget) -> RoughLine:
     curve = each.curve.mapped(flip @ each.matrix)
     return RoughLine(
-        flatten(curve, budget), curve.closed, exact_round(curve), each.element, each.name
+        flatten(curve, budget),
+        curve.closed,
+        exact_round(curve),
+        each.element,
+        each.name,
+        hint_of_name(each.name),
     )
 
 
