@@ -133,7 +133,7 @@ def receive_purchase(
     pieces = StockPiece.objects.bulk_create(pieces)
     note(pieces, Kind.RECEIVE, acting, f"bought on {bought_on.day} {bought_on:%b %Y}", "")
     labels = ", ".join(piece.code for piece in pieces)
-    record(acting, "receive-purchase", purchase, f"received {len(pieces)} sheets: {labels}")
+    record(acting, "receive-purchase", purchase, f"received {labels}")
     return purchase
 
 

@@ -157,7 +157,9 @@ def _checks(user: User) -> Waiting:
 
 
 def _plans(user: User, state: str, title: str, nothing: str) -> Waiting:
-    found = plans_for(user).filter(state=state).annotate(count=Count("shares"))
+    found = (
+        plans_for(user).filter(state=state, course__closed_at=None).annotate(count=Count("shares"))
+    )
     return _group(
         title,
         nothing,

@@ -21,7 +21,8 @@ State = CutPlan.State
 def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> CutPlan:
     """Reserve the touched stock pieces and commit the quotes' sum. A second approval is harmless.
 
-    Raises Refused for a plan that is not proposed or leaves pieces without a place,
+    Raises Refused for a plan that is not proposed, leaves pieces without a place or is of a
+    closed course,
     `inventory.stock.SomebodyWasFirst` when a stock piece is not on the rack any more, and
     `inventory.ledger.OverBudget` when the money is not there and no reason to overdraw is given.
     Nothing is kept of a refused approval.
@@ -39,6 +40,10 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
         raise Refused(
             "Some pieces found no place on this plan. Receive more metal and place again, or make "
             "the plan without those projects."
+        )
+    if plan.course.closed_at is not None:
+        raise Refused(
+            "This course is closed, so no metal is set aside for it. Open it again first."
         )
     cause = subject_of(plan)
     reason = f"reserved for {plan}"

@@ -140,7 +140,8 @@ def close_plan(
         acting,
         "plan-closed",
         plan,
-        f"closed the cut plan: {len(returned)} offcuts to the rack, {mass} g of scrap",
+        f"closed the cut plan: {len(returned)} offcut{'' if len(returned) == 1 else 's'} to the "
+        f"rack, {mass} g of scrap",
         offcuts=[piece.code for _, piece in returned],
         difference=str(settled.difference),
         remark=metal_return.remark,

@@ -15,7 +15,7 @@ from django.urls import reverse
 from classroom.courses import close_course
 from classroom.models import Seat, User
 from classroom.refusals import Refused
-from studio.models import Project
+from studio.models import CutPlan, Project
 from studio.next_things import students_day
 from studio.steps.approve import approve_plan
 from studio.steps.drop import drop_plan
@@ -152,8 +152,12 @@ def test_a_course_is_not_closed_while_metal_is_reserved_or_out(world: World) -> 
 def test_a_closed_course_asks_nothing_of_anybody(world: World) -> None:
     cast = world.cast
     world.project(cast.seat)
+    plan = world.plan([world.project(cast.classmate_seat)])
+    assert len(waiting(cast.teacher)) == 2
     close_course(cast.course, acting=cast.teacher)
     assert waiting(cast.teacher) == {}
+    with pytest.raises(Refused, match="course is closed"):
+        approve_plan(CutPlan.objects.get(pk=plan.pk), acting=cast.teacher)
 
 
 def test_nobody_is_sent_to_upload_where_no_pattern_is_taken(world: World) -> None:
