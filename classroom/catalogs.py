@@ -19,7 +19,7 @@ from . import safety_texts
 
 HERE = Path(__file__).resolve().parent
 LOCALE = HERE / "locale"
-CALLS = {"_", "gettext", "gettext_lazy"}
+CALLS = {"_", "gettext", "gettext_lazy", "gettext_noop"}
 CONSTANTS = (
     safety_texts.DEFERRAL,
     safety_texts.RECORD_NOTE,

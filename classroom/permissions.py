@@ -43,6 +43,7 @@ class Action(StrEnum):
     MANAGE_SAFETY = "manage safety topics"
     GIVE_PERMIT = "give permit"
     KEEP_INCIDENTS = "keep the record of incidents"
+    SEE_RECORD = "see a student's record"
     # metal and money
     SEE_RACK = "see rack"
     MANAGE_RACK = "manage rack"
@@ -77,6 +78,7 @@ POLICY: dict[Action, frozenset[Role]] = {
     Action.MANAGE_SAFETY: TEACHERS,
     Action.GIVE_PERMIT: TEACHERS,
     Action.KEEP_INCIDENTS: TEACHERS,
+    Action.SEE_RECORD: EVERYBODY,
     Action.SEE_RACK: TEACHERS,
     Action.MANAGE_RACK: TEACHERS,
     Action.MANAGE_BUDGET: TEACHERS,

@@ -13,5 +13,6 @@ urlpatterns = [
     path("", include("studio.routes.plans")),
     path("", include("studio.routes.bench")),
     path("", include("studio.routes.review")),
+    path("", include("studio.routes.records")),
     path("print/", include("studio.routes.prints")),
 ]

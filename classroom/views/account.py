@@ -30,4 +30,9 @@ def own_account(request: Visit) -> HttpResponse:
         )
         return redirect("own_account")
     courses = courses_for(person).running().distinct()
-    return render(request, "classroom/own_account.html", {"form": form, "courses": courses})
+    seats = person.seats.select_related("course") if person.is_student else []
+    return render(
+        request,
+        "classroom/own_account.html",
+        {"form": form, "courses": courses, "seats": seats},
+    )
