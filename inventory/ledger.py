@@ -208,6 +208,16 @@ def credit(
     return _enter(budget, Kind.CREDIT, value, acting, reason, cause)
 
 
+@transaction.atomic
+def choose_policy(budget: Budget, policy: str, *, acting: User) -> bool:
+    """What projects pay for metal in plans priced from now on; False when it was so already."""
+    wanted = Budget.CostPolicy(policy)
+    if not _rows(budget).exclude(cost_policy=wanted).update(cost_policy=wanted):
+        return False
+    record(acting, "cost-policy", budget.course, f"projects pay for {wanted.label}")
+    return True
+
+
 def committed_for(budget: Budget, cause: str) -> Decimal:
     """What is still set aside for `cause`."""
     entries = budget.entries.filter(cause=cause)

@@ -50,5 +50,6 @@ urlpatterns: list[URLPattern] = [
         budgets.budget_transfer,
         name="budget_transfer",
     ),
+    path("courses/<int:course_pk>/budget/policy/", budgets.budget_policy, name="budget_policy"),
     path("courses/<int:course_pk>/budget/csv/", budgets.budget_csv, name="budget_csv"),
 ]

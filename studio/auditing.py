@@ -209,6 +209,13 @@ def _booked(school: School | None) -> dict[str, Booked]:
     for pk, kind, total, metal in sums:
         found[f"cutplan:{pk}"].quotes[kind] += _cents(total)
         found[f"cutplan:{pk}"].metal[kind] += _cents(metal)
+    # Every quote of a plan carries the course's share of the whole plan; it counts once.
+    terms = quotes.filter(rates__has_key="course_share").values_list(
+        "plan_id", "kind", "rates__course_share"
+    )
+    for (pk, kind), share in {(pk, kind): share for pk, kind, share in terms}.items():
+        found[f"cutplan:{pk}"].quotes[kind] += _cents(share)
+        found[f"cutplan:{pk}"].metal[kind] += _cents(share)
     for pk, code, state in held.values_list("plan_id", "stock_piece__code", "stock_piece__state"):
         found[f"cutplan:{pk}"].held[code] = state
     return found

@@ -12,6 +12,7 @@ from classroom.models import Course, User
 from classroom.queries import courses_for
 from classroom.texts import plain_line, tidy
 from inventory import metals
+from inventory.models import Budget
 
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
@@ -137,3 +138,28 @@ class TransferForm(SentOnceForm):
 
     def clean_transfer_reason(self) -> str:
         return plain_line(self.cleaned_data["transfer_reason"])
+
+
+class PolicyForm(forms.Form):
+    """What a project pays for metal, each way explained in one sentence."""
+
+    policy = forms.ChoiceField(
+        label="A project pays for",
+        choices=[
+            (
+                Budget.CostPolicy.SHARED,
+                "Metal in its pieces, and a share of the waste. Saw cuts and scrap are shared "
+                "by piece area, so the projects together pay exactly what the plan costs.",
+            ),
+            (
+                Budget.CostPolicy.SCHOOL,
+                "Metal in its pieces only. The course's budget bears saw cuts and scrap.",
+            ),
+            (
+                Budget.CostPolicy.BLANK,
+                "The rectangle around each piece, 3 mm longer on both sides. What the metal "
+                "costs beyond that, or less, is the course's.",
+            ),
+        ],
+        widget=forms.RadioSelect,
+    )

@@ -18,12 +18,20 @@ from classroom.models import AppendOnly, Course, School, User
 
 
 class Budget(models.Model):
+    class CostPolicy(models.TextChoices):
+        """What projects pay for metal; the course's budget always bears what it really costs."""
+
+        SHARED = "shared", "metal in the pieces, and a share of the waste"
+        SCHOOL = "school", "metal in the pieces only"
+        BLANK = "blank", "the rectangle around each piece"
+
     course = models.OneToOneField(Course, on_delete=models.PROTECT, related_name="budget")
     allotted = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
     committed = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
     charged = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
     credited = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
     overdraw_allowed = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
+    cost_policy = models.CharField(max_length=6, choices=CostPolicy, default=CostPolicy.SHARED)
 
     class Meta:
         constraints = [

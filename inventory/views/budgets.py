@@ -11,7 +11,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
@@ -20,7 +20,7 @@ from classroom.refusals import Refused
 from inventory import ledger
 from inventory.causes import cause_link
 from inventory.forecasting import forecast
-from inventory.forms.money import AllotForm, TransferForm
+from inventory.forms.money import AllotForm, PolicyForm, TransferForm
 from inventory.forms.pieces import refused
 from inventory.models import Budget, BudgetEntry, SentForm
 from inventory.queries import entries_of
@@ -91,6 +91,22 @@ def budget_transfer(request: Visit, course_pk: int) -> HttpResponse:
 
 
 @requires(Action.MANAGE_BUDGET)
+@require_POST
+def budget_policy(request: Visit, course_pk: int) -> HttpResponse:
+    """What projects of the course pay for metal from now on; plans already priced keep theirs."""
+    course = course_for(request.user, course_pk)
+    form = PolicyForm(request.POST)
+    if not form.is_valid():
+        shown = _shown(request, course, AllotForm(acting=request.user)) | {"policy_form": form}
+        return render(request, "inventory/budget.html", shown)
+    if ledger.choose_policy(
+        ledger.open_budget(course), form.cleaned_data["policy"], acting=request.user
+    ):
+        messages.success(request, "New cut plans are priced like that from now on.")
+    return redirect("budget", course_pk)
+
+
+@requires(Action.MANAGE_BUDGET)
 @require_GET
 def budget_csv(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
@@ -126,6 +142,7 @@ def _shown(request: Visit, course: Course, form: AllotForm) -> dict[str, Any]:
         "charged_net": found.charged - found.credited,
         "overdrawn": -found.left if found.left < 0 else None,
         "form": form,
+        "policy_form": PolicyForm(initial={"policy": found.cost_policy}),
         "transfer_form": TransferForm(source=course, acting=request.user),
         "forecast": forecast(
             found,

@@ -12,13 +12,13 @@ Pure: areas in mm², lengths in mm, money as Decimal in the school's currency.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 from fractions import Fraction
 
-from studio.core.placing.job import Job, Plan
+from studio.core.placing.job import Job, Placement, Plan
 from studio.core.verifying import free_stretches, shared_stretches
 
 CENT = Decimal("0.01")
@@ -32,6 +32,11 @@ class WasteRule(StrEnum):
 
     SHARED = "shared"  # the projects, in proportion to the area of their pieces
     SCHOOL = "school"  # nobody: the course's budget bears it, shown as a line of its own
+    BLANK = "blank"  # each project pays the rectangles around its pieces; the course the rest
+
+
+BLANK_ALLOWANCE_MM = 3.0
+"""Added to both sides of the rectangle around a piece: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +44,15 @@ class MetalUse:
     """What a plan does to one stock piece: price per mm², what is consumed, and by whom.
 
     `consumed_mm2` is the metal's area less its offcuts; `pieces_mm2` gives each project's net
-    piece area on it (outlines less windows), by a stable id.
+    piece area on it (outlines less windows), by a stable id, and `blanks_mm2` that of the
+    rectangles around its pieces, which only the rule `BLANK` asks for.
     """
 
     metal: str
     price_per_mm2: Decimal
     consumed_mm2: Decimal
     pieces_mm2: Mapping[str, Decimal]
+    blanks_mm2: Mapping[str, Decimal] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +112,8 @@ class ProjectQuote:
 @dataclass(frozen=True, slots=True)
 class Quote:
     """All projects of a plan, what the school bears, and the cost of the metal consumed.
+
+    Below zero the school's share is what rectangles brought beyond the metal's cost.
 
     Always: the projects' metal and the school's share add up to `metal` to the cent.
     """
@@ -196,9 +205,16 @@ def quote(
         waste_shares, school = share_to_the_cent(waste, area), NOTHING
     else:
         waste_shares, school = dict.fromkeys(piece_value, NOTHING), waste
+    words = "Metal in your pieces"
+    if policy.waste is WasteRule.BLANK:
+        blanks = _blank_values(metals, piece_value)
+        in_blanks = to_the_cent(sum(blanks.values(), Decimal(0)))
+        metal_shares = share_to_the_cent(in_blanks, blanks)
+        school = metal - sum(metal_shares.values(), NOTHING)
+        words = "Rectangles around your pieces"
     projects = []
     for project in piece_value:
-        lines = [Line("metal", "Metal in your pieces", metal_shares[project])]
+        lines = [Line("metal", words, metal_shares[project])]
         if policy.waste is WasteRule.SHARED:
             lines.append(
                 Line("waste", "Your share of the saw cuts and scrap", waste_shares[project])
@@ -207,6 +223,34 @@ def quote(
             lines.extend(consumable_lines(bench[project], rates))
         projects.append(ProjectQuote(project, tuple(lines)))
     return Quote(tuple(projects), school, metal)
+
+
+def _blank_values(metals: Sequence[MetalUse], projects: Collection[str]) -> dict[str, Decimal]:
+    """What each project's rectangles are worth at the price of the metal they lie on."""
+    value = dict.fromkeys(projects, Decimal(0))
+    for use in metals:
+        for project, area in use.blanks_mm2.items():
+            if project not in value or area < 0:
+                raise ValueError(f"{use.metal}: the rectangles of {project!r} make no sense")
+            value[project] += area * use.price_per_mm2
+    return value
+
+
+def blank_areas(job: Job, placements: Iterable[Placement]) -> dict[str, dict[str, Decimal]]:
+    """By stock piece and group: area of the rectangles around the pieces as they are drawn.
+
+    Each side is longer by `BLANK_ALLOWANCE_MM`. How a piece was turned on the metal makes no
+    difference: nobody chooses that.
+    """
+    found: dict[str, dict[str, Decimal]] = {}
+    for placed in placements:
+        order = job.order_by_id[placed.piece]
+        x0, y0, x1, y1 = order.outline.bounds
+        area = to_the_mm((x1 - x0 + BLANK_ALLOWANCE_MM) * (y1 - y0 + BLANK_ALLOWANCE_MM))
+        on_metal = found.setdefault(placed.metal, {})
+        name = order.group or order.id
+        on_metal[name] = on_metal.get(name, Decimal(0)) + area
+    return found
 
 
 def waste_areas(metals: Sequence[MetalUse], projects: Collection[str]) -> dict[str, Decimal]:

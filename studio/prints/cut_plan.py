@@ -11,7 +11,7 @@ from classroom import units
 from classroom.models import School
 from studio.core.sawing_order import Hole, LineKind, SawLine
 from studio.models import CutPlan, Quote
-from studio.steps.quote import SHARING_RULE
+from studio.steps.quote import SHARING_RULES, course_share, rule_of
 
 from .metal_art import MetalArt, OneMetal, metal_art
 from .paper import Paper, paper_for
@@ -95,7 +95,8 @@ def cut_plan_context(
         else None,
         "quotes": quotes,
         "quotes_total": sum((one["quote"].total for one in quotes), Decimal(0)),
-        "sharing_rule": SHARING_RULE,
+        "course_share": course_share([one["quote"] for one in quotes]),
+        "sharing_rule": SHARING_RULES[rule_of(plan)],
         "is_teacher": own is None,
         "unplaced": len(facts.answer.unplaced),
         "kerf_mm": facts.job.kerf_mm,

@@ -144,6 +144,19 @@ def entries_of(plans: QuerySet[CutPlan], projects: QuerySet[Project]) -> list[En
     return [entry for entry in found if entry.project.pk in seen]
 
 
+def borne_by_course(plans: QuerySet[CutPlan]) -> Decimal:
+    """What the plans cost beyond what their projects pay, by the course's own cost policy."""
+    rows = (
+        Quote.objects.filter(
+            plan__in=plans.filter(state__in=HANDED_OUT).values("pk"),
+            rates__has_key="course_share",
+        )
+        .order_by("kind")  # "planned" before "settled", which stays
+        .values_list("plan_id", "rates__course_share")
+    )
+    return sum((Decimal(share) for share in dict(rows).values()), NONE)
+
+
 def _quotes(plans: QuerySet[CutPlan]) -> list[Quote]:
     """One quote for each project of each plan: as used where there is one, else as planned."""
     best: dict[tuple[int, int], Quote] = {}

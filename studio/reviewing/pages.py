@@ -17,7 +17,7 @@ from studio.models import Brief, CutPlan, Project, Quote
 from studio.queries import plans_for, projects_for
 
 from .charts import sentences, used_bars, whole_bar
-from .entries import Entry, entries_of, totals
+from .entries import NONE, Entry, borne_by_course, entries_of, totals
 from .filters import ReviewForm, Row, narrowed, ordered, rows_by
 
 ROWS_PER_PAGE = 60
@@ -61,6 +61,7 @@ def review_context(
         "anything": bool(entries),
         "planned_count": sum(not row.settled for row in rows),
         "reserved": _reserved(course, brief),
+        "course_share": NONE if brief else borne_by_course(plans_for(user).filter(course=course)),
         "query": asked.urlencode(),
     }
 

@@ -5,7 +5,8 @@ mass_g     out, pieces, offcuts, kerf, scrap_expected, scrap_weighed, unexplaine
            less expected)
 stock      for each stock piece: code, area_mm2 as above, cost, used_cost, not_kept, and
            offcuts with code, area_mm2, cost, whole (came back uncut under its own code)
-money      planned, settled, metal, difference (settled less planned), as text in whole cents
+money      planned, settled, metal, course_share (of settled, paid by no project), difference
+           (settled less planned), as text in whole cents
 given_up   primary keys of projects that were not made, and given_up_reason
 """
 
@@ -89,6 +90,7 @@ def written(
             "planned": str(settled.planned),
             "settled": str(settled.total),
             "metal": str(settled.metal),
+            "course_share": str(settled.course_share),
             "difference": str(settled.difference),
         },
         "given_up": [one.pk for one in bench.unmade],

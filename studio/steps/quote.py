@@ -16,7 +16,8 @@ from typing import Any
 import shapely
 from django.db import transaction
 
-from inventory.models import Consumable, StockPiece
+from classroom.models import Course
+from inventory.models import Budget, Consumable, StockPiece
 from studio.core import pricing
 from studio.core.drawing import Piece
 from studio.core.placing import Job, Plan, job_from_json, plan_from_json
@@ -32,6 +33,20 @@ SHARING_RULE = (
     "you saw, drill and prepare. Cents are handed out so that all quotes together are exactly "
     "what the plan costs."
 )
+SHARING_RULES = {
+    pricing.WasteRule.SHARED: SHARING_RULE,
+    pricing.WasteRule.SCHOOL: (
+        "You pay for the metal in your pieces only. The metal that the plan uses up beyond the "
+        "pieces (saw cuts, and scraps too small to use again) is borne by the course. Blades, "
+        "drills, abrasive and adhesive are paid by how much you saw, drill and prepare."
+    ),
+    pricing.WasteRule.BLANK: (
+        "You pay for the upright rectangle around each of your pieces as drawn, "
+        f"{pricing.BLANK_ALLOWANCE_MM:.0f} mm longer on both sides. What the metal costs beyond "
+        "that, or less, is the course's. Blades, drills, abrasive and adhesive are paid by how "
+        "much you saw, drill and prepare."
+    ),
+}
 HUNDREDTH = Decimal("0.01")
 
 
@@ -95,25 +110,45 @@ def make_quotes(plan: CutPlan) -> list[Quote]:
     )
     splits = {piece.code: split_cost(piece, _offcuts_on(answer, piece.code)) for piece in stock}
     uses, metal_uses = _uses(job, answer, shares, splits)
+    rule = policy_of(plan.course)
     priced = pricing.quote(
         metal_uses,
         {group: pricing.BenchUse() for group in uses},
         pricing.Rates(),
-        pricing.CostPolicy(consumables=False),
+        pricing.CostPolicy(waste=rule, consumables=False),
     )
+    terms = {"waste_rule": str(rule), "course_share": str(priced.school)}
     rates = list(Consumable.objects.filter(school=plan.course.school_id, retired_at=None))
     by_group = {group_of(share.project_id): share for share in shares}
     return [
-        _store(plan, by_group[one.project], uses[one.project], one, rates, splits)
+        _store(plan, by_group[one.project], uses[one.project], one, rates, splits, terms)
         for one in priced.projects
     ]
 
 
 def planned_total(plan: CutPlan) -> Decimal:
-    """What the plan's projects cost together as planned."""
-    return sum(
-        plan.quotes.filter(kind=Quote.Kind.PLANNED).values_list("total", flat=True), Decimal(0)
-    )
+    """What the plan costs as planned: its projects together, and the course's own share."""
+    quotes = list(plan.quotes.filter(kind=Quote.Kind.PLANNED).order_by("project_id"))
+    return sum((quote.total for quote in quotes), course_share(quotes))
+
+
+def course_share(quotes: Sequence[Quote]) -> Decimal:
+    """What the course bears of the plan that these quotes (of one kind) are of."""
+    return Decimal(quotes[0].rates.get("course_share", "0.00")) if quotes else Decimal(0)
+
+
+def policy_of(course: Course) -> pricing.WasteRule:
+    """What projects of the course pay for metal, as it stands now."""
+    budget = Budget.objects.filter(course=course).first()
+    return pricing.WasteRule(budget.cost_policy) if budget else pricing.WasteRule.SHARED
+
+
+def rule_of(plan: CutPlan) -> pricing.WasteRule:
+    """The rule by which the plan was priced; before that, the course's present one."""
+    quote = plan.quotes.first()
+    if quote is None:
+        return policy_of(plan.course)
+    return pricing.WasteRule(quote.rates.get("waste_rule", pricing.WasteRule.SHARED))
 
 
 def costs_as_priced(plan: CutPlan) -> dict[str, Decimal]:
@@ -161,11 +196,13 @@ def _uses(
             own = line.ring.length - line.free.length - line.shared.length / 2
             uses[job.order_by_id[line.piece].group or ""].saw_line_mm += own
     metals = []
+    blanks = pricing.blank_areas(job, answer.placements)
     for code, split in splits.items():
         own_areas = on_metal[code]
         # A price at which the consumed area costs exactly its whole cents.
         consumed = max(split.consumed_mm2, sum(own_areas.values(), Decimal(0)))
-        metals.append(pricing.MetalUse(code, split.consumed_cost / consumed, consumed, own_areas))
+        price = split.consumed_cost / consumed
+        metals.append(pricing.MetalUse(code, price, consumed, own_areas, blanks[code]))
     for group, area in pricing.waste_areas(metals, uses).items():
         uses[group].waste_mm2 = area
     return uses, metals
@@ -178,6 +215,7 @@ def _store(
     priced: pricing.ProjectQuote,
     rates: Sequence[Consumable],
     splits: dict[str, StockSplit],
+    terms: dict[str, str],
 ) -> Quote:
     lines = [(line.code, line.text, line.amount) for line in priced.lines]
     lines += [line for rate in rates if (line := consumable_line(rate, use))[2]]
@@ -191,7 +229,7 @@ def _store(
         allowance=share.project.brief.allowance,
         piece_area_mm2=use.pieces_mm2.quantize(HUNDREDTH),
         waste_area_mm2=use.waste_mm2.quantize(HUNDREDTH),
-        rates=_frozen(rates, use, splits),
+        rates=_frozen(rates, use, splits) | terms,
     )
     QuoteLine.objects.bulk_create(
         QuoteLine(quote=quote, position=number, kind=kind, text=text[:160], amount=amount)

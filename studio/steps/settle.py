@@ -11,17 +11,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from shapely.geometry import MultiPolygon, Polygon
 
 from inventory.models import Consumable, StockPiece
 from studio.core import pricing
 from studio.core.bench import StepKind
+from studio.core.placing import job_from_json, plan_from_json
 from studio.core.returning import StockOut, used_by
 from studio.models import BenchStep, CutPlan, Project, Quote, QuoteLine
 from studio.placing_jobs.ordering import group_of
 
-from .quote import planned_total, split_cost
+from .quote import planned_total, rule_of, split_cost
 
 HUNDREDTH = Decimal("0.01")
 USED_IN = {
@@ -35,7 +37,8 @@ USED_IN = {
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """Money of a closed plan: `metal` is what was really used, `total` with consumables.
+    """Money of a closed plan: `metal` is what was really used, `total` with consumables, and
+    `course_share` the part of it that no project pays.
 
     `used_costs` and `offcut_costs` (in the order of the kept offcuts) are by stock piece.
     """
@@ -43,6 +46,7 @@ class Settled:
     planned: Decimal
     total: Decimal
     metal: Decimal
+    course_share: Decimal
     used_costs: Mapping[str, Decimal]
     offcut_costs: Mapping[str, Sequence[Decimal]]
 
@@ -69,6 +73,7 @@ def settle(
         .prefetch_related("lines")
         .order_by("project_id")
     )
+    blanks = _blanks_of(plan)
     uses: list[pricing.MetalUse] = []
     used_costs: dict[str, Decimal] = {}
     offcut_costs: dict[str, Sequence[Decimal]] = {}
@@ -82,7 +87,9 @@ def settle(
         pieces = sum(used.values(), Decimal(0))
         consumed = max(split.consumed_mm2, pieces)
         if consumed:
-            uses.append(pricing.MetalUse(out.code, split.consumed_cost / consumed, consumed, used))
+            price = split.consumed_cost / consumed
+            around = _blanks(out, used, blanks.get(out.code, {}))
+            uses.append(pricing.MetalUse(out.code, price, consumed, used, around))
         for group, area in used.items():
             areas[group] = areas.get(group, Decimal(0)) + area
     groups = {group_of(quote.project_id): pricing.BenchUse() for quote in planned}
@@ -91,7 +98,7 @@ def settle(
         uses,
         groups,
         pricing.Rates(),
-        pricing.CostPolicy(consumables=False),
+        pricing.CostPolicy(waste=rule_of(plan), consumables=False),
     )
     by_group = {one.project: one for one in priced.projects}
     settled = Decimal(0)
@@ -102,9 +109,39 @@ def settle(
             by_group[group],
             areas.get(group, Decimal(0)),
             wastes[group],
-            {code: str(cost) for code, cost in used_costs.items()},
+            {
+                "used_costs": {code: str(cost) for code, cost in used_costs.items()},
+                "course_share": str(priced.school),
+            },
         )
-    return Settled(planned_total(plan), settled, priced.metal, used_costs, offcut_costs)
+    return Settled(
+        planned=planned_total(plan),
+        total=settled + priced.school,
+        metal=priced.metal,
+        course_share=priced.school,
+        used_costs=used_costs,
+        offcut_costs=offcut_costs,
+    )
+
+
+def _blanks_of(plan: CutPlan) -> dict[str, dict[str, Decimal]]:
+    """Rectangles around the pieces, by stock piece and group."""
+    if plan.answer is None:
+        return {}
+    return pricing.blank_areas(job_from_json(plan.job), plan_from_json(plan.answer).placements)
+
+
+def _blanks(
+    out: StockOut, used: Mapping[str, Decimal], blanks: Mapping[str, Decimal]
+) -> dict[str, Decimal]:
+    """Rectangles of the projects; one that was given up pays as much of its own as of its metal."""
+    found = {}
+    for group, area in blanks.items():
+        lost = out.unmade.get(group)
+        whole = _area(sum(piece.area for piece in lost)) if lost else Decimal(0)
+        share = min(used.get(group, Decimal(0)) / whole, Decimal(1)) if whole else Decimal(1)
+        found[group] = area * share
+    return found
 
 
 def _store(
@@ -112,7 +149,7 @@ def _store(
     priced: pricing.ProjectQuote,
     area: Decimal,
     waste: Decimal,
-    used_costs: dict[str, str],
+    terms: dict[str, Any],
 ) -> Decimal:
     lines = [(line.code, line.text, line.amount) for line in priced.lines]
     begun = _begun(planned.project)
@@ -131,7 +168,7 @@ def _store(
         allowance=planned.allowance,
         piece_area_mm2=area.quantize(HUNDREDTH),
         waste_area_mm2=waste.quantize(HUNDREDTH),
-        rates=planned.rates | {"used_costs": used_costs},
+        rates=planned.rates | terms,
     )
     QuoteLine.objects.bulk_create(
         QuoteLine(quote=quote, position=number, kind=kind, text=text[:160], amount=amount)

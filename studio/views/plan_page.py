@@ -18,7 +18,13 @@ from studio.placing_jobs.ordering import group_of, project_of
 from studio.queries import projects_for
 from studio.steps.approve import touched_codes
 from studio.steps.place import projects_unplaced
-from studio.steps.quote import SHARING_RULE, pieces_of
+from studio.steps.quote import (
+    SHARING_RULES,
+    course_share,
+    pieces_of,
+    planned_total,
+    rule_of,
+)
 from studio.steps.step_words import frame_depth_mm
 
 from .plan_figures import bar_of, curve_of, drawn
@@ -165,7 +171,7 @@ def _answer_context(
         "scrap_g": plan.metal.mass_g(measures.scrap_mm2),
         "pictures": pictures,
         "mine": _own_groups(user, own),
-        "sharing_rule": SHARING_RULE,
+        "sharing_rule": SHARING_RULES[rule_of(plan)],
         "shape": _shape(*measures.largest_rectangle_mm),
         "kerf_mm": job.kerf_mm,
         "bars": [bar_of(one) for one in pictures],
@@ -219,9 +225,7 @@ def _stock(plan: CutPlan) -> dict[str, StockPiece]:
 
 
 def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
-    total = sum(
-        plan.quotes.filter(kind=Quote.Kind.PLANNED).values_list("total", flat=True), Decimal(0)
-    )
+    total = planned_total(plan)
     budget = Budget.objects.filter(course=plan.course).first()
     left = budget.left if budget else Decimal(0)
     taken = (
@@ -234,6 +238,7 @@ def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
     partial = bool(plan.answer and plan.answer["unplaced"])
     return {
         "total": total,
+        "course_share": course_share(list(plan.quotes.filter(kind=Quote.Kind.PLANNED)[:1])),
         "budget_left": left,
         "left_after": left - total,
         "missing": max(Decimal(0), total - left),

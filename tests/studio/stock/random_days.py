@@ -59,6 +59,7 @@ class RandomDays:
             (2, self.count),
             (10, self.allot),
             (3, self.transfer),
+            (2, self.policy),
             (8, self.commit_elsewhere),
             (5, self.propose),
             (5, self.approve),
@@ -213,6 +214,10 @@ class RandomDays:
     def allot(self) -> None:
         amount = self.money(3000) * self.random.choice((1, 1, -1))
         ledger.allot(self.budget(), amount, acting=self.teacher, reason="term")
+
+    def policy(self) -> None:
+        chosen = self.random.choice(Budget.CostPolicy.values)
+        ledger.choose_policy(self.budget(), chosen, acting=self.teacher)
 
     def commit_elsewhere(self) -> None:
         amount, cause = self.money(), f"other:{self.random.randint(1, 50)}"
