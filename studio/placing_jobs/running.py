@@ -106,7 +106,9 @@ def conclude(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> bool:
         logger.error("job %s: the engine ended with a faulty plan: %s", job.pk, wrong[0])
         if watch.plan is None:
             lease.fail(
-                job.pk, watch.worker, "No plan was found that passes the check. Try another seed."
+                job.pk,
+                watch.worker,
+                "No plan was found that passes the check. Try again, or with fewer projects.",
             )
             return False
         plan = watch.plan
