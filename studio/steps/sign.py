@@ -45,17 +45,24 @@ def start_step(step: BenchStep, *, acting: User) -> BenchStep:
 
 
 @transaction.atomic
-def sign_done(step: BenchStep, *, acting: User) -> BenchStep:
+def sign_done(step: BenchStep, *, acting: User, started: dt.datetime | None = None) -> BenchStep:
     """The student signs that the step is done as described.
 
     Where a teacher signs too it then waits for the check; else it is done, and after the last
-    step the project is made. Signing twice changes nothing. Raises Refused before the step is
+    step the project is made. Signing twice changes nothing. `started` is the start that the
+    page showed: a form that comes late, when the step has been sent back and started anew, is
+    refused. Raises Refused before the step is
     started, before its time, or when a permit has run out or been withdrawn meanwhile.
     """
     _require_student(step, acting)
     here, on = _hold(step)
     if here.student_signed_at is not None or here.done_at is not None:
         return here
+    if started is not None and here.started_at is not None and here.started_at != started:
+        raise Refused(
+            f"“{here.title}” has been sent back and started anew since this page was loaded. "
+            "Look at it again, then sign."
+        )
     _refuse(bench_rules.to_finish(here, on))
     _swap(here, {"student_signed_at": None, "done_at": None}, student_signed_at=on.now)
     _sign(here, Kind.DONE, acting, on.now)

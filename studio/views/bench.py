@@ -7,6 +7,7 @@ import datetime as dt
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from classroom.permissions import Action, Visit, requires
@@ -19,6 +20,7 @@ from studio.steps import sign
 
 from .bench_page import bench_context
 from .class_bench import class_bench_of
+from .sure_send import refused_at_once, sent_at_once
 
 MOST_CHECKED = 200
 
@@ -32,21 +34,30 @@ def bench(request: Visit, project_pk: int) -> HttpResponse:
 @requires(Action.DO_BENCH_STEP)
 @require_POST
 def step_start(request: Visit, pk: int) -> HttpResponse:
-    step = sign.start_step(bench_step_for(request.user, pk), acting=request.user)
+    step = bench_step_for(request.user, pk)
+    try:
+        step = sign.start_step(step, acting=request.user)
+    except Refused as refusal:
+        return refused_at_once(request, refusal)
     messages.success(request, f"“{step.title}” is started.")
-    return _to_bench(step)
+    return sent_at_once(request, reverse("bench", args=[step.project_id]))
 
 
 @requires(Action.DO_BENCH_STEP)
 @require_POST
 def step_done(request: Visit, pk: int) -> HttpResponse:
-    step = sign.sign_done(bench_step_for(request.user, pk), acting=request.user)
+    step = bench_step_for(request.user, pk)
+    started = _moment(request.POST.get("started", ""))
+    try:
+        step = sign.sign_done(step, acting=request.user, started=started)
+    except Refused as refusal:
+        return refused_at_once(request, refusal)
     if step.done_at is None:
         text = f"You have signed “{step.title}”. Show it to your teacher now."
     else:
         text = f"“{step.title}” is done."
     messages.success(request, text)
-    return _to_bench(step)
+    return sent_at_once(request, reverse("bench", args=[step.project_id]))
 
 
 @requires(Action.CHECK_BENCH_STEP)

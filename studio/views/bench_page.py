@@ -127,6 +127,12 @@ class StepShown:
         return self.step.kind == StepKind.REMOVE
 
     @property
+    def begun(self) -> str:
+        """Which start of the step the student's sign-off is about."""
+        started = self.step.started_at
+        return started.isoformat() if started else ""
+
+    @property
     def seen(self) -> str:
         """Which sign-off of the student's a teacher looks at."""
         signed = self.step.student_signed_at

@@ -25,7 +25,8 @@ from studio.models import BenchStep, TabletDeed
 from studio.queries import bench_step_on, seat_on, seats_on, tablet_for
 from studio.steps.tablet import close_tablet, open_tablet, sign_on_tablet
 
-from .tablet_door import AtTheBench, hand_over, on_bench_tablet, wants_json
+from .sure_send import sent_at_once, wants_json
+from .tablet_door import AtTheBench, hand_over, on_bench_tablet
 from .tablet_page import at_work
 
 What = TabletDeed.What
@@ -95,9 +96,7 @@ def tablet_sign(request: AtTheBench, seat_pk: int) -> HttpResponse:
     except Refused as refusal:
         return _answer(request, seat, str(refusal), 409)
     messages.success(request, _said(done, what, str(seat.student)))
-    if wants_json(request):
-        return JsonResponse({"go": reverse("tablet")})
-    return redirect("tablet")
+    return sent_at_once(request, reverse("tablet"))
 
 
 def _sent(request: HttpRequest) -> tuple[int, str, uuid.UUID] | None:

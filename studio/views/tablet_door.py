@@ -20,6 +20,8 @@ from django.views.decorators.cache import never_cache
 from studio.models import BenchTablet
 from studio.steps.tablet import tablet_of
 
+from .sure_send import wants_json
+
 COOKIE = "bench_tablet"
 PATH = "/tablet/"
 SALT = "studio.bench-tablet"
@@ -70,11 +72,6 @@ def hand_over(response: HttpResponse, tablet: BenchTablet, secret: str) -> None:
         samesite="Strict",
         secure=settings.SESSION_COOKIE_SECURE,
     )
-
-
-def wants_json(request: HttpRequest) -> bool:
-    """Whether the page's script asks, which shows the answer itself."""
-    return request.headers.get("Accept", "").startswith("application/json")
 
 
 def _shown(request: HttpRequest) -> BenchTablet | None:

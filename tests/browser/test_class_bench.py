@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Route, expect
 
 from studio.models import BenchStep, Project, SignOff
 from studio.steps.sign import check_step, sign_done, start_step
@@ -70,3 +70,31 @@ def test_a_waiting_time_stands_after_every_reload_for_student_and_teacher(
     visitor.sign_in("marit.quay")
     page = visitor.go(f"/courses/{world.cast.course.pk}/bench/")
     expect(page.get_by_text(f"until {until}")).to_be_visible()
+
+
+def test_a_student_on_a_phone_with_a_bad_network_starts_once(
+    visitor: Visitor, pair: tuple[World, list[Project]]
+) -> None:
+    world, projects = pair
+    check_step(step_of(projects[0], "prepare"), acting=world.cast.teacher)
+    visitor.sign_in(world.cast.owner.username)
+    page = visitor.go(f"/projects/{projects[0].pk}/bench/")
+    lost: list[str] = []
+
+    def lose(route: Route) -> None:
+        """The request arrives, but its answer is lost."""
+        if lost:
+            route.continue_()
+            return
+        route.fetch()
+        lost.append(route.request.url)
+        route.abort("internetdisconnected")
+
+    page.route("**/start/", lose)
+    page.get_by_role("button", name="Start this step").dblclick()
+    expect(page.get_by_text("No answer from the network")).to_be_visible()
+    visitor.look("bench-no-network")
+    expect(page.get_by_role("button", name="Done: I sign this step")).to_be_visible(timeout=15_000)
+    expect(page.get_by_text("“Stick the pattern on” is started.").first).to_be_visible()
+    assert SignOff.objects.filter(kind="started", step__kind="adhere").count() == 1
+    visitor.complaints[:] = [one for one in visitor.complaints if "ERR_INTERNET" not in one]

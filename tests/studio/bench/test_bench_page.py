@@ -285,3 +285,36 @@ def test_no_page_says_that_anything_is_safe(world: World, project: Project) -> N
         assert "is safe" not in text
         assert "are safe" not in text
         assert "compliant" not in text
+
+
+def test_a_late_form_never_signs_work_that_was_sent_back_and_begun_anew(
+    world: World, project: Project, clock: Traveller
+) -> None:
+    """The answer to the first sign-off was lost; the phone sends the same form again later."""
+    cast = world.cast
+    owner = as_person(cast.owner)
+    start_step(step_of(project, "prepare"), acting=cast.owner)
+    form = re.search(r'name="started" value="([^"]+)"', page(cast.owner, project))
+    assert form is not None
+    sent = {"started": form[1]}
+    url = reverse("step_done", args=[step_of(project, "prepare").pk])
+    headers = {"Accept": "application/json"}
+    there = {"go": reverse("bench", args=[project.pk])}
+    assert owner.post(url, sent, headers=headers).json() == there
+    assert owner.post(url, sent, headers=headers).json() == there
+    send_back(step_of(project, "prepare"), acting=cast.teacher, reason="dark spots")
+    clock.shift(dt.timedelta(minutes=2))
+    start_step(step_of(project, "prepare"), acting=cast.owner)
+    late = owner.post(url, sent, headers=headers)
+    assert late.status_code == 409
+    assert "started anew" in late.json()["text"]
+    assert step_of(project, "prepare").student_signed_at is None
+    assert SignOff.objects.filter(kind="done").count() == 1
+
+
+def test_what_is_refused_is_said_beside_the_button(world: World) -> None:
+    project = world.at_bench()  # without any permit
+    url = reverse("step_start", args=[step_of(project, "prepare").pk])
+    answer = as_person(world.cast.owner).post(url, headers={"Accept": "application/json"})
+    assert answer.status_code == 409
+    assert "needs the bench permit" in answer.json()["text"]
