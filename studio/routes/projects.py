@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from studio.views import pattern_review, patterns, projects
+from studio.views import drawing_files, pattern_review, patterns, projects
 
 urlpatterns = [
     path("briefs/<int:brief_pk>/start/", projects.project_start, name="project_start"),
@@ -12,6 +12,7 @@ urlpatterns = [
     path("patterns/approve/", pattern_review.patterns_approve, name="patterns_approve"),
     path("patterns/<int:pk>/", patterns.pattern_page, name="pattern"),
     path("patterns/<int:pk>/file/", patterns.pattern_file, name="pattern_file"),
+    path("patterns/<int:pk>/drawing.<slug:kind>", drawing_files.drawing_file, name="drawing_file"),
     path("patterns/<int:pk>/lines/", patterns.pattern_relabel, name="pattern_relabel"),
     path("patterns/<int:pk>/metal/", patterns.pattern_metal, name="pattern_metal"),
     path("patterns/<int:pk>/hand-in/", patterns.pattern_hand_in, name="pattern_hand_in"),

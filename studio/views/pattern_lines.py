@@ -40,6 +40,41 @@ def line_rows(
     ]
 
 
+LAYER_CHOICES = [
+    ("read", "as they were read"),
+    (str(Label.SURFACE), LABEL_WORDS[Label.SURFACE]),
+    (str(Label.IGNORE), LABEL_WORDS[Label.IGNORE]),
+]
+"""What may be said of all lines of a layer at once."""
+
+
+def layer_rows(lines: Sequence[Line], labels: Mapping[str, str]) -> list[dict[str, Any]]:
+    """One row for each layer of the file, in its order; none where there are not several."""
+    layers: dict[str, list[Line]] = {}
+    for line in lines:
+        layers.setdefault(line.layer, []).append(line)
+    if len(layers) < 2:
+        return []
+    rows = []
+    for number, (name, members) in enumerate(layers.items()):
+        out = sum(labels.get(line.id) == Label.IGNORE for line in members)
+        row = {"number": number, "name": name or "(no name)", "count": len(members), "out": out}
+        rows.append(row)
+    return rows
+
+
+def labels_of_layers(lines: Sequence[Line], wanted: Mapping[str, str]) -> dict[str, str]:
+    """Line id to label, from layer number to choice; "" and unknown layers change nothing."""
+    layers = list(dict.fromkeys(line.layer for line in lines))
+    found: dict[str, str] = {}
+    for number, layer in enumerate(layers):
+        choice = wanted.get(str(number), "")
+        if choice in dict(LAYER_CHOICES):
+            label = "" if choice == "read" else choice
+            found |= {line.id: label for line in lines if line.layer == layer}
+    return found
+
+
 def _looks(line: Line, units: Units) -> str:
     if line.round is not None:
         fine = Units.MM if units is Units.MM else Units.INCH_DECIMAL

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_POST
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from studio import queries
-from studio.core.reading import PatternError
+from studio.core.reading import PatternError, Tracing
 from studio.forms.pattern import MetalForm, PatternForm, upload_hint
 from studio.models import Pattern, Project
 from studio.steps import hand_in as hand_in_step
@@ -26,12 +26,13 @@ from studio.steps.read_in import OPEN_STAGES, read_in
 
 from .findings import numbered, tally
 from .pattern_facts import facts_of
-from .pattern_lines import line_rows, read_lines
+from .pattern_lines import LAYER_CHOICES, labels_of_layers, layer_rows, line_rows, read_lines
 from .pattern_picture import picture
 from .stages import PATTERN_WORDS
 
 LINES_ON_A_PAGE = 60
 LINE_FIELD = "line-"
+LAYER_FIELD = "layer-"
 
 
 @requires(Action.DRAW_PATTERN)
@@ -113,6 +114,8 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
         "newest_pk": newest if newest != pattern.pk else None,
         "lines_page": Paginator(rows, LINES_ON_A_PAGE).get_page(request.GET.get("lines")),
         "chosen": chosen if may_change else None,
+        "layers": layer_rows(lines, labels) if may_change else [],
+        "layer_choices": LAYER_CHOICES,
         "label_choices": relabel_step.LABEL_CHOICES,
         "metal_form": MetalForm(
             project=project, initial={"metal": project.metal, "copies": pattern.copies}
@@ -155,7 +158,7 @@ def pattern_file(request: Visit, pk: int) -> HttpResponseBase:
 @requires(Action.DRAW_PATTERN)
 @require_POST
 def pattern_relabel(request: Visit, pk: int) -> HttpResponse:
-    """Name lines anew (`line-<id>` = label), or undo all names (`undo`)."""
+    """Name lines anew (`line-<id>` or `layer-<number>` = label), or undo all names (`undo`)."""
     pattern = queries.pattern_for(request.user, pk)
     if "undo" in request.POST:
         after = relabel_step.as_read(pattern, acting=request.user)
@@ -166,6 +169,13 @@ def pattern_relabel(request: Visit, pk: int) -> HttpResponse:
             for name in request.POST
             if name.startswith(LINE_FIELD)
         }
+        wanted = {
+            name.removeprefix(LAYER_FIELD): request.POST[name]
+            for name in request.POST
+            if name.startswith(LAYER_FIELD)
+        }
+        if wanted:
+            labels |= labels_of_layers(Tracing.from_json(pattern.tracing).lines, wanted)
         after = relabel_step.relabel(pattern, labels, acting=request.user)
         found = tally(after.findings)
         messages.success(request, f"Checked again: {_counted(found)}.")
