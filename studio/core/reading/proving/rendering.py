@@ -32,7 +32,7 @@ def paper_with(
     chance = np.random.default_rng(seed + 77)
     high, wide = round(drawing.height_mm * px_per_mm), round(drawing.width_mm * px_per_mm)
     page = np.full((high, wide), 245, dtype=np.uint8)
-    draw = _Pen(page, px_per_mm, drawing.height_mm)
+    draw = Pen(page, px_per_mm, drawing.height_mm)
     if pencil:
         for _ in range(4):
             ends = chance.uniform(0, 1, (2, 2)) * [drawing.width_mm, drawing.height_mm]
@@ -59,7 +59,7 @@ def paper_with(
 
 
 @dataclass(slots=True)
-class _Pen:
+class Pen:
     page: NDArray[np.uint8]
     px_per_mm: float
     height_mm: float
@@ -68,7 +68,8 @@ class _Pen:
         """Fixed-point coordinates; OpenCV's whole numbers are the middles of dots."""
         x = points[:, 0] * self.px_per_mm - 0.5
         y = (self.height_mm - points[:, 1]) * self.px_per_mm - 0.5
-        return np.rint(np.stack((x, y), axis=1) * 2**_SHIFT).astype(np.int32).reshape(-1, 1, 2)
+        fixed: NDArray[np.int32] = np.rint(np.stack((x, y), axis=1) * 2**_SHIFT).astype(np.int32)
+        return fixed.reshape(-1, 1, 2)
 
     def area(self, points: Points, grey: int) -> None:
         cv2.fillPoly(self.page, [self.dots(points)], grey, cv2.LINE_AA, _SHIFT)
@@ -88,7 +89,7 @@ class _Pen:
             )
 
 
-def _shade(draw: _Pen, window: TrueWindow, pen: float, chance: Generator) -> None:
+def _shade(draw: Pen, window: TrueWindow, pen: float, chance: Generator) -> None:
     area = Polygon(window.points)
     if window.shading == "grey":
         draw.area(window.points, GREY)
@@ -158,7 +159,8 @@ def grained(grey: Plane, chance: Generator, noise: float) -> NDArray[np.uint8]:
     coarse = chance.normal(0, 1, (grey.shape[0] // 3 + 1, grey.shape[1] // 3 + 1))
     grain = cv2.resize(coarse.astype(np.float32), (grey.shape[1], grey.shape[0]))
     noisy = grey + 1.5 * grain + chance.normal(0, noise, grey.shape).astype(np.float32)
-    return np.clip(noisy, 0, 255).astype(np.uint8)
+    clipped: NDArray[np.uint8] = np.clip(noisy, 0, 255).astype(np.uint8)
+    return clipped
 
 
 def file_of(grey: NDArray[np.uint8], kind: str = "PNG", **options: object) -> bytes:
@@ -166,5 +168,5 @@ def file_of(grey: NDArray[np.uint8], kind: str = "PNG", **options: object) -> by
     from PIL import Image
 
     kept = io.BytesIO()
-    Image.fromarray(grey).save(kept, kind, **options)  # type: ignore[arg-type]
+    Image.fromarray(grey).save(kept, kind, **options)
     return kept.getvalue()

@@ -36,7 +36,8 @@ class Camera:
         step = 0.1
         here = self.seen(paper)
         moved = [self.seen(paper + np.array(way) * step) - here for way in ((1, 0), (0, 1))]
-        return np.min([np.hypot(*way.T) for way in moved], axis=0) / step
+        least: NDArray[np.float64] = np.min([np.hypot(*way.T) for way in moved], axis=0) / step
+        return least
 
 
 def _bent(paper: Points, values: Points) -> Points:

@@ -91,7 +91,8 @@ def _wide_paper(grey: Grey, px_per_mm: float) -> Plane:
     surface = (basis @ fit).reshape(size[1], size[0]).astype(np.float32)
     bright = float(np.percentile(values, 95))
     surface = np.clip(surface, 0.25 * bright, 1.3 * bright + 1.0)
-    return np.maximum(cv2.resize(surface, (width, height), interpolation=cv2.INTER_LINEAR), 8.0)
+    full: Plane = cv2.resize(surface, (width, height), interpolation=cv2.INTER_LINEAR)
+    return np.maximum(full, 8.0)
 
 
 def _near_paper(grey: Grey, wide: Plane, px_per_mm: float) -> Plane:
@@ -165,4 +166,5 @@ def _without_specks(mask: Grey, half: float) -> Grey:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     keep = stats[:, 4] >= SPECK_AREA * (2 * half) ** 2 / 2
     keep[0] = False
-    return keep[labels].astype(np.uint8)
+    kept: Grey = keep[labels].astype(np.uint8)
+    return kept

@@ -44,7 +44,10 @@ def evened(points: Points, closed: bool, spread: float) -> Points:
                 2 * points[-1] - points[-2 : -reach - 2 : -1],
             )
         )
-    return np.stack([np.convolve(padded[:, axis], bell, "valid") for axis in (0, 1)], axis=1)
+    found: Points = np.stack(
+        [np.convolve(padded[:, axis], bell, "valid") for axis in (0, 1)], axis=1
+    )
+    return found
 
 
 def normals(points: Points, closed: bool) -> Points:
@@ -54,7 +57,8 @@ def normals(points: Points, closed: bool) -> Points:
     else:
         along = np.gradient(points, axis=0)
     length = np.maximum(np.hypot(*along.T), 1e-9)
-    return np.stack((along[:, 1], -along[:, 0]), axis=1) / length[:, None]
+    across: Points = np.stack((along[:, 1], -along[:, 0]), axis=1) / length[:, None]
+    return across
 
 
 def middle_of(

@@ -98,13 +98,15 @@ def resampled(points: Points, closed: bool, spacing: float) -> Points:
 
 
 def _direction(points: Points) -> Points:
-    return points / np.maximum(np.hypot(*points.T), 1e-9)[:, None]
+    unit: Points = points / np.maximum(np.hypot(*points.T), 1e-9)[:, None]
+    return unit
 
 
 def _turn(before: Points, after: Points) -> NDArray[np.float64]:
-    return np.arctan2(
+    turn: NDArray[np.float64] = np.arctan2(
         before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1)
     )
+    return turn
 
 
 Corner = tuple[int, float]  # index, and by how much the line turns there (radians)
@@ -208,7 +210,8 @@ def _meeting(before: Points, after: Points, drawn: Points, most: float, px_per_m
     q, v = _heading(after, px_per_mm)
     cross = u[0] * v[1] - u[1] * v[0]
     if abs(cross) < 0.12:
-        return (before[-1] + after[0]) / 2
+        middle: Points = (before[-1] + after[0]) / 2
+        return middle
     along = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / cross
     tip: Points = p + along * u
     # A sharp corner reaches further beyond what the ink shows.

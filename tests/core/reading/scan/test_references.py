@@ -1,0 +1,91 @@
+"""Scale from a thing of known size beside the drawing."""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+import pytest
+
+from studio.core.reading import PatternError
+from studio.core.reading.rough import Asked, Reference
+from studio.core.reading.scan.child import read
+from studio.core.reading.tidying import tidy
+
+from .pages import PX, file_of, ink, paper, scan
+
+# ISO/IEC 7810, size ID-1: 85.60 x 53.98 mm.
+CARD = (85.60, 53.98)
+# US Mint coin specifications: quarter 24.26 mm; Council Regulation (EC) 975/98: 1 euro 23.25 mm.
+COINS = {"quarter": 24.26, "1 euro": 23.25}
+SQUARE = [(10.0, 65.0), (40.0, 65.0), (40.0, 87.0), (10.0, 87.0)]
+
+
+def size_of(grey: np.ndarray, reference: Reference) -> tuple[float, float]:
+    """Width and height of the smallest closed line: the drawing, not the card or coin."""
+    tracing = tidy(read(file_of(grey), "png", Asked(reference=reference)))
+    assert tracing.source.scale_from == "reference"
+    assert any(finding.code.startswith("reference-") for finding in tracing.findings)
+    sizes = []
+    for line in tracing.lines:
+        if line.closed:
+            x0, y0, x1, y1 = line.polygon.bounds
+            sizes.append((x1 - x0, y1 - y0))
+    return min(sizes)
+
+
+def test_a_card_aslant_gives_scale_and_perspective() -> None:
+    page = paper(110.0, 95.0)
+    ink(page, SQUARE)
+    card = [(12.0, 6.0), (12.0 + CARD[0], 6.0), (12.0 + CARD[0], 6.0 + CARD[1]), (12.0, 59.98)]
+    ink(page, card, fill=120, pen_mm=0)
+    flat = scan(page)
+    high, wide = flat.shape
+    rim = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], dtype=np.float32)
+    seen = rim + np.array([[90, 60], [-20, 0], [0, -10], [10, 20]], dtype=np.float32)
+    aslant = cv2.getPerspectiveTransform(rim, seen)
+    photo = cv2.warpPerspective(flat, aslant, (wide, high), borderValue=245)
+    corners = cv2.perspectiveTransform(np.array([card], dtype=np.float64) * PX, aslant)[0]
+    tapped = corners + np.array([[4, -3], [-3, 4], [2, 3], [-4, 2]])  # nobody taps exactly
+    reference = Reference("card", tuple(map(tuple, tapped.tolist())), *CARD)
+    assert size_of(photo, reference) == pytest.approx((30.0, 22.0), abs=0.2)
+
+
+@pytest.mark.parametrize("coin", list(COINS))
+def test_a_coins_rim_gives_the_scale(coin: str) -> None:
+    page = paper(60.0, 95.0)
+    ink(page, SQUARE)
+    radius = COINS[coin] / 2 * PX
+    rim = tuple(
+        (30 * PX + radius * math.cos(t), 20 * PX + radius * math.sin(t)) for t in (0.1, 2.0, 4.4)
+    )
+    reference = Reference("coin", rim, COINS[coin])
+    assert size_of(scan(page), reference) == pytest.approx((30.0, 22.0), abs=0.1)
+
+
+def test_two_points_and_the_length_between_them_give_the_scale() -> None:
+    page = paper(60.0, 95.0)
+    ink(page, SQUARE)
+    reference = Reference("length", ((5 * PX, 10 * PX), (5 * PX, 60 * PX)), 100.0)
+    assert size_of(scan(page), reference) == pytest.approx((60.0, 44.0), abs=0.2)
+
+
+@pytest.mark.parametrize(
+    "reference",
+    [
+        Reference("length", ((10.0, 10.0),), 50.0),
+        Reference("length", ((10.0, 10.0), (10.0, 10.0)), 50.0),
+        Reference("length", ((10.0, 10.0), (9e9, 10.0)), 50.0),
+        Reference("length", ((10.0, 10.0), (math.nan, 10.0)), 50.0),
+        Reference("coin", ((10.0, 10.0), (20.0, 10.0), (30.0, 10.0)), 24.26),
+        Reference("card", ((10.0, 10.0),) * 4, *CARD),
+        Reference("card", ((10.0, 10.0), (20.0, 10.0)), *CARD),
+    ],
+)
+def test_marks_that_make_no_sense_are_refused_in_words(reference: Reference) -> None:
+    page = paper()
+    ink(page, [(10.0, 10.0), (40.0, 10.0), (40.0, 30.0)])
+    with pytest.raises(PatternError) as caught:
+        read(file_of(scan(page)), "png", Asked(reference=reference))
+    assert caught.value.code == "reference-odd"

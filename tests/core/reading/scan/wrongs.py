@@ -1,0 +1,24 @@
+"""Stands in for a decoder gone wrong, in the confined process."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from typing import BinaryIO
+
+
+def main(source: BinaryIO, target: BinaryIO) -> None:
+    what = source.read()
+    if what == b"memory":
+        bytearray(2_000_000_000)
+    elif what == b"crash":
+        os.abort()
+    elif what == b"write":
+        with tempfile.TemporaryFile() as file:
+            file.write(bytes(1_000_000))
+    elif what == b"raise":
+        raise RuntimeError("as a decoder does")
+    elif what == b"forever":
+        while True:
+            pass
+    target.write(what)
