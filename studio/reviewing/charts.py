@@ -11,6 +11,7 @@ from classroom.models import School
 from .entries import Totals
 from .filters import Row
 
+MOST_TERMS = 12
 KINDS = ("piece", "offcut", "scrap", "kerf")
 
 
@@ -33,6 +34,25 @@ def used_bars(rows: Sequence[Row], school: School) -> list[dict[str, Any]]:
         )
         for row in rows
     ]
+
+
+def term_bars(rows: Sequence[Row], school: School) -> list[dict[str, Any]]:
+    """For each term, oldest first, where the used-up metal went, each bar in parts of its whole.
+
+    `rows` are courses in the order of their terms, newest first, each with its term as note.
+    """
+    terms: dict[str, list[float]] = {}
+    for row in reversed(rows):
+        sums = terms.setdefault(row.note, [0.0, 0.0, 0.0])
+        for place, mass in enumerate((row.sums.pieces_g, row.sums.scrap_g, row.sums.kerf_g)):
+            sums[place] += mass
+    found = []
+    for term, (pieces, scrap, kerf) in list(terms.items())[-MOST_TERMS:]:
+        whole = pieces + scrap + kerf
+        if whole:
+            bar = _bar(term, "", (pieces, 0.0, scrap, kerf), whole, school)
+            found.append(bar | {"value": f"{_percent(pieces, whole)} in pieces"})
+    return found
 
 
 def _bar(

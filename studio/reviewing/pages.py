@@ -16,11 +16,13 @@ from inventory.models import Metal
 from studio.models import Brief, CutPlan, Project, Quote
 from studio.queries import plans_for, projects_for
 
+from .causes import largest_causes, together, yields_of
 from .charts import sentences, used_bars, whole_bar
 from .entries import NONE, Entry, borne_by_course, entries_of, totals
 from .filters import ReviewForm, Row, narrowed, ordered, rows_by
 
 ROWS_PER_PAGE = 60
+YIELDS_SHOWN = 20
 
 
 def course_entries(user: User, courses: Sequence[Course]) -> list[Entry]:
@@ -47,7 +49,17 @@ def review_context(
     by_brief = [_linked(row, "brief") for row in ordered(rows_by(shown, "brief"), sort)]
     sums = totals(shown)
     school = course.school
+    seen = {one.plan_pk for one in shown}
+    yields = [
+        one for one in yields_of(plans_for(user).filter(course=course)) if one.plan_pk in seen
+    ]
+    planned, real = together(yields)
     return {
+        "yields": yields[:YIELDS_SHOWN],
+        "yields_in_all": len(yields),
+        "yield_planned": planned,
+        "yield_real": real,
+        "causes": largest_causes(yields),
         "course": course,
         "brief": brief,
         "form": form,

@@ -48,12 +48,12 @@ def as_csv(rows: Sequence[Row], currency: str) -> str:
     writer.writerow([defused(heading.format(currency=currency)) for heading in HEADINGS])
     entries = [entry for row in rows for entry in row.entries]
     for entry in entries:
-        writer.writerow([*map(defused, _words(entry)), *_figures(totals([entry]))])
-    writer.writerow(["Together", "", "", "", "", "", "", *_figures(totals(entries))])
+        writer.writerow([*map(defused, words_of(entry)), *figures_of(totals([entry]))])
+    writer.writerow(["Together", "", "", "", "", "", "", *figures_of(totals(entries))])
     return out.getvalue()
 
 
-def _words(entry: Entry) -> tuple[str, ...]:
+def words_of(entry: Entry) -> tuple[str, ...]:
     project = entry.project
     return (
         str(project.seat.student),
@@ -66,7 +66,7 @@ def _words(entry: Entry) -> tuple[str, ...]:
     )
 
 
-def _figures(sums: Totals) -> list[str]:
+def figures_of(sums: Totals) -> list[str]:
     share = "" if sums.waste_share is None else f"{100 * sums.waste_share:.1f}"
     masses = (sums.issued_g, sums.pieces_g, sums.offcuts_g, sums.scrap_g, sums.kerf_g)
     money: tuple[Decimal, ...] = (

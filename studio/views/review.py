@@ -16,6 +16,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
 from classroom.queries import course_for, courses_for, seat_for, seats_for
 from studio.queries import brief_for
+from studio.reviewing.charts import term_bars
 from studio.reviewing.pages import (
     ROWS_PER_PAGE,
     overview_rows,
@@ -33,7 +34,9 @@ def review(request: Visit) -> HttpResponse:
     courses = courses_for(request.user).distinct()
     page = Paginator(courses, COURSES_PER_PAGE).get_page(request.GET.get("page"))
     rows = overview_rows(request.user, list(page.object_list))
-    return render(request, "studio/review/overview.html", {"page": page, "rows": rows})
+    every = rows if page.paginator.num_pages == 1 else overview_rows(request.user, list(courses))
+    context = {"page": page, "rows": rows, "terms": term_bars(every, request.user.school)}
+    return render(request, "studio/review/overview.html", context)
 
 
 @requires(Action.REVIEW_COSTS)
@@ -94,6 +97,23 @@ def review_csv(request: Visit, course_pk: int) -> HttpResponse:
     response = HttpResponse(f"\ufeff{text}", content_type="text/csv; charset=utf-8")
     name = slugify(f"waste-and-cost-{course}") or "waste-and-cost"
     response["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+    response["Cache-Control"] = "private, no-store"
+    return response
+
+
+@requires(Action.REVIEW_COSTS)
+@require_GET
+def review_xlsx(request: Visit, course_pk: int) -> HttpResponse:
+    from studio.reviewing.workbook import as_xlsx  # slow to load, and seldom asked for
+
+    course = course_for(request.user, course_pk)
+    context = review_context(request.user, course, request.GET)
+    response = HttpResponse(
+        as_xlsx(context["rows"], course.school.currency),
+        content_type="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    )
+    name = slugify(f"waste-and-cost-{course}") or "waste-and-cost"
+    response["Content-Disposition"] = f'attachment; filename="{name}.xlsx"'
     response["Cache-Control"] = "private, no-store"
     return response
 
