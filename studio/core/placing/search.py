@@ -13,7 +13,12 @@ import shapely
 from studio.core.placing.compiled import is_warm, warm_up_aside
 from studio.core.placing.construct import Builder, Strategy
 from studio.core.placing.job import Job, Measures, Offcut, Placement, Plan, Unplaced
-from studio.core.placing.strategies import first_strategies, some_taken_up, varied
+from studio.core.placing.strategies import (
+    first_strategies,
+    some_taken_up,
+    straight_share,
+    varied,
+)
 from studio.core.verifying import faults, measure
 
 if TYPE_CHECKING:
@@ -80,7 +85,9 @@ class Search:
         few = 2 if job.goal == "strip" else 6
         self.constructive = few if job.copies <= 100 else 2 if job.copies <= 200 else 1
         self.improver: Improver | None = None
-        self.hope = {DRAW: 1.0, POLISH: 0.6, LAY: 0.6, VARY: 0.3}
+        straight = straight_share(self.job)  # round pieces have no lines to share
+        self.hope = {DRAW: 1.0, POLISH: straight, LAY: 0.2 + 0.4 * straight, VARY: 0.15}
+        self.after_drawing = 0.4 * straight
         self.reported = self.started
         laid = sum(order.count * shapely.get_num_coordinates(order.outline) for order in job.pieces)
         self.stop_at = (
@@ -163,7 +170,10 @@ class Search:
         else:
             strategy = varied(self.job, best.strategy, rng)
             helped = self._try(strategy, [], strategy)
-        self.hope[way] = 0.8 * self.hope[way] + 0.2 * helped
+        fade = 0.9 if way == DRAW else 0.7  # drawing in goes on where its last round ended
+        self.hope[way] = fade * self.hope[way] + (1.0 - fade) * helped
+        if way == DRAW and helped == 1.0:
+            self.hope[POLISH] = max(self.hope[POLISH], self.after_drawing)
 
     def _try(self, strategy: Strategy, kept: Sequence[Placement], remember: Strategy) -> float:
         placed, left, whole = self.builder.build(strategy, self._go_on, kept)

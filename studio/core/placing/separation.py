@@ -27,9 +27,9 @@ from studio.core.placing.kernels import (
 
 UNIFORM, NEARBY, FLUSH = 24, 14, 18  # places tried for one move
 KEPT = 3  # of them refined
-DEAR = 4.0  # times the present loss: worse places are not looked at further
-STALE = 60  # passes without progress before pieces are shoved about
-TRIES = 4  # shoves before a target is given up
+DEAR = 6.0  # times the present loss: worse places are not looked at further
+STALE = 60  # passes without progress before a try ends
+TRIES = 2  # of the bold lane before a target is given up, with a shove between them
 EMPTY_HANDED = 1e300
 
 NEW, WORKING = 0, 1  # phases of a lane: needs a target, is moving pieces apart
@@ -408,7 +408,7 @@ def explore(
     """
     np.random.seed(seed)
     used = max(lane.line[1] - region.box[0], 1e-9)
-    most = (0.05 if bold == 1 else 0.015) * used
+    most = (0.012 if bold == 1 else 0.004) * used
     lane.line[2] = min(lane.line[2], most)
     end = lane.tally[0] + budget
     while lane.tally[0] < end and stop[0] == 0:
@@ -429,7 +429,7 @@ def explore(
             lane.best_pose[:] = lane.pose
             lane.best_kind[:] = lane.kind
             lane.line[1] = min(lane.line[0], right)
-            lane.line[2] = min(lane.line[2] * 1.5, most)
+            lane.line[2] = min(lane.line[2] * 1.4, most)
             lane.tally[2] = NEW
             lane.tally[3] = 0
             lane.tally[4] += 1
@@ -442,7 +442,7 @@ def explore(
             lane.tally[1] += 1
             if lane.tally[1] > STALE:
                 lane.tally[3] += 1
-                if lane.tally[3] % TRIES != 0:  # the same target from here, with a shove
+                if bold == 1 and lane.tally[3] % TRIES != 0:  # the same target, with a shove
                     start_over(kinds, region, lane, True)
                 else:
                     lane.line[2] = max(lane.line[2] * 0.5, 0.0003 * used)

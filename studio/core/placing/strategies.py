@@ -8,11 +8,13 @@ import numpy as np
 
 from studio.core.placing.construct import Builder, Strategy
 from studio.core.placing.job import Job, Placement
+from studio.core.placing.shapes import edges_left
 from studio.core.placing.sheets import AXES
 
 ALONG = ("EN", "ES", "WN", "WS", "NE", "SE", "NW", "SW")  # for metal wider than high
 ACROSS = ("NE", "NW", "SE", "SW", "EN", "WN", "ES", "WS")
 STRIP = ("EN", "ES")
+STRAIGHT_MM = 6.0  # an edge shorter than this is more likely part of a curve
 
 
 def fills(job: Job) -> tuple[str, ...]:
@@ -33,13 +35,25 @@ def first_strategies(job: Job, builder: Builder) -> list[Strategy]:
     metals = metal_orders(job, builder)
     ways = fills(job)
     found = [
-        Strategy(ways[0], by_area, metals[0], patient=False),
+        # where there is much to try, the first plan must not wait for a few tight fits
+        Strategy(ways[0], by_area, metals[0], patient=len(job.metal) * len(job.pieces) <= 40),
         Strategy(ways[0], by_length, metals[0]),
     ]
     found.extend(Strategy(ways[0], by_area, order) for order in metals[1:])
     found.extend(Strategy(way, by_area, metals[0]) for way in ways[1:])
     found.append(Strategy(ways[0], by_area, metals[0], wide=True))
     return found
+
+
+def straight_share(job: Job) -> float:
+    """How much of all pieces' rims is long straight edges, which may be shared or free: 0 to 1."""
+    straight = whole = 0.0
+    for order in job.pieces:
+        edges = edges_left(order.outline)
+        length = np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1])
+        straight += order.count * float(length[length >= STRAIGHT_MM].sum())
+        whole += order.count * float(length.sum())
+    return straight / whole if whole > 0.0 else 0.0
 
 
 def metal_orders(job: Job, builder: Builder) -> list[tuple[int, ...]]:
