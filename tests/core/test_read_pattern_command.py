@@ -158,3 +158,20 @@ def test_the_command_runs_from_the_shell_without_a_database(pattern: Path, tmp_p
     )
     assert (done.returncode, done.stderr) == (0, "")
     assert json.loads(done.stdout)["version"] == 1
+
+
+def test_a_dxf_is_read_too_and_its_scale_may_be_given(tmp_path: Path) -> None:
+    corners = [(0, 0), (30, 0), (30, 20), (0, 20)]
+    groups = [value for x, y in corners for value in (10, x, 20, y)]
+    polyline = [0, "LWPOLYLINE", 90, 4, 70, 1, *groups]
+    text = [0, "SECTION", 2, "ENTITIES", *polyline, 0, "ENDSEC", 0, "EOF"]
+    path = tmp_path / "tag.dxf"
+    path.write_text("\n".join(map(str, text)))
+    result = answer(str(path))
+    assert result["source"] == {"kind": "dxf", "units": "none", "scale_from": "file"}
+    assert wkt.loads(result["pieces"][0]["outline"]).area == pytest.approx(600)
+    assert "scale-assumed" in [finding["code"] for finding in result["findings"]]
+    wider = answer(str(path), "--width-mm", "60")
+    assert wider["source"]["scale_from"] == "option"
+    assert wkt.loads(wider["pieces"][0]["outline"]).area == pytest.approx(2400)
+    assert "scale-assumed" not in [finding["code"] for finding in wider["findings"]]

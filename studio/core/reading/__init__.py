@@ -7,8 +7,8 @@
 How a file becomes a drawing:
 
 1. `sources` tells the kind of file by its first bytes and calls its reader. A reader is one
-   function from bytes to rough lines in millimetres, y upwards: `svg` for drawings, `scan` for
-   pictures of paper, in a process of its own.
+   function from bytes to rough lines in millimetres, y upwards: `svg` and `dxf` for drawings,
+   `scan` for pictures of paper, in a process of its own.
 2. Readers that know true curves keep them exact (`curves`) through all transforms; only then
    `flattening` makes short straight lines of them, within 0.02 mm.
 3. `tidying` drops stray dots, reads a line drawn twice once, and lets `chaining` join loose

@@ -28,7 +28,7 @@ def scale_to_width(curves: Sequence[Curve], width_mm: float) -> float:
     xs = [x for curve in curves for x, _ in curve.control_points]
     scale = width_mm / _width(min(xs), max(xs))
     for _ in range(2):
-        budget = Budget(vertices=4 * MAX_VERTICES)
+        budget = Budget(vertices=2 * MAX_VERTICES)
         low, high = math.inf, -math.inf
         for curve in curves:
             larger = curve.mapped(Matrix(a=scale, d=scale))

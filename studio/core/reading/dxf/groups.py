@@ -21,7 +21,7 @@ from ..svg.fault import Fault
 from ..tracing import Point
 
 MAX_RECORDS = 60_000  # entities, corners and table rows together
-MAX_GROUPS = 600_000
+MAX_GROUPS = 400_000
 _MOST_TEXT = 255
 _BINARY = b" Binary DXF\r\n\x1a\x00"
 
@@ -126,6 +126,8 @@ def contents_of(data: bytes) -> Contents:
             "This is a binary DXF file; only the text form is read.",
             "Save the drawing again as DXF and choose the text form (ASCII).",
         )
+    if data.count(b"\n") > 2 * MAX_GROUPS:
+        raise _too_many()  # the loader looks ahead for the text encoding, perhaps to the end
     contents = Contents()
     try:
         _sort(_entities(data), contents)
@@ -135,6 +137,14 @@ def contents_of(data: bytes) -> Contents:
         # The loader is somebody else's: whatever it stumbles over, the file is at fault.
         raise _unreadable() from broken
     return contents
+
+
+def _too_many() -> PatternError:
+    return PatternError(
+        "too-many-elements",
+        f"This drawing has more than {MAX_RECORDS:,} entities and corners.",
+        "Save only the lines to be sawn, without hatching and hidden layers.",
+    )
 
 
 def _unreadable() -> PatternError:
@@ -154,7 +164,7 @@ def _entities(data: bytes) -> Iterator[Entity]:
     foreign = False
     # The loader stops in silence where the file breaks off inside its last pair.
     pairs = safe_tag_loader(BytesIO(data + b"\n0\nEOF\n"), errors="ignore")
-    for groups, group in enumerate(pairs, start=1):
+    for group in pairs:
         code, value = group.code, group.value
         if code == 0:
             if current is not None:
@@ -167,12 +177,8 @@ def _entities(data: bytes) -> Iterator[Entity]:
             foreign = str(value).startswith("{")
         elif current is not None and not foreign:
             current.groups.append((code, value))
-        if records > MAX_RECORDS or groups > MAX_GROUPS:
-            raise PatternError(
-                "too-many-elements",
-                f"This drawing has more than {MAX_RECORDS:,} entities and corners.",
-                "Save only the lines to be sawn, without hatching and hidden layers.",
-            )
+        if records > MAX_RECORDS:
+            raise _too_many()
     if current is not None:
         yield current
 

@@ -19,7 +19,7 @@ from .groups import Entity
 _SAME = 1e-9
 _SHALLOW_RAD = 0.2  # a flatter arc has a centre too far away to be reckoned from
 _TILT = 1e-6
-_MOST_DEGREE = 10
+_MOST_DEGREE = 5  # what drawing programs write is of degree 3, a few of 5
 
 
 def curve_of(entity: Entity, budget: Budget) -> Curve | None:
