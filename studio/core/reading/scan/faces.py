@@ -128,13 +128,14 @@ def _hatched(
     for group in _groups(joins):
         if len(group) >= _CELLS:
             found |= group
-    return found | _beside(web, sides, cover, found)
+    narrow = (cover > _BESIDE) | (areas < (5.0 * ink.half) ** 2)
+    return found | _beside(web, sides, narrow, found)
 
 
 def _beside(
     web: Web,
     sides: dict[int, tuple[int, int]],
-    cover: NDArray[np.float64],
+    narrow: NDArray[np.bool_],
     hatched: set[int],
 ) -> set[int]:
     """Narrow faces next to hatched ones: hatching that stops short of its line leaves some."""
@@ -144,7 +145,7 @@ def _beside(
             face
             for stroke in web.strokes
             for face, other in (sides[id(stroke)], sides[id(stroke)][::-1])
-            if other in hatched | found and cover[face] > _BESIDE
+            if other in hatched | found and face and narrow[face]
         } - found
         if not more:
             break

@@ -41,6 +41,7 @@ Points = NDArray[np.float64]
 
 _LEAST_PIECE_MM = 3.0
 _LEAST_SURFACE_MM = 0.8
+_LEAST_WINDOW_MM = 0.6
 
 
 @dataclass(slots=True)
@@ -206,11 +207,15 @@ def _read_strokes(sheet: _Sheet, part: Part, face: int, metal: bool) -> list[tup
     if not metal:
         return _read_piece(sheet, part, face, enclosed, rims, extent)
     windows = enclosed & faces.shaded
+    if windows:
+        # Slivers that hatching leaves along the window's line belong to the window.
+        windows |= {each for each in enclosed if faces.areas[each] < (5.0 * sheet.ink.half) ** 2}
     for loop in _rims(sheet, part, windows):
-        _add_drawn(sheet, loop, "window", "")
+        if cv2.contourArea(loop.points.astype(np.float32)) > (_LEAST_WINDOW_MM * scale) ** 2:
+            _add_drawn(sheet, loop, "window", "")
     for stroke in part.strokes:
         one, other = faces.sides[id(stroke)]
-        if one not in windows and other not in windows:
+        if not {one, other} & (windows | {0}):
             _add_surface(sheet, stroke)
     return [(each, each not in windows) for each in enclosed]
 
@@ -233,7 +238,7 @@ def _read_piece(
         circle = _small_round(sheet, rims[0], ANY_HAND) if len(rims) == 1 else None
         if circle is not None and face in faces.shaded:
             _add_round(sheet, *circle)  # a pilot hole
-        else:
+        elif face not in faces.shaded:
             sheet.small += 1
         return []
     windows = enclosed & faces.shaded
@@ -250,7 +255,7 @@ def _read_piece(
         if one == other == face:
             if face not in faces.shaded:
                 _add_surface(sheet, stroke)
-        elif {one, other} <= enclosed and not {one, other} & windows:
+        elif {one, other} <= enclosed - windows - {0}:
             _add_surface(sheet, stroke)
     return [(each, each not in windows) for each in enclosed]
 
