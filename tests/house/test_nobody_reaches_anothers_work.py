@@ -6,6 +6,7 @@ import re
 from typing import Any
 
 import pytest
+from django.core.files.base import ContentFile
 from django.test import Client
 
 from classroom.models import BenchPermit, User
@@ -43,6 +44,7 @@ def numbers(cast: Cast) -> dict[str, int]:
     (permit,) = give_permits(cast, cast.owner, "saw-frame")
     assert isinstance(permit, BenchPermit)
     share = project.plan_shares.get()
+    share.pattern.file.save("tag.svg", ContentFile(b"<svg/>"))
     step = project.bench_steps.first()
     assert step is not None
     return {
@@ -71,11 +73,13 @@ def answers(person: User, address: str, *methods: str) -> dict[str, int]:
     client = Client(raise_request_exception=False)  # what a page makes of it is no matter here
     client.force_login(person, backend="classroom.signin.PassphraseBackend")
     asked: Any = {"get": client.get, "post": client.post}
-    return {
-        method: ask(address).status_code
-        for method, ask in asked.items()
-        if not methods or method in methods
-    }
+    found = {}
+    for method in methods or asked:
+        answer = asked[method](address)
+        found[method] = answer.status_code
+        if answer.streaming:
+            b"".join(answer.streaming_content)  # read to its end, a file is closed
+    return found
 
 
 def test_the_walk_finds_the_work() -> None:
