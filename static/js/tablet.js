@@ -1,19 +1,35 @@
-// A bench tablet that is left alone goes back to the names, and never shows an old page again:
-// nobody's page stays open with half a passphrase in it.
+// A bench tablet that is left alone says so, goes back to the names, and never shows an old page
+// again: nobody's page stays open with half a passphrase in it.
 
 const IDLE_SECONDS = 120;
+const WARN_SECONDS = 20;
 
-const home = document.querySelector("form[data-sure-form]")?.dataset.home;
+const form = document.querySelector("form[data-sure-form]");
+const box = form?.querySelector("[data-say]");
+const warning = `Going back to the names in ${WARN_SECONDS} seconds. Touch the page or press a key to stay.`;
 let lastTouch = Date.now();
+
+function touched() {
+  lastTouch = Date.now();
+  if (box?.textContent === warning) box.textContent = "";
+}
+
 for (const kind of ["pointerdown", "keydown", "scroll"]) {
-  document.addEventListener(kind, () => { lastTouch = Date.now(); }, { passive: true, capture: true });
+  document.addEventListener(kind, touched, { passive: true, capture: true });
 }
-if (home) {
-  setInterval(() => {
-    const busy = document.querySelector("[data-sending]");
-    if (!busy && Date.now() - lastTouch > IDLE_SECONDS * 1000) window.location.replace(home);
-  }, 5000);
+
+function look() {
+  if (form.hasAttribute("data-sending")) {
+    lastTouch = Date.now();
+    return;
+  }
+  const idle = (Date.now() - lastTouch) / 1000;
+  if (idle > IDLE_SECONDS) window.location.replace(form.dataset.home);
+  else if (idle > IDLE_SECONDS - WARN_SECONDS) box.textContent = warning;
 }
+
+if (form) setInterval(look, 1000);
+
 window.addEventListener("pageshow", (event) => {
   if (event.persisted) window.location.reload();
 });

@@ -20,7 +20,9 @@ def own_minutes(course: Course) -> dict[StepKind, list[float]]:
     teacher set a rule aside. `course` comes with its school.
     """
     zone = zoneinfo.ZoneInfo(course.school.time_zone)
-    set_aside = SignOff.objects.filter(kind=SignOff.Kind.OVERRIDE).values("step")
+    set_aside = SignOff.objects.filter(
+        kind=SignOff.Kind.OVERRIDE, step__project__brief__course=course
+    ).values("step")
     rows = (
         BenchStep.objects.filter(
             project__brief__course=course, started_at__isnull=False, student_signed_at__isnull=False

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.contrib import messages
+from django.db.models import Max
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -114,7 +115,10 @@ def class_bench(request: Visit, course_pk: int) -> HttpResponse:
     context = {
         "course": course,
         "bench": class_bench_of(request.user, course),
-        "tablets": tablets_for(request.user).in_use().filter(course=course),
+        "tablets": tablets_for(request.user)
+        .in_use()
+        .filter(course=course)
+        .annotate(last_used=Max("deeds__at")),
     }
     return render(request, "studio/bench/class_bench.html", context)
 

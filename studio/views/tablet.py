@@ -5,7 +5,8 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
-from axes.utils import reset as end_pause
+from axes.helpers import get_client_ip_address
+from axes.utils import reset as forget_slips
 from django.contrib import messages
 from django.contrib.auth import authenticate, logout
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -122,7 +123,8 @@ def _passphrase(request: HttpRequest, seat: Seat) -> str:
         return PAUSED
     if found is None or found.pk != student.pk:
         return WRONG
-    end_pause(username=student.username)
+    # As sign-in does: the slips of this name from this address, and no other's, are forgotten.
+    forget_slips(ip=get_client_ip_address(request), username=student.username)
     return ""
 
 

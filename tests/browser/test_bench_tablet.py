@@ -133,3 +133,21 @@ def test_it_works_without_scripts(visitor: Visitor, cast: Cast, pair: list[Proje
     page.get_by_role("button", name="Start this step").click()
     expect(page.get_by_role("status")).to_contain_text("is started")
     plain.close()
+
+
+def test_a_page_left_alone_warns_and_goes_back_to_the_names(
+    visitor: Visitor, cast: Cast, pair: list[Project]
+) -> None:
+    page = visitor.page
+    make_tablet(visitor, cast)
+    page.clock.install()
+    page.get_by_role("link", name=re.compile("Wren T")).click()
+    page.get_by_label("Your passphrase").fill("half a pass")
+    page.clock.run_for(105_000)
+    expect(page.get_by_text("Going back to the names")).to_be_visible()
+    page.keyboard.press("Shift")  # somebody is there after all
+    expect(page.get_by_text("Going back to the names")).to_have_count(0)
+    page.clock.run_for(105_000)
+    expect(page.get_by_text("Going back to the names")).to_be_visible()
+    page.clock.run_for(20_000)
+    expect(page.get_by_role("heading", name="Who are you?")).to_be_visible()

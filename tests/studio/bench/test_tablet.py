@@ -366,9 +366,13 @@ def test_the_list_asks_the_same_number_of_questions_for_any_class(
         device.get("/tablet/")
 
 
-def test_the_class_bench_lists_the_tablets_that_are_open(world: World, device: Client) -> None:
+def test_the_class_bench_lists_the_tablets_that_are_open(
+    world: World, project: Project, device: Client
+) -> None:
     url = reverse("class_bench", args=[world.cast.course.pk])
     page = as_person(world.cast.teacher).get(url).content.decode()
-    assert "Opened at 10:00 by Marit Quay" in page
+    assert "Opened at 10:00 by Marit Quay, not used yet" in page
+    send(device, world.cast.seat, form_of(device, world.cast.seat))
+    assert "last used at 10:00" in as_person(world.cast.teacher).get(url).content.decode()
     close_tablet(BenchTablet.objects.get(), acting=world.cast.teacher)
     assert "Opened at 10:00" not in as_person(world.cast.teacher).get(url).content.decode()
