@@ -26,7 +26,7 @@ from studio.core.placing.job import (
     Unplaced,
 )
 
-ENGINE_VERSION = "1"
+ENGINE_VERSION = "2"
 """Stored with every plan: the same job, seed, rounds and version give the same placements."""
 
 __all__ = [
@@ -45,6 +45,7 @@ __all__ = [
     "place",
     "plan_from_json",
     "plan_to_json",
+    "warm_up",
 ]
 
 
@@ -60,7 +61,8 @@ def place(
     """The best valid plan found within `seconds` (kept to one second more, whatever the job).
 
     With `rounds` the search also ends after that many rounds; the plan's own `rounds` says how
-    many were completed, and asking for as many again (with time enough) gives the same plan.
+    many were completed, and asking for as many again (with time enough) gives the same plan
+    (rounds above a million were made without the compiled search, see `warm_up`).
     `on_progress` is called with every better plan and about twice a second besides; before
     the first plan is complete it gets one with nothing placed. When it returns False the
     search ends with the best plan so far. The judge has found no fault with any plan handed out.
@@ -68,3 +70,14 @@ def place(
     from studio.core.placing.search import Search
 
     return Search(job, seconds, seed, workers, rounds, on_progress).run()
+
+
+def warm_up() -> None:
+    """Make the compiled search ready in this process: at best at once, from the cache.
+
+    Compiling takes half a minute once per machine, where NUMBA_CACHE_DIR or the source folder
+    can be written. Without this `place` begins at once, compiles aside and goes on when ready.
+    """
+    from studio.core.placing.compiled import warm_up as compile_all
+
+    compile_all()

@@ -38,6 +38,11 @@ DRAW, POLISH, LAY, VARY = "draw in", "polish", "lay some anew", "vary all"
 EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0}
 LEAST_HOPE = 0.04  # no way is given up for good
 
+PLAIN = 1_000_000
+"""Added to the rounds of a plan made without the compiled search, which was not ready in time:
+such a plan is made again by asking for as many rounds, with or without compiled loops."""
+WAIT_SHARE, WAIT_SECONDS = 0.25, 4.0  # how long the compiled search is waited for
+
 
 class Cut(Exception):
     """The clock, or the caller, ended a round; nothing of it counts."""
@@ -77,7 +82,8 @@ class Search:
         self.seed = abs(seed)
         self.plan_seed = seed
         self.workers = max(1, workers)
-        self.most_rounds = rounds
+        self.plain = rounds is not None and rounds > PLAIN
+        self.most_rounds = rounds if rounds is None or not self.plain else rounds - PLAIN
         self.on_progress = on_progress
         self.stopped = False
         self.best: Candidate | None = None
@@ -114,13 +120,14 @@ class Search:
                 if self.rounds < self.constructive:
                     self._build(strategies, rng)
                 else:
-                    self._wait_for_kernels()
+                    if self.rounds == self.constructive and not self.plain:
+                        self.plain = not self._kernels_are_ready()
                     self._one_way(rng)
             except Cut:
                 return
             self.rounds += 1
             if self.rounds == 1:
-                if self._wants(self.constructive):
+                if self._wants(self.constructive) and not self.plain:
                     warm_up_aside()
                 for index in () if self.best is None else self.best.left:
                     self.builder.try_alone(self.builder.copies[index][0], self._go_on)
@@ -131,11 +138,19 @@ class Search:
             return False
         return number == 0 or self._go_on()
 
-    def _wait_for_kernels(self) -> None:
+    def _kernels_are_ready(self) -> bool:
+        """Whether the compiled search is at hand, soon enough to be worth waiting for.
+
+        Whoever asks for a number of rounds wants that very plan, and waits.
+        """
+        enough = time.monotonic() + min(WAIT_SECONDS, WAIT_SHARE * self.seconds)
         while not is_warm():
             if not self._go_on():
                 raise Cut
+            if self.most_rounds is None and time.monotonic() > enough:
+                return False
             time.sleep(0.05)
+        return True
 
     def _build(self, strategies: Sequence[Strategy], rng: np.random.Generator) -> None:
         """A plan from nothing."""
@@ -155,7 +170,10 @@ class Search:
         best = self.best
         if best is None or not best.placements:
             raise Cut
-        ways = [DRAW] if self.job.goal == "strip" else [DRAW, POLISH, LAY, VARY]
+        if self.plain:
+            ways = [LAY, VARY]
+        else:
+            ways = [DRAW] if self.job.goal == "strip" else [DRAW, POLISH, LAY, VARY]
         weight = np.array([max(self.hope[way], LEAST_HOPE) / EFFORT[way] for way in ways])
         way = ways[int(rng.choice(len(ways), p=weight / weight.sum()))]
         if way == DRAW:
@@ -271,7 +289,7 @@ class Search:
                 for order in self.job.pieces
                 for copy in range(order.count)
             ]
-            return Plan((), tuple(left), Measures(), (), self.plan_seed, seconds, self.rounds)
+            return Plan((), tuple(left), Measures(), (), self.plan_seed, seconds, 0)
         return Plan(
             best.placements,
             tuple(self._unplaced(index) for index in best.left),
@@ -279,7 +297,7 @@ class Search:
             best.offcuts,
             self.plan_seed,
             seconds,
-            self.rounds,
+            self.rounds + (PLAIN if self.plain else 0),
         )
 
     def _unplaced(self, index: int) -> Unplaced:

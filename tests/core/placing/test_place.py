@@ -58,6 +58,14 @@ def test_the_same_job_seed_and_rounds_give_the_same_plan() -> None:
     assert one.placements == other.placements
 
 
+def test_a_plan_made_without_the_compiled_search_can_be_made_again() -> None:
+    job = class_job()
+    plain = judged(job, rounds=1_000_010, seed=4)
+    assert plain.rounds == 1_000_010
+    assert judged(job, rounds=plain.rounds, seed=4).placements == plain.placements
+    assert plain.measures.cost <= judged(job, rounds=6, seed=4).measures.cost
+
+
 def test_more_rounds_are_never_worse() -> None:
     job = class_job()
     costs = [judged(job, rounds=n).measures.cost for n in (1, 2, 4)]
