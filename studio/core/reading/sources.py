@@ -10,7 +10,7 @@ from collections.abc import Callable
 from functools import partial
 
 from .bounds import MAX_BYTES, MAX_SIZE_MM
-from .dxf import read_dxf
+from .dxf import looks_like_dxf, read_dxf
 from .errors import PatternError
 from .rough import Asked, Reference, Rough
 from .scan import read_picture
@@ -70,7 +70,7 @@ def kind_of(data: bytes, filename: str = "") -> str:
     if data.startswith(b"\x1f\x8b"):
         return "svg"
     head = data[:4096].removeprefix(b"\xef\xbb\xbf").lstrip()
-    if head.split(None, 2)[:2] == [b"0", b"SECTION"] or filename.lower().endswith(".dxf"):
+    if looks_like_dxf(data) or filename.lower().endswith(".dxf"):
         return "dxf"
     if head.startswith(b"<") or head[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return "svg"
@@ -120,7 +120,8 @@ def read_pattern(
         what = _KIND_WORDS.get(kind, "of a kind that is not known here")
         raise PatternError(
             "kind-not-read",
-            f"This file is {what}; SVG drawings and PNG, JPEG, TIFF and WebP pictures are read.",
+            f"This file is {what}; SVG and DXF drawings are read, and PNG, JPEG, TIFF and WebP "
+            "pictures.",
             "Save the drawing as SVG, or the picture as PNG or JPEG.",
         )
     return tidy(reader(data, Asked(filename, width_mm, dpi, frame, reference)))

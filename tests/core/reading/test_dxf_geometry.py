@@ -16,7 +16,7 @@ from shapely.ops import unary_union
 from studio.core.drawing import FLATTENING_TOLERANCE_MM
 from studio.core.reading import assemble, read_pattern
 
-from .dxfs import by_hand, fresh, square, traced
+from .dxfs import by_hand, bytes_of, fresh, square, traced
 
 BULGES = [0.02, 0.2, 0.5, 1.0, 2.5, -0.01, -0.4, -1.0]
 
@@ -263,3 +263,26 @@ def test_a_drawing_far_from_its_origin_is_brought_near() -> None:
     (line,) = traced(document).lines
     assert line.polygon.area == pytest.approx(100 * math.pi, rel=1e-6)
     assert max(map(abs, line.polygon.bounds)) <= 20.1
+
+
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2007", "R2018"])
+@pytest.mark.parametrize("ending", [b"\n", b"\r\n"])
+def test_files_of_all_years_and_line_endings_are_read(version: str, ending: bytes) -> None:
+    document, model = fresh(version=version)
+    document.layers.add("SÄGE")
+    points = [(0, 0), (30, 0), (30, 20), (0, 20)]
+    model.add_polyline2d(points, close=True, dxfattribs={"layer": "SÄGE"})
+    block = document.blocks.new("HOLE")
+    block.add_circle((0, 0), 2)
+    model.add_blockref("HOLE", (10, 10))
+    # up to 2006 the text is in a code page of its time, later in UTF-8
+    data = bytes_of(document).decode().encode("cp1252" if version < "R2007" else "utf-8")
+    tracing = read_pattern(data.replace(b"\n", ending), filename="a.dxf")
+    assert [line.layer for line in tracing.lines] == ["SÄGE", "0"]
+    assert tracing.lines[0].polygon.area == pytest.approx(600)
+    assert tracing.lines[1].round is not None
+
+
+def test_a_file_without_its_name_is_known_also_after_remarks() -> None:
+    remarked = b"999\r\nmade by hand\r\n" + by_hand(square(20))
+    assert len(read_pattern(remarked).lines) == 1

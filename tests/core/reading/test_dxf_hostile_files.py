@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import random
 
 import pytest
@@ -81,11 +82,16 @@ def test_a_file_over_the_limit_is_refused() -> None:
     assert refusal(by_hand(square()) + b" " * MAX_BYTES).code == "file-too-large"
 
 
-def test_the_binary_form_is_refused_with_the_way_out() -> None:
-    # the 22 bytes with which the binary form begins, less the name of a program
-    error = refusal(b"SomeProg Binary DXF\r\n\x1a\x00" + bytes(range(256)))
-    assert error.code == "dxf-binary"
-    assert "text form" in error.mend
+@pytest.mark.parametrize("name", ["drawn.dxf", "drawn"])
+def test_the_binary_form_is_refused_with_the_way_out(name: str) -> None:
+    document, model = fresh()
+    model.add_circle((0, 0), 5)
+    stream = io.BytesIO()
+    document.write(stream, fmt="bin")
+    with pytest.raises(PatternError) as refused:
+        read_pattern(stream.getvalue(), filename=name)
+    assert refused.value.code == "dxf-binary"
+    assert "text form" in refused.value.mend
 
 
 @pytest.mark.parametrize("number", ["nan", "inf", "-inf", "1e308", "1e400", "9" * 400, "abc", ""])

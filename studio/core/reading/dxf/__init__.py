@@ -23,7 +23,7 @@ from ..labels import hint_of_layer
 from ..rough import Asked, Rough, RoughLine
 from ..sizing import exact_round, refuse_absurd, scale_to_width, size_of
 from ..tracing import Source
-from .groups import contents_of
+from .groups import contents_of, looks_like_dxf
 from .units import unit_of
 from .walking import Found, Walk
 
@@ -102,4 +102,4 @@ def _assumed(width: float, height: float) -> Finding:
     )
 
 
-__all__ = ["read_dxf"]
+__all__ = ["looks_like_dxf", "read_dxf"]

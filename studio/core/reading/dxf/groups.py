@@ -112,6 +112,17 @@ def key(name: str) -> str:
     return name.casefold()
 
 
+def looks_like_dxf(data: bytes) -> bool:
+    """Whether the first bytes are those of a DXF file, in text or binary form."""
+    if _BINARY in data[:64]:
+        return True
+    lines = data[:4096].removeprefix(b"\xef\xbb\xbf").lstrip().split(b"\n")
+    words = [line.strip() for line in lines]
+    while words[:1] == [b"999"]:  # a remark
+        words = words[2:]
+    return words[:2] == [b"0", b"SECTION"]
+
+
 def contents_of(data: bytes) -> Contents:
     """Raises PatternError for a file that is too large, binary, or no DXF at all."""
     if len(data) > MAX_BYTES:
