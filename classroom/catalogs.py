@@ -25,6 +25,12 @@ CONSTANTS = (
     safety_texts.RECORD_NOTE,
     safety_texts.SIGNATURE_NOTE,
     safety_texts.HURT_NOTE,
+    *(
+        text
+        for line in (*safety_texts.CLASS_CHECKLIST, *safety_texts.PREPARATION_CHECKLIST)
+        for text in (line.text, line.heading)
+    ),
+    *(answer.words for answer in safety_texts.Answer),
 )
 _QUOTED = r"""(u?(?:'''.*?'''|\"\"\".*?\"\"\"|'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*"))"""
 _IN_TEMPLATE = re.compile(r"\b(?:gettext|_)\(" + _QUOTED + r"\)", re.DOTALL)

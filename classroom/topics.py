@@ -185,19 +185,12 @@ def wordings_for(topics: Iterable[Topic], language: str) -> dict[int, TopicWordi
     A translation of an older version is passed over for the topic's own, newer words.
     """
     topics = list(topics)
-    found: dict[int, TopicWording] = {}
-    versions = {topic.pk: topic for topic in topics}
-    rows = TopicWording.objects.filter(topic__in=topics).order_by("number", "pk")
-    for row in rows:
-        topic = versions[row.topic_id]
-        if row.version != topic.version or row.language not in (language, topic.language):
-            continue
-        before = found.get(row.topic_id)
-        if before is None or row.language == language or before.language != language:
+    found = {topic.pk: _unsaved(topic) for topic in topics}
+    versions = {topic.pk: topic.version for topic in topics if topic.language != language}
+    rows = TopicWording.objects.filter(topic__in=versions, language=language)
+    for row in rows.order_by("number", "pk"):
+        if row.version == versions[row.topic_id]:
             found[row.topic_id] = row
-    for topic in topics:
-        if topic.pk not in found:
-            found[topic.pk] = _unsaved(topic)
     return found
 
 
@@ -208,10 +201,12 @@ def wording_for(topic: Topic, language: str) -> TopicWording:
 def stored_wording(topic: Topic, language: str) -> TopicWording:
     """The present wording as a row, kept now if nobody has kept it yet."""
     wording = wording_for(topic, language)
-    if wording.pk is None:
-        _keep(topic, None)
-        wording = wording_for(topic, language)
-    return wording
+    if wording.pk is not None:
+        return wording
+    kept = topic.wordings.filter(language=topic.language, version=topic.version).last()
+    if kept is None or any(getattr(kept, name) != getattr(topic, name) for name in WORDS):
+        kept = _keep(topic, None)
+    return kept
 
 
 @transaction.atomic
@@ -262,10 +257,11 @@ def _unsaved(topic: Topic) -> TopicWording:
     )
 
 
-def _keep(topic: Topic, acting: User | None) -> None:
+def _keep(topic: Topic, acting: User | None) -> TopicWording:
     """Write the topic's present words down as a row of their own."""
     wording = _unsaved(topic)
     last = topic.wordings.filter(language=topic.language).last()
     wording.number = (last.number if last else 0) + 1
     wording.made_by = acting
     wording.save()
+    return wording

@@ -9,13 +9,14 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import get_language, gettext
 
-from classroom.models import BenchPermit, Course, Topic, User
+from classroom.models import BenchPermit, Course, Topic, TopicWording, User
 from classroom.safety_texts import (
     CLASS_CHECKLIST,
     DEFERRAL,
@@ -27,6 +28,7 @@ from classroom.safety_texts import (
     Answer,
     ChecklistLine,
 )
+from classroom.topics import wordings_for
 from studio.core.bench import StepPlan, steps_for_drawing
 from studio.core.drawing import Drawing
 from studio.models import BenchStep, CutPlan, Pattern, PlanProject, Project
@@ -69,12 +71,12 @@ class Work:
 
 def texts() -> dict[str, Any]:
     return {
-        "deferral": DEFERRAL,
-        "record_note": RECORD_NOTE,
-        "signature_note": SIGNATURE_NOTE,
-        "hurt_note": HURT_NOTE,
+        "deferral": gettext(DEFERRAL),
+        "record_note": gettext(RECORD_NOTE),
+        "signature_note": gettext(SIGNATURE_NOTE),
+        "hurt_note": gettext(HURT_NOTE),
         "wording_version": WORDING_VERSION,
-        "answers": [(str(answer), answer.words) for answer in Answer],
+        "answers": [(str(answer), gettext(answer.words)) for answer in Answer],
     }
 
 
@@ -133,13 +135,20 @@ def class_safety_context(course: Course) -> dict[str, Any]:
         "groups": by_heading(CLASS_CHECKLIST),
         "seats": seats,
         "teachers": list(course.teachers.order_by("display_name")),
-        "topics": list(Topic.objects.filter(school=course.school_id, retired_at=None)),
+        "topics": _words(Topic.objects.filter(school=course.school_id, retired_at=None)),
         "local_rules": course.school.local_rules,
     }
 
 
 def by_heading(lines: Iterable[ChecklistLine]) -> list[tuple[str, list[ChecklistLine]]]:
-    return [(heading, list(group)) for heading, group in groupby(lines, lambda one: one.heading)]
+    """The lines under their headings, in the language that is on."""
+    return [
+        (
+            gettext(heading) if heading else "",
+            [replace(line, text=gettext(line.text)) for line in group],
+        )
+        for heading, group in groupby(lines, lambda one: one.heading)
+    ]
 
 
 def _projects(course: Course) -> list[Project]:
@@ -261,9 +270,19 @@ def _topic_rows(students: Sequence[User], codes: Sequence[str]) -> list[dict[str
         .select_related("given_by")
         .order_by("expires_on")
     }
-    topics = Topic.objects.filter(school=students[0].school_id, code__in=codes, retired_at=None)
+    topics = list(
+        Topic.objects.filter(school=students[0].school_id, code__in=codes, retired_at=None)
+    )
+    words = wordings_for(topics, get_language() or "en")
     order = {code: number for number, code in enumerate(codes)}
     return [
-        {"topic": topic, "permit": permits.get(topic.pk)}
+        {"topic": words[topic.pk], "permit": permits.get(topic.pk)}
         for topic in sorted(topics, key=lambda one: order[one.code])
     ]
+
+
+def _words(topics: Iterable[Topic]) -> list[TopicWording]:
+    """What the topics say in the language that is on."""
+    topics = list(topics)
+    words = wordings_for(topics, get_language() or "en")
+    return [words[topic.pk] for topic in topics]

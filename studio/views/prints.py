@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.http import HttpResponse
 from django.urls import reverse
+from django.utils import translation
 from django.views.decorators.http import require_GET
 
+from classroom.languages import chosen_language, language_links
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
@@ -81,36 +84,71 @@ def cut_plan_print(request: Visit, plan_pk: int) -> HttpResponse:
 @require_GET
 def preparation_checklist(request: Visit, project_pk: int) -> HttpResponse:
     project = project_for(request.user, project_pk)
-    context = checklists.preparation_context(project)
-    context["back_url"] = reverse("project", args=[project.pk])
-    return printed(request, checklists.PREPARATION, context, name=f"preparation-{project.student}")
+    return _checklist(
+        request,
+        checklists.PREPARATION,
+        lambda: checklists.preparation_context(project),
+        back_url=reverse("project", args=[project.pk]),
+        name=f"preparation-{project.student}",
+    )
 
 
 @requires(Action.SEE_COURSE)
 @require_GET
 def class_preparation_checklist(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    context = checklists.class_preparation_context(course)
-    context["back_url"] = reverse("course", args=[course.pk])
-    return printed(request, checklists.CLASS_PREPARATION, context, name=f"preparation-{course}")
+    return _checklist(
+        request,
+        checklists.CLASS_PREPARATION,
+        lambda: checklists.class_preparation_context(course),
+        back_url=reverse("course", args=[course.pk]),
+        name=f"preparation-{course}",
+    )
 
 
 @requires(Action.PRINT)
 @require_GET
 def safety_checklist(request: Visit, project_pk: int) -> HttpResponse:
     project = project_for(request.user, project_pk)
-    context = checklists.safety_context(project)
-    context["back_url"] = reverse("project", args=[project.pk])
-    return printed(request, checklists.SAFETY, context, name=f"safety-{project.student}")
+    return _checklist(
+        request,
+        checklists.SAFETY,
+        lambda: checklists.safety_context(project),
+        back_url=reverse("project", args=[project.pk]),
+        name=f"safety-{project.student}",
+    )
 
 
 @requires(Action.SEE_COURSE)
 @require_GET
 def class_safety_checklist(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    context = checklists.class_safety_context(course)
-    context["back_url"] = reverse("course", args=[course.pk])
-    return printed(request, checklists.CLASS_SAFETY, context, name=f"safety-{course}")
+    return _checklist(
+        request,
+        checklists.CLASS_SAFETY,
+        lambda: checklists.class_safety_context(course),
+        back_url=reverse("course", args=[course.pk]),
+        name=f"safety-{course}",
+    )
+
+
+def _checklist(
+    request: Visit,
+    template: str,
+    context: Callable[[], dict[str, Any]],
+    *,
+    back_url: str,
+    name: str,
+) -> HttpResponse:
+    """The checklist in the school's language, or the one that the address asks for."""
+    language = chosen_language(request, request.user.school)
+    with translation.override(language):
+        more = {
+            "lang": language,
+            "languages": language_links(request, language),
+            "back_url": back_url,
+        }
+        return printed(request, template, context() | more, name=f"{name}-{language}")
 
 
 @requires(Action.PRINT)

@@ -133,3 +133,20 @@ def test_a_class_list_takes_as_many_queries_for_nine_as_for_one(world: World) ->
         project = world.project(Seat.objects.create(course=world.cast.course, student=student))
         type(project).objects.filter(pk=project.pk).update(stage="planned")
     assert queries() == before
+
+
+def test_every_checklist_reads_in_spanish_where_it_is_asked_for(world: World) -> None:
+    project = world.at_bench()
+    client = Client()
+    client.force_login(world.cast.teacher, backend="classroom.signin.PassphraseBackend")
+    for name, pk, words in (
+        ("preparation_checklist", project.pk, "El grosor se ha medido con un calibre"),
+        ("class_preparation_checklist", world.cast.course.pk, "Metal del estante"),
+        ("safety_checklist", project.pk, "Arco de sierra"),
+        ("class_safety_checklist", world.cast.course.pk, "Hay buena luz en todos los bancos"),
+    ):
+        answer: Any = client.get(f"{reverse(name, args=[pk])}?lang=es")
+        text = answer.content.decode()
+        assert words in text, name
+        assert 'lang="es"' in text
+        assert "Las normas locales" in text
