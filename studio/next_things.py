@@ -16,6 +16,7 @@ from classroom.models import User
 
 from .models import Brief, CutPlan, Pattern, PlanProject, Project
 from .queries import briefs_for, projects_for
+from .steps.start_project import HAS_LEFT, why_shut
 
 
 @dataclass(frozen=True)
@@ -81,8 +82,7 @@ def _what_next(project: Project, now: dt.datetime) -> Answer:
     home = reverse("project", args=[project.pk])
     stage = Project.Stage
     if project.seat.left_at is not None and project.stage != stage.CLOSED:
-        text = "You have left this course. Its teacher can take you back."
-        return text, "See your project", home, True, None
+        return HAS_LEFT, "See your project", home, True, None
     match project.stage:
         case stage.DRAWING | stage.RETURNED:
             return _about_the_pattern(project, home)
@@ -103,10 +103,8 @@ def _what_next(project: Project, now: dt.datetime) -> Answer:
 
 
 def _about_the_pattern(project: Project, home: str) -> Answer:
-    brief = project.brief
-    if brief.closed_at is not None or brief.course.closed_at is not None:
-        text = "This brief is closed and takes no more patterns."
-        return text, "See your project", home, True, None
+    if shut := why_shut(project):
+        return shut, "See your project", home, True, None
     upload = reverse("pattern_upload", args=[project.pk])
     current = next(iter(project.patterns.all()), None)
     if current is None:

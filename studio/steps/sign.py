@@ -21,6 +21,7 @@ from studio.bench_rules import Obstacle, Rule, Situation
 from studio.models import BenchStep, Project, SignOff
 
 from .bench_situation import situation
+from .start_project import HAS_LEFT
 
 Kind = SignOff.Kind
 REASON_LENGTH = 200
@@ -221,7 +222,7 @@ def _require_student(step: BenchStep, acting: User) -> None:
     if not acting.is_student or step.project.seat.student_id != acting.pk:
         raise Refused("Only the student whose project this is starts and signs its steps.")
     if step.project.seat.left_at is not None:
-        raise Refused("You have left this course. Ask its teacher to take you back.")
+        raise Refused(HAS_LEFT)
 
 
 def _require_teacher(step: BenchStep, acting: User) -> None:

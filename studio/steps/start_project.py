@@ -8,21 +8,31 @@ from classroom.models import Course, Seat, User, record
 from classroom.refusals import Refused
 from studio.models import Brief, Project
 
+BRIEF_CLOSED = "This brief is closed and takes no more patterns. Its teacher can open it again."
+COURSE_CLOSED = "This course is closed, so its briefs take no more patterns."
+HAS_LEFT = "The student has left this course. Its teacher can take the student back."
 
-def require_open(brief: Brief) -> None:
-    """Refuse new patterns for a brief, or a whole course, that is closed."""
-    if brief.closed_at is not None:
-        raise Refused("This brief is closed. Ask your teacher to open it again.")
+
+def why_closed(brief: Brief) -> str:
+    """Why the brief takes no patterns, in a sentence; "" while it does."""
     course: Course = brief.course
     if course.closed_at is not None:
-        raise Refused("This course is closed, so its briefs take no more patterns.")
+        return COURSE_CLOSED
+    return BRIEF_CLOSED if brief.closed_at is not None else ""
+
+
+def why_shut(project: Project) -> str:
+    """Why nothing can be done about the project's pattern any more; "" while something can.
+
+    The one answer for the pages, which offer nothing then, and for the steps, which refuse.
+    """
+    return HAS_LEFT if project.seat.left_at is not None else why_closed(project.brief)
 
 
 def require_at_work(project: Project) -> None:
     """Refuse work on a pattern whose brief or course is closed, or whose student has left."""
-    require_open(project.brief)
-    if project.seat.left_at is not None:
-        raise Refused("You have left this course. Ask its teacher to take you back.")
+    if why := why_shut(project):
+        raise Refused(why)
 
 
 @transaction.atomic
@@ -36,7 +46,8 @@ def start_project(brief: Brief, seat: Seat, *, acting: User) -> Project:
     found = Project.objects.filter(brief=brief, seat=seat).first()
     if found is not None:
         return found
-    require_open(brief)
+    if why := why_closed(brief):
+        raise Refused(why)
     metals = list(brief.metals.all()[:2])
     project, made = Project.objects.get_or_create(
         brief=brief, seat=seat, defaults={"metal": metals[0] if len(metals) == 1 else None}

@@ -10,11 +10,16 @@ from classroom.refusals import Refused
 from studio.models import Pattern, Project
 
 from .holding import hold
+from .start_project import require_at_work
 
 
 @transaction.atomic
 def take_back(pattern: Pattern, *, acting: User) -> None:
-    """Make the handed-in pattern a draft again. Raises Refused once the teacher was first."""
+    """Make the handed-in pattern a draft again.
+
+    Raises Refused once the teacher was first, and where it could not be handed in again.
+    """
+    require_at_work(pattern.project)
     hold(pattern)
     taken = Pattern.objects.filter(pk=pattern.pk, state=Pattern.State.HANDED_IN).update(
         state=Pattern.State.DRAFT, handed_in_at=None

@@ -6,6 +6,7 @@ from django.urls import reverse
 
 from classroom.permissions import Visit
 from studio.models import Pattern, Project
+from studio.steps.start_project import why_shut
 
 Stage = Project.Stage
 
@@ -17,8 +18,9 @@ def next_for(
     if request.user.is_teacher:
         return _next_for_teacher(project, pattern, urls)
     upload = reverse("pattern_upload", args=[project.pk])
-    open_brief = project.brief.closed_at is None and project.brief.course.closed_at is None
-    if project.stage == Stage.RETURNED and pattern is not None and open_brief:
+    if project.stage in (Stage.DRAWING, Stage.RETURNED) and why_shut(project):
+        return None
+    if project.stage == Stage.RETURNED and pattern is not None:
         return {
             "title": "Mend your pattern",
             "text": "Your teacher returned it with a remark. Read it, mend the drawing and "
@@ -26,7 +28,7 @@ def next_for(
             "url": upload,
             "label": "Upload the mended pattern",
         }
-    if project.stage == Stage.DRAWING and pattern is None and open_brief:
+    if project.stage == Stage.DRAWING and pattern is None:
         return {
             "title": "Bring your pattern",
             "text": "Draw the outline of your piece and its windows, save it as SVG and upload it.",

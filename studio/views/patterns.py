@@ -23,6 +23,7 @@ from studio.steps import hand_in as hand_in_step
 from studio.steps import relabel as relabel_step
 from studio.steps import take_back as take_back_step
 from studio.steps.read_in import OPEN_STAGES, read_in
+from studio.steps.start_project import why_shut
 
 from .findings import numbered, tally
 from .pattern_facts import facts_of
@@ -68,6 +69,7 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
         "form": form,
         "upload_hint": upload_hint(),
         "may_upload": project.stage in OPEN_STAGES,
+        "shut": why_shut(project),
         "crumbs": _crumbs(request, project, "Bring a pattern"),
     }
     return render(request, "studio/patterns/upload.html", context)
@@ -91,7 +93,8 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
     school = request.user.school
     mine = request.user.is_student
     newest = _newest_pk(pattern)
-    open_work = project.brief.closed_at is None and project.brief.course.closed_at is None
+    shut = why_shut(project)
+    open_work = not shut
     may_change = mine and open_work and pattern.state in relabel_step.OPEN_STATES
     lines, labels = read_lines(pattern)
     rows = line_rows(lines, labels, pattern.relabels, school)
@@ -106,10 +109,10 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
         "tally": tally(pattern.findings),
         "facts": facts_of(pattern, school),
         "mine": mine,
-        "shut": mine and not open_work and pattern.state in relabel_step.OPEN_STATES,
+        "shut": shut if mine and pattern.state in relabel_step.OPEN_STATES else "",
         "may_change": may_change,
         "may_hand_in": may_change and pattern.state == Pattern.State.DRAFT,
-        "may_take_back": mine and pattern.state == Pattern.State.HANDED_IN,
+        "may_take_back": mine and open_work and pattern.state == Pattern.State.HANDED_IN,
         "may_upload": mine and open_work and project.stage in OPEN_STAGES,
         "newest_pk": newest if newest != pattern.pk else None,
         "lines_page": Paginator(rows, LINES_ON_A_PAGE).get_page(request.GET.get("lines")),

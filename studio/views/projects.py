@@ -17,7 +17,7 @@ from classroom.refusals import Refused
 from studio import queries
 from studio.models import CutPlan, Pattern, Project, Quote
 from studio.steps.read_in import OPEN_STAGES
-from studio.steps.start_project import start_project
+from studio.steps.start_project import start_project, why_shut
 
 from .class_table import newest_quote
 from .findings import numbered
@@ -62,7 +62,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "pattern_words": PATTERN_WORDS[current.state] if current else None,
         "picture": picture(current, school=request.user.school) if current else None,
         "findings": numbered(current.findings, request.user.school) if current else None,
-        "shut": _is_shut(project),
+        "shut": why_shut(project) if project.stage in OPEN_STAGES else "",
         "revisions": [{"pattern": one, "words": _revision_words(one)} for one in patterns],
         "plan": plan,
         "plan_url": urls.get("Cut plan", ""),
@@ -78,13 +78,6 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         ],
     }
     return render(request, "studio/projects/page.html", context)
-
-
-def _is_shut(project: Project) -> bool:
-    """Whether the pattern is still open, but the brief takes no more."""
-    brief = project.brief
-    closed = brief.closed_at is not None or brief.course.closed_at is not None
-    return closed and project.stage in OPEN_STAGES
 
 
 def _revision_words(pattern: Pattern) -> Any:

@@ -21,9 +21,11 @@ from studio.steps.approve import approve_plan
 from studio.steps.drop import drop_plan
 from studio.steps.issue import issue_plan
 from studio.steps.sign import start_step
+from studio.steps.take_back import take_back
 from studio.today import teachers_day
 from tests.people import Cast
 from tests.studio.bench.making import World, do_steps, give_permits, make_world
+from tests.studio.patterns.making import handed_in, make_project
 
 MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
 
@@ -174,8 +176,8 @@ def test_who_has_left_the_course_neither_starts_nor_signs(world: World) -> None:
     project = world.at_bench()
     give_permits(cast, cast.owner, *project.bench_steps.first().permits)
     Seat.objects.filter(pk=cast.seat.pk).update(left_at=MORNING)
-    assert "left this course" in next_text(cast.owner)
-    with pytest.raises(Refused, match="left this course"):
+    assert "has left this course" in next_text(cast.owner)
+    with pytest.raises(Refused, match="has left this course"):
         start_step(project.bench_steps.select_related("project__seat").first(), acting=cast.owner)
 
 
@@ -184,3 +186,13 @@ def test_a_permit_that_ends_soon_leads_to_the_students_permits(world: World) -> 
     give_permits(cast, cast.owner, "saw-frame", days=5)
     (row,) = teachers_day(cast.teacher).calm[1].rows
     assert row.url == reverse("permits", args=[cast.course.pk])
+
+
+def test_a_pattern_is_not_taken_back_where_it_could_not_be_handed_in_again(cast: Cast) -> None:
+    pattern = handed_in(make_project(cast))
+    pattern.project.brief.closed_at = MORNING
+    pattern.project.brief.save()
+    with pytest.raises(Refused, match="takes no more patterns"):
+        take_back(pattern, acting=cast.owner)
+    pattern.refresh_from_db()
+    assert pattern.state == "handed_in"
