@@ -38,6 +38,8 @@ WORDS = {
 }
 """For each cause its name, and what would make less of it."""
 MOST_CAUSES = 3
+LEAST_SHARE = 0.005
+"""Less than that is rounding, not a cause."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +127,9 @@ def largest_causes(yields: Iterable[Yield]) -> list[Cause]:
         return []
     order = sorted(grams, key=lambda name: -grams[name])[:MOST_CAUSES]
     return [
-        Cause(*WORDS[name], grams[name], grams[name] / whole) for name in order if grams[name] > 0
+        Cause(*WORDS[name], grams[name], grams[name] / whole)
+        for name in order
+        if grams[name] >= LEAST_SHARE * whole
     ]
 
 
