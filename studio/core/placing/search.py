@@ -42,6 +42,7 @@ PLAIN = 1_000_000
 """Added to the rounds of a plan made without the compiled search, which was not ready in time:
 such a plan is made again by asking for as many rounds, with or without compiled loops."""
 WAIT_SHARE, WAIT_SECONDS = 0.25, 4.0  # how long the compiled search is waited for
+SHORT_SECONDS = 3.0  # a shorter run does not begin to compile
 
 
 class Cut(Exception):
@@ -127,7 +128,7 @@ class Search:
                 return
             self.rounds += 1
             if self.rounds == 1:
-                if self._wants(self.constructive) and not self.plain:
+                if self._wants(self.constructive) and self._wants_kernels():
                     warm_up_aside()
                 for index in () if self.best is None else self.best.left:
                     self.builder.try_alone(self.builder.copies[index][0], self._go_on)
@@ -138,11 +139,17 @@ class Search:
             return False
         return number == 0 or self._go_on()
 
+    def _wants_kernels(self) -> bool:
+        """Whether the run is long enough for them, or must go as one that had them."""
+        return not self.plain and (self.most_rounds is not None or self.seconds >= SHORT_SECONDS)
+
     def _kernels_are_ready(self) -> bool:
         """Whether the compiled search is at hand, soon enough to be worth waiting for.
 
         Whoever asks for a number of rounds wants that very plan, and waits.
         """
+        if not is_warm() and not self._wants_kernels():
+            return False
         enough = time.monotonic() + min(WAIT_SECONDS, WAIT_SHARE * self.seconds)
         while not is_warm():
             if not self._go_on():
