@@ -19,7 +19,11 @@ TEACHER_WAYS = (
     ("Safety", "topics"),
 )
 # Pages that lie elsewhere but belong to a way.
-ALSO = {"rack": ("/metals/", "/supplies/", "/scrap/")}
+ALSO = {
+    "course_list": ("/seats/",),
+    "briefs": ("/patterns/", "/projects/"),
+    "rack": ("/metals/", "/supplies/", "/scrap/"),
+}
 STUDENT_WAYS = (
     ("Today", "first_page"),
     ("Briefs", "briefs"),
