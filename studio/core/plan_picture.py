@@ -103,7 +103,8 @@ class MetalPicture:
     starts: tuple[Start, ...]
     radius_mm: float  # of a starting point's mark
     text_mm: float
-    cautions: tuple[str, ...]
+    deep: tuple[int, ...]  # numbers of lines that the saw frame does not reach
+    deepest_mm: float
     holes: int
     piece_mm2: float
     kept_mm2: float
@@ -200,7 +201,8 @@ def _one(
         ),
         radius_mm=round(_mark_radius(text, [outline for _, outline in laid]), 2),
         text_mm=text,
-        cautions=order.cautions,
+        deep=order.deep,
+        deepest_mm=order.deepest_mm,
         holes=len(order.holes),
         piece_mm2=piece_area,
         kept_mm2=kept,

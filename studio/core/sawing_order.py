@@ -85,17 +85,14 @@ class SawingOrder:
         return sum(line.length_mm for line in self.lines)
 
     @property
-    def cautions(self) -> tuple[str, ...]:
-        """What to look out for, in words for the cut plan."""
-        deep = [str(line.number) for line in self.lines if line.out_of_reach]
-        if not deep:
-            return ()
-        worst = max(line.depth_mm for line in self.lines if line.out_of_reach)
-        lines = f"Line {deep[0]} lies" if len(deep) == 1 else f"Lines {', '.join(deep)} lie"
-        return (
-            f"{lines} up to {worst:.0f} mm from the nearest edge, deeper than the saw frame "
-            "reaches: cut the sheet apart first, or use a deeper frame.",
-        )
+    def deep(self) -> tuple[int, ...]:
+        """Numbers of the lines that lie deeper in the metal than the saw frame reaches."""
+        return tuple(line.number for line in self.lines if line.out_of_reach)
+
+    @property
+    def deepest_mm(self) -> float:
+        """How far from the nearest edge the deepest of all lines lies."""
+        return max((line.depth_mm for line in self.lines), default=0.0)
 
 
 @dataclass

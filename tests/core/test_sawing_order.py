@@ -95,6 +95,7 @@ def test_what_the_saw_frame_cannot_reach_is_a_caution() -> None:
     job = Job((large,), (Order("a", square(20), 2),))
     (order,) = sawing_orders(job, [at("a", 0, 0, 0), at("a", 1, 140, 140)])
     assert [line.out_of_reach for line in order.lines] == [False, True]
-    assert "Line 2" in order.cautions[0]
+    assert order.deep == (2,)
+    assert order.deepest_mm == pytest.approx(145.0)  # the corner at 160, 160 of 305
     (deeper,) = sawing_orders(job, [at("a", 0, 0, 0), at("a", 1, 140, 140)], frame_depth_mm=200.0)
-    assert deeper.cautions == ()
+    assert deeper.deep == ()

@@ -83,7 +83,7 @@ def test_a_line_deeper_than_the_schools_frame_is_named_everywhere(
     assert theirs.deep == "3"
     for address in addresses:
         page = teacher.get(address).content.decode()
-        assert "Line 3 lies up to 30 mm from the nearest edge" in page, address
+        assert "Line 3 lies up to 30.0 mm from the nearest edge" in page, address
     give_permits(world.cast, world.cast.classmate)
     override_step(
         step_of(pair[1], "saw"), acting=world.cast.teacher, reason="to look at it", mark_done=False
