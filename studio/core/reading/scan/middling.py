@@ -76,6 +76,29 @@ def middle_of(
     return _measured(grey, evened(filled, closed, max(1.0, half / 2)), closed, half, edge)
 
 
+def inset_from(grey: NDArray[np.uint8], points: Points, half: float, width: float) -> Middle:
+    """A closed line half a pen's `width` inside the outer edge of its ink.
+
+    For the rim of hatching, where the ink's inner edge is hardly ever to be seen.
+    """
+    x, y = points.T
+    after_x, after_y = np.roll(points, -1, axis=0).T
+    outward = 1 if float((x * after_y - after_x * y).sum()) > 0 else -1
+    rim = middle_of(grey, points, True, half, edge=outward)
+    even = evened(rim.points, True, max(1.0, half / 2))
+    across = normals(even, True)
+    return Middle(rim.points - outward * (width / 2) * across, rim.sure)
+
+
+def pen_width(grey: NDArray[np.uint8], points: Points, closed: bool, half: float) -> float:
+    """How wide the ink is along a line, the middle value of all places."""
+    one, other = (middle_of(grey, points, closed, half, edge=side) for side in (1, -1))
+    both = one.sure & other.sure
+    if not both.any():
+        return 2 * half
+    return float(np.median(np.hypot(*(one.points - other.points)[both].T)))
+
+
 def _measured(
     grey: NDArray[np.uint8], points: Points, closed: bool, half: float, edge: int
 ) -> Middle:
@@ -88,8 +111,9 @@ def _measured(
     centre = len(offsets) // 2
     core = max(2, round(half / _STEP))
     ink = values[:, centre - core : centre + core + 1].min(axis=1)
-    left, left_sure = _side(values[:, centre::-1], ink, half)
-    right, right_sure = _side(values[:, centre:], ink, half)
+    wide = 2.2 * half + 2.5 if edge else 1.35 * half + 2.2
+    left, left_sure = _side(values[:, centre::-1], ink, wide)
+    right, right_sure = _side(values[:, centre:], ink, wide)
     if edge:
         off = right if edge > 0 else -left
         sure = right_sure if edge > 0 else left_sure
@@ -121,11 +145,11 @@ def _sampled(
 
 
 def _side(
-    values: NDArray[np.float32], ink: NDArray[np.float32], half: float
+    values: NDArray[np.float32], ink: NDArray[np.float32], reach: float
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """How far from the middle the ink ends, looking outwards (columns)."""
     count = values.shape[1]
-    near = min(count, round((1.35 * half + 2.2) / _STEP))
+    near = min(count, round(reach / _STEP))
     paper = values[:, :near].max(axis=1)
     # Half way between the darkest of the line and the brightest beside it.
     limit = (ink + paper) / 2

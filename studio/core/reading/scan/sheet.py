@@ -31,7 +31,7 @@ from .limits import (
     SIMPLE_MM,
 )
 from .loops import Loop, loops_around, loops_by_area
-from .middling import middle_of
+from .middling import inset_from, middle_of, pen_width
 from .rounding import ANY_HAND, TRUE_HAND, circle_points, fitted_circle
 from .shaping import shaped
 from .strokes import Stroke, Web, web_of
@@ -62,7 +62,7 @@ class _Sheet:
     lines: list[RoughLine] = field(default_factory=list)
     crosses: int = 0
     small: int = 0
-    drilled: set[int] = field(default_factory=set)
+    pen: float | None = None
 
     def mm(self, points: Points) -> Points:
         """Dots to millimetres, y upwards; the middle of the first dot is half a dot in."""
@@ -306,9 +306,21 @@ def _add_round(sheet: _Sheet, x: float, y: float, radius: float) -> None:
 def _add_drawn(sheet: _Sheet, loop: Loop, element: str, hint: str) -> None:
     found = middle_of(sheet.grey, loop.points, True, sheet.ink.half)
     sure = found.sure & ~_near_nodes(sheet, found.points, loop.nodes)
-    if sure.sum() < 0.3 * len(sure):
+    if element == "window" and len(loop.nodes) > 1 and sure.sum() < 0.6 * len(sure):
+        width = _pen_width(sheet)
+        found = inset_from(sheet.grey, loop.points, sheet.ink.half, width)
+        sure = found.sure
+    elif sure.sum() < 0.3 * len(sure):
         sure = found.sure
     _add_loop(sheet, found.points, sure, element, hint)
+
+
+def _pen_width(sheet: _Sheet) -> float:
+    """The pen's width in dots, measured across the longest stroke; lines of one pen are alike."""
+    if sheet.pen is None:
+        longest = max(sheet.web.strokes, key=lambda stroke: stroke.length)
+        sheet.pen = pen_width(sheet.grey, longest.points, longest.loose, sheet.ink.half)
+    return sheet.pen
 
 
 def _near_nodes(sheet: _Sheet, points: Points, nodes: Iterable[int]) -> NDArray[np.bool_]:
