@@ -117,6 +117,6 @@ def _frame(name: str, paper: str, width: float, height: float, first: int, up: i
 
 
 FRAMES: dict[str, Frame] = {
-    "a4": _frame("a4", "A4", 146.0, 200.0, 0, 5),
-    "letter": _frame("letter", "Letter", 152.0, 182.0, 16, 5),
+    "a4": _frame("a4", "A4", 144.0, 200.0, 0, 5),
+    "letter": _frame("letter", "Letter", 148.0, 182.0, 16, 5),
 }

@@ -37,7 +37,7 @@ def capture_frame_context(frame: Frame, printer: Printer) -> dict[str, Any]:
         "x_scale": f"{printer.x_scale:.6f}",
         "y_scale": f"{printer.y_scale:.6f}",
         "bars": {
-            "x": "4.000",
+            "x": "5.200",
             "y": f"{height - 4.0:.3f}",
             "x_scale": f"{printer.x_scale:.6f}",
             "y_scale": f"{printer.y_scale:.6f}",

@@ -97,10 +97,17 @@ def test_students_and_teachers_get_the_frame_for_the_schools_paper_or_the_other(
         assert "Capture frame A4" in visit(person, frame="nonsense")
 
 
+@pytest.mark.parametrize("name", list(FRAMES))
+def test_a_printer_a_hundredth_short_still_gets_a_whole_frame(cast: Cast, name: str) -> None:
+    page = visit(cast.owner, frame=name, across="99", up="99")
+    assert "does not fit" not in page
+    assert "scale(1.010101 1.010101)" in page
+
+
 def test_a_correction_that_no_longer_fits_is_said_and_not_printed(cast: Cast) -> None:
     page = visit(cast.owner, across="91", up="91")
     assert "does not fit" in page
-    assert 'viewBox="0 0 184.000' in page
+    assert 'viewBox="0 0 182.000' in page
 
 
 def test_who_is_not_signed_in_gets_no_frame(cast: Cast) -> None:
