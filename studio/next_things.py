@@ -6,15 +6,17 @@ Reads only. Every answer is a plain sentence with a link to the page where it is
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Prefetch
 from django.urls import reverse
 from django.utils import timezone
 
-from classroom.models import User
+from classroom.models import Topic, User
+from classroom.permits import missing_permits
 
-from .models import Brief, CutPlan, Pattern, PlanProject, Project
+from .models import BenchStep, Brief, CutPlan, Pattern, PlanProject, Project
 from .queries import briefs_for, projects_for
 from .steps.start_project import HAS_LEFT, why_shut
 
@@ -42,7 +44,8 @@ def students_day(user: User, now: dt.datetime | None = None) -> list[NextThing]:
         Prefetch("plan_shares", PlanProject.objects.filter(live=True).select_related("plan")),
     )
     begun = {project.brief_id: project for project in projects}
-    entries = [_next_on(project, moment) for project in begun.values()]
+    missing = _missing(user, begun.values(), moment)
+    entries = [_next_on(project, moment, missing) for project in begun.values()]
     entries += [
         NextThing(
             title=brief.title,
@@ -61,8 +64,19 @@ def students_day(user: User, now: dt.datetime | None = None) -> list[NextThing]:
     )
 
 
-def _next_on(project: Project, now: dt.datetime) -> NextThing:
-    text, label, url, waiting, until = _what_next(project, now)
+def _missing(user: User, projects: Iterable[Project], now: dt.datetime) -> list[Topic]:
+    """The bench permits that the steps whose turn it is ask for and the student does not hold."""
+    steps = [_open_step(one) for one in projects if one.stage == Project.Stage.AT_BENCH]
+    codes = {code for step in steps if step and not step.started_at for code in step.permits}
+    return missing_permits(user, codes, timezone.localdate(now))
+
+
+def _open_step(project: Project) -> BenchStep | None:
+    return next((step for step in project.bench_steps.all() if step.done_at is None), None)
+
+
+def _next_on(project: Project, now: dt.datetime, missing: Iterable[Topic]) -> NextThing:
+    text, label, url, waiting, until = _what_next(project, now, missing)
     return NextThing(
         title=project.title or project.brief.title,
         brief=project.brief,
@@ -78,7 +92,7 @@ def _next_on(project: Project, now: dt.datetime) -> NextThing:
 Answer = tuple[str, str, str, bool, dt.datetime | None]
 
 
-def _what_next(project: Project, now: dt.datetime) -> Answer:
+def _what_next(project: Project, now: dt.datetime, missing: Iterable[Topic]) -> Answer:
     home = reverse("project", args=[project.pk])
     stage = Project.Stage
     if project.seat.left_at is not None and project.stage != stage.CLOSED:
@@ -94,7 +108,7 @@ def _what_next(project: Project, now: dt.datetime) -> Answer:
             text = "Your cut plan is approved. Fetch your metal from your teacher."
             return text, "See the plan", _plan_url(project, home), False, None
         case stage.AT_BENCH:
-            return _about_the_bench(project, now)
+            return _about_the_bench(project, now, missing)
         case stage.MADE:
             text = "Made! Bring the metal that is left and your scrap to your teacher."
             return text, "See your project", home, False, None
@@ -136,9 +150,9 @@ def _about_the_plan(project: Project, home: str) -> Answer:
     return "Your cut plan is ready and waits for your teacher.", "See the plan", url, True, None
 
 
-def _about_the_bench(project: Project, now: dt.datetime) -> Answer:
+def _about_the_bench(project: Project, now: dt.datetime, missing: Iterable[Topic]) -> Answer:
     url = reverse("bench", args=[project.pk])
-    step = next((s for s in project.bench_steps.all() if s.done_at is None), None)
+    step = _open_step(project)
     if step is None:
         return "All steps are signed.", "See the bench", url, True, None
     if step.student_signed_at is not None:
@@ -146,4 +160,11 @@ def _about_the_bench(project: Project, now: dt.datetime) -> Answer:
         return text, "See the step", url, True, None
     if step.wait_until is not None and step.wait_until > now:
         return f"{step.title}: not ready yet.", "See the step", url, True, step.wait_until
+    topic = next((one for one in missing if one.code in step.permits), None)
+    if step.started_at is None and topic is not None:
+        text = (
+            f"“{step.title}” needs the bench permit “{topic}”. Read its lesson, then show your "
+            "teacher what it asks for."
+        )
+        return text, "Read the lesson", reverse("topic", args=[topic.pk]), False, None
     return f"Next at the bench: {step.title}.", "Go to the bench", url, False, None

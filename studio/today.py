@@ -9,7 +9,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.urls import reverse
 from django.utils import timezone
 
@@ -18,13 +18,18 @@ from classroom.queries import permits_for, seats_for
 from inventory.models import Budget
 from inventory.queries import budgets_for
 
-from .models import CutPlan, Pattern, Project
+from . import bench_rules
+from .bench_rules import Phase
+from .models import BenchStep, CutPlan, Pattern, Project
 from .queries import bench_steps_for, patterns_for, plans_for, projects_for
 from .setting_up import SettingUp, setting_up
+from .steps.bench_situation import situations
 
 SHOWN = 8
 """Rows under each heading; the heading says how many there are in all."""
 PERMIT_WARNING_DAYS = 14
+MOST_AT_BENCH = 200
+"""Projects at the bench that are looked at; a class has some thirty."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +83,7 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
         waiting=[
             _patterns(user),
             _checks(user),
+            _stopped(user),
             _plans(
                 user,
                 CutPlan.State.PROPOSED,
@@ -153,6 +159,39 @@ def _checks(user: User) -> Waiting:
         ),
         reverse("class_bench", args=[first.project.brief.course_id]) if first else "",
         f"Sign several at once: {first.project.brief.course}" if first else "",
+    )
+
+
+def _stopped(user: User) -> Waiting:
+    """Projects at the bench that cannot go on until a teacher gives what is missing."""
+    projects = list(
+        projects_for(user)
+        .filter(stage=Project.Stage.AT_BENCH, brief__course__closed_at=None)
+        .prefetch_related(Prefetch("bench_steps", BenchStep.objects.order_by("number")))
+        .order_by("stage_since", "pk")[:MOST_AT_BENCH]
+    )
+    benches = situations(projects, user.school) if projects else {}
+    rows = []
+    for project in projects:
+        on, _ = benches[project.pk]
+        step = bench_rules.foremost(on)
+        if step is None or bench_rules.phase(step, on) is not Phase.BLOCKED:
+            continue
+        missing = [on.missing[code] for code in step.permits if code in on.missing]
+        rows.append(
+            Row(
+                f"{project.student}: {step.title}",
+                reverse("bench", args=[project.pk]),
+                f"no bench permit for {', '.join(missing)}" if missing else "",
+            )
+        )
+    return Waiting(
+        "Stopped at the bench",
+        rows[:SHOWN],
+        len(rows),
+        "Nobody is stopped.",
+        reverse("class_bench", args=[projects[0].brief.course_id]) if rows else "",
+        "See the class at the bench",
     )
 
 

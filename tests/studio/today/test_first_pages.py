@@ -73,6 +73,12 @@ def test_an_approved_pattern_waits_for_its_plan_then_the_plan_for_the_teacher(wo
     assert "Fetch your metal" in next_text(cast.owner)
 
     issue_plan(plan, acting=cast.teacher)
+    assert waiting(cast.teacher) == {"Stopped at the bench": 1}
+    (thing,) = students_day(cast.owner)
+    assert "needs the bench permit" in thing.text
+    assert thing.url.startswith("/safety/")
+
+    give_permits(cast, cast.owner)
     assert waiting(cast.teacher) == {}
     assert "Next at the bench" in next_text(cast.owner)
 
