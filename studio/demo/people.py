@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
-from classroom.models import Course, Role, School, Seat, Topic, User
+from classroom.incidents import write_down
+from classroom.models import Course, Incident, Role, School, Seat, Topic, User
 from classroom.permits import give_permit
 from classroom.questions import answer, new_sheet
 from classroom.topics import seed_topics
@@ -68,6 +69,7 @@ def make_people() -> People:
             student = _person(school, f"{first}.{initial}".lower(), name, Role.STUDENT)
             people.seats.append(Seat.objects.create(course=course, student=student))
     _give_permits(people)
+    _near_miss(people)
     return people
 
 
@@ -101,6 +103,27 @@ def _give_permits(people: People) -> None:
                     acting=people.teacher,
                     remark="Lesson and practical check",
                 )
+
+
+def _near_miss(people: People) -> None:
+    """One thing that nearly went wrong, and what was changed after it."""
+    with on_day(40, hour=14) as moment:
+        write_down(
+            {
+                "kind": Incident.Kind.NEAR_MISS,
+                "happened_at": moment,
+                "place": "Drill press by the window",
+                "course": people.course,
+                "topic": Topic.objects.get(school=people.school, code="drill-press"),
+                "tool": "Chuck key",
+                "what": "The key was still in the chuck when the press was switched on. It flew "
+                "past the bench and hit the wall.",
+                "told": "School office, second teacher",
+                "changed": "A key that springs out by itself is in use now.",
+            },
+            seats=[],
+            acting=people.teacher,
+        )
 
 
 def pass_questions(student: User, topic: Topic) -> None:
