@@ -13,6 +13,7 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from classroom.forms.safety import TopicForm
+from classroom.guardians import signatures
 from classroom.languages import LANGUAGES, chosen_language, language_links
 from classroom.models import History, Topic, User
 from classroom.permissions import Action, Visit, may, requires
@@ -53,6 +54,7 @@ def topics(request: Visit) -> HttpResponse:
                     }
                     for one in own
                 ],
+                "lacks_form": _lacks_form(person),
                 "courses": courses_for(person).running() if person.is_teacher else [],
                 "deferral": gettext(DEFERRAL),
                 "record_note": gettext(RECORD_NOTE),
@@ -89,6 +91,13 @@ def topic(request: Visit, pk: int) -> HttpResponse:
                 "crumbs": _crumbs(words.title),
             },
         )
+
+
+def _lacks_form(person: User) -> bool:
+    """Whether the school waits for this student's signed guardian form."""
+    if not person.is_student or not person.school.asks_guardian:
+        return False
+    return person.pk not in signatures([person], timezone.localdate())
 
 
 def _own(person: User, topic: Topic) -> dict[str, Any]:

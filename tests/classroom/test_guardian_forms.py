@@ -185,3 +185,13 @@ def test_another_students_permit_cannot_be_ticked(cast: Cast, saw: Topic, desk: 
     page = desk.post(url, {"permits": [other.pk], "reason": "x y"}).content.decode()
     assert "not one of the available" in page
     assert not hasattr(BenchPermit.objects.get(pk=other.pk), "withdrawal")
+
+
+def test_a_student_reads_that_the_form_is_missing_until_it_is_there(
+    cast: Cast, saw: Topic, client: Client
+) -> None:
+    client.force_login(cast.owner)
+    missing = "guardian form has not come back"
+    assert missing in client.get(reverse("topics")).content.decode()
+    sign(cast)
+    assert missing not in client.get(reverse("topics")).content.decode()
