@@ -60,6 +60,7 @@ def test_a_school_is_set_up_and_a_student_signs_in(visitor: Visitor) -> None:
     ansel = User.objects.get(username="ansel.d")
     visitor.go(f"/safety/permits/give/?course={course.pk}&topic={topic.pk}&student={ansel.pk}")
     visitor.look("0-permit-give")
+    page.get_by_label("Why you give it without what is missing").fill("Asked at the bench")
     page.get_by_label("I watched each of them").check()
     page.get_by_role("button", name="Give the permits").click()
     page.wait_for_url("**/permits/")
