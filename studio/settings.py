@@ -44,6 +44,9 @@ def _secret_key() -> str:
     return kept.read_text(encoding="ascii")
 
 
+# The engine's compiled search is kept here; set before anything imports the compiler.
+os.environ.setdefault("NUMBA_CACHE_DIR", str(VAR_DIR / "engine"))
+
 DEBUG = _flag("BENCHLEDGER_DEBUG", False)
 SECRET_KEY = _secret_key()
 ALLOWED_HOSTS = _list("BENCHLEDGER_HOSTS", "localhost,127.0.0.1,[::1]")

@@ -16,7 +16,7 @@ from django.utils import timezone
 from classroom.models import User
 from classroom.queries import permits_for, seats_for
 from inventory.models import Budget
-from inventory.queries import budgets_for
+from inventory.queries import budgets_for, low_supplies_for
 
 from . import bench_rules
 from .bench_rules import Phase
@@ -99,7 +99,7 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
             _returns(user),
             _to_place(user),
         ],
-        calm=[_drying(user, moment), _permits(user, moment)],
+        calm=[_drying(user, moment), _permits(user, moment), _supplies(user)],
         budgets=list(
             budgets_for(user).filter(course__closed_at=None).order_by("course__title", "pk")
         ),
@@ -300,3 +300,15 @@ def _a_course_of(user: User) -> Subquery:
         .order_by(F("left_at").asc(nulls_first=True), "-course_id")
     )
     return Subquery(seats.values("course")[:1])
+
+
+def _supplies(user: User) -> Waiting:
+    return _group(
+        "Supplies to order",
+        "No supply is running low.",
+        low_supplies_for(user).order_by("name", "pk"),
+        lambda c: Row(
+            c.name, reverse("supply_edit", args=[c.pk]), f"{c.on_hand.normalize():f} {c.unit} left"
+        ),
+        reverse("supplies"),
+    )

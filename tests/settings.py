@@ -12,6 +12,10 @@ if "BENCHLEDGER_TEST_SCRATCH" not in os.environ:
     atexit.register(shutil.rmtree, os.environ["BENCHLEDGER_TEST_SCRATCH"], ignore_errors=True)
 _SCRATCH = Path(os.environ["BENCHLEDGER_TEST_SCRATCH"])
 os.environ["BENCHLEDGER_VAR"] = str(_SCRATCH)
+# What the engine compiles is kept from run to run.
+os.environ.setdefault(
+    "NUMBA_CACHE_DIR", str(Path(__file__).parent.parent / ".pytest_cache" / "engine")
+)
 (_SCRATCH / "static").mkdir(exist_ok=True)  # whitenoise warns where there is none
 
 from studio.settings import *  # noqa: E402, F403

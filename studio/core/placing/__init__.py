@@ -46,6 +46,7 @@ __all__ = [
     "plan_from_json",
     "plan_to_json",
     "warm_up",
+    "warm_up_aside",
 ]
 
 
@@ -70,6 +71,13 @@ def place(
     from studio.core.placing.search import Search
 
     return Search(job, seconds, seed, workers, rounds, on_progress).run()
+
+
+def warm_up_aside() -> None:
+    """Begin to warm up in a thread of its own and come back at once."""
+    from studio.core.placing.compiled import warm_up_aside as compile_aside
+
+    compile_aside()
 
 
 def warm_up() -> None:

@@ -14,7 +14,7 @@ How a file becomes a drawing:
 3. `tidying` drops stray dots, reads a line drawn twice once, and lets `chaining` join loose
    lines end to end and close gaps up to 0.1 mm. `meetings` refuses scribbles before any
    polygon is tried. The lines get their ids: this is the tracing that is stored.
-4. `assembling` labels the closed lines from the outside inwards by `nesting`, hears what the
+4. `assembling` labels the closed lines from the outside inwards by `enclosing`, hears what the
    student says about each, puts the pieces together (`piecing`) and gives open lines their
    place (`loose_lines`). It never raises: what cannot be is a finding with a point.
 

@@ -18,9 +18,9 @@ from studio.core.drawing import Drawing, DrillKind, DrillMark, Finding, Piece, W
 from studio.core.shortening import shortened
 
 from .bounds import DRILL_MAX_ASKED_MM, DRILL_MAX_MM, RING_WEB_MM
+from .enclosing import Enclosing, enclose
 from .labels import DRILL_LABELS, GIVEN_LABELS, LABEL_WORDS, Label
 from .loose_lines import place_open_lines
-from .nesting import Nesting, nest
 from .piecing import build_piece
 from .tracing import Line, Round, Tracing
 
@@ -50,14 +50,14 @@ def assemble(tracing: Tracing, relabels: Mapping[str, str] | None = None) -> Ass
         for line in tracing.lines
         if line.closed and asked.get(line.id) not in (Label.IGNORE, Label.SURFACE)
     ]
-    nesting = nest(closed)
+    enclosing = enclose(closed)
     labels: dict[str, Label] = {
         each: label for each, label in asked.items() if label in (Label.IGNORE, Label.SURFACE)
     }
     around: dict[str, str | None] = {}
-    _label_closed(closed, nesting, asked, hinted, labels, around, findings)
-    _tell_crossings(closed, nesting, labels, findings)
-    pieces, pieces_of = _pieces(tracing, closed, nesting, labels, around, findings)
+    _label_closed(closed, enclosing, asked, hinted, labels, around, findings)
+    _tell_crossings(closed, enclosing, labels, findings)
+    pieces, pieces_of = _pieces(tracing, closed, enclosing, labels, around, findings)
     surfaces = place_open_lines(
         [
             line
@@ -65,7 +65,7 @@ def assemble(tracing: Tracing, relabels: Mapping[str, str] | None = None) -> Ass
             if line.id not in labels or labels[line.id] is Label.SURFACE
         ],
         pieces,
-        nesting,
+        enclosing,
         labels,
         pieces_of,
         findings,
@@ -160,7 +160,7 @@ def _refuse(
 
 def _label_closed(
     closed: list[Line],
-    nesting: Nesting,
+    enclosing: Enclosing,
     asked: Mapping[str, Label],
     hinted: Mapping[str, Label],
     labels: dict[str, Label],
@@ -171,18 +171,18 @@ def _label_closed(
 
     `around` receives the id of the nearest outline or window that holds the line.
     """
-    size = {line.id: float(nesting.areas[line.id].area) for line in closed}
+    size = {line.id: float(enclosing.areas[line.id].area) for line in closed}
     lines = {line.id: line for line in closed}
     for line_id in sorted(size, key=lambda each: -size[each]):
         line = lines[line_id]
-        holders = sorted(nesting.inside[line_id], key=lambda each: size[each])
+        holders = sorted(enclosing.inside[line_id], key=lambda each: size[each])
         if any(labels[each] in DRILL_LABELS or labels[each] is Label.IGNORE for each in holders):
             labels[line_id] = Label.IGNORE  # the cross or ring drawn in a drill mark
             continue
         holder = holders[0] if holders else None
         around[line_id] = holder
         held = None if holder is None else labels[holder]
-        rule = _by_rule(line, holder, held, lines, nesting)
+        rule = _by_rule(line, holder, held, lines, enclosing)
         wanted = asked.get(line_id, rule)
         if wanted is not rule and wanted not in _possible(line, held):
             if line_id not in hinted:
@@ -196,7 +196,7 @@ def _by_rule(
     holder: str | None,
     held: Label | None,
     lines: Mapping[str, Line],
-    nesting: Nesting,
+    enclosing: Enclosing,
 ) -> Label:
     circle = drilled(line, DRILL_MAX_MM)
     if held is None or holder is None:
@@ -228,14 +228,14 @@ def _why_not(wanted: Label, held: Label | None) -> str:
 
 def _tell_crossings(
     closed: list[Line],
-    nesting: Nesting,
+    enclosing: Enclosing,
     labels: Mapping[str, Label],
     findings: list[Finding],
 ) -> None:
     for line in closed:
         if labels[line.id] is Label.IGNORE:
             continue
-        for point in nesting.tangled.get(line.id, ()):
+        for point in enclosing.tangled.get(line.id, ()):
             findings.append(
                 Finding(
                     "line-crosses-itself",
@@ -245,7 +245,7 @@ def _tell_crossings(
                     at=point,
                 )
             )
-    for one, other, point in nesting.crossing:
+    for one, other, point in enclosing.crossing:
         if Label.IGNORE in (labels[one], labels[other]):
             continue
         findings.append(
@@ -266,7 +266,7 @@ def _short(label: Label) -> str:
 def _pieces(
     tracing: Tracing,
     closed: list[Line],
-    nesting: Nesting,
+    enclosing: Enclosing,
     labels: Mapping[str, Label],
     around: Mapping[str, str | None],
     findings: list[Finding],
@@ -281,15 +281,15 @@ def _pieces(
             members.setdefault(holder, []).append(line)
     crossed = {
         each
-        for one, other, _ in nesting.crossing
+        for one, other, _ in enclosing.crossing
         for each in (one, other)
         if Label.IGNORE not in (labels[one], labels[other])
     }
-    unsound = set(nesting.tangled) | crossed
+    unsound = set(enclosing.tangled) | crossed
     pieces: list[Piece] = []
     pieces_of: dict[str, str] = {}
     for line in closed:
-        if labels[line.id] is not Label.OUTLINE or line.id in nesting.tangled:
+        if labels[line.id] is not Label.OUTLINE or line.id in enclosing.tangled:
             continue
         piece_id = str(len(pieces) + 1)
         own = members.get(line.id, [])

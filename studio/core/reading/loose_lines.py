@@ -12,8 +12,8 @@ from shapely.geometry.base import BaseGeometry
 from studio.core.drawing import Finding, Piece, Weight
 
 from .bounds import HEAL_GAP_MM
+from .enclosing import Enclosing
 from .labels import Label
-from .nesting import Nesting
 from .tracing import Line, gap
 
 _CROSS_SLACK = 0.75  # the cross in a drill mark may stand out of its circle by this share
@@ -22,7 +22,7 @@ _CROSS_SLACK = 0.75  # the cross in a drill mark may stand out of its circle by 
 def place_open_lines(
     lines: list[Line],
     pieces: list[Piece],
-    nesting: Nesting,
+    enclosing: Enclosing,
     labels: dict[str, Label],
     pieces_of: dict[str, str],
     findings: list[Finding],
@@ -39,7 +39,7 @@ def place_open_lines(
         for piece in pieces
         for mark in piece.drill_marks
     ]
-    broken = [nesting.areas[each] for each in nesting.tangled if labels[each] is Label.OUTLINE]
+    broken = [enclosing.areas[each] for each in enclosing.tangled if labels[each] is Label.OUTLINE]
     ends = [line for line in lines if not line.closed]
     surfaces: dict[str, list[LineString]] = {}
     for line in lines:

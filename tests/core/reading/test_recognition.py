@@ -20,7 +20,7 @@ def labels(body: str, **asked: str) -> str:
     return " ".join(found.labels.values())
 
 
-def test_nesting_decides_outline_window_and_piece_in_a_window_whatever_the_fill() -> None:
+def test_what_lies_in_what_decides_outline_window_and_piece_in_a_window_whatever_the_fill() -> None:
     rings = "".join(
         f'<circle cx="50" cy="50" r="{r}" fill="{fill}"/>'
         for r, fill in ((45, "red"), (35, "none"), (25, "blue"), (15, "white"))

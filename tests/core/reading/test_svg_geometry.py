@@ -323,7 +323,7 @@ def test_a_transform_that_cannot_be_is_a_stop(transform: str, code: str) -> None
     assert len(tracing.lines) == 1
 
 
-# Re-use and nesting
+# Re-use, and groups within groups
 
 
 def test_use_places_a_definition_with_its_own_shift_and_transform() -> None:

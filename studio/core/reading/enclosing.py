@@ -20,7 +20,7 @@ _MOST_RELATED = 3_000  # pairs of lines; more are a scribble whose first ones ar
 
 
 @dataclass(frozen=True, slots=True)
-class Nesting:
+class Enclosing:
     """`inside[i]` are the ids of the lines around line i; `crossing` are pairs of ids.
 
     `areas` are the filled lines, repaired where a line crosses itself; those are in `tangled`
@@ -33,10 +33,10 @@ class Nesting:
     tangled: dict[str, tuple[Point, ...]]
 
 
-def nest(lines: list[Line]) -> Nesting:
+def enclose(lines: list[Line]) -> Enclosing:
     """For closed lines of at least three points, met no more than `MAX_CROSSINGS` times."""
     if not lines:
-        return Nesting({}, {}, (), {})
+        return Enclosing({}, {}, (), {})
     areas: dict[str, BaseGeometry] = {}
     tangled: dict[str, tuple[Point, ...]] = {}
     for line in lines:
@@ -60,7 +60,7 @@ def nest(lines: list[Line]) -> Nesting:
             inside[ids[one]].add(ids[other])
     for a, b in sorted(meet)[:_MOST_RELATED]:
         _relate(ids[a], ids[b], areas, inside, crossing)
-    return Nesting(
+    return Enclosing(
         areas,
         {each: frozenset(around) for each, around in inside.items()},
         tuple(crossing),
