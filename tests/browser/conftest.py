@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
 from tests.people import PASSPHRASE
 
@@ -35,10 +36,24 @@ SHOTS = os.environ.get("BENCHLEDGER_SHOTS", "")
 def chromium() -> Iterator[Browser]:
     if not CHROMIUM:
         pytest.skip("Chromium is not installed here.")
-    with sync_playwright() as playwright:
+    with _driver() as playwright:
         running = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield running
         running.close()
+
+
+@contextmanager
+def _driver() -> Iterator[Playwright]:
+    """Playwright's driver; a machine that lacks one of its libraries (libatomic1) is told so."""
+    starting = sync_playwright()
+    try:
+        playwright = starting.start()
+    except Exception as error:
+        pytest.skip(f"The browser's driver does not start here: {error}")
+    try:
+        yield playwright
+    finally:
+        playwright.stop()
 
 
 class Visitor:
