@@ -20,6 +20,7 @@ from inventory.models import Consumable, Metal, StockPiece
 from studio.core.drawing import Piece
 from studio.core.placing import Job, JobError, job_from_json
 from studio.core.placing.job import to_wkt
+from studio.core.verifying.measures import FINGERS_WORTH
 from studio.models import Pattern
 
 MOST_PIECES = 400
@@ -74,7 +75,7 @@ def make_job(
             {
                 "id": piece.code,
                 "outline": to_wkt(piece.polygon),
-                "price_per_mm2": float(piece.price_per_mm2),
+                "price_per_mm2": weighed_price(piece),
                 "clean_edges": piece.clean_edges,
             }
             for piece in stock
@@ -93,6 +94,16 @@ def make_job(
     }
     usable(job)
     return job
+
+
+def weighed_price(piece: StockPiece) -> float:
+    """What a square millimetre counts for in the search; quotes are made from true costs.
+
+    Full sheets count in full and offcuts as the engine values broken-up metal, so that a sheet
+    is opened only where that saves much: the big useful piece is to stay whole.
+    """
+    price = float(piece.price_per_mm2)
+    return price * FINGERS_WORTH if piece.kind == StockPiece.Kind.OFFCUT else price
 
 
 def usable(data: dict[str, Any]) -> Job:

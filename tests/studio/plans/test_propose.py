@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.db import transaction
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 
 from classroom.models import Course, Seat
 from classroom.refusals import Refused
@@ -228,3 +228,20 @@ def test_approved_plan_does_not_give_way(cast: Cast) -> None:
         propose_together([one, two], acting=cast.teacher)
     second.refresh_from_db()
     assert second.state == CutPlan.State.PROPOSED
+
+
+def test_an_offcut_that_serves_is_used_before_a_sheet_is_opened(cast: Cast) -> None:
+    """Its uneven edge is no reason to leave it: that was sawn long ago."""
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1", cost="31.40")
+    uneven = Polygon(
+        [(0, 0), (152, 0), (152, 260), (120, 268), (100, 255), (60, 290), (30, 270), (0, 280)]
+    )
+    cost = f"{31.40 * uneven.area / (152.4 * 304.8):.2f}"  # the same for each square millimetre
+    making.stock(metal, "CU-2", uneven, cost=cost, kind=StockPiece.Kind.OFFCUT)
+    project = making.approved_project(
+        making.brief(cast, metal), cast.seat, metal, making.FISH, making.SAIL
+    )
+    plan = making.placed(cast, project, rounds=6)
+    assert plan.answer is not None
+    assert {laid["metal"] for laid in plan.answer["placements"]} == {"CU-2"}
