@@ -239,5 +239,7 @@ LOGGING = {
         "fontTools": {"level": "ERROR"},
         "axes": {"level": "WARNING"},
         "numba": {"level": "WARNING"},
+        "django_tasks": {"level": "WARNING"},  # it tells of every task; the plans tell enough
+        "django_tasks_db": {"level": "WARNING"},
     },
 }

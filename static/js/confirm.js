@@ -12,7 +12,7 @@ function element(name, className, text) {
   return made;
 }
 
-function ask(question, action) {
+function ask(question, action, kind) {
   dialog ??= document.body.appendChild(element("dialog", "confirm"));
   const title = element("h2", "", "Are you sure?");
   title.id = "confirm-title";
@@ -22,7 +22,7 @@ function ask(question, action) {
   row.method = "dialog";
   const back = element("button", "btn", "Go back");
   back.value = "";
-  const on = element("button", "btn btn-danger", action);
+  const on = element("button", `btn ${kind}`, action);
   on.value = "yes";
   row.append(on, back);
   dialog.replaceChildren(title, text, row);
@@ -48,7 +48,8 @@ document.addEventListener(
     event.preventDefault();
     event.stopImmediatePropagation();
     const action = source.dataset.confirmButton || button?.textContent.trim() || "Go on";
-    if (await ask(source.dataset.confirm, action)) {
+    const kind = button?.classList.contains("btn-danger") ? "btn-danger" : "btn-primary";
+    if (await ask(source.dataset.confirm, action, kind)) {
       agreed.add(form);
       form.requestSubmit(button ?? undefined);
     }
