@@ -28,6 +28,15 @@ def cast(db: Any) -> Cast:
     return make_cast()
 
 
+@pytest.fixture(scope="session")
+def pango() -> None:
+    """PDF needs Pango; where it is missing the test says so."""
+    try:
+        import weasyprint  # noqa: F401
+    except OSError as error:
+        pytest.skip(f"PDF printing needs Pango: {error}")
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item: pytest.Item, call: Any) -> Generator[None, Any, Any]:
     report: Any = yield

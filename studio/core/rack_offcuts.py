@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from studio.core.placing.job import Job, Measures, Offcut, Placement, Plan
+from studio.core.verifying.measures import grown_by_kerf, polygons_of
 
 _SHARPEST = 2.0
 """Mitre limit: corners down to 60 degrees come back whole, sharper ones are cut off."""
@@ -34,10 +35,10 @@ def rack_offcuts(
     job: Job, placements: Sequence[Placement], offcuts: Sequence[Offcut]
 ) -> tuple[Offcut, ...]:
     """The same offcuts, each grown into the corners that the disc could not reach."""
-    taken: dict[str, list[Polygon | MultiPolygon]] = {}
+    taken: dict[str, list[Polygon]] = {}
     for placement in placements:
         outline = placement.lay(job.order_by_id[placement.piece].outline)
-        taken.setdefault(placement.metal, []).append(_grown(outline, job.kerf_mm))
+        taken.setdefault(placement.metal, []).append(grown_by_kerf(outline, job.kerf_mm))
     leftover = {
         code: job.metal_by_id[code].outline.difference(shapely.union_all(gone))
         for code, gone in taken.items()
@@ -46,7 +47,7 @@ def rack_offcuts(
     for number, offcut in enumerate(offcuts):
         others = [o.outline for o in offcuts[number + 1 :] if o.metal == offcut.metal]
         others += [o.outline for o in grown if o.metal == offcut.metal]
-        left = _polygons(leftover[offcut.metal].difference(shapely.union_all(others)))
+        left = polygons_of(leftover[offcut.metal].difference(shapely.union_all(others)))
         free = MultiPolygon(left)
         grown.append(replace(offcut, outline=_squared(offcut.outline, free, job)))
     return tuple(grown)
@@ -58,8 +59,8 @@ def _squared(outline: Polygon, free: MultiPolygon, job: Job) -> Polygon:
     if radius <= 0.0:
         return outline
     cornered = free.buffer(-radius).buffer(radius, join_style="mitre", mitre_limit=_SHARPEST)
-    parts = _polygons(shapely.union(cornered.intersection(free), outline).simplify(_SIMPLIFY_MM))
-    inside = [p for part in parts for p in _polygons(part.intersection(free))]
+    parts = polygons_of(shapely.union(cornered.intersection(free), outline).simplify(_SIMPLIFY_MM))
+    inside = [p for part in parts for p in polygons_of(part.intersection(free))]
     best = max(inside, key=lambda part: part.intersection(outline).area, default=outline)
     return best if best.area >= outline.area else outline
 
@@ -72,15 +73,3 @@ def _with_more_kept(measures: Measures, gained: float, offcuts: Sequence[Offcut]
         scrap_mm2=measures.scrap_mm2 - gained,
         largest_offcut_mm2=max((o.outline.area for o in offcuts), default=0.0),
     )
-
-
-def _grown(outline: Polygon, kerf: float) -> Polygon | MultiPolygon:
-    return outline.buffer(kerf) if kerf > 0.0 else outline
-
-
-def _polygons(shape: shapely.Geometry) -> list[Polygon]:
-    if isinstance(shape, Polygon):
-        return [] if shape.is_empty else [shape]
-    if isinstance(shape, MultiPolygon):
-        return list(shape.geoms)
-    return [p for part in getattr(shape, "geoms", ()) for p in _polygons(part)]

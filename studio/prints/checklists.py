@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Any
@@ -29,9 +29,10 @@ from classroom.safety_texts import (
     ChecklistLine,
 )
 from classroom.topics import wordings_for
-from studio.core.bench import StepPlan, steps_for_drawing
-from studio.core.drawing import Drawing
+from studio.core.bench import SchoolWords, StepKind, StepPlan
 from studio.models import BenchStep, CutPlan, Pattern, PlanProject, Project
+from studio.steps.bench_start import steps_of
+from studio.steps.step_words import school_words
 
 PREPARATION = "studio/prints/preparation.html"
 CLASS_PREPARATION = "studio/prints/class_preparation.html"
@@ -162,6 +163,7 @@ def _projects(course: Course) -> list[Project]:
 def works(projects: Sequence[Project]) -> list[Work]:
     """Each project with its plan, pattern and steps; a constant number of queries."""
     pks = [project.pk for project in projects]
+    words = school_words(projects[0].brief.course.school) if projects else {}
     shares = {
         share.project_id: share
         for share in PlanProject.objects.filter(project__in=pks)
@@ -189,7 +191,7 @@ def works(projects: Sequence[Project]) -> list[Work]:
         steps = (
             tuple(StepPlan.from_json(row.wording) for row in rows)
             if rows
-            else _foreseen(project, plan, pattern)
+            else _foreseen(project, plan, pattern, words)
         )
         permits = dict.fromkeys(code for step in steps for code in step.permits)
         found.append(
@@ -207,23 +209,17 @@ def works(projects: Sequence[Project]) -> list[Work]:
 
 
 def _foreseen(
-    project: Project, plan: CutPlan | None, pattern: Pattern | None
+    project: Project,
+    plan: CutPlan | None,
+    pattern: Pattern | None,
+    words: Mapping[StepKind, SchoolWords],
 ) -> tuple[StepPlan, ...]:
     """The steps that the project will get when its metal is handed out."""
     metal = plan.metal if plan else project.metal
     if metal is None or pattern is None or not pattern.drawing_json:
         return ()
-    brief = project.brief
     try:
-        return steps_for_drawing(
-            Drawing(pattern.drawing.pieces * pattern.copies),
-            metal.alloy_code,
-            metal.thickness_mm,
-            blade=brief.blade or None,
-            dry_minutes=brief.dry_minutes,
-            soak_minutes=brief.soak_minutes,
-            teacher_signs=brief.teacher_signs,
-        )
+        return steps_of(project.brief, pattern, metal, words)
     except ValueError:  # the brief names what the tables do not know; issuing will say so
         return ()
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from django.db import transaction
 
 from classroom.refusals import Refused
 from inventory.models import Metal
-from studio.core.bench import StepPlan, steps_for_drawing, wording_sha
+from studio.core.bench import SchoolWords, StepKind, StepPlan, steps_for_drawing, wording_sha
 from studio.core.drawing import Drawing
-from studio.models import BenchStep, Pattern, PlanProject, Project
+from studio.models import BenchStep, Brief, Pattern, PlanProject, Project
 
 from .step_words import school_words
 
@@ -44,19 +46,29 @@ def make_bench_steps(project: Project) -> list[BenchStep]:
     )
 
 
+def steps_of(
+    brief: Brief, pattern: Pattern, metal: Metal, words: Mapping[StepKind, SchoolWords]
+) -> tuple[StepPlan, ...]:
+    """The steps that this pattern gets on this metal, in the school's `words`.
+
+    Raises ValueError when the brief or the metal names what the tables do not know.
+    """
+    return steps_for_drawing(
+        Drawing(pattern.drawing.pieces * pattern.copies),
+        metal.alloy_code,
+        metal.thickness_mm,
+        blade=brief.blade or None,
+        dry_minutes=brief.dry_minutes,
+        soak_minutes=brief.soak_minutes,
+        teacher_signs=brief.teacher_signs,
+        words=words,
+    )
+
+
 def _plans(project: Project, pattern: Pattern, metal: Metal) -> tuple[StepPlan, ...]:
     brief = project.brief
     try:
-        return steps_for_drawing(
-            Drawing(pattern.drawing.pieces * pattern.copies),
-            metal.alloy_code,
-            metal.thickness_mm,
-            blade=brief.blade or None,
-            dry_minutes=brief.dry_minutes,
-            soak_minutes=brief.soak_minutes,
-            teacher_signs=brief.teacher_signs,
-            words=school_words(brief.course.school),
-        )
+        return steps_of(brief, pattern, metal, school_words(brief.course.school))
     except ValueError as error:  # every refusal of the pure tables is one
         raise Refused(
             f"The bench steps of {project} cannot be made: {error} Change the brief "

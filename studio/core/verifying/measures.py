@@ -27,7 +27,7 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
     laid: dict[str, list[Polygon]] = {}
     taken: dict[str, list[Polygon]] = {}  # the same, grown by one kerf
     names = sorted({placement.piece for placement in placements})
-    grown = {name: _grown(job.order_by_id[name].outline, job.kerf_mm) for name in names}
+    grown = {name: grown_by_kerf(job.order_by_id[name].outline, job.kerf_mm) for name in names}
     for placement in placements:
         outline = placement.lay(job.order_by_id[placement.piece].outline)
         laid.setdefault(placement.metal, []).append(outline)
@@ -95,27 +95,29 @@ def offcut_outlines(job: Job, metal: Metal, taken: Sequence[Polygon]) -> list[Po
     radius = job.offcut_min_width_mm / 2.0
     opened = leftover.buffer(-radius).buffer(radius).intersection(leftover)
     found = []
-    for part in _polygons(opened if radius > 0.0 else leftover):
+    for part in polygons_of(opened if radius > 0.0 else leftover):
         plain = part.simplify(SIMPLIFY_MM)
-        inside = _polygons(plain.intersection(leftover))
+        inside = polygons_of(plain.intersection(leftover))
         whole = max(inside, key=lambda polygon: polygon.area, default=part)
         if whole.area >= job.offcut_min_area_mm2:
             found.append(whole)
     return sorted(found, key=lambda polygon: -polygon.area)
 
 
-def _grown(outline: Polygon, kerf: float) -> Polygon:
+def grown_by_kerf(outline: Polygon, kerf: float) -> Polygon:
+    """The piece with the saw cut around it (and in its windows)."""
     grown = outline.buffer(kerf) if kerf > 0.0 else outline
     assert isinstance(grown, Polygon)
     return grown
 
 
-def _polygons(geometry: shapely.Geometry) -> list[Polygon]:
+def polygons_of(geometry: shapely.Geometry) -> list[Polygon]:
+    """The areas in any geometry; its lines and points are left out."""
     if isinstance(geometry, Polygon):
         return [] if geometry.is_empty else [geometry]
     if isinstance(geometry, MultiPolygon):
         return list(geometry.geoms)
-    return [p for part in getattr(geometry, "geoms", ()) for p in _polygons(part)]
+    return [p for part in getattr(geometry, "geoms", ()) for p in polygons_of(part)]
 
 
 def _strip_length(job: Job, laid: dict[str, list[Polygon]]) -> float:

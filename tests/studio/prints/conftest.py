@@ -24,12 +24,3 @@ def clock() -> Iterator[time_machine.Traveller]:
 def world(clock: time_machine.Traveller, cast: Cast) -> World:
     """Copper, two sheets of 120 × 80 mm, a brief, and money."""
     return make_world(cast)
-
-
-@pytest.fixture(scope="session")
-def pango() -> None:
-    """PDF needs Pango; where it is missing the test says so."""
-    try:
-        import weasyprint  # noqa: F401
-    except OSError as error:
-        pytest.skip(f"PDF printing needs Pango: {error}")

@@ -129,11 +129,3 @@ def test_the_review_is_a_pdf_too(after: Class) -> None:
     answer = visit(after.cast.teacher, addresses(after)[4], **{"as": "pdf"})
     assert answer["Content-Type"] == "application/pdf"
     assert answer.content.startswith(b"%PDF-")
-
-
-@pytest.fixture(scope="session")
-def pango() -> None:
-    try:
-        import weasyprint  # noqa: F401
-    except OSError as error:
-        pytest.skip(f"PDF printing needs Pango: {error}")
