@@ -12,7 +12,9 @@ from django.urls import reverse
 
 from classroom.models import Role, Seat, Topic, User
 from classroom.safety_texts import CLASS_CHECKLIST, DEFERRAL, PREPARATION_CHECKLIST
-from studio.prints.checklists import ALWAYS, class_preparation_context
+from studio.core.bench import StepKind
+from studio.prints.checklists import ALWAYS, class_preparation_context, works
+from studio.steps.step_words import reword
 from tests.studio.bench.making import World, give_permits
 
 
@@ -40,6 +42,22 @@ def test_before_the_metal_is_out_the_list_foresees_the_steps(world: World) -> No
     text = page(world.cast.owner, "preparation_checklist", project.pk)
     assert "not planned yet" in text
     assert "Saw frame with a 2/0 blade" in text
+
+
+def test_before_the_metal_is_out_the_steps_are_in_the_schools_own_words(world: World) -> None:
+    project = world.project(world.cast.seat)
+    reword(
+        world.cast.school,
+        StepKind.SAW,
+        do=("Saw as the harbour saws.",),
+        right_when=("It is sawn.",),
+        mistakes=(),
+        seen=0,
+        acting=world.cast.teacher,
+    )
+    (work,) = works([project])
+    (saw,) = (step for step in work.steps if step.kind is StepKind.SAW)
+    assert "Saw as the harbour saws." in saw.do
 
 
 def test_a_project_without_a_pattern_still_has_its_list(world: World) -> None:
