@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
+from .guarded_updates import look_at_updates
 from .people import Cast, make_cast
 
 IN_CI = os.environ.get("BENCHLEDGER_CI") == "1"
@@ -21,6 +22,8 @@ IN_CI = os.environ.get("BENCHLEDGER_CI") == "1"
 # tries the same examples.
 settings.register_profile("house", deadline=None, derandomize=IN_CI)
 settings.load_profile("house")
+
+look_at_updates()
 
 
 @pytest.fixture

@@ -104,6 +104,8 @@ class Migration(migrations.Migration):
                 ('copies', models.PositiveSmallIntegerField(default=1, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(12)], verbose_name='how many of it')),
                 ('tracing', models.JSONField(help_text='Every line as read, in millimetres.')),
                 ('relabels', models.JSONField(default=dict, help_text='Lines the student named otherwise.')),
+                ('changes', models.JSONField(default=list, help_text='What the student changed of the lines as read, in order.')),
+                ('recipe', models.JSONField(blank=True, help_text='The shapes and steps, where it was built from shapes.', null=True)),
                 ('drawing_json', models.JSONField()),
                 ('findings_json', models.JSONField(default=list)),
                 ('uploaded_at', models.DateTimeField(auto_now_add=True)),

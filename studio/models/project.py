@@ -92,6 +92,12 @@ class Pattern(models.Model):
     )
     tracing = models.JSONField(help_text="Every line as read, in millimetres.")
     relabels = models.JSONField(default=dict, help_text="Lines the student named otherwise.")
+    changes = models.JSONField(
+        default=list, help_text="What the student changed of the lines as read, in order."
+    )
+    recipe = models.JSONField(
+        null=True, blank=True, help_text="The shapes and steps, where it was built from shapes."
+    )
     drawing_json = models.JSONField()
     findings_json = models.JSONField(default=list)
     uploaded_at = models.DateTimeField(auto_now_add=True)

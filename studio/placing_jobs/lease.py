@@ -29,16 +29,17 @@ def claim(job_pk: int, worker: str) -> PlacingJob | None:
     """Take the job up for `worker`; None when it is done, or somebody else is at it."""
     now = timezone.now()
     free = Q(state=QUEUED) | Q(state=RUNNING, lease_until__lte=now)
-    taken = (
-        PlacingJob.objects.filter(free, pk=job_pk, attempts__lt=MOST_ATTEMPTS)
-        .filter(plan__state=CutPlan.State.PLACING)
-        .update(
-            state=RUNNING,
-            worker=worker,
-            attempts=F("attempts") + 1,
-            lease_until=lease_end(now),
-            started_at=Coalesce(F("started_at"), now),
-        )
+    # `plan__in`, not `plan__state`: a join would move every condition into a subquery, which
+    # PostgreSQL does not look at again when it has waited for another worker's claim.
+    wanted = CutPlan.objects.filter(state=CutPlan.State.PLACING)
+    taken = PlacingJob.objects.filter(
+        free, pk=job_pk, attempts__lt=MOST_ATTEMPTS, plan__in=wanted
+    ).update(
+        state=RUNNING,
+        worker=worker,
+        attempts=F("attempts") + 1,
+        lease_until=lease_end(now),
+        started_at=Coalesce(F("started_at"), now),
     )
     if not taken:
         return None
