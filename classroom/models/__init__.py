@@ -7,9 +7,11 @@ from .guardian import GuardianSignature
 from .history import History, record, subject_of
 from .incidents import Incident
 from .people import Role, User
+from .printers import PrinterCheck
 from .safety import BenchPermit, PermitWithdrawal, QuestionAttempt, Topic, TopicWording
 from .school import School
 from .substances import Substance
+from .waiting_file import WaitingFile
 
 __all__ = [
     "AppendOnly",
@@ -22,6 +24,7 @@ __all__ = [
     "HistoryIsKept",
     "Incident",
     "PermitWithdrawal",
+    "PrinterCheck",
     "QuestionAttempt",
     "Role",
     "School",
@@ -30,6 +33,7 @@ __all__ = [
     "Topic",
     "TopicWording",
     "User",
+    "WaitingFile",
     "record",
     "subject_of",
 ]
