@@ -13,7 +13,15 @@ from django.db import transaction
 
 from classroom import waiting_files
 from classroom.models import WaitingFile
-from classroom.waiting_files import KEPT, MOST_EACH, clear_out, let_go, set_aside, waiting_file
+from classroom.waiting_files import (
+    KEPT,
+    MOST_EACH,
+    clear_out,
+    content_of,
+    let_go,
+    set_aside,
+    waiting_file,
+)
 
 from ..people import Cast
 
@@ -35,8 +43,9 @@ def test_the_owner_finds_the_file_again_with_all_that_was_typed(cast: Cast) -> N
     kept = bring(cast, shown=b"small", known={"copies": 3})
     found = waiting_file(cast.owner, cast.course, kept.token)
     assert found is not None
-    assert found.file.read() == b"fish"
-    assert found.shown.read() == b"small"
+    assert content_of(found) == b"fish"
+    with found.shown.open() as shown:
+        assert shown.read() == b"small"
     assert found.known == {"copies": 3}
 
 
@@ -106,6 +115,6 @@ def test_a_stray_file_goes_when_it_is_old_and_a_young_one_stays(cast: Cast, fold
     long_ago = kept.brought_at - KEPT
     os.utime(folder / "old.bin", (long_ago.timestamp(), long_ago.timestamp()))
     assert clear_out() == 1
-    assert sorted(
-        path.name for path in folder.iterdir() if path.name != Path(kept.file.name).name
-    ) == ["young.bin"]
+    assert content_of(kept) == b"fish"
+    assert (folder / "young.bin").exists()
+    assert not (folder / "old.bin").exists()
