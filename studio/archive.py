@@ -116,7 +116,7 @@ def _projects(course: Course) -> Rows:
 
 def _patterns(course: Course) -> Rows:
     patterns = Pattern.objects.filter(project__brief__course=course).defer(
-        "tracing", "drawing_json", "findings_json", "relabels"
+        "tracing", "drawing_json", "findings_json", "relabels", "changes"
     )
     for one in patterns.order_by("project_id", "number"):
         yield (

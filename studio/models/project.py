@@ -13,7 +13,9 @@ from django.db.models import Q
 
 from classroom.models import Seat, User
 from inventory.models import Metal
+from studio.core.correcting import change_from_json, corrected
 from studio.core.drawing import Drawing, Finding, Weight
+from studio.core.reading import Tracing
 
 from .brief import Brief
 
@@ -121,6 +123,12 @@ class Pattern(models.Model):
 
     def __str__(self) -> str:
         return f"pattern {self.number} of {self.project}"
+
+    @property
+    def traced(self) -> Tracing:
+        """The lines as they are after the student's changes; `tracing` stays as it was read."""
+        changes = [change_from_json(each) for each in self.changes]
+        return corrected(Tracing.from_json(self.tracing), changes)
 
     @property
     def drawing(self) -> Drawing:

@@ -53,7 +53,12 @@ class PlanFacts:
         return list(
             self.plan.shares.select_related(
                 "project__brief", "project__seat__student", "pattern"
-            ).defer("pattern__tracing", "pattern__findings_json", "pattern__relabels")
+            ).defer(
+                "pattern__tracing",
+                "pattern__findings_json",
+                "pattern__relabels",
+                "pattern__changes",
+            )
         )
 
     @cached_property

@@ -15,7 +15,7 @@ from django.utils import timezone
 from classroom.models import User, record
 from classroom.refusals import Refused
 from inventory.models import Metal
-from studio.core.reading import PatternError, Tracing, read_pattern
+from studio.core.reading import ASK, PatternError, Reference, Tracing, read_uploaded
 from studio.core.reading.bounds import MAX_BYTES
 from studio.core.reading.sources import MOST_BYTES, PICTURES, check_bytes, kind_of
 from studio.core.reading.stripping import stripped
@@ -37,16 +37,20 @@ def read_in(
     width_mm: float | None = None,
     dpi: float | None = None,
     frame: str | None = None,
+    reference: Reference | None = None,
+    unit: str = ASK,
     copies: int = 1,
     metal: Metal | None = None,
 ) -> Pattern:
     """Read the file, check the drawing and store both as the project's newest revision.
 
     The file is read and checked before anything is written, so a file that cannot be read
-    leaves no trace. Sending the same file twice gives the same revision. `dpi` and `frame`
-    are for scans and photos; what a camera wrote into the file is not kept.
+    leaves no trace. Sending the same file twice gives the same revision. `dpi`, `frame` and
+    `reference` are for scans and photos; what a camera wrote into the file is not kept. `unit`
+    is for a DXF drawing that names none.
 
-    Raises PatternError (nothing can be read out of the file) or Refused (a rule of the house).
+    Raises PatternError (nothing can be read out of the file; UnitUnknown when only the unit is
+    missing) or Refused (a rule of the house).
     """
     brief = project.brief
     require_at_work(project)
@@ -59,7 +63,15 @@ def read_in(
     if kind_of(data, name) in PICTURES:
         data += upload.read(MOST_BYTES - MAX_BYTES)
     check_bytes(data, name)
-    tracing = read_pattern(data, filename=name, width_mm=width_mm, dpi=dpi, frame=frame)
+    tracing = read_uploaded(
+        data,
+        filename=name,
+        width_mm=width_mm,
+        dpi=dpi,
+        frame=frame,
+        reference=reference,
+        unit=unit,
+    )
     data = stripped(data, kind_of(data, name))
     checked = look_at(tracing, {}, brief.limits)
     fresh = Pattern(
@@ -125,6 +137,7 @@ def _is_the_same(current: Pattern, fresh: Pattern) -> bool:
         and current.state == Pattern.State.DRAFT
         and typed == (fresh.width_mm is None, float(fresh.width_mm or 0))
         and not current.relabels
+        and not current.changes
         and current.tracing == fresh.tracing
     )
 

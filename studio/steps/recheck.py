@@ -40,8 +40,7 @@ def look_at(tracing: Tracing, relabels: Mapping[str, str], limits: Limits) -> Ch
 
 def look_again(pattern: Pattern) -> Checked:
     """The same for a stored pattern, with its brief's limits of today. Saves nothing."""
-    tracing = Tracing.from_json(pattern.tracing)
-    return look_at(tracing, pattern.relabels, pattern.project.brief.limits)
+    return look_at(pattern.traced, pattern.relabels, pattern.project.brief.limits)
 
 
 def put_down(pattern: Pattern, checked: Checked) -> None:

@@ -87,7 +87,7 @@ def _filters(counts: dict[str, int], chosen: str) -> list[dict[str, Any]]:
 def _projects(brief: Brief) -> Prefetch[Any]:
     current = (
         Pattern.objects.exclude(state=Pattern.State.REPLACED)
-        .defer("tracing", "relabels", "remark")
+        .defer("tracing", "relabels", "changes", "remark")
         .order_by("-number")
     )
     shares = PlanProject.objects.filter(live=True).select_related("plan")

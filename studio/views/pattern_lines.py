@@ -7,13 +7,13 @@ from typing import Any
 
 from classroom.models import School
 from classroom.units import Units, format_length
-from studio.core.reading import LABEL_WORDS, Label, Line, Tracing, assemble
+from studio.core.reading import LABEL_WORDS, Label, Line, assemble
 from studio.models import Pattern
 
 
 def read_lines(pattern: Pattern) -> tuple[tuple[Line, ...], dict[str, str]]:
-    """The tracing's lines, and by line id what each is taken for with the student's names."""
-    tracing = Tracing.from_json(pattern.tracing)
+    """The lines as corrected, and by line id what each is taken for with the student's names."""
+    tracing = pattern.traced
     labels = assemble(tracing, pattern.relabels).labels
     return tracing.lines, {line: str(label) for line, label in labels.items()}
 

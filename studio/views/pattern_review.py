@@ -49,7 +49,7 @@ def waiting_patterns(request: Visit) -> QuerySet[Pattern]:
 @requires(Action.REVIEW_PATTERN)
 def patterns_waiting(request: Visit) -> HttpResponse:
     """The queue, with a picture of each and a box to tick for those without a stop."""
-    rows = waiting_patterns(request).defer("tracing", "relabels")
+    rows = waiting_patterns(request).defer("tracing", "relabels", "changes")
     filters = WaitingFilter(
         request.GET or None,
         courses=courses_for(request.user),

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_POST
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from studio import queries
-from studio.core.reading import PatternError, Tracing
+from studio.core.reading import PatternError
 from studio.forms.pattern import MetalForm, PatternForm, upload_hint
 from studio.models import Pattern, Project
 from studio.steps import hand_in as hand_in_step
@@ -178,7 +178,7 @@ def pattern_relabel(request: Visit, pk: int) -> HttpResponse:
             if name.startswith(LAYER_FIELD)
         }
         if wanted:
-            labels |= labels_of_layers(Tracing.from_json(pattern.tracing).lines, wanted)
+            labels |= labels_of_layers(pattern.traced.lines, wanted)
         after = relabel_step.relabel(pattern, labels, acting=request.user)
         found = tally(after.findings)
         messages.success(request, f"Checked again: {_counted(found)}.")

@@ -44,7 +44,9 @@ def project_start(request: Visit, brief_pk: int) -> HttpResponse:
 @requires(Action.SEE_PROJECT)
 def project_page(request: Visit, pk: int) -> HttpResponse:
     project = queries.project_for(request.user, pk)
-    patterns = list(project.patterns.defer("tracing", "relabels").select_related("reviewed_by"))
+    patterns = list(
+        project.patterns.defer("tracing", "relabels", "changes").select_related("reviewed_by")
+    )
     for one in patterns:
         one.project = project
     current = next((one for one in patterns if one.state != Pattern.State.REPLACED), None)

@@ -2,7 +2,8 @@
 
     lines = corrected(tracing, [change_from_json(each) for each in stored])
 
-`changes` is the vocabulary and its JSON, `applying` what becomes of the lines. Whatever cannot be
+`changes` is the vocabulary and its JSON, `applying` what becomes of the lines, `gaps` which open
+ends were perhaps meant to meet. Whatever cannot be
 is CannotChange with a sentence for the student; nothing else is ever raised.
 """
 
@@ -23,6 +24,7 @@ from .changes import (
     change_to_json,
 )
 from .errors import CannotChange
+from .gaps import Gap, gaps
 
 __all__ = [
     "MAX_CHANGES",
@@ -30,6 +32,7 @@ __all__ = [
     "CannotChange",
     "Change",
     "Diameter",
+    "Gap",
     "Join",
     "MoveLine",
     "MovePoint",
@@ -41,6 +44,7 @@ __all__ = [
     "change_to_json",
     "circle_points",
     "corrected",
+    "gaps",
     "middle_of",
     "refuse_scribble",
     "shares",
