@@ -1,0 +1,370 @@
+"""Following a recipe: from steps to the lines of a drawing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from shapely import affinity
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from studio.core.drawing import DrillKind, Limits
+from studio.core.writing.sheet import (
+    DRILLED,
+    OUTLINES,
+    SURFACE_LINES,
+    WINDOWS,
+    Circle,
+    Path,
+    Sheet,
+)
+
+from . import tilings
+from .curves import areas, bent, corners_of, framed, polygons, rounded
+from .errors import RecipeError
+from .kinds import Role
+from .letters import bridged, letters
+from .recipe import Recipe, Step
+from .shapes import BY_KIND, disc, rectangle
+from .work import (
+    MOST_CORNERS,
+    Hole,
+    Move,
+    Work,
+    around,
+    in_a_row,
+    lawful_place,
+    mirrored,
+)
+
+_DECIMALS = 6  # as the reader and the writer have it
+_LEAST_LINE_MM = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """How one step looks by itself: its first copy, and all others. Empty for steps for it all.
+
+    `at` is the point about which it is turned and sized by hand.
+    """
+
+    own: BaseGeometry
+    copies: BaseGeometry
+    at: tuple[float, float]
+
+
+@dataclass(slots=True)
+class Built:
+    """What came of a recipe: the drawing's lines by layer, each step's own look, and remarks.
+
+    A remark says in words why a step changes nothing or not what was asked; it never stops.
+    """
+
+    sheet: Sheet
+    shown: dict[str, Shown] = field(default_factory=dict)
+    remarks: dict[str, str] = field(default_factory=dict)
+
+
+def build(recipe: Recipe, limits: Limits | None = None, title: str = "Built from shapes") -> Built:
+    """Follow every step. `limits` give the lawful distance of holes. Raises RecipeError."""
+    built = Built(Sheet(title))
+    work = Work()
+    waiting: list[Step] = []
+    asked = limits or Limits()
+    for step in recipe:
+        try:
+            if step.kind.of == "all":
+                _place_holes(waiting, work, asked, built)
+                _change_all(step, work, built)
+            elif step.kind.of == "hole":
+                if step.text("found") == "edge":
+                    waiting.append(step)  # until the metal around it is done
+                else:
+                    _drill_here(step, work, built)
+            else:
+                _do(step, work, built)
+        except RecipeError as error:
+            error.step = error.step or step.id
+            raise
+        except (shapely.GEOSException, ValueError) as error:
+            raise RecipeError(
+                f"{step.kind.label}: this cannot be worked out.",
+                "Change its numbers a little.",
+                step.id,
+            ) from error
+    _place_holes(waiting, work, asked, built)
+    _write(work, built)
+    return built
+
+
+def _do(step: Step, work: Work, built: Built) -> None:
+    """A shape, tiles or an engraved line."""
+    if step.kind.name == "tiling":
+        _tile(step, work, built)
+        return
+    moves = _moves(step)
+    if step.kind.name == "stroke":
+        line = _placed(step, _stroke(step))
+        built.shown[step.id] = _shown(step, line, moves)
+        work.engrave(LineString(move(line).coords) for move in moves)
+        return
+    own = _placed(step, _outline(step))
+    if own.is_empty:
+        built.remarks[step.id] = "Nothing is left of it: its corners or frame are too large."
+        built.shown[step.id] = _shown(step, Point(_at(step)).buffer(1.0), moves[:1])
+        return
+    if corners_of(own) * len(moves) > MOST_CORNERS:
+        raise RecipeError("This drawing becomes too detailed.", "Use fewer copies.")
+    built.shown[step.id] = _shown(step, own, moves)
+    placed = [move(own) for move in moves]
+    role = step.text("role")
+    if role == Role.METAL and step.text("joins") == "apart":
+        work.put_apart(placed)
+    elif role == Role.METAL:
+        work.add(placed)
+    elif role == Role.LINE:
+        work.engrave(
+            LineString(ring.coords)
+            for shape in placed
+            for each in polygons(shape)
+            for ring in (each.exterior, *each.interiors)
+        )
+    else:
+        _cut(step, role, shapely.union_all(placed), work, built)
+
+
+def _cut(step: Step, role: str, shape: BaseGeometry, work: Work, built: Built) -> None:
+    before = work.metal
+    if before.is_empty or not before.intersects(shape):
+        built.remarks[step.id] = "It lies on no metal. Put it on a shape that stands before it."
+        if role == Role.WINDOW:
+            return
+    if role == Role.WINDOW:
+        work.each(lambda piece: piece.difference(shape))
+    else:
+        work.each(lambda piece: piece.intersection(shape))
+
+
+def _outline(step: Step) -> BaseGeometry:
+    """The shape itself, with its corners rounded and made a frame where that is asked."""
+    if step.kind.name == "letters":
+        area: BaseGeometry = letters(
+            step.text("text"), step.number("height"), step.number("spacing")
+        )
+        if step.text("role") == Role.WINDOW and step.number("bridge") > 0:
+            area = bridged(area, step.number("bridge"))
+    else:
+        area = BY_KIND[step.kind.name](step)
+    out, within = step.number("round_out"), step.number("round_in")
+    if out > 0 or within > 0:
+        area = rounded(area, out, within)
+    if step.number("frame") > 0:
+        area = framed(area, step.number("frame"))
+    return area
+
+
+def _stroke(step: Step) -> LineString:
+    half = step.number("length") / 2
+    bend = math.radians(step.number("bend")) / 2
+    if abs(bend) < 1e-4:
+        return LineString([(-half, 0.0), (half, 0.0)])
+    chord = half * math.sin(abs(bend)) / abs(bend)  # the arc, not its chord, is `length` long
+    return LineString(bent((-chord, 0.0), (chord, 0.0), -bend))
+
+
+def _at(step: Step) -> tuple[float, float]:
+    return step.number("x"), step.number("y")
+
+
+def _placed(step: Step, shape: BaseGeometry) -> BaseGeometry:
+    if step.has("flip") and step.text("flip") == "yes":
+        shape = affinity.scale(shape, -1.0, 1.0, origin=(0, 0))
+    if step.has("turn") and step.number("turn"):
+        shape = affinity.rotate(shape, step.number("turn"), origin=(0, 0))
+    return affinity.translate(shape, *_at(step))
+
+
+def _moves(step: Step) -> list[Move]:
+    """First the repetition, then the mirror; the first move leaves the shape where it is."""
+    centre = step.number("cx"), step.number("cy")
+    match step.text("copies"):
+        case "around":
+            repeated = around(step.count("count"), centre)
+        case "row":
+            repeated = in_a_row(step.count("count"), step.number("dx"), step.number("dy"))
+        case _:
+            repeated = [lambda shape: shape]
+    mirrors = mirrored(step.text("mirror"), centre)
+
+    def both(first: Move, then: Move) -> Move:
+        return lambda shape: then(first(shape))
+
+    return [both(first, then) for then in mirrors for first in repeated]
+
+
+def _shown(step: Step, own: BaseGeometry, moves: list[Move]) -> Shown:
+    copies = [move(own) for move in moves[1:]]
+    return Shown(own, shapely.geometrycollections(copies), _at(step))
+
+
+def _tile(step: Step, work: Work, built: Built) -> None:
+    tile, side = step.text("tile"), step.number("side")
+    whole = step.text("rim") == "whole"
+    width, height = step.number("width"), step.number("height")
+    tiles: list[Polygon]
+    match step.text("within"):
+        case "count":
+            tiles = tilings.block(tile, side, step.count("columns"), step.count("rows"))
+        case "disc":
+            tiles = tilings.within(tile, side, disc(width), cut=not whole)
+        case "box":
+            tiles = tilings.within(tile, side, rectangle(width, height, 0.0), cut=not whole)
+        case _:
+            # The metal is laid the other way round under the tiles, which then are moved.
+            back = _placed_back(step, work.metal)
+            tiles = tilings.within(tile, side, back, cut=not whole)
+            work.joined, work.apart = Polygon(), []
+    if not tiles:
+        built.remarks[step.id] = "No tile fits in there. Take smaller tiles."
+    placed = [_placed(step, each) for each in tiles]
+    built.shown[step.id] = Shown(areas(shapely.union_all(placed)), Polygon(), _at(step))
+    work.put_apart(placed)
+
+
+def _placed_back(step: Step, shape: BaseGeometry) -> BaseGeometry:
+    x, y = _at(step)
+    back = affinity.translate(shape, -x, -y)
+    return affinity.rotate(back, -step.number("turn"), origin=(0, 0))
+
+
+def _drill_here(step: Step, work: Work, built: Built) -> None:
+    own = Hole(*_at(step), step.number("diameter"), DrillKind(step.text("purpose")))
+    _drill(step, own, work, built)
+
+
+def _drill(step: Step, own: Hole, work: Work, built: Built) -> None:
+    moves = _moves(step)
+    round_own = disc(own.diameter, (own.x, own.y))
+    copies = shapely.geometrycollections([move(round_own) for move in moves[1:]])
+    if step.id not in built.shown:
+        built.shown[step.id] = Shown(round_own, copies, (own.x, own.y))
+    work.drill(own.moved(move) for move in moves)
+
+
+def _place_holes(waiting: list[Step], work: Work, limits: Limits, built: Built) -> None:
+    """Holes that seek their own place do so when the metal is done."""
+    for step in waiting:
+        pieces = sorted(work.pieces, key=lambda piece: -piece.area)
+        if step.text("on") == "largest":
+            pieces = pieces[:1]
+        missed = not pieces
+        for piece in pieces:
+            place = lawful_place(
+                piece,
+                step.number("diameter"),
+                step.number("direction"),
+                limits.least_hole_edge_mm,
+                [hole for hole in work.holes if piece.intersects(hole.point)],
+            )
+            if place is None:
+                missed = True
+                continue
+            kind = DrillKind(step.text("purpose"))
+            own = Hole(float(place.x), float(place.y), step.number("diameter"), kind)
+            _drill(step, own, work, built)
+        if missed:
+            built.remarks[step.id] = (
+                f"There is no room for this hole with {limits.least_hole_edge_mm:g} mm of metal "
+                "around it."
+                if pieces
+                else "There is no metal to drill yet."
+            )
+    waiting.clear()
+
+
+def _change_all(step: Step, work: Work, built: Built) -> None:
+    centre = (step.number("cx"), step.number("cy")) if step.has("cx") else (0.0, 0.0)
+    if not work.pieces:
+        built.remarks[step.id] = "There is no metal before it."
+    match step.kind.name:
+        case "all-round":
+            out, within = step.number("round_out"), step.number("round_in")
+            work.each(lambda piece: rounded(piece, out, within))
+        case "all-frame":
+            width = step.number("frame")
+            work.each(lambda piece: framed(piece, width))
+        case "all-mirror":
+            work.multiply(mirrored(step.text("mirror"), centre))
+        case "all-around":
+            work.multiply(around(step.count("count"), centre))
+        case _:
+            factor = step.number("percent") / 100
+            work.grow(factor)
+
+            def move(shape: BaseGeometry) -> BaseGeometry:
+                scaled = affinity.scale(shape, factor, factor, origin=(0, 0))
+                return _placed(step, scaled)
+
+            work.multiply([move])
+
+
+def _write(work: Work, built: Built) -> None:
+    """Pieces, windows, holes and engraved lines as layers, in numbers as a file has them."""
+    pieces = [left for piece in work.pieces for left in polygons(_even(piece))]
+    for piece in pieces:
+        built.sheet.add(OUTLINES, _ring(piece.exterior))
+        built.sheet.add(WINDOWS, *(_ring(ring) for ring in piece.interiors))
+    metal = shapely.union_all(pieces) if pieces else Polygon()
+    lost = 0
+    for hole in work.holes:
+        if metal.covers(hole.point):
+            built.sheet.add(DRILLED[hole.kind], Circle(hole.x, hole.y, hole.diameter))
+        else:
+            lost += 1
+    if lost:
+        _tell_lost(work, metal, built)
+    for line in work.lines:
+        for way in _ways(line.intersection(metal), line):
+            built.sheet.add(SURFACE_LINES, way)
+
+
+def _tell_lost(work: Work, metal: BaseGeometry, built: Built) -> None:
+    for step_id, shown in built.shown.items():
+        at = Point(shown.at)
+        if any(hole.point.distance(at) < 1e-6 for hole in work.holes) and not metal.covers(at):
+            built.remarks.setdefault(step_id, "There is no metal where it lies.")
+
+
+def _even(piece: Polygon) -> BaseGeometry:
+    """Rounded to a millionth of a millimetre; the same numbers for neighbours that touch."""
+    even = shapely.transform(piece, lambda points: np.round(points, _DECIMALS) + 0.0)
+    return even if even.is_valid else shapely.make_valid(even, method="structure")
+
+
+def _ring(ring: LineString) -> Path:
+    points = [(float(x), float(y)) for x, y, *_ in ring.coords[:-1]]
+    return Path(tuple(points), closed=True)
+
+
+def _ways(shape: BaseGeometry, whole: LineString) -> list[Path]:
+    """The parts of an engraved line that lie on metal."""
+    if shape.is_empty:
+        return []
+    closed = whole.is_ring
+    if closed and abs(shape.length - whole.length) < 1e-6:
+        return [_ring(whole)]
+    merged = shapely.line_merge(shape) if shape.geom_type == "MultiLineString" else shape
+    return [
+        Path(tuple((float(x), float(y)) for x, y, *_ in line.coords), closed=False)
+        for line in getattr(merged, "geoms", [merged])
+        if line.geom_type == "LineString" and line.length >= _LEAST_LINE_MM
+    ]
+
+
+def remarks_first(remarks: Mapping[str, str], recipe: Recipe) -> list[tuple[Step, str]]:
+    """Each remark with its step, in the recipe's order."""
+    return [(step, remarks[step.id]) for step in recipe if step.id in remarks]

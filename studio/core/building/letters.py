@@ -1,0 +1,163 @@
+"""Letters as areas, from the packaged open font Manrope (SIL Open Font License 1.1)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from functools import lru_cache
+from importlib import resources
+from typing import Any, Final
+
+import shapely
+from shapely import affinity
+from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from .curves import TOLERANCE_MM, Point, areas, polygons
+from .errors import RecipeError
+
+FONT: Final = ("font_manrope", "files", "Manrope-ExtraBold.ttf")
+_SPACE: Final = 0.28  # of the font's unit, where the font says nothing
+
+Contour = tuple[tuple[str, tuple[Point, ...]], ...]
+
+
+def letters(text: str, height_mm: float, spacing_percent: float = 0.0) -> MultiPolygon:
+    """The letters side by side, capitals `height_mm` high, middle of their box at (0, 0).
+
+    `spacing_percent` of the height is added after each letter. Raises RecipeError for a sign
+    that the font does not have, naming it.
+    """
+    font = _font()
+    missing = sorted({sign for sign in text if sign != " " and sign not in font})
+    if missing:
+        raise RecipeError(
+            f"There is no letter for “{missing[0]}” here.",
+            "Use other letters: Latin, Greek and Cyrillic ones are there, and digits.",
+        )
+    scale = height_mm / font.capital
+    pen, laid = 0.0, []
+    for sign in text:
+        laid.append(affinity.translate(_area(sign, scale), pen, 0.0))
+        pen += font.advance(sign) * scale + spacing_percent / 100 * height_mm
+    # Signs that overlap become one area.
+    whole = areas(shapely.union_all(laid))
+    if whole.is_empty:
+        raise RecipeError("These letters are all empty.", "Type at least one letter.")
+    x0, y0, x1, y1 = whole.bounds
+    return areas(affinity.translate(whole, -(x0 + x1) / 2, -(y0 + y1) / 2))
+
+
+def bridged(letter_area: BaseGeometry, width_mm: float) -> MultiPolygon:
+    """Letters to be cut away, with upright bridges that hold the middles of o, A, B and so on.
+
+    Each middle keeps the strip of metal above and below it, `width_mm` wide, as far as the
+    outside or the next middle.
+    """
+    result: list[Polygon] = []
+    for letter in polygons(letter_area):
+        left: BaseGeometry = letter
+        low, high = letter.bounds[1] - 1.0, letter.bounds[3] + 1.0
+        for ring in letter.interiors:
+            middle = Polygon(ring)
+            at = middle.representative_point().x
+            x0, _, x1, _ = middle.bounds
+            at = (x0 + x1) / 2 if middle.intersects(_upright((x0 + x1) / 2, low, high)) else at
+            strip = box(at - width_mm / 2, low, at + width_mm / 2, high)
+            for crossing in polygons(letter.intersection(strip)):
+                if crossing.distance(middle) < 1e-6:
+                    left = left.difference(crossing)
+        result += polygons(left)
+    return MultiPolygon(result)
+
+
+def _upright(x: float, low: float, high: float) -> BaseGeometry:
+    return shapely.LineString([(x, low), (x, high)])
+
+
+class _Font:
+    """Outlines of one font file, in its own units."""
+
+    def __init__(self, path: str) -> None:
+        from fontTools.ttLib import TTFont
+
+        self._font: Any = TTFont(path)
+        self._names: dict[int, str] = self._font.getBestCmap()
+        self._glyphs: Any = self._font.getGlyphSet()
+        self.capital = float(self._font["OS/2"].sCapHeight)
+
+    def __contains__(self, sign: str) -> bool:
+        return ord(sign) in self._names
+
+    def advance(self, sign: str) -> float:
+        if sign not in self:
+            return _SPACE * float(self._font["head"].unitsPerEm)
+        return float(self._glyphs[self._names[ord(sign)]].width)
+
+    def contours(self, sign: str) -> tuple[Contour, ...]:
+        from fontTools.pens.recordingPen import DecomposingRecordingPen
+
+        if sign not in self:
+            return ()
+        pen = DecomposingRecordingPen(self._glyphs)
+        self._glyphs[self._names[ord(sign)]].draw(pen)
+        found: list[Contour] = []
+        open_one: list[tuple[str, tuple[Point, ...]]] = []
+        for verb, points in pen.value:
+            if verb in ("closePath", "endPath"):
+                found.append(tuple(open_one))
+                open_one = []
+            else:
+                open_one.append((verb, tuple(points)))
+        return tuple(found)
+
+
+@lru_cache(maxsize=1)
+def _font() -> _Font:
+    return _Font(str(resources.files(FONT[0]).joinpath(*FONT[1:])))
+
+
+@lru_cache(maxsize=512)
+def _contours(sign: str) -> tuple[Contour, ...]:
+    return _font().contours(sign)
+
+
+def _area(sign: str, scale: float) -> BaseGeometry:
+    """Contours that run clockwise are letters, the others are taken out of them (TrueType)."""
+    full: list[BaseGeometry] = []
+    gone: list[BaseGeometry] = []
+    for contour in _contours(sign):
+        points = [(x * scale, y * scale) for x, y in _flat(contour, TOLERANCE_MM / scale)]
+        if len(points) < 3:
+            continue
+        area = Polygon(points)
+        clockwise = not shapely.is_ccw(area.exterior)
+        (full if clockwise else gone).append(shapely.make_valid(area))
+    return shapely.union_all(full).difference(shapely.union_all(gone))
+
+
+def _flat(contour: Contour, tolerance: float) -> Iterator[Point]:
+    at: Point = (0.0, 0.0)
+    for verb, points in contour:
+        if verb == "qCurveTo":
+            from fontTools.pens.basePen import decomposeQuadraticSegment
+
+            for control, end in decomposeQuadraticSegment(points):
+                yield from _quadratic(at, control, end, tolerance)
+                at = end
+        else:  # moveTo and lineTo; a font of this kind has no other curves
+            at = points[-1]
+            yield at
+
+
+def _quadratic(start: Point, control: Point, end: Point, tolerance: float) -> Iterator[Point]:
+    """Even steps: the chord of each lies off the curve by |second difference| / (4 n^2)."""
+    second = math.hypot(start[0] - 2 * control[0] + end[0], start[1] - 2 * control[1] + end[1])
+    count = max(1, math.ceil(math.sqrt(second / (4 * tolerance))))
+    for k in range(1, count + 1):
+        t = k / count
+        a, b, c = (1 - t) ** 2, 2 * t * (1 - t), t * t
+        yield (
+            a * start[0] + b * control[0] + c * end[0],
+            a * start[1] + b * control[1] + c * end[1],
+        )
