@@ -6,12 +6,15 @@ everything has been installed, so there a skip is a failure.
 
 from __future__ import annotations
 
+import io
 import os
 from collections.abc import Generator
 from typing import Any
 
 import pytest
 from hypothesis import settings
+
+from studio.core.confining import confined
 
 from .guarded_updates import look_at_updates
 from .people import Cast, make_cast
@@ -38,6 +41,30 @@ def pango() -> None:
         import weasyprint  # noqa: F401
     except OSError as error:
         pytest.skip(f"PDF printing needs Pango: {error}")
+
+
+@pytest.fixture
+def own_process() -> None:
+    """Ask for this, and drawings are read as the app reads them: in a process of their own."""
+
+
+@pytest.fixture(autouse=True)
+def drawings_read_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Elsewhere the child's own code runs in the test's process: a start costs half a second."""
+    if "own_process" in request.fixturenames:
+        return
+    from studio.core.reading import child, door
+    from studio.core.reading.scan.wire import unpacked
+    from studio.core.reading.sources import PICTURES
+
+    def here(module: str, asked: bytes, **limits: Any) -> bytes:
+        if module != child.__name__ or unpacked(asked)[1] in PICTURES:
+            return confined(module, asked, **limits)
+        answered = io.BytesIO()
+        child.main(io.BytesIO(asked), answered)
+        return answered.getvalue()
+
+    monkeypatch.setattr(door, "confined", here)
 
 
 @pytest.hookimpl(wrapper=True)

@@ -14,7 +14,7 @@ from shapely.geometry import Polygon
 from classroom.refusals import Refused
 from inventory.outlines import checked_outline
 from studio.core.drawing import Finding, Weight
-from studio.core.reading import Label, PatternError, assemble, read_pattern
+from studio.core.reading import Label, PatternError, assemble, read_uploaded
 from studio.core.reading.bounds import MAX_BYTES
 
 _HOLES = (Label.RING, Label.RIVET)
@@ -52,7 +52,7 @@ def read_outline(
             f"This file is larger than {MAX_BYTES // 1_000_000} MB.",
             "Save only the outline, without pictures and hidden layers.",
         )
-    tracing = read_pattern(data, filename=filename, width_mm=width_mm)
+    tracing = read_uploaded(data, filename=filename, width_mm=width_mm)
     drilled = {
         line: str(Label.WINDOW)
         for line, label in assemble(tracing).labels.items()

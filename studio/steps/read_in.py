@@ -21,6 +21,7 @@ from studio.core.reading.sources import MOST_BYTES, PICTURES, check_bytes, kind_
 from studio.core.reading.stripping import stripped
 from studio.models import Pattern, Project
 
+from .paper import keep_paper, paper_name
 from .recheck import Checked, look_at, put_down
 from .start_project import require_at_work
 
@@ -83,10 +84,12 @@ def read_in(
         tracing=tracing.to_json(),
     )
     put_down(fresh, checked)
-    return _store(fresh, data, metal, acting=acting)
+    return _store(fresh, data, metal, tracing.paper, acting=acting)
 
 
-def _store(fresh: Pattern, data: bytes, metal: Metal | None, *, acting: User) -> Pattern:
+def _store(
+    fresh: Pattern, data: bytes, metal: Metal | None, paper: bytes, *, acting: User
+) -> Pattern:
     project = fresh.project
     stored = ""
     try:
@@ -99,6 +102,7 @@ def _store(fresh: Pattern, data: bytes, metal: Metal | None, *, acting: User) ->
             fresh.number = next_number(project)
             fresh.file.save(fresh.file_name, ContentFile(data), save=False)
             stored = fresh.file.name or ""
+            keep_paper(fresh, paper)
             fresh.save()
             record(
                 acting,
@@ -111,6 +115,7 @@ def _store(fresh: Pattern, data: bytes, metal: Metal | None, *, acting: User) ->
         # The row is gone with the transaction; the evidence of it must not stay behind.
         if stored:
             fresh.file.storage.delete(stored)
+            fresh.file.storage.delete(paper_name(stored))
         raise
     return fresh
 

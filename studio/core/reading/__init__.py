@@ -1,14 +1,15 @@
 """Reading a pattern: bytes to a tracing, and a tracing with re-labels to a drawing.
 
-    tracing = read_pattern(data, filename="fish.svg")     # PatternError when hopeless
+    tracing = read_uploaded(data, filename="fish.svg")    # PatternError when hopeless
     assembly = assemble(tracing, {"3": "surface"})        # again after each re-label
     assembly.drawing, assembly.labels, assembly.findings
 
 How a file becomes a drawing:
 
-1. `sources` tells the kind of file by its first bytes and calls its reader. A reader is one
+1. `door` hands the file to a process of its own (`child`); `read_pattern` is the same without
+   that process. `sources` tells the kind of file by its first bytes and calls its reader, one
    function from bytes to rough lines in millimetres, y upwards: `svg` and `dxf` for drawings,
-   `scan` for pictures of paper, in a process of its own.
+   `scan` for pictures of paper.
 2. Readers that know true curves keep them exact (`curves`) through all transforms; only then
    `flattening` makes short straight lines of them, within 0.02 mm.
 3. `tidying` drops stray dots, reads a line drawn twice once, and lets `chaining` join loose
@@ -22,22 +23,28 @@ Every count that a file can drive up is spent from a budget (`bounds`).
 """
 
 from .assembling import Assembly, assemble
-from .errors import PatternError
+from .door import read_uploaded
+from .errors import PatternError, UnitUnknown
 from .labels import GIVEN_LABELS, LABEL_WORDS, Label
+from .rough import ASK, Reference
 from .sources import kind_of, read_pattern
 from .tracing import Line, Round, Source, Tracing
 
 __all__ = [
+    "ASK",
     "GIVEN_LABELS",
     "LABEL_WORDS",
     "Assembly",
     "Label",
     "Line",
     "PatternError",
+    "Reference",
     "Round",
     "Source",
     "Tracing",
+    "UnitUnknown",
     "assemble",
     "kind_of",
     "read_pattern",
+    "read_uploaded",
 ]

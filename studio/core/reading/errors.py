@@ -20,3 +20,19 @@ class PatternError(Exception):
     def __str__(self) -> str:
         place = f" ({self.where})" if self.where else ""
         return f"{self.message}{place} {self.mend}".strip()
+
+
+class UnitUnknown(PatternError):
+    """A drawing whose file does not say what one unit is, and nobody has said so.
+
+    `width` and `height` are those of the whole drawing, in its own units.
+    """
+
+    def __init__(self, width: float, height: float) -> None:
+        super().__init__(
+            "unit-unknown",
+            "The file does not say in which unit it was drawn.",
+            "Say what one unit of the drawing is, or how wide the whole drawing is.",
+        )
+        self.width = width
+        self.height = height

@@ -13,6 +13,9 @@ from studio.core.drawing import Finding
 
 from .tracing import Round, Source
 
+ASK = "ask"
+"""Instead of a unit: rather ask than guess."""
+
 
 @dataclass(frozen=True, slots=True)
 class RoughLine:
@@ -34,11 +37,15 @@ class RoughLine:
 
 @dataclass(frozen=True, slots=True)
 class Rough:
-    """All that one reader found in one file."""
+    """All that one reader found in one file.
+
+    `paper` is a small JPEG of the sheet for pictures (`scan.paper`), else empty.
+    """
 
     source: Source
     lines: list[RoughLine]
     findings: list[Finding]
+    paper: bytes = b""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +82,37 @@ class Reference:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What the person who uploads a file says about it."""
+    """What the person who uploads a file says about it.
+
+    `unit` ("mm", "cm", "m", "in", "ft") is one unit of a drawing whose file names none; `ASK`
+    refuses such a drawing with `UnitUnknown`, and None takes it for millimetres with a caution.
+    """
 
     filename: str = ""
     width_mm: float | None = None
     dpi: float | None = None
     frame: str | None = None
     reference: Reference | None = None
+    unit: str | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "filename": self.filename,
+            "width_mm": self.width_mm,
+            "dpi": self.dpi,
+            "frame": self.frame,
+            "reference": None if self.reference is None else self.reference.to_json(),
+            "unit": self.unit,
+        }
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        given = data["reference"]
+        return cls(
+            data["filename"],
+            data["width_mm"],
+            data["dpi"],
+            data["frame"],
+            None if given is None else Reference.from_json(given),
+            data["unit"],
+        )

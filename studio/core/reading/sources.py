@@ -99,24 +99,31 @@ def read_pattern(
     dpi: float | None = None,
     frame: str | None = None,
     reference: Reference | None = None,
+    unit: str | None = None,
 ) -> Tracing:
     """Reads the lines of a pattern file in millimetres, y upwards.
 
     `width_mm`: the drawing, from its leftmost to its rightmost line, is this wide; it
     overrides the file's own units. `dpi`: dots (px) per inch where the file states no
     physical size. `frame`: the printed capture frame of a photo; `reference`: a thing of known
-    size marked in a photo; drawings ignore both.
+    size marked in a photo; drawings ignore both. `unit`: what one unit of a DXF drawing is
+    where the file does not say it, or `ASK`.
 
-    Raises `PatternError` only when nothing can be read at all; everything else is in the
-    tracing's findings.
+    Raises `PatternError` only when nothing can be read at all, and `UnitUnknown` for `ASK`;
+    everything else is in the tracing's findings.
     """
-    _check_option("width", width_mm, 0.1, MAX_SIZE_MM, "mm")
-    _check_option("resolution", dpi, 10.0, 10_000.0, "dots per inch")
+    asked = Asked(filename, width_mm, dpi, frame, reference, unit)
+    return tidy(READERS[checked_kind(data, asked)](data, asked))
+
+
+def checked_kind(data: bytes, asked: Asked) -> str:
+    """The kind of a file that has a reader. Raises PatternError for others and for odd options."""
+    _check_option("width", asked.width_mm, 0.1, MAX_SIZE_MM, "mm")
+    _check_option("resolution", asked.dpi, 10.0, 10_000.0, "dots per inch")
     if not data.strip():
         raise PatternError("file-empty", "This file is empty.", "Choose another file.")
-    kind = kind_of(data, filename)
-    reader = READERS.get(kind)
-    if reader is None:
+    kind = kind_of(data, asked.filename)
+    if kind not in READERS:
         what = _KIND_WORDS.get(kind, "of a kind that is not known here")
         raise PatternError(
             "kind-not-read",
@@ -124,7 +131,7 @@ def read_pattern(
             "pictures.",
             "Save the drawing as SVG, or the picture as PNG or JPEG.",
         )
-    return tidy(reader(data, Asked(filename, width_mm, dpi, frame, reference)))
+    return kind
 
 
 def _check_option(name: str, value: float | None, least: float, most: float, unit: str) -> None:

@@ -90,8 +90,9 @@ class Line:
 class Source:
     """Where a tracing came from and how its size was known.
 
-    `scale_from`: "file" (the file's own units), "option" (a width was given), "resolution"
-    (dots per inch were given), "frame" or "reference" (photos). `width_mm` and `height_mm` are
+    `scale_from`: "file" (the file's own units), "option" (a width was given), "unit" (a
+    DXF drawing's unit was given), "resolution" (dots per inch were given), "frame" or "reference"
+    (photos). `width_mm` and `height_mm` are
     those of the page or picture.
     """
 
@@ -119,11 +120,16 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Tracing:
-    """All lines of one file, with what the reader had to say about it."""
+    """All lines of one file, with what the reader had to say about it.
+
+    `paper` is a small picture of the sheet as it was read, where there is one; it is kept beside
+    the file and not with the lines.
+    """
 
     source: Source
     lines: tuple[Line, ...]
     findings: tuple[Finding, ...] = field(default=())
+    paper: bytes = field(default=b"", compare=False, repr=False)
 
     @property
     def bounds_mm(self) -> tuple[float, float, float, float]:

@@ -17,14 +17,14 @@ from studio.core.drawing import Finding, Weight
 
 from ..bounds import MAX_SIZE_MM, Budget
 from ..curves import Curve, Matrix, shift, stretch
-from ..errors import PatternError
+from ..errors import PatternError, UnitUnknown
 from ..flattening import flatten
 from ..labels import hint_of_layer
-from ..rough import Asked, Rough, RoughLine
+from ..rough import ASK, Asked, Rough, RoughLine
 from ..sizing import exact_round, refuse_absurd, scale_to_width, size_of
 from ..tracing import Source
 from .groups import contents_of, looks_like_dxf
-from .units import unit_of
+from .units import unit_named, unit_of
 from .walking import Found, Walk
 
 _FAR_MM = 10_000.0
@@ -40,8 +40,13 @@ def read_dxf(data: bytes, asked: Asked) -> Rough:
     if not found and not any(finding.weight is Weight.STOP for finding in findings):
         raise _nothing_drawn(findings)
     unit = unit_of(contents.unit)
-    scale = 1.0 if unit is None else unit[1]
     scale_from = "file"
+    if unit is None and asked.width_mm is None and found:
+        if asked.unit == ASK:
+            raise UnitUnknown(*_size_in_units(found))
+        if asked.unit is not None:
+            unit, scale_from = unit_named(asked.unit), "unit"
+    scale = 1.0 if unit is None else unit[1]
     if asked.width_mm is not None and found:
         scale = scale_to_width([each.curve for each in found], asked.width_mm)
         scale_from = "option"
@@ -54,6 +59,13 @@ def read_dxf(data: bytes, asked: Asked) -> Rough:
         findings.append(_assumed(width, height))
     source = Source("dxf", unit[0] if unit else "none", scale_from, width, height)
     return Rough(source, lines, findings)
+
+
+def _size_in_units(found: Sequence[Found]) -> tuple[float, float]:
+    """Width and height by control points: near enough to choose a unit by."""
+    points = [point for each in found for point in each.curve.control_points]
+    xs, ys = zip(*points, strict=True)
+    return max(xs) - min(xs), max(ys) - min(ys)
 
 
 def _home(curves: Sequence[Curve]) -> Matrix:

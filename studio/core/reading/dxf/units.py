@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from ..errors import PatternError
+
 _INCH = Fraction(254, 10)
 _SURVEY_FOOT = Fraction(1_200_000, 3937)
 
@@ -40,3 +42,18 @@ def unit_of(number: int | None) -> tuple[str, float] | None:
     """Short name and millimetres of one unit, or None when the file does not say."""
     found = None if number is None else UNITS.get(number)
     return None if found is None else (found[0], float(found[1]))
+
+
+def unit_named(name: str) -> tuple[str, float]:
+    """The same for a unit that a person named. Raises PatternError for one not offered."""
+    if name not in OFFERED:
+        raise PatternError(
+            "option-bad",
+            f"A drawing's unit is none of {', '.join(OFFERED)}: {name[:20]!r}.",
+            "Say the unit again.",
+        )
+    return next((short, float(mm)) for short, mm in UNITS.values() if short == name)
+
+
+OFFERED = ("mm", "cm", "in", "m", "ft")
+"""What people draw small things in, the likeliest first."""

@@ -10,38 +10,21 @@ import numpy as np
 from studio.core.drawing import Finding
 
 from ..errors import PatternError
-from ..rough import Asked, Reference, Rough, RoughLine
+from ..rough import Asked, Rough, RoughLine
 from ..tracing import Round, Source
 
 _HEAD = 8
 
 
 def packed(data: bytes, kind: str, asked: Asked) -> bytes:
-    reference = asked.reference
-    head = json.dumps(
-        {
-            "kind": kind,
-            "width_mm": asked.width_mm,
-            "dpi": asked.dpi,
-            "frame": asked.frame,
-            "reference": None if reference is None else reference.to_json(),
-        }
-    ).encode()
+    head = json.dumps({"kind": kind, **asked.to_json()}).encode()
     return len(head).to_bytes(_HEAD, "big") + head + data
 
 
 def unpacked(request: bytes) -> tuple[bytes, str, Asked]:
     length = int.from_bytes(request[:_HEAD], "big")
     head = json.loads(request[_HEAD : _HEAD + length])
-    given = head["reference"]
-    asked = Asked(
-        "",
-        head["width_mm"],
-        head["dpi"],
-        head["frame"],
-        None if given is None else Reference.from_json(given),
-    )
-    return request[_HEAD + length :], head["kind"], asked
+    return request[_HEAD + length :], head["kind"], Asked.from_json(head)
 
 
 def answer(rough: Rough) -> bytes:

@@ -1,0 +1,93 @@
+"""The app's own door for files that anybody may send: read in a process of its own.
+
+The process (`child`) may die, hang or eat memory without taking the site along; what comes back
+is the tracing, or the refusal in words. `read_pattern` does the same in the caller's process,
+which suits commands, and drawings that the app itself has written.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+from dataclasses import replace
+from typing import Any
+
+from studio.core.confining import Stopped, confined
+
+from .errors import PatternError, UnitUnknown
+from .rough import Asked, Reference
+from .scan.limits import MAX_PIXELS, MEMORY_BYTES, SECONDS
+from .scan.wire import packed
+from .sources import PICTURES, check_bytes, checked_kind
+from .tracing import Tracing
+
+_DRAWING_SECONDS = 15
+_DRAWING_MEMORY = 1_500_000_000
+
+_MENDS = {
+    "time": (
+        "Reading this file took too long and was stopped.",
+        "Save only the lines to be sawn, or scan in black and white at 300 dpi.",
+    ),
+    "busy": ("Too many files are being read at this moment.", "Try again in a minute."),
+    "died": (
+        "This file could not be read: it is damaged or needs too much memory.",
+        "Open it in the program that made it, save it as a new file, and try again.",
+    ),
+}
+
+
+def read_uploaded(
+    data: bytes,
+    *,
+    filename: str = "",
+    width_mm: float | None = None,
+    dpi: float | None = None,
+    frame: str | None = None,
+    reference: Reference | None = None,
+    unit: str | None = None,
+) -> Tracing:
+    """As `sources.read_pattern`, with the same options and refusals."""
+    asked = Asked(filename, width_mm, dpi, frame, reference, unit)
+    kind = checked_kind(data, asked)
+    check_bytes(data, filename)
+    picture = kind in PICTURES
+    reply = answer_of(
+        f"{__package__}.child",
+        packed(data, kind, asked),
+        seconds=SECONDS if picture else _DRAWING_SECONDS,
+        memory_bytes=MEMORY_BYTES if picture else _DRAWING_MEMORY,
+    )
+    try:
+        return understood(json.loads(reply))
+    except (ValueError, KeyError, TypeError) as garbled:
+        raise stopped_short("died") from garbled
+
+
+def understood(reply: dict[str, Any]) -> Tracing:
+    """Raises the refusal that the reading process met."""
+    if "unit" in reply:
+        raise UnitUnknown(*reply["unit"])
+    if "refused" in reply:
+        raise PatternError(*reply["refused"])
+    paper = base64.b64decode(reply.get("paper", ""))
+    return replace(Tracing.from_json(reply["tracing"]), paper=paper)
+
+
+def answer_of(module: str, request: bytes, *, seconds: int, memory_bytes: int) -> bytes:
+    """What the child answers. Raises PatternError when it comes to no end."""
+    try:
+        return confined(
+            module,
+            request,
+            seconds=seconds,
+            memory_bytes=memory_bytes,
+            environment={"OPENCV_IO_MAX_IMAGE_PIXELS": str(MAX_PIXELS)},
+        )
+    except Stopped as stopped:
+        raise stopped_short(stopped.why) from stopped
+
+
+def stopped_short(why: str) -> PatternError:
+    message, mend = _MENDS[why]
+    return PatternError(f"reading-{why}", message, mend)
