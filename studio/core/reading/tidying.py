@@ -77,6 +77,7 @@ def tidy(rough: Rough) -> Tracing:
         rough.source,
         tuple(_line(str(number), each.rough) for number, each in enumerate(kept, start=1)),
         shortened(findings, _MOST_FINDINGS),
+        rough.paper,
     )
 
 

@@ -16,6 +16,7 @@ from .inking import Grey, find_ink
 from .limits import LEAST_PX_PER_MM, WORK_PIXELS
 from .markers import find_frame
 from .opening import Picture
+from .paper import paper_of
 from .references import by_reference
 from .sheet import read_sheet
 
@@ -112,6 +113,7 @@ def _by_width(picture: Picture, width_mm: float, dpi: tuple[float, float] | None
         Source(source.kind, "px", "option", source.width_mm * factor, source.height_mm * factor),
         [_scaled(line, factor) for line in rough.lines],
         findings,
+        rough.paper,
     )
 
 
@@ -134,4 +136,5 @@ def _read(
             "Give the resolution or the width again.",
         )
     lines, remarks = read_sheet(grey, px_per_mm)
-    return Rough(Source(kind, "px", scale_from, size[0], size[1]), lines, [*findings, *remarks])
+    source = Source(kind, "px", scale_from, size[0], size[1])
+    return Rough(source, lines, [*findings, *remarks], paper_of(grey))
