@@ -60,7 +60,7 @@ def read_uploaded(
     )
     try:
         return understood(json.loads(reply))
-    except (ValueError, KeyError, TypeError) as garbled:
+    except (ValueError, KeyError, TypeError, AttributeError) as garbled:
         raise stopped_short("died") from garbled
 
 
