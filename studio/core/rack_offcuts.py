@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from studio.core.placing.job import Job, Measures, Offcut, Placement, Plan
-from studio.core.verifying.measures import grown_by_kerf, polygons_of
+from studio.core.verifying.measures import grown_by_kerf, offcut_radius_mm, polygons_of
 
 _SHARPEST = 2.0
 """Mitre limit: corners down to 60 degrees come back whole, sharper ones are cut off."""
@@ -55,9 +55,7 @@ def rack_offcuts(
 
 def _squared(outline: Polygon, free: MultiPolygon, job: Job) -> Polygon:
     """`outline` with its corners, within `free`; never less than `outline`."""
-    radius = job.offcut_min_width_mm / 2.0
-    if radius <= 0.0:
-        return outline
+    radius = offcut_radius_mm(job)
     cornered = free.buffer(-radius).buffer(radius, join_style="mitre", mitre_limit=_SHARPEST)
     parts = polygons_of(shapely.union(cornered.intersection(free), outline).simplify(_SIMPLIFY_MM))
     inside = [p for part in parts for p in polygons_of(part.intersection(free))]

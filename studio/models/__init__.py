@@ -3,6 +3,7 @@
 from .bench import BenchStep, SignOff
 from .bench_words import BenchSetup, StepWording
 from .brief import Brief
+from .placing_settings import PlacingSettings
 from .plan import CutPlan, PlacingJob, PlanProject, PlanStock, Return
 from .project import Pattern, Project
 from .quote import Quote, QuoteLine
@@ -16,6 +17,7 @@ __all__ = [
     "CutPlan",
     "Pattern",
     "PlacingJob",
+    "PlacingSettings",
     "PlanProject",
     "PlanStock",
     "Project",

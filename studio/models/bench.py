@@ -6,6 +6,8 @@ by its hash, so that one can always say what was signed.
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -39,6 +41,26 @@ class BenchStep(models.Model):
 
     def __str__(self) -> str:
         return f"{self.title} ({self.project})"
+
+    def words_in(self, language: str) -> dict[str, Any]:
+        """What the step says in a language, as it was frozen; English where it has none of it.
+
+        The same keys as `wording`, which is English and has the other languages under "in".
+        """
+        found: dict[str, Any] = self.wording.get("in", {}).get(language, self.wording)
+        return found
+
+    def title_in(self, language: str) -> str:
+        return str(self.words_in(language)["title"])
+
+    def sha_in(self, language: str) -> str:
+        """What a sign-off keeps to say in which words the step was shown."""
+        return str(self.words_in(language).get("sha", self.wording_sha))
+
+    def language_of(self, sha: str) -> str:
+        """In which language the words with this hash are."""
+        others: dict[str, Any] = self.wording.get("in", {})
+        return next((code for code, words in others.items() if words["sha"] == sha), "en")
 
 
 class SignOff(AppendOnly):

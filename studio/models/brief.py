@@ -28,6 +28,11 @@ def _length(default: str, *, least: str = "0.1", most: str = "600") -> models.De
 class Brief(models.Model):
     """Lengths in millimetres. The defaults are novice values: common practice, no source."""
 
+    class Grain(models.TextChoices):
+        ANY = "any", "does not matter"
+        UPRIGHT = "upright", "runs from bottom to top of the drawing"
+        ACROSS = "across", "runs from left to right of the drawing"
+
     course = models.ForeignKey(Course, on_delete=models.PROTECT, related_name="briefs")
     title = models.CharField(max_length=120)
     text = models.TextField(max_length=4000, blank=True)
@@ -41,6 +46,14 @@ class Brief(models.Model):
     blade = models.CharField("saw blade", max_length=4, default="2/0")
     kerf_mm = _length("0.30", least="0.05", most="3")
     offcut_min_width_mm = _length("12", least="2")
+    grain = models.CharField(
+        "the metal's grain",
+        max_length=8,
+        choices=Grain,
+        default=Grain.ANY,
+        help_text="Where it runs in the pieces, on metal whose grain is known.",
+    )
+    may_mirror = models.BooleanField("patterns may be printed mirrored", default=False)
     allowance = models.DecimalField(
         "allowance for each student",
         max_digits=8,
@@ -64,6 +77,11 @@ class Brief(models.Model):
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def grain_deg(self) -> float | None:
+        """The direction in the drawing along which the grain has to run; None for any."""
+        return {self.Grain.UPRIGHT: 90.0, self.Grain.ACROSS: 0.0}.get(self.Grain(self.grain))
 
     @property
     def limits(self) -> Limits:

@@ -35,6 +35,13 @@ class CutPlan(models.Model):
     engine_version = models.CharField(max_length=20, blank=True)
     seed = models.PositiveIntegerField(default=1)
     seconds = models.FloatField(default=10.0)
+    rival_of = models.ForeignKey(
+        "self",
+        null=True,
+        on_delete=models.PROTECT,
+        related_name="rivals",
+        help_text="The plan beside which this is another try; chosen, it takes that one's place.",
+    )
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(default=timezone.now)
     approved_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
@@ -47,6 +54,13 @@ class CutPlan(models.Model):
     class Meta:
         ordering = ["-created_at", "-pk"]
         indexes = [models.Index(fields=["course", "state"])]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["rival_of"],
+                condition=Q(state__in=["placing", "proposed"]),
+                name="one_live_rival_per_plan",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"cut plan {self.pk}"

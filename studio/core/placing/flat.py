@@ -13,7 +13,13 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
-from studio.core.placing.job import Job, Metal, Placement
+from studio.core.placing.job import (
+    Job,
+    Metal,
+    Placement,
+    allowed_turns,
+    turns_apart,
+)
 from studio.core.placing.kernels import Floats, Ints, Kinds, Lane, Region, Rings
 from studio.core.placing.shapes import Shape, edges_left, plainer
 
@@ -49,7 +55,7 @@ class Plane:
         at = 0.0
         for index in metals:
             metal = job.metal[index]
-            free = _free(metal, job.kerf_mm)
+            free = _free(metal, job.edge_gap_mm)
             if free.is_empty:
                 continue
             turned = affinity.rotate(free, self.turn_deg, origin=(0.0, 0.0))
@@ -82,11 +88,9 @@ class Plane:
         px, py = float(pose[0]) - sheet.dx, float(pose[1]) - sheet.dy
         turn = (math.degrees(float(pose[2])) - self.turn_deg) % 360.0
         turn = round(turn, 6) % 360.0
-        if shape.order.turns_deg is not None:
-            turn = min(
-                shape.order.turns_deg,
-                key=lambda t: abs((t - turn + 180.0) % 360.0 - 180.0),
-            )
+        only = allowed_turns(shape.order, self.job.metal[sheet.index], mirror=mirror)
+        if only:
+            turn = min(only, key=lambda allowed: turns_apart(allowed, turn))
         return Placement(
             shape.order.id,
             copy,
@@ -109,8 +113,9 @@ class Stock:
         return next(mirror for (_, mirror), k in self.number.items() if k == kind)
 
 
-def stock_of(shapes: Sequence[Shape], turn_deg: float) -> Stock:
+def stock_of(shapes: Sequence[Shape], plane: Plane) -> Stock:
     """The kinds of all shapes, mirrored ones beside their own where that is allowed."""
+    metals = [plane.job.metal[sheet.index] for sheet in plane.sheets]
     outlines: list[Polygon] = []
     owners: list[tuple[Shape, bool]] = []
     for shape in shapes:
@@ -127,7 +132,11 @@ def stock_of(shapes: Sequence[Shape], turn_deg: float) -> Stock:
     poles = [_poles(o) for o in moving]
     longs = [_long_edges(o) for o in solids]
     true = [_long_edges(o) for o in outlines]
-    turns = [_turns(shape, mirror, turn_deg) for shape, mirror in owners]
+    only = [_allowed(shape, mirror, metals) for shape, mirror in owners]
+    turns = [
+        _turns(shape, mirror, few, metals, plane.turn_deg)
+        for (shape, mirror), few in zip(owners, only, strict=True)
+    ]
     first = [p[0] for p in poles]
     kinds = Kinds(
         solid=_rings(solids),
@@ -151,7 +160,7 @@ def stock_of(shapes: Sequence[Shape], turn_deg: float) -> Stock:
         ),
         turn_at=_starts(turns),
         turns=np.concatenate(turns),
-        free_turn=np.array([int(s.order.turns_deg is None) for s, _ in owners], dtype=np.int64),
+        free_turn=np.array([int(few is None) for few in only], dtype=np.int64),
         flush_at=_starts(longs),
         flush=np.vstack(longs),
         true_at=_starts(true),
@@ -192,10 +201,10 @@ def lane_of(stock: Stock, plane: Plane, kind: Sequence[int], pose: Floats) -> La
     )
 
 
-def _free(metal: Metal, kerf: float) -> Polygon | MultiPolygon:
+def _free(metal: Metal, gap: float) -> Polygon | MultiPolygon:
     parts = [_inner(part) for part in metal.parts]
-    if not metal.clean_edges and kerf > 0.0:
-        parts = [p for part in parts for p in _polygons(part.buffer(-kerf, join_style="mitre"))]
+    if not metal.clean_edges and gap > 0.0:
+        parts = [p for part in parts for p in _polygons(part.buffer(-gap, join_style="mitre"))]
     return MultiPolygon(parts)
 
 
@@ -290,11 +299,25 @@ def _long_edges(outline: Polygon) -> Floats:
     return found
 
 
-def _turns(shape: Shape, mirror: bool, turn_deg: float) -> Floats:
-    if shape.order.turns_deg is not None:
-        turns = list(shape.order.turns_deg)
+def _allowed(shape: Shape, mirror: bool, metals: Sequence[Metal]) -> list[float] | None:
+    """The turns allowed on any of the metals; the judge decides where grains differ."""
+    found: list[float] = []
+    for metal in metals:
+        only = allowed_turns(shape.order, metal, mirror=mirror)
+        if only is None:
+            return None
+        found.extend(only)
+    return found
+
+
+def _turns(
+    shape: Shape, mirror: bool, only: list[float] | None, metals: Sequence[Metal], turn_deg: float
+) -> Floats:
+    if only is not None:
+        turns = only or [0.0]
     else:
-        turns = [v.turn_deg for v in shape.variants((0.0,), wide=True) if v.mirror == mirror]
+        free = next(m for m in metals if allowed_turns(shape.order, m, mirror=mirror) is None)
+        turns = [v.turn_deg for v in shape.variants(free, (0.0,), wide=True) if v.mirror == mirror]
         turns = turns or [0.0]
     found: Floats = np.unique(np.round(np.radians((np.array(turns) + turn_deg) % 360.0), 12))
     return found

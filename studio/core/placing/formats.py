@@ -28,6 +28,9 @@ from studio.core.placing.job import (
 )
 
 VERSION = 1
+MORE_VERSION = 1.1
+"""Version 1.1 of a job may say of pieces `grain_deg`, and of the whole `edge_margin_mm`. It is
+written only where one of the two is used; plans have one version."""
 
 MAX_METALS = 300
 MAX_KINDS = 2000
@@ -52,15 +55,16 @@ class JobError(ValueError):
 def job_from_json(data: object) -> Job:
     """The job in `data` (parsed JSON). Raises JobError naming the first field that is unusable."""
     top = _mapping(data, "job")
+    version = top.get("version", VERSION)
+    if isinstance(version, bool) or version not in (VERSION, MORE_VERSION):
+        raise JobError("version", f"only versions {VERSION} and {MORE_VERSION} are understood")
+    newer = version == MORE_VERSION
     _only(
         top,
         "job",
         "version kerf_mm saw_cost_per_mm scrap_worth offcut_min_width_mm offcut_min_area_mm2 "
-        "metal pieces goal",
+        "metal pieces goal" + (" edge_margin_mm" if newer else ""),
     )
-    version = top.get("version", VERSION)
-    if isinstance(version, bool) or version != VERSION:
-        raise JobError("version", f"only version {VERSION} is understood")
     goal = top.get("goal", "plan")
     if goal not in ("plan", "strip"):
         raise JobError("goal", 'write "plan" or "strip"')
@@ -68,13 +72,14 @@ def job_from_json(data: object) -> Job:
     kinds = _list(top, "pieces", MAX_KINDS)
     job = Job(
         metal=tuple(_metal(entry, f"metal[{i}]") for i, entry in enumerate(metals)),
-        pieces=tuple(_order(entry, f"pieces[{i}]") for i, entry in enumerate(kinds)),
+        pieces=tuple(_order(entry, f"pieces[{i}]", newer=newer) for i, entry in enumerate(kinds)),
         kerf_mm=_number(top, "kerf_mm", "", 0.3, 0.0, 20.0),
         saw_cost_per_mm=_number(top, "saw_cost_per_mm", "", 0.002, 0.0, 1e6),
         scrap_worth=_number(top, "scrap_worth", "", 0.1, 0.0, 1.0),
         offcut_min_width_mm=_number(top, "offcut_min_width_mm", "", 12.0, 0.0, 10_000.0),
         offcut_min_area_mm2=_number(top, "offcut_min_area_mm2", "", 600.0, 0.0, 1e10),
         goal=goal,
+        edge_margin_mm=_number(top, "edge_margin_mm", "", 0.0, 0.0, 100.0),
     )
     _unique([metal.id for metal in job.metal], "metal")
     _unique([order.id for order in job.pieces], "pieces")
@@ -92,9 +97,10 @@ def job_from_json(data: object) -> Job:
 
 
 def job_to_json(job: Job) -> dict[str, Any]:
-    """The JSON form of a job, with every default written out."""
+    """The JSON form of a job, with every default of its version written out."""
+    newer = job.edge_margin_mm > 0.0 or any(o.grain_deg is not None for o in job.pieces)
     return {
-        "version": VERSION,
+        "version": MORE_VERSION if newer else VERSION,
         "kerf_mm": job.kerf_mm,
         "saw_cost_per_mm": job.saw_cost_per_mm,
         "scrap_worth": job.scrap_worth,
@@ -119,10 +125,11 @@ def job_to_json(job: Job) -> dict[str, Any]:
                 "may_mirror": order.may_mirror,
                 "group": order.group,
             }
+            | ({"grain_deg": order.grain_deg} if newer else {})
             for order in job.pieces
         ],
         "goal": job.goal,
-    }
+    } | ({"edge_margin_mm": job.edge_margin_mm} if newer else {})
 
 
 def plan_to_json(plan: Plan) -> dict[str, Any]:
@@ -194,19 +201,25 @@ def _as_polygon(geometry: Any) -> Polygon:
 def _metal(entry: object, where: str) -> Metal:
     data = _mapping(entry, where)
     _only(data, where, "id outline price_per_mm2 clean_edges grain_deg")
-    grain = data.get("grain_deg")
     return Metal(
         id=_id(data, where),
         outline=_outline(data, where, may_have_parts=True),
         price_per_mm2=_number(data, "price_per_mm2", where, 0.0, 0.0, 1e6),
         clean_edges=_flag(data, "clean_edges", where, default=True),
-        grain_deg=None if grain is None else _number(data, "grain_deg", where, 0.0, -1e6, 1e6),
+        grain_deg=_grain(data, where),
     )
 
 
-def _order(entry: object, where: str) -> Order:
+def _grain(data: Mapping[str, Any], where: str) -> float | None:
+    if data.get("grain_deg") is None:
+        return None
+    return _number(data, "grain_deg", where, 0.0, -1e6, 1e6)
+
+
+def _order(entry: object, where: str, *, newer: bool) -> Order:
     data = _mapping(entry, where)
-    _only(data, where, "id outline count turns_deg may_mirror group")
+    known = "id outline count turns_deg may_mirror group"
+    _only(data, where, f"{known} grain_deg" if newer else known)
     outline = _outline(data, where, may_have_parts=False)
     assert isinstance(outline, Polygon)
     count = data.get("count", 1)
@@ -222,6 +235,7 @@ def _order(entry: object, where: str) -> Order:
         turns_deg=_turns(data.get("turns_deg"), f"{where}.turns_deg"),
         may_mirror=_flag(data, "may_mirror", where, default=False),
         group=group,
+        grain_deg=_grain(data, where),
     )
 
 

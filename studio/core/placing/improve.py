@@ -36,7 +36,7 @@ class Improver:
     ) -> None:
         self.job = job
         self.plane = Plane(job, metals, fill)
-        self.stock: Stock = stock_of(shapes, self.plane.turn_deg)
+        self.stock: Stock = stock_of(shapes, self.plane)
         by_id = {shape.order.id: shape for shape in shapes}
         self.items = [(by_id[p.piece], p.copy) for p in placements]
         kind = [self.stock.number[(by_id[p.piece].index, p.mirror)] for p in placements]

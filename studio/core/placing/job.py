@@ -15,12 +15,15 @@ from shapely.geometry import MultiPolygon, Polygon
 
 Goal = Literal["plan", "strip"]
 
+TURN_TOLERANCE_DEG = 1e-6
+
 
 @dataclass(frozen=True)
 class Metal:
     """One stock piece: a full sheet or an offcut of any outline, of one part or several.
 
     With `clean_edges` a piece may lie on the metal's edge itself; without, one kerf stays free.
+    `grain_deg` is the direction of rolling, either way; None where it does not matter.
     """
 
     id: str
@@ -39,7 +42,11 @@ class Metal:
 
 @dataclass(frozen=True)
 class Order:
-    """A piece wanted `count` times. `turns_deg` None means that it may lie at any turn."""
+    """A piece wanted `count` times. `turns_deg` None means that it may lie at any turn.
+
+    `grain_deg` is the direction in the piece's own drawing that must run along the metal's grain,
+    either way; None where it does not matter.
+    """
 
     id: str
     outline: Polygon
@@ -47,6 +54,7 @@ class Order:
     turns_deg: tuple[float, ...] | None = None
     may_mirror: bool = False
     group: str | None = None
+    grain_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -61,6 +69,7 @@ class Job:
     offcut_min_width_mm: float = 12.0
     offcut_min_area_mm2: float = 600.0
     goal: Goal = "plan"
+    edge_margin_mm: float = 0.0
 
     @cached_property
     def order_by_id(self) -> dict[str, Order]:
@@ -71,9 +80,38 @@ class Job:
         return {metal.id: metal for metal in self.metal}
 
     @property
+    def edge_gap_mm(self) -> float:
+        """What stays free along an edge that is not clean: the kerf, or the margin where wider."""
+        return max(self.kerf_mm, self.edge_margin_mm)
+
+    @property
     def copies(self) -> int:
         """How many pieces are wanted in all."""
         return sum(order.count for order in self.pieces)
+
+
+def allowed_turns(order: Order, metal: Metal, *, mirror: bool) -> tuple[float, ...] | None:
+    """The turns at which a piece may lie on a metal: None for any, empty for none at all.
+
+    Where both have a grain, only the two turns that bring one along the other are left. A
+    mirrored piece (x becomes −x) carries its grain at 180° less the angle.
+    """
+    if order.grain_deg is None or metal.grain_deg is None:
+        return order.turns_deg
+    own = 180.0 - order.grain_deg if mirror else order.grain_deg
+    along = ((metal.grain_deg - own) % 360.0, (metal.grain_deg - own + 180.0) % 360.0)
+    if order.turns_deg is None:
+        return along
+    return tuple(
+        turn
+        for turn in order.turns_deg
+        if any(turns_apart(turn, other) <= TURN_TOLERANCE_DEG for other in along)
+    )
+
+
+def turns_apart(one: float, other: float) -> float:
+    """The angle between two turns, 0 to 180 degrees."""
+    return abs((one - other + 180.0) % 360.0 - 180.0)
 
 
 @dataclass(frozen=True, slots=True)

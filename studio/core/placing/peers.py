@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from shapely.geometry import MultiPolygon, Polygon
 
-from studio.core.placing.job import Job, Placement
+from studio.core.placing.job import Job, Placement, allowed_turns
 from studio.core.placing.raster import Grid, Kernels
 from studio.core.placing.shapes import Shape, Variant
 from studio.core.placing.sheets import Sheet, extent, may_fit
@@ -84,11 +84,14 @@ def _one_after_another(job: Job, place: Place, *, fine: bool) -> list[Placement]
     full: set[tuple[int, int]] = set()
     placements = []
     for shape, copy in copies:
-        turns = shape.order.turns_deg or QUARTERS
-        variants = [shape.variant(turn, mirror=False) for turn in turns[:8]]
         for number, sheet in enumerate(sheets):
             if sheet.grid is None or (number, shape.index) in full:
                 continue
+            turns = allowed_turns(shape.order, sheet.metal, mirror=False)
+            variants = [
+                shape.variant(turn, mirror=False)
+                for turn in (QUARTERS if turns is None else turns[:8])
+            ]
             spot = place(sheet, [v for v in variants if may_fit(v, sheet)])
             if spot is None:
                 full.add((number, shape.index))

@@ -13,7 +13,7 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
-from studio.core.placing.job import Job, Order
+from studio.core.placing.job import Job, Metal, Order, allowed_turns
 
 SIMPLIFY_MM = 0.05  # the search's outlines are never further outside the true ones than this
 SLACK_MM = 0.0003  # contact is allowed for by shrinking the moving piece, once, here
@@ -204,36 +204,33 @@ class Shape:
             self._variants[key] = Variant(key[0], mirror, orient(turned), self.kerf, self.index)
         return self._variants[key]
 
-    def variants(self, metal_angles: tuple[float, ...], *, wide: bool) -> list[Variant]:
-        """Variants worth trying on metal whose long edges run at `metal_angles`.
+    def variants(
+        self, metal: Metal, metal_angles: tuple[float, ...], *, wide: bool
+    ) -> list[Variant]:
+        """Variants worth trying on a metal whose long edges run at `metal_angles`.
 
         `wide` adds mirrored ones and, where any turn is allowed, a regular fan.
         """
-        key = (metal_angles, wide)
+        key = (metal_angles, metal.grain_deg, wide)
         cached = self._sets.get(key)
         if cached is None:
-            cached = self._sets[key] = self._choose(metal_angles, wide)
+            cached = self._sets[key] = self._choose(metal, metal_angles, wide)
         return cached
 
     @cached_property
-    def _sets(self) -> dict[tuple[tuple[float, ...], bool], list[Variant]]:
+    def _sets(self) -> dict[tuple[tuple[float, ...], float | None, bool], list[Variant]]:
         return {}
 
-    def _choose(self, metal_angles: tuple[float, ...], wide: bool) -> list[Variant]:
-        turns: list[float] = []
-        if self.order.turns_deg is not None:
-            turns.extend(self.order.turns_deg if wide else self.order.turns_deg[:8])
-        else:
-            headings = _headings(self.plain)[: 4 if wide else 2]
-            for metal in metal_angles[: 2 if wide else 1]:
-                for heading in headings:
-                    turns.extend((metal - heading + quarter) % 360.0 for quarter in QUARTERS)
-            if wide:
-                turns.extend(float(turn) for turn in range(0, 360, 15))
+    def _choose(self, metal: Metal, metal_angles: tuple[float, ...], wide: bool) -> list[Variant]:
         mirrors = (False, True) if wide and self.order.may_mirror else (False,)
         found: list[Variant] = []
         seen: set[tuple[tuple[float, float], ...]] = set()
         for mirror in mirrors:
+            only = allowed_turns(self.order, metal, mirror=mirror)
+            if only is None:
+                turns = self._turns_along(metal_angles, wide)
+            else:
+                turns = list(only if wide else only[:8])
             for turn in turns:
                 variant = self.variant(turn, mirror)
                 look = _look(variant)
@@ -241,6 +238,17 @@ class Shape:
                     seen.add(look)
                     found.append(variant)
         return found
+
+    def _turns_along(self, metal_angles: tuple[float, ...], wide: bool) -> list[float]:
+        """Turns that bring the piece's long edges along the metal's, and with `wide` a fan."""
+        turns: list[float] = []
+        headings = _headings(self.plain)[: 4 if wide else 2]
+        for angle in metal_angles[: 2 if wide else 1]:
+            for heading in headings:
+                turns.extend((angle - heading + quarter) % 360.0 for quarter in QUARTERS)
+        if wide:
+            turns.extend(float(turn) for turn in range(0, 360, 15))
+        return turns
 
 
 QUARTERS = (0.0, 90.0, 180.0, 270.0)

@@ -28,8 +28,8 @@ class Sheet:
         self.metal = metal
         self.least = least  # parts of the free region smaller than this are forgotten
         free: Polygon | MultiPolygon = metal.outline
-        if not metal.clean_edges and job.kerf_mm > 0.0:
-            free = _polygonal(free.buffer(-job.kerf_mm, join_style="mitre"))
+        if not metal.clean_edges and job.edge_gap_mm > 0.0:
+            free = _polygonal(free.buffer(-job.edge_gap_mm, join_style="mitre"))
         self.free = free
         self.bounds = metal.outline.bounds
         self.angles = _metal_angles(metal)

@@ -9,12 +9,17 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
-from studio.core.placing.job import Job, Metal, Order, Placement
+from studio.core.placing.job import (
+    TURN_TOLERANCE_DEG,
+    Job,
+    Metal,
+    Order,
+    Placement,
+    turns_apart,
+)
 
 TOLERANCE_MM = 0.001
 """Distances are judged to this; touching is not overlapping."""
-
-TURN_TOLERANCE_DEG = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +27,8 @@ class Fault:
     """One thing wrong with a plan: a short code that never changes, and a sentence.
 
     Codes: unknown-piece, unknown-metal, unknown-copy, placed-twice, not-a-number,
-    turn-not-allowed, mirror-not-allowed, outside-metal, too-near-edge, too-near-piece.
+    turn-not-allowed, against-the-grain, mirror-not-allowed, outside-metal, too-near-edge,
+    too-near-piece.
     """
 
     code: str
@@ -45,7 +51,7 @@ def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
         if order is None or metal is None or any(f.code == "not-a-number" for f in wrong):
             continue
         outline = placement.lay(order.outline)
-        found.extend(_against_metal(placement, outline, metal, job.kerf_mm))
+        found.extend(_against_metal(placement, outline, metal, job.edge_gap_mm))
         laid.setdefault(metal.id, []).append((placement, outline))
     for pieces in laid.values():
         found.extend(_against_each_other(pieces, job.kerf_mm))
@@ -72,21 +78,37 @@ def _bookkeeping(
         found.append(fault("placed-twice", "it is placed more than once"))
     if p.mirror and not order.may_mirror:
         found.append(fault("mirror-not-allowed", "its pattern must not be mirrored"))
-    if order.turns_deg is not None and math.isfinite(p.turn_deg):
-        away = min(abs((p.turn_deg - turn + 180.0) % 360.0 - 180.0) for turn in order.turns_deg)
-        if away > TURN_TOLERANCE_DEG:
-            found.append(fault("turn-not-allowed", f"{p.turn_deg:g}° is not among its turns"))
+    if not math.isfinite(p.turn_deg):
+        return found
+    if order.turns_deg is not None and all(
+        turns_apart(p.turn_deg, turn) > TURN_TOLERANCE_DEG for turn in order.turns_deg
+    ):
+        found.append(fault("turn-not-allowed", f"{p.turn_deg:g}° is not among its turns"))
+    away = 0.0 if metal is None else _from_the_grain(p, order, metal)
+    if away > TURN_TOLERANCE_DEG:
+        found.append(fault("against-the-grain", f"{away:g}° from the metal's grain"))
     return found
 
 
-def _against_metal(p: Placement, outline: Polygon, metal: Metal, kerf: float) -> list[Fault]:
+def _from_the_grain(p: Placement, order: Order, metal: Metal) -> float:
+    """The angle between a piece's grain as it lies and the metal's, 0 to 90 degrees."""
+    if order.grain_deg is None or metal.grain_deg is None:
+        return 0.0
+    direction = math.radians(order.grain_deg)
+    x, y = math.cos(direction), math.sin(direction)
+    lies = math.degrees(math.atan2(y, -x if p.mirror else x)) + p.turn_deg
+    away = turns_apart(lies, metal.grain_deg)
+    return min(away, 180.0 - away)
+
+
+def _against_metal(p: Placement, outline: Polygon, metal: Metal, least: float) -> list[Fault]:
     part = next((part for part in metal.parts if _lies_in(part, outline)), None)
     if part is None:
         return [Fault("outside-metal", f"it does not lie within {metal.id}", p.piece, p.copy)]
     if not metal.clean_edges:
         gap = float(part.boundary.distance(outline))
-        if gap < kerf - TOLERANCE_MM:
-            message = f"{gap:.3f} mm from an edge that is not clean; {kerf:g} mm is the least"
+        if gap < least - TOLERANCE_MM:
+            message = f"{gap:.3f} mm from an edge that is not clean; {least:g} mm is the least"
             return [Fault("too-near-edge", message, p.piece, p.copy)]
     return []
 

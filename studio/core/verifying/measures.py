@@ -15,6 +15,9 @@ FINGERS_WORTH = 0.6
 """What metal outside an offcut's largest rectangle is worth, against metal inside it."""
 
 SIMPLIFY_MM = 0.01
+NECK_MM = 0.05
+"""Nothing hangs together by less than twice this, however narrow an offcut may be: parts that
+touch in one point are two parts."""
 
 
 def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[Offcut, ...]]:
@@ -92,16 +95,21 @@ def offcut_outlines(job: Job, metal: Metal, taken: Sequence[Polygon]) -> list[Po
     of its opening by a disc as wide as the least useful offcut.
     """
     leftover = metal.outline.difference(shapely.union_all(taken))
-    radius = job.offcut_min_width_mm / 2.0
+    radius = offcut_radius_mm(job)
     opened = leftover.buffer(-radius).buffer(radius).intersection(leftover)
     found = []
-    for part in polygons_of(opened if radius > 0.0 else leftover):
+    for part in polygons_of(opened):
         plain = part.simplify(SIMPLIFY_MM)
         inside = polygons_of(plain.intersection(leftover))
         whole = max(inside, key=lambda polygon: polygon.area, default=part)
         if whole.area >= job.offcut_min_area_mm2:
             found.append(whole)
     return sorted(found, key=lambda polygon: -polygon.area)
+
+
+def offcut_radius_mm(job: Job) -> float:
+    """Radius of the disc that has to pass through every offcut."""
+    return max(job.offcut_min_width_mm / 2.0, NECK_MM)
 
 
 def grown_by_kerf(outline: Polygon, kerf: float) -> Polygon:
