@@ -2,8 +2,9 @@
 
 Penalised least squares with third differences (E. T. Whittaker, "On a new method of
 graduation", 1922; P. H. C. Eilers, "A perfect smoother", Analytical Chemistry 75, 2003): a wave
-of the length L keeps the share 1 / (1 + (cut / L)^6) of its height, so what is longer than
-twice the cut stays to within 2 in 100, and an arc keeps its bow.
+of the length L keeps the share h = 1 / (1 + (cut / L)^6) of its height. What that takes off is
+smoothed too and given back ("twicing", J. W. Tukey, "Exploratory Data Analysis", 1977), so the
+share becomes 1 - (1 - h)^2: half of a wave of 6 mm is left, 98 in 100 of one of 9.5 mm.
 """
 
 from __future__ import annotations
@@ -34,7 +35,8 @@ class Smoothed:
 
 def smoothed(way: Way, section: Section) -> Smoothed | None:
     """The section without its tremor; None when it has none or when it shows what is meant."""
-    if section.length < 2 * thresholds.SMOOTH_WAVE_MM:
+    least = thresholds.LEAST_SMOOTH_WHOLE_MM if section.whole else thresholds.LEAST_SMOOTH_MM
+    if section.length < least:
         return None
     step = max(thresholds.STEP_MM, way.length / thresholds.MOST_STEPS)
     if step > thresholds.SMOOTH_WAVE_MM / 8:
@@ -75,13 +77,18 @@ def _middle(way: Way, section: Section) -> tuple[Points, Points]:
     """The section at even steps, and the smooth line through the middle of its swings."""
     old = way.even(section)
     if section.whole:
-        return old[:-1], _whole(old[:-1], section.length)
-    return old, _open(old, section.length)
+        old = old[:-1]
+    once = _once(old, section)
+    return old, once + _once(old - once, section)
+
+
+def _once(points: Points, section: Section) -> Points:
+    return _whole(points, section.length) if section.whole else _open(points, section.length)
 
 
 def _strength(step: float) -> float:
     # A third difference of a wave of length L is (2 sin(pi step / L))^3 of its height.
-    return float((2.0 * math.sin(math.pi * step / thresholds.SMOOTH_WAVE_MM)) ** -6)
+    return float((2.0 * math.sin(math.pi * step / thresholds.SMOOTH_CUT_MM)) ** -6)
 
 
 def _whole(points: Points, length: float) -> Points:

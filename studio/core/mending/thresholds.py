@@ -75,6 +75,9 @@ SYMMETRIC_MOST_MM = 1.6
 SYMMETRIC_MOST_SHARE = 0.04  # of the line's size; a fish's back and belly differ by more
 
 # Wobbly: smooth
-SMOOTH_WAVE_MM = 6.0  # of waves as long as this half is left, of longer ones nearly all
+LEAST_SMOOTH_MM = 15.0  # between corners
+LEAST_SMOOTH_WHOLE_MM = 25.0  # without one: smaller shapes may have corners too near to be seen
+SMOOTH_WAVE_MM = 6.0  # half of such a wave is left, of longer ones nearly all
+SMOOTH_CUT_MM = 7.0  # … which takes this cut, see `smoothing`
 SMOOTH_MOST_MM = 0.45  # no point moves further; what would is a detail that is meant
 SMOOTH_LEAST_MM = 0.14
