@@ -1,7 +1,9 @@
 """Scale from a thing of known size that lies beside the drawing and that the student marked.
 
 Two points with their distance, or a coin's rim, give the scale of a picture taken straight from
-above. A card's four corners also give the perspective. Rules and limits: everything in one plane.
+above. A card's four corners also give the perspective. Everything lies in one plane. What was
+marked roughly is looked for again in the picture itself, and a coin or card is taken out of the
+picture before the drawing is read.
 """
 
 from __future__ import annotations
@@ -17,9 +19,12 @@ from .camera import fitted_camera, flattened
 from .inking import Grey
 from .limits import LEAST_PX_PER_MM, WORK_PIXELS, WORK_PX_PER_MM
 from .markers import fitted_side, meeting
-from .rounding import fitted_circle
+from .rims import SLANT_MOST_DEG, rim_near, without_box, without_disc
+from .rounding import circle_through, fitted_circle
 
 Points = NDArray[np.float64]
+
+_AROUND_CARD_MM = 1.5  # its shadow, and corners that were marked a little inside
 
 
 def by_reference(grey: Grey, reference: Reference) -> tuple[Grey, float, list[Finding]]:
@@ -30,11 +35,18 @@ def by_reference(grey: Grey, reference: Reference) -> tuple[Grey, float, list[Fi
         raise _odd("One of the marked points lies outside the picture.")
     if reference.kind == "card":
         return _by_card(grey, points, reference)
+    findings = []
     if reference.kind == "coin":
-        circle = fitted_circle(points, 0.05) if len(points) >= 8 else _through(points)
-        if circle is None:
+        marked = fitted_circle(points, 0.05) if len(points) >= 8 else circle_through(points)
+        if marked is None or 2 * marked[2] < LEAST_PX_PER_MM * reference.width_mm:
             raise _odd("The marked points do not lie on the rim of one round coin.")
-        scale = 2 * circle[2] / reference.width_mm
+        if 2 * marked[2] > 2 * max(high, wide):
+            raise _odd("The marked points do not lie on the rim of one round coin.")
+        rim = rim_near(grey, marked)
+        scale = 2 * rim.radius / reference.width_mm
+        grey = without_disc(grey, rim)
+        if rim.slant_deg > SLANT_MOST_DEG:
+            findings.append(_aslant(rim.slant_deg))
     else:
         if len(points) != 2:
             raise _odd("A length needs exactly two marked points.")
@@ -48,7 +60,17 @@ def by_reference(grey: Grey, reference: Reference) -> tuple[Grey, float, list[Fi
         "The size comes from one marked length, so the photo must be taken straight from above.",
         "For a true size use a flatbed scan or the printed capture frame.",
     )
-    return flat[0], flat[1], [caution]
+    return flat[0], flat[1], [caution, *findings]
+
+
+def _aslant(degrees: float) -> Finding:
+    return Finding(
+        "reference-slant",
+        Weight.CAUTION,
+        f"The coin looks like an oval: the photo was taken about {degrees:.0f} degrees from the "
+        "side, so the drawing comes out too short one way.",
+        "Take the photo again from straight above, or use the printed capture frame.",
+    )
 
 
 def _smaller(grey: Grey, scale: float) -> tuple[Grey, float]:
@@ -59,20 +81,6 @@ def _smaller(grey: Grey, scale: float) -> tuple[Grey, float]:
     factor = (WORK_PIXELS / grey.size) ** 0.5
     size = round(grey.shape[1] * factor), round(grey.shape[0] * factor)
     return cv2.resize(grey, size, interpolation=cv2.INTER_AREA), scale * size[0] / grey.shape[1]
-
-
-def _through(points: Points) -> tuple[float, float, float] | None:
-    """The circle through three to seven points (least squares), None when they are on a line."""
-    if len(points) < 3:
-        return None
-    middle = points.mean(axis=0)
-    x, y = (points - middle).T
-    system = np.stack((x, y, np.ones_like(x)), axis=1)
-    (a, b, c), _, rank, _ = np.linalg.lstsq(system, x**2 + y**2, rcond=None)
-    square = c + (a**2 + b**2) / 4
-    if rank < 3 or not square > 0:
-        return None
-    return float(middle[0] + a / 2), float(middle[1] + b / 2), float(square**0.5)
 
 
 def _by_card(grey: Grey, points: Points, reference: Reference) -> tuple[Grey, float, list[Finding]]:
@@ -124,6 +132,8 @@ def _by_card(grey: Grey, points: Points, reference: Reference) -> tuple[Grey, fl
     # What the photo does not show must not look like ink.
     seen = flattened(np.full_like(grey, 255), moved, float(size[0]), float(size[1]), scale)
     flat[seen < 255] = int(np.median(grey))
+    left, top = -least[0] * scale, (most[1] - short) * scale
+    flat = without_box(flat, left, top, long * scale, short * scale, _AROUND_CARD_MM * scale)
     caution = Finding(
         "reference-card",
         Weight.CAUTION,

@@ -45,6 +45,20 @@ def fitted_circle(points: Points, slack: float) -> tuple[float, float, float] | 
     return float(centre[0]), float(centre[1]), radius
 
 
+def circle_through(points: Points) -> tuple[float, float, float] | None:
+    """The circle through three or more points (least squares), None when they are on a line."""
+    if len(points) < 3:
+        return None
+    middle = points.mean(axis=0)
+    x, y = (points - middle).T
+    system = np.stack((x, y, np.ones_like(x)), axis=1)
+    (a, b, c), _, rank, _ = np.linalg.lstsq(system, x**2 + y**2, rcond=None)
+    square = c + (a**2 + b**2) / 4
+    if rank < 3 or not square > 0:
+        return None
+    return float(middle[0] + a / 2), float(middle[1] + b / 2), float(square**0.5)
+
+
 def circle_points(circle: Round) -> Points:
     """48 points on the circle: within 0.01 mm of it at 3.5 mm across."""
     turn = np.linspace(0.0, math.tau, 48, endpoint=False)
