@@ -26,11 +26,12 @@ _SEARCH_PX = 1600
 
 @dataclass(frozen=True, slots=True)
 class Framed:
-    """The drawing area of a frame as a flat picture."""
+    """The drawing area of a frame as a flat picture, and the camera that saw it."""
 
     grey: Grey
     px_per_mm: float
     frame: Frame
+    camera: Camera
     residual_mm: float
     findings: list[Finding]
 
@@ -67,7 +68,7 @@ def find_frame(grey: Grey, name: str | None) -> Framed | None:
             "Go nearer, so that the frame fills the picture, and use the camera's full size.",
         )
     flat = flattened(grey, camera, frame.width_mm, frame.height_mm, WORK_PX_PER_MM)
-    return Framed(flat, WORK_PX_PER_MM, frame, residual, _remarks(residual, count, frame))
+    return Framed(flat, WORK_PX_PER_MM, frame, camera, residual, _remarks(residual, count, frame))
 
 
 def _markers(grey: Grey) -> dict[int, Points]:

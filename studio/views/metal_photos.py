@@ -1,0 +1,181 @@
+"""An old offcut gets in by a photo: upload it, look at the outline, put it on the rack."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Refused
+from classroom.units import format_area, format_length, format_mass
+from inventory.forms.pieces import refused
+from inventory.models import Metal, SentForm, StockPiece
+from inventory.money import CENT
+from inventory.stock import receive_offcut
+from inventory.weighing import WeightCheck
+from studio.core.frame import FRAMES
+from studio.core.reading import PatternError
+from studio.forms.metal_photo import MOST_MB, TRACED, KeepPhotoForm, MetalPhotoForm
+from studio.steps.photographed_metal import Photographed, read_photo, sealed, unsealed
+
+from .findings import numbered
+from .metal_picture import metal_svg
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def offcut_from_photo(request: Visit) -> HttpResponse:
+    """Two forms at one address: the photo, and what was read of it (sealed) to be kept."""
+    if request.method == "POST" and "read" in request.POST:
+        try:
+            one = unsealed(request.POST["read"], acting=request.user)
+        except Refused as refusal:
+            messages.error(request, str(refusal))
+            return redirect("offcut_from_photo")
+        return _keep(request, one)
+    sent = request.method == "POST"
+    form = MetalPhotoForm(
+        request.POST if sent else None, request.FILES if sent else None, acting=request.user
+    )
+    if sent and form.is_valid():
+        data = form.cleaned_data
+        try:
+            one = read_photo(
+                data["file"],
+                filename=data["file"].name or "",
+                metal=data["metal"],
+                measured_mm=data["measured"],
+                traced=data["way"] == TRACED,
+            )
+        except PatternError as unread:
+            form.add_error("file", str(unread))
+        else:
+            keep = KeepPhotoForm(
+                photo=one.photo, acting=request.user, initial=_worth(one.metal, one)
+            )
+            return _shown(request, one, keep, None)
+    return render(
+        request,
+        "inventory/offcut_from_photo.html",
+        {
+            "form": form,
+            "most_mb_text": f"{MOST_MB} MB",
+            "frame": FRAMES[request.user.school.paper],
+            "crumbs": _crumbs(),
+        },
+    )
+
+
+def _keep(request: Visit, one: Photographed) -> HttpResponse:
+    form = KeepPhotoForm(request.POST, photo=one.photo, acting=request.user)
+    if not form.is_valid():
+        return _shown(request, one, form, None)
+    data = form.cleaned_data
+    check = None
+    try:
+        outline = one.outline(form.chosen())
+        if data["weight"]:
+            check = one.weight_check(data["weight"], outline)
+            if not check.agrees and not data["heavy_ok"]:
+                return _shown(request, one, form, check)
+        weighed = f", weighed {data['weight']} g" if data["weight"] else ""
+        with transaction.atomic():
+            if not SentForm.is_first(data["once"], request.user):
+                messages.info(request, "That offcut was entered already, once.")
+                return redirect("rack")
+            piece = receive_offcut(
+                request.user.school,
+                one.metal,
+                outline,
+                acting=request.user,
+                cost=data["cost"],
+                reason=f"{data['reason']}{weighed}",
+                clean_edges=data["clean_edges"],
+                measured_mm=one.measured_mm,
+                place=data["place"],
+            )
+    except Refused as refusal:
+        refused(form, refusal)
+        return _shown(request, one, form, check)
+    _tell(request, piece)
+    return redirect("stock_piece", piece.pk)
+
+
+def _tell(request: Visit, piece: StockPiece) -> None:
+    units = request.user.school.units
+    size = f"{format_length(piece.width_mm, units)} by {format_length(piece.height_mm, units)}"
+    messages.success(
+        request,
+        f"{piece.code} is on the rack, {size}. Print its label, or write the code on the metal.",
+    )
+
+
+def _shown(
+    request: Visit, one: Photographed, form: KeepPhotoForm, check: WeightCheck | None
+) -> HttpResponse:
+    units, school = request.user.school.units, request.user.school
+    photo, windows = one.photo, form.chosen()
+    x0, y0, x1, y1 = photo.outer.bounds
+    area = photo.outer.area - sum(
+        opening.outline.area
+        for number, opening in enumerate(photo.openings, start=1)
+        if number in windows
+    )
+    density = float(one.metal.alloy.density_g_cm3)
+    if check is None:
+        form.fields.pop("heavy_ok")
+    return render(
+        request,
+        "inventory/offcut_seen.html",
+        {
+            "form": form,
+            "one": one,
+            "read": sealed(one, acting=request.user),
+            "picture": metal_svg(
+                photo,
+                windows,
+                title="The photo laid flat, with the outline that was read drawn over it",
+            ),
+            "size": f"{format_length(x1 - x0, units)} × {format_length(y1 - y0, units)}",
+            "area": format_area(area, units),
+            "weight": format_mass(area * float(one.thickness_mm) * density / 1000, units),
+            "findings": numbered(photo.findings, school),
+            "check": _in_words(check, units) if check is not None else "",
+            "crumbs": _crumbs(),
+        },
+    )
+
+
+def _in_words(check: WeightCheck, units: str) -> str:
+    side = "more" if check.off > 0 else "less"
+    return (
+        f"The scale says {format_mass(check.weighed_g, units)}; by its size and thickness the "
+        f"piece should weigh {format_mass(check.expected_g, units)}, so it weighs "
+        f"{abs(check.off):.0%} {side}. About {check.thickness_mm:.2f} mm thick would explain it. "
+        "Measure with a caliper, look whether every window is ticked, and whether it is this "
+        "metal. If all is right, tick “Put it on the rack all the same”."
+    )
+
+
+def _worth(metal: Metal, one: Photographed) -> dict[str, Any]:
+    """At the metal's last price, so much metal costs so much; nothing where there is no price."""
+    price = metal.prices.first()
+    if price is None:
+        return {}
+    area = Decimal(repr(float(one.photo.outer.area)))
+    return {"cost": (price.per_mm2 * area).quantize(CENT, ROUND_HALF_UP)}
+
+
+def _crumbs() -> list[dict[str, str]]:
+    return [
+        {"label": "Rack", "url": reverse("rack")},
+        {"label": "Offcut", "url": reverse("offcut_new")},
+        {"label": "Photograph it"},
+    ]
