@@ -7,7 +7,7 @@ the paper, x to the right and y upwards.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -46,6 +46,7 @@ class Field:
     grows: str = ""
     group: str = "size"
     hint: str = ""
+    when: tuple[tuple[str, tuple[str, ...]], ...] = ()  # matters if one of these is chosen
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,10 @@ def _length(
     name: str, label: str, usual: float, least: float = 0.5, most: float = MOST_MM, **more: str
 ) -> Field:
     return Field(name, label, Sort.LENGTH, usual, least, most, **more)  # type: ignore[arg-type]
+
+
+def _when(field: Field, *choices: tuple[str, tuple[str, ...]]) -> Field:
+    return replace(field, when=choices)
 
 
 def _count(name: str, label: str, usual: int, least: int, most: int, **more: str) -> Field:
@@ -97,12 +102,15 @@ ROLE: Final = _choice(
     (Role.COMMON, "keeps only what lies in it"),
     (Role.LINE, "is a line on the surface"),
 )
-JOINS: Final = _choice(
-    "joins",
-    "Metal that touches it",
-    "does",
-    ("joined", "becomes one piece with it"),
-    ("apart", "stays a piece of its own"),
+JOINS: Final = _when(
+    _choice(
+        "joins",
+        "Metal that touches it",
+        "does",
+        ("joined", "becomes one piece with it"),
+        ("apart", "stays a piece of its own"),
+    ),
+    ("role", ("metal",)),
 )
 _TURN: Final = Field("turn", "Turned by", Sort.ANGLE, 0.0, -360.0, 360.0, group="place")
 _FLIP: Final = _choice(
@@ -132,6 +140,7 @@ _CENTRE: Final = (
     _place("cx", "Middle of the copies, right", "copies"),
     _place("cy", "Middle of the copies, up", "copies"),
 )
+_MIRRORED: Final = tuple(key for key, _ in _MIRRORS)
 _COPIES: Final = (
     _choice(
         "copies",
@@ -141,11 +150,14 @@ _COPIES: Final = (
         ("around", "around a middle"),
         ("row", "in a row"),
     ),
-    _count("count", "How many in all", 6, 2, MOST_COPIES, group="copies"),
-    *_CENTRE,
-    _place("dx", "Each next one, right", "copies", 5.0),
-    _place("dy", "Each next one, up", "copies"),
+    _when(
+        _count("count", "How many in all", 6, 2, MOST_COPIES, group="copies"),
+        ("copies", ("around", "row")),
+    ),
+    _when(_place("dx", "Each next one, right", "copies", 5.0), ("copies", ("row",))),
+    _when(_place("dy", "Each next one, up", "copies"), ("copies", ("row",))),
     _choice("mirror", "Mirror it", "copies", ("none", "no"), *_MIRRORS),
+    *(_when(each, ("copies", ("around",)), ("mirror", _MIRRORED)) for each in _CENTRE),
 )
 _USUAL: Final = (ROLE, JOINS, *_WHERE, _FLIP, *_ROUND, _FRAME, *_COPIES)
 
@@ -220,8 +232,8 @@ SHAPES: Final = (
             2.0,
             0.0,
             20.0,
-            hint="When letters are cut away, their middles hang on bridges this wide. "
-            "0: they fall out.",
+            hint="The middles of o, A, B hang on bridges this wide. 0: they fall out.",
+            when=(("role", ("window",)),),
         ),
     ),
 )
@@ -249,16 +261,22 @@ TILING: Final = Kind(
             ("box", "a rectangle"),
             ("metal", "the metal so far"),
         ),
-        _count("columns", "Columns", 3, 1, 20),
-        _count("rows", "Rows", 3, 1, 20),
-        _length("width", "Width of disc or rectangle", 40.0, 2.0, grows="x"),
-        _length("height", "Height of the rectangle", 30.0, 2.0, grows="y"),
-        _choice(
-            "rim",
-            "Tiles on the rim",
-            "size",
-            ("cut", "are cut there"),
-            ("whole", "only whole tiles"),
+        _when(_count("columns", "Columns", 3, 1, 20), ("within", ("count",))),
+        _when(_count("rows", "Rows", 3, 1, 20), ("within", ("count",))),
+        _when(
+            _length("width", "Width of disc or rectangle", 40.0, 2.0),
+            ("within", ("disc", "box")),
+        ),
+        _when(_length("height", "Height of the rectangle", 30.0, 2.0), ("within", ("box",))),
+        _when(
+            _choice(
+                "rim",
+                "Tiles on the rim",
+                "size",
+                ("cut", "are cut there"),
+                ("whole", "only whole tiles"),
+            ),
+            ("within", ("disc", "box", "metal")),
         ),
         *_WHERE,
     ),
@@ -278,10 +296,20 @@ HOLE: Final = Kind(
             ("edge", "as near the edge as the brief allows"),
             ("here", "where I put it"),
         ),
-        Field("direction", "Seen from the middle", Sort.ANGLE, 90.0, -360.0, 360.0, group="place"),
-        _choice("on", "On", "place", ("largest", "the largest piece"), ("every", "every piece")),
-        _place("x", "Right of the middle"),
-        _place("y", "Above the middle"),
+        _when(
+            Field(
+                "direction", "Seen from the middle", Sort.ANGLE, 90.0, -360.0, 360.0, group="place"
+            ),
+            ("found", ("edge",)),
+        ),
+        _when(
+            _choice(
+                "on", "On", "place", ("largest", "the largest piece"), ("every", "every piece")
+            ),
+            ("found", ("edge",)),
+        ),
+        _when(_place("x", "Right of the middle"), ("found", ("here",))),
+        _when(_place("y", "Above the middle"), ("found", ("here",))),
         *_COPIES,
     ),
 )

@@ -45,6 +45,10 @@ class Step:
     def has(self, field: str) -> bool:
         return field in self.values
 
+    def heeds(self, field: Field) -> bool:
+        """Whether the field matters, with what is chosen in the others."""
+        return not field.when or any(self.values[name] in chosen for name, chosen in field.when)
+
     def to_json(self) -> dict[str, Any]:
         """Without the values that are as usual."""
         told = {
