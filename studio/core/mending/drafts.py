@@ -31,6 +31,7 @@ class Draft:
     deed: str
     done: str
     most_mm: float
+    least_mm: float = thresholds.LEAST_MOVE_MM
     round: Round | None = None
 
 
@@ -91,6 +92,7 @@ def _turn_draft(name: str, points: Points, each: Turned) -> Draft:
             "Make the corner square",
             f"made one corner of {name} square",
             thresholds.TURN_MOST_MM,
+            thresholds.TURN_LEAST_MM,
         )
     if each.square:
         return Draft(
@@ -101,6 +103,7 @@ def _turn_draft(name: str, points: Points, each: Turned) -> Draft:
             f"Make the {each.count} corners square",
             f"made {each.count} corners of {name} square",
             thresholds.TURN_MOST_MM,
+            thresholds.TURN_LEAST_MM,
         )
     return Draft(
         codes.PARALLEL,
@@ -110,6 +113,7 @@ def _turn_draft(name: str, points: Points, each: Turned) -> Draft:
         f"Make the {each.count} sides parallel",
         f"made {each.count} sides of {name} parallel",
         thresholds.TURN_MOST_MM,
+        thresholds.TURN_LEAST_MM,
     )
 
 
@@ -123,7 +127,7 @@ def _round_draft(name: str, points: Points, oval: Ellipse) -> Draft:
             "Make it a circle",
             f"made {name} a circle",
             thresholds.ROUND_MOST_MM,
-            Round(round(oval.x_mm, 6), round(oval.y_mm, 6), round(2 * oval.greater_mm, 6)),
+            round=Round(round(oval.x_mm, 6), round(oval.y_mm, 6), round(2 * oval.greater_mm, 6)),
         )
     return Draft(
         codes.ELLIPSE,

@@ -69,10 +69,10 @@ def edges_of(way: Way, *, paper: bool) -> dict[int, Edge]:
 
 def _edge(way: Way, number: int, section: Section, paper: bool) -> Edge | None:
     points = way.even(section)
-    ray = fitted(points)
+    ray = fitted(points[_clear_of_tips(points, section.length)])
     off = (points - ray.point) @ np.array([-ray.along[1], ray.along[0]])
-    most = float(np.abs(off).max())
     length = section.length
+    most = float(np.abs(off[_clear_of_tips(points, length)]).max())
     if most <= (thresholds.READING_MM if paper else thresholds.FLATTENING_MM) or (
         length < thresholds.LEAST_EDGE_MM and most <= thresholds.STRAIGHT_MOST_SHARE * length
     ):
@@ -86,6 +86,13 @@ def _edge(way: Way, number: int, section: Section, paper: bool) -> Edge | None:
     if not paper and not trembles(off, length):
         return None
     return Edge(number, section, ray, most, nearly=True)
+
+
+def _clear_of_tips(points: Points, length: float) -> slice:
+    """The samples beside which no ink rounds a corner off."""
+    step = length / (len(points) - 1)
+    tip = int(min(thresholds.TIP_MM, 0.1 * length) / step)
+    return slice(tip, len(points) - tip)
 
 
 def fitted(points: Points, pin: Vector | None = None) -> Ray:

@@ -60,7 +60,10 @@ def folded(way: Way) -> tuple[Folded, ...]:
     """The line with either half mirrored, the calmer half first; empty without advice."""
     if not way.closed or way.span < thresholds.LEAST_SYMMETRIC_MM:
         return ()
-    axis, most = best_axis(way)
+    found = best_axis(way)
+    if found is None:
+        return ()
+    axis, most = found
     if (
         not thresholds.SYMMETRIC_EXACT_MM
         < most
@@ -74,8 +77,11 @@ def folded(way: Way) -> tuple[Folded, ...]:
     return tuple(Folded(_with_mirror(half, axis), _side(half, axis)) for half in calmer)
 
 
-def best_axis(way: Way) -> tuple[Axis, float]:
-    """The axis, and the greatest distance between the line and its mirror image."""
+def best_axis(way: Way) -> tuple[Axis, float] | None:
+    """The axis, and the greatest distance between the line and its mirror image.
+
+    None when no axis stands out: something nearly round is nearly symmetric any way.
+    """
     points = way.at(np.linspace(0.0, way.length, _SAMPLES + 1)[:-1])
     coarse = way.at(np.linspace(0.0, way.length, 2 * _SAMPLES + 1)[:-1])
     centre = np.asarray(way.line.polygon.centroid.coords[0])
@@ -94,6 +100,9 @@ def best_axis(way: Way) -> tuple[Axis, float]:
         for start in starts
     ]
     axis = min(tried, key=lambda each: _mean(each, points, drawn))
+    stands_out = thresholds.SYMMETRIC_STANDS_OUT**2 * float(np.median(means))
+    if _mean(axis, points, drawn) > stands_out:
+        return None
     return axis, float(shapely.distance(shapely.points(axis.mirrored(points)), drawn).max())
 
 

@@ -10,17 +10,18 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from studio.core.reading.sources import PICTURES
 from studio.core.reading.tracing import Source
 
 from . import thresholds
 
 Offsets = NDArray[np.float64]
 
+_PAPER = ("scan", "photo")
+
 
 def on_paper(source: Source) -> bool:
     """Whether the tracing was read out of a picture of inked paper."""
-    return source.kind in PICTURES
+    return source.kind in _PAPER
 
 
 def swings(off: Offsets, least: float = thresholds.SWING_MM) -> int:

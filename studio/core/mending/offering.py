@@ -23,7 +23,6 @@ from .neighbours import ComesApart, followers
 from .ways import Points, Way
 
 _LABELS = (Label.OUTLINE, Label.WINDOW, Label.SURFACE)
-_LEAST_MOVE_MM = 0.05
 _NARROWER_MM = 0.05  # a stop that was there may not grow by more than this
 _SAME_AREA = 0.15
 
@@ -164,7 +163,7 @@ def _offer(trial: Trial, way: Way, draft: Draft) -> Mend | None:
     if not drawn.is_simple or (way.closed and not _about_as_large(way, points)):
         return None
     moved, at = _moved(way, points, drawn)
-    if not _LEAST_MOVE_MM <= moved <= draft.most_mm:
+    if not draft.least_mm <= moved <= draft.most_mm:
         return None
     try:
         beside = followers(trial.tracing.lines, way, points)

@@ -15,6 +15,7 @@ MOST_LINES = 60  # the longest ones; a drawing with more is no hand's work
 MOST_POINTS = 4_000  # of one line
 STEP_MM = 0.25  # between the places at which a line is measured
 MOST_STEPS = 1_600  # of one line; longer lines are measured more coarsely
+LEAST_MOVE_MM = 0.05  # a mend that moves nothing further is none
 MOST_MENDS = 24  # for one drawing
 MOST_TRIED_POINTS = 150_000  # points of all drawings that are put together to try mends out
 
@@ -37,6 +38,7 @@ CORNER_DEG = 27.0  # beyond what the line bends anyway; shallower ones are part 
 CORNER_ARM_MM = 1.5
 CORNER_FAR_MM = 5.0  # looked at from so far away …
 CORNER_FAR_DEG = 24.0  # … a corner still turns by this; a wobble does not
+TIP_MM = 0.8  # beside a corner ink runs together and rounds it
 
 # Straight: use a ruler
 STRAIGHT_MOST_MM = 0.8
@@ -51,6 +53,8 @@ ARC_LEAST_MM = 0.2
 # Square corners and parallel sides
 ANGLE_EXACT_DEG = 0.8  # 0.12 mm off on both ends of a side of 15 mm
 SQUARE_MOST_DEG = 4.0  # a corner of 85 degrees is meant
+LONE_SQUARE_DEG = 2.5  # where it is the only one of its line, chance explains a corner further off
+TURN_LEAST_MM = 0.15  # sides that move less are square as far as anybody sees
 PARALLEL_MOST_DEG = 2.5  # sides that run together more than this taper
 PARALLEL_MOST_MM = 1.0  # … and also when one end is narrower than the other by this
 PARALLEL_EXACT_MM = 0.15
@@ -71,8 +75,9 @@ EVEN_LOBES_OF_ALL = 0.75  # … that makes so much of all that is off
 # Symmetric: fold the paper
 LEAST_SYMMETRIC_MM = 10.0
 SYMMETRIC_EXACT_MM = 0.3  # the reading of both halves, and the fold
-SYMMETRIC_MOST_MM = 1.6
-SYMMETRIC_MOST_SHARE = 0.04  # of the line's size; a fish's back and belly differ by more
+SYMMETRIC_MOST_MM = 1.5
+SYMMETRIC_MOST_SHARE = 0.03  # of the line's size; a fish's back and belly differ by more
+SYMMETRIC_STANDS_OUT = 0.2  # folded in any other direction it lies this much further off
 
 # Wobbly: smooth
 LEAST_SMOOTH_MM = 15.0  # between corners

@@ -49,9 +49,9 @@ def turned(way: Way, edges: Mapping[int, Edge]) -> list[Turned]:
         rays = _snapped(way, [edges[number] for number in sorted(group)], 4 if corners else 2)
         if rays is None:
             continue
-        if bent:
+        if bent and (len(corners) > 1 or bent[0] <= thresholds.LONE_SQUARE_DEG):
             square = square.and_also(rays, len(bent), max(bent))
-        elif pairs:
+        elif pairs and not bent:
             sides = {number for pair in pairs for number in pair}
             parallel = parallel.and_also(rays, len(sides), max(pairs.values()))
     return [
@@ -72,8 +72,7 @@ def _corners(way: Way, edges: Mapping[int, Edge]) -> list[tuple[int, int]]:
 def _off_square(one: int, other: int, edges: Mapping[int, Edge]) -> float:
     """By how many degrees the corner is not square; -1 when it is not meant to be."""
     first, second = edges[one], edges[other]
-    least = thresholds.LEAST_EDGE_MM / 2
-    if min(first.section.length, second.section.length) < least:
+    if min(first.section.length, second.section.length) < thresholds.LEAST_EDGE_MM:
         return -1.0
     off = abs(90.0 - _between(first.ray, second.ray))
     return off if off <= thresholds.SQUARE_MOST_DEG else -1.0

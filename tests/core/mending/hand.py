@@ -15,7 +15,7 @@ from studio.core.reading.rounds import round_of
 Points = NDArray[np.float64]
 
 
-def tracing(*shapes: Points | Sequence[tuple[float, float]], kind: str = "png") -> Tracing:
+def tracing(*shapes: Points | Sequence[tuple[float, float]], kind: str = "scan") -> Tracing:
     """Closed lines "1", "2", ... as read from a picture, or from a file of another kind."""
     return Tracing(
         Source(kind, "mm", "resolution"),
