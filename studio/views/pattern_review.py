@@ -20,6 +20,7 @@ from classroom.refusals import Refused
 from studio import queries
 from studio.forms.review import ReviewForm, SeveralForm, WaitingFilter
 from studio.models import Pattern
+from studio.steps.mend import mended
 from studio.steps.review_pattern import (
     Approval,
     approve_pattern,
@@ -161,6 +162,7 @@ def pattern_review(request: Visit, pk: int) -> HttpResponse:
         "findings": numbered(pattern.findings, school),
         "tally": tally(pattern.findings),
         "facts": facts_of(pattern, school),
+        "mended": mended(pattern),
         "form": form,
         "waits": pattern.state == Pattern.State.HANDED_IN,
         "may_return": pattern.state in (Pattern.State.HANDED_IN, Pattern.State.APPROVED),

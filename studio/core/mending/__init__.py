@@ -17,6 +17,6 @@ All limits stand in `thresholds` with their reasons. Nothing here changes a draw
 """
 
 from .mend import CODES, Mend, Stroke
-from .offering import mends
+from .offering import mends, together
 
-__all__ = ["CODES", "Mend", "Stroke", "mends"]
+__all__ = ["CODES", "Mend", "Stroke", "mends", "together"]

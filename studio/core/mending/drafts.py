@@ -143,22 +143,27 @@ def _fold_drafts(way: Way, name: str) -> list[Draft]:
     if has_teeth(way) or any(is_ornamented(way, section) for section in way.sections):
         return []  # an ornament need not begin alike on both sides
     found = folded(way)
-    if not found:
+    if len(found) != 2:
         return []
     across = {"left": "left and right", "right": "left and right"}.get(
         found[0].side, "upper and lower"
     )
+    first, second = found
+    words = {
+        first.side: f"The {across} halves of {name} nearly mirror each other. Draw one half on "
+        "folded paper and trace it through.",
+        second.side: f"Or the other way round: keep the {second.side} half of {name}.",
+    }
     return [
         Draft(
             codes.SYMMETRIC,
             each.points,
-            f"The {across} halves of {name} nearly mirror each other. "
-            "Draw one half on folded paper and trace it through.",
+            words[each.side],
             f"Mirror the {each.side} half",
             f"mirrored the {each.side} half of {name}",
             thresholds.SYMMETRIC_MOST_MM,
         )
-        for each in found
+        for each in (first, second)
     ]
 
 

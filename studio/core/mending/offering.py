@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 import numpy as np
 import shapely
@@ -51,6 +51,25 @@ def mends(
             if mend is not None:
                 found.append(mend)
     return tuple(found)
+
+
+def together(
+    tracing: Tracing, relabels: Mapping[str, str], limits: Limits, wanted: Sequence[Mend]
+) -> tuple[Mend, ...]:
+    """As many of the wanted mends, first come first served, as can be done at once.
+
+    A line that one of them redraws is left alone by the next; what only all of them together
+    would spoil is left out.
+    """
+    trial = Trial(tracing, relabels, limits)
+    taken: list[Mend] = []
+    for mend in wanted:
+        redrawn = {change.line for each in taken for change in each.changes}
+        if not redrawn & {change.line for change in mend.changes}:
+            taken.append(mend)
+    while len(taken) > 1 and not trial.bears(change for each in taken for change in each.changes):
+        taken.pop()
+    return tuple(taken)
 
 
 def _looked_at(tracing: Tracing, labels: Mapping[str, Label]) -> list[Way]:
@@ -227,4 +246,4 @@ def _moved(way: Way, points: Points, drawn: LineString) -> tuple[float, Point]:
     return most, (float(place[0]), float(place[1]))
 
 
-__all__ = ["Trial", "mends"]
+__all__ = ["Trial", "mends", "together"]
