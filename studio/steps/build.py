@@ -21,6 +21,7 @@ from studio.core.building import Built, Draft, Recipe, RecipeError, build
 from studio.core.drawing import Limits
 from studio.core.reading import PatternError, Source, Tracing, read_pattern
 from studio.core.writing import written
+from studio.core.writing.svg import MARGIN_MM
 from studio.models import Pattern, Project
 
 from .read_in import OPEN_STAGES, current_pattern, next_number, replace_current
@@ -42,12 +43,21 @@ class ChangedMeanwhile(Refused):
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A recipe followed, written, read back and checked; nothing of it is stored yet."""
+    """A recipe followed, written, read back and checked; nothing of it is stored yet.
+
+    The drawing has its origin at the corner of the written page, as every file has; the middle
+    of the recipe's paper lies at `middle` there.
+    """
 
     built: Built
     data: bytes
     tracing: Tracing
     checked: Checked
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        left, low, _, _ = self.built.sheet.bounds_mm
+        return MARGIN_MM - left, MARGIN_MM - low
 
 
 def made_of(recipe: Recipe, limits: Limits) -> Made:

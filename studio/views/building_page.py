@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from classroom.models import School
 from classroom.units import Units, format_length
+from inventory.models import Metal
 from studio.core.building import EXAMPLES, KINDS, Draft, Recipe, RecipeError, Role, Step, build
 from studio.core.building.kinds import ALL, HOLE, SHAPES, STROKE, TILING
 from studio.core.drawing import Limits
@@ -22,6 +23,8 @@ from studio.steps.build import Made, base_of
 from .building_picture import building_picture
 from .building_words import sentence, title_of
 from .findings import numbered, tally
+
+METALS_SHOWN = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,9 +72,7 @@ def workbench(
         "project": project,
         "base": base_of(pattern),
         "pattern": pattern if pattern is not None and pattern.recipe is not None else None,
-        "picture": building_picture(
-            recipe, made.built, drawing, findings, limits, chosen=chosen, units=units
-        ),
+        "picture": building_picture(recipe, made, findings, limits, chosen=chosen, units=units),
         "rows": _rows(recipe, made, chosen, units),
         "chosen": chosen,
         "chosen_title": title_of(chosen) if chosen else "",
@@ -124,11 +125,10 @@ def _figures(project: Project, pattern: Pattern | None, made: Made, units: Units
     if not drawing.pieces:
         return {}
     x0, y0, x1, y1 = drawing.bounds_mm
-    metals = list(project.brief.metals.all()[:2])
-    metal = project.metal or (metals[0] if len(metals) == 1 else None)
+    allowed = project.brief.metals.all()
+    metals = [project.metal] if project.metal else list(allowed[:METALS_SHOWN])
     copies = pattern.copies if pattern is not None else 1
     area = drawing.area_mm2 * copies
-    price = metal.prices.first() if metal is not None else None
     return {
         "width": format_length(x1 - x0, units),
         "height": format_length(y1 - y0, units),
@@ -137,12 +137,19 @@ def _figures(project: Project, pattern: Pattern | None, made: Made, units: Units
         "saw_line": format_length(drawing.saw_line_mm, units, places=0),
         "area_mm2": area,
         "copies": copies,
-        "metal": metal,
-        "mass_g": None if metal is None else metal.mass_g(area),
-        "worth": None
-        if price is None
-        else (price.per_mm2 * Decimal(str(round(area, 3)))).quantize(Decimal("0.01")),
+        "metals": [
+            {"metal": metal, "mass_g": metal.mass_g(area), "worth": _worth(metal, area)}
+            for metal in metals
+        ],
     }
+
+
+def _worth(metal: Metal, area_mm2: float) -> Decimal | None:
+    """What the metal in the pieces is worth at the newest price, waste and use not counted."""
+    price = metal.prices.first()
+    if price is None:
+        return None
+    return (price.per_mm2 * Decimal(str(round(area_mm2, 3)))).quantize(Decimal("0.01"))
 
 
 @lru_cache(maxsize=8)

@@ -6,20 +6,21 @@ Millimetres, the middle of the paper at (0, 0), y downwards as a picture wants i
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from shapely import affinity
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from classroom.units import Units, format_length
-from studio.core.building import Built, Recipe, Shown, Step
-from studio.core.drawing import Drawing, Limits
+from studio.core.building import Recipe, Shown, Step
+from studio.core.drawing import Limits
 from studio.core.picture_paths import Flip, numbers, polygons_of
+from studio.steps.build import Made
 
 from .building_words import title_of
-from .findings import FindingList
+from .findings import FindingList, NumberedFinding
 from .picture_points import MarkedPoint, place_points
 
 _MARGIN = 0.08
@@ -55,8 +56,8 @@ class Handles:
 
     at_x: str
     at_y: str
-    size: tuple[str, str] | None
-    turn: tuple[str, str] | None
+    size: str
+    turn: str
     stem: str
     angle: str
     largest: str
@@ -83,14 +84,15 @@ class BuildingPicture:
 
 def building_picture(
     recipe: Recipe,
-    built: Built,
-    drawing: Drawing,
+    made: Made,
     findings: FindingList,
     limits: Limits,
     *,
     chosen: Step | None,
     units: Units,
 ) -> BuildingPicture:
+    built, drawing, middle = made.built, made.checked.drawing, made.middle
+    on_page = Flip(middle[0], middle[1], 0.01)
     half = limits.max_width_mm / 2, limits.max_height_mm / 2
     box = _box(built.shown, half)
     span = max(box[2] - box[0], box[3] - box[1])
@@ -107,14 +109,14 @@ def building_picture(
         limit_words=f"largest size {words}",
         words_mm=numbers(0.034 * span),
         axes=f"M{numbers(left)} 0h{numbers(width)}M0 {numbers(top)}v{numbers(height)}",
-        pieces=tuple(_FLIP.path([piece.outline]) for piece in drawing.pieces),
+        pieces=tuple(on_page.path([piece.outline]) for piece in drawing.pieces),
         windows="".join(
-            _FLIP.path([Polygon(ring) for ring in piece.outline.interiors])
+            on_page.path([Polygon(ring) for ring in piece.outline.interiors])
             for piece in drawing.pieces
         ),
-        surfaces="".join(_FLIP.lines(piece.surface_lines) for piece in drawing.pieces),
+        surfaces="".join(on_page.lines(piece.surface_lines) for piece in drawing.pieces),
         marks=tuple(
-            _mark(mark.x_mm, mark.y_mm, mark.diameter_mm / 2, 0.012 * span)
+            _mark(mark.x_mm - middle[0], mark.y_mm - middle[1], mark.diameter_mm / 2, 0.012 * span)
             for piece in drawing.pieces
             for mark in piece.drill_marks
         ),
@@ -122,7 +124,7 @@ def building_picture(
             _grip(step, built.shown[step.id], chosen) for step in recipe if step.id in built.shown
         ),
         handles=_handles(chosen, built.shown, span),
-        points=place_points(findings, box, span),
+        points=place_points(_from_the_middle(findings, middle), box, span),
     )
 
 
@@ -137,6 +139,15 @@ def _box(
                 a, b, c, d = shape.bounds
                 x0, y0, x1, y1 = min(x0, a), min(y0, b), max(x1, c), max(y1, d)
     return x0, y0, x1, y1
+
+
+def _from_the_middle(
+    findings: FindingList, middle: tuple[float, float]
+) -> Iterator[NumberedFinding]:
+    """The findings with their places as the paper has them."""
+    for finding in findings:
+        at = finding.at
+        yield replace(finding, at=None if at is None else (at[0] - middle[0], at[1] - middle[1]))
 
 
 def _ruled(left: float, top: float, width: float, height: float, step: float) -> str:
@@ -198,14 +209,19 @@ def _handles(chosen: Step | None, shown: Mapping[str, Shown], span: float) -> Ha
     return Handles(
         at_x=numbers(at_x),
         at_y=numbers(-at_y),
-        size=(numbers(at_x + corner[0]), numbers(-at_y - corner[1])) if grows else None,
-        turn=(numbers(at_x + above[0]), numbers(-at_y - above[1])) if chosen.has("turn") else None,
+        size=_dot(at_x + corner[0], -at_y - corner[1]) if grows else "",
+        turn=_dot(at_x + above[0], -at_y - above[1]) if chosen.has("turn") else "",
         stem=f"M{ends[0]}L{ends[1]}",
         angle=numbers(angle),
         largest=numbers(max(chosen.number(f.name) for f in chosen.kind.fields if f.grows))
         if grows
         else "0",
     )
+
+
+def _dot(x: float, y: float) -> str:
+    """A line without length: its round ends make a dot as wide on the screen as its stroke."""
+    return f"M{numbers(x)} {numbers(y)}h.001"
 
 
 def _turned(point: tuple[float, float], degrees: float) -> tuple[float, float]:

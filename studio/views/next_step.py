@@ -18,20 +18,24 @@ def next_for(
     if request.user.is_teacher:
         return _next_for_teacher(project, pattern, urls)
     upload = reverse("pattern_upload", args=[project.pk])
+    build = reverse("pattern_build", args=[project.pk])
     if project.stage in (Stage.DRAWING, Stage.RETURNED) and why_shut(project):
         return None
     if project.stage == Stage.RETURNED and pattern is not None:
         return {
             "title": "Mend your pattern",
             "text": "Your teacher returned it with a remark. Read it, mend the drawing and "
-            "upload it again.",
-            "url": upload,
-            "label": "Upload the mended pattern",
+            "upload it again."
+            if pattern.recipe is None
+            else "Your teacher returned it with a remark. Read it, then change the shapes.",
+            "url": upload if pattern.recipe is None else build,
+            "label": "Upload the mended pattern" if pattern.recipe is None else "Change the shapes",
         }
     if project.stage == Stage.DRAWING and pattern is None:
         return {
             "title": "Bring your pattern",
-            "text": "Draw the outline of your piece and its windows, save it as SVG and upload it.",
+            "text": "Draw the outline of your piece and its windows and upload it, on paper or as a "
+            "file; or build it from shapes here.",
             "url": upload,
             "label": "Upload a pattern",
         }
@@ -41,7 +45,7 @@ def next_for(
             "title": "Hand your pattern in" if ready else "Mend the stops",
             "text": "It has no stop. Look at it once more, then hand it in."
             if ready
-            else "Look at the numbered places, mend the drawing and upload it again.",
+            else "Look at the numbered places, then mend the drawing.",
             "url": urls.get("Pattern", ""),
             "label": "To the pattern",
         }

@@ -65,6 +65,9 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "picture": picture(current, school=request.user.school) if current else None,
         "findings": numbered(current.findings, request.user.school) if current else None,
         "shut": why_shut(project) if project.stage in OPEN_STAGES else "",
+        "may_build": request.user.is_student
+        and project.stage in OPEN_STAGES
+        and not why_shut(project),
         "revisions": [{"pattern": one, "words": _revision_words(one)} for one in patterns],
         "plan": plan,
         "plan_url": urls.get("Cut plan", ""),

@@ -95,7 +95,7 @@ EXAMPLES: Final = (
     Example(
         "tile-set",
         "Six tiles",
-        "Scales that share their edges: one saw line makes two sides.",
+        "Twisted squares that share their edges: one saw line makes two sides.",
         _recipe(
             {
                 "kind": "tiling",

@@ -10,6 +10,8 @@ from .kinds import KINDS, Role, Sort
 
 FIRST_SHARE: Final = 0.6  # of the brief's shorter side: the first metal
 NEXT_SHARE: Final = 0.25
+_SHARP: Final = {"polygon", "star", "drop", "crescent", "heart", "letters"}
+"""Cut away, their corners would ask the blade to turn on the spot."""
 
 
 def first_values(
@@ -32,6 +34,8 @@ def first_values(
         for field in grows:
             size = float(field.usual) * target / largest
             values[field.name] = min(max(round(size, 1), field.least), field.most)
+        if role == Role.WINDOW and kind_name in _SHARP:
+            values["round_out"] = limits.least_inside_radius_mm
         if kind.field("band") is not None:
             values["band"] = max(round(target / 6, 1), limits.least_web_mm)
         if kind.field("corner") is not None:
@@ -40,6 +44,8 @@ def first_values(
             values["bridge"] = round(limits.least_bridge_mm, 2)
     elif kind.name == "tiling":
         values["side"] = max(8.0, round(room / 6, 1))
+        if has_metal:
+            values["within"] = "metal"
     elif kind.name == "stroke":
         values["length"] = round(room * NEXT_SHARE, 1)
     elif kind.name == "all-frame":

@@ -68,8 +68,11 @@ class Work:
         self.refuse_too_much()
 
     def put_apart(self, shapes: Iterable[BaseGeometry]) -> None:
-        for shape in shapes:
-            self.apart += polygons(shape)
+        """Pieces that keep their own edges take the place of the metal under them."""
+        new = [part for shape in shapes for part in polygons(shape)]
+        under = shapely.union_all(new)
+        self.each(lambda piece: piece.difference(under))
+        self.apart += new
         self.refuse_too_much()
 
     def each(self, change: Move) -> None:
@@ -152,7 +155,7 @@ def lawful_place(
     angle = math.radians(direction_deg)
     towards = (math.cos(angle), math.sin(angle))
     x0, y0, x1, y1 = piece.bounds
-    middle = piece.centroid
+    middle = Polygon(piece.exterior).centroid  # windows do not draw the hole aside
     far = 2.0 * math.hypot(x1 - x0, y1 - y0)
     start = float(middle.x), float(middle.y)
     ray = LineString([start, (start[0] + towards[0] * far, start[1] + towards[1] * far)])
