@@ -50,7 +50,8 @@ def plans_for(user: User) -> QuerySet[CutPlan]:
     plans = CutPlan.objects.select_related("course", "metal")
     if user.is_teacher:
         return plans.filter(course__in=courses_for(user))
-    return plans.filter(shares__project__seat__in=seats_for(user)).distinct()
+    mine = plans.filter(shares__project__seat__in=seats_for(user))
+    return mine.filter(rival_of=None).distinct()  # which of two tries it is, the teacher chooses
 
 
 def plan_for(user: User, pk: int) -> CutPlan:

@@ -197,7 +197,9 @@ def _stopped(user: User) -> Waiting:
 
 def _plans(user: User, state: str, title: str, nothing: str) -> Waiting:
     found = (
-        plans_for(user).filter(state=state, course__closed_at=None).annotate(count=Count("shares"))
+        plans_for(user)
+        .filter(state=state, course__closed_at=None, rival_of=None)
+        .annotate(count=Count("shares"))
     )
     return _group(
         title,

@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from studio.core.placing.job import Job, Measures, Offcut, Placement, Plan
+from studio.core.verifying import largest_rectangle
 from studio.core.verifying.measures import grown_by_kerf, offcut_radius_mm, polygons_of
 
 _SHARPEST = 2.0
@@ -64,8 +65,14 @@ def _squared(outline: Polygon, free: MultiPolygon, job: Job) -> Polygon:
 
 
 def _with_more_kept(measures: Measures, gained: float, offcuts: Sequence[Offcut]) -> Measures:
+    widest = max(
+        (largest_rectangle(offcut.outline) for offcut in offcuts),
+        key=lambda rectangle: rectangle.area_mm2,
+        default=None,
+    )
     return replace(
         measures,
+        largest_rectangle_mm=(widest.longer_mm, widest.shorter_mm) if widest else (0.0, 0.0),
         kept_mm2=measures.kept_mm2 + gained,
         consumed_mm2=measures.consumed_mm2 - gained,
         scrap_mm2=measures.scrap_mm2 - gained,

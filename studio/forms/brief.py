@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from crispy_forms.helper import FormHelper
@@ -18,19 +17,20 @@ from inventory.models import Metal
 from studio.core.bench import USUAL_TEACHER_SIGNS
 from studio.core.bench_texts import TEXTS, StepKind
 from studio.models import Brief
+from studio.steps.placing_settings import PlacingRules, rules_for, table_kerf_mm
 
 LIMITS = ("max_width_mm", "max_height_mm", "least_bridge_mm", "least_web_mm")
 HOLE_LIMITS = ("least_hole_edge_mm", "least_window_mm", "offcut_min_width_mm")
 
 
-def suggested_kerf_mm(size: str) -> Decimal:
-    """The wider end of the table's cut for this blade: a hand-held saw wanders."""
-    return Decimal(str(metals.kerf_advice(metals.blade(size))[1])).quantize(Decimal("0.01"))
+suggested_kerf_mm = table_kerf_mm
 
 
-def blade_choices() -> list[tuple[str, str]]:
+def blade_choices(rules: PlacingRules | None = None) -> list[tuple[str, str]]:
+    """Every blade with the cut that it makes here."""
+    rules = rules or PlacingRules()
     return [
-        (blade.size, f"{blade.size}, cut about {suggested_kerf_mm(blade.size)} mm wide")
+        (blade.size, f"{blade.size}, cut about {rules.kerf_mm(blade.size)} mm wide")
         for blade in metals.BLADES
     ]
 
@@ -71,7 +71,7 @@ class BriefForm(forms.ModelForm[Brief]):
         least_mm=0.05,
         most_mm=3,
         required=False,
-        help_text="Left empty, it is taken from the blade table. Measure a cut of yours to know.",
+        help_text="Left empty, it is taken from the blade. Measure a cut of yours to know.",
     )
     teacher_signs = forms.MultipleChoiceField(
         label="Steps that a teacher checks and signs too",
@@ -92,6 +92,8 @@ class BriefForm(forms.ModelForm[Brief]):
             *HOLE_LIMITS,
             "blade",
             "kerf_mm",
+            "grain",
+            "may_mirror",
             "dry_minutes",
             "soak_minutes",
             "teacher_signs",
@@ -104,6 +106,10 @@ class BriefForm(forms.ModelForm[Brief]):
             "soak_minutes": "Soaking time in minutes",
         }
         help_texts = {
+            "grain": "Matters where pieces are bent or brushed. Then only metal is used whose "
+            "grain is known, and pieces lie two ways instead of any.",
+            "may_mirror": "Saves metal where no lettering is lost by it: the paper is then printed "
+            "the other way round.",
             "title": "A short name, such as “Sea creature pendant”.",
             "text": "What you would tell the class: theme, what counts, what to bring.",
             "dry_minutes": "15 to 20 is common practice for water-based adhesive. "
@@ -127,10 +133,17 @@ class BriefForm(forms.ModelForm[Brief]):
         ].help_text = (
             "What one piece may cost: metal, its share of waste, blades. A plan over it is shown."
         )
+        self.fields["grain"].required = False
+        self.rules = rules_for(school, course)
+        blades = self.fields["blade"]
+        assert isinstance(blades, forms.ChoiceField)
+        blades.choices = blade_choices(self.rules)
         if self.instance.pk is None:
             # Declared fields do not take the model's defaults over by themselves.
             for name in (*LIMITS, *HOLE_LIMITS, "blade"):
                 self.fields[name].initial = Brief._meta.get_field(name).get_default()
+            self.fields["blade"].initial = self.rules.blade
+            self.fields["offcut_min_width_mm"].initial = self.rules.offcut_min_width_mm
             self.fields["teacher_signs"].initial = sorted(USUAL_TEACHER_SIGNS)
         self.helper = FormHelper()
         self.helper.form_tag = False
@@ -156,10 +169,13 @@ class BriefForm(forms.ModelForm[Brief]):
             raise forms.ValidationError("That day is over. Choose today or later, or leave it out.")
         return due
 
+    def clean_grain(self) -> str:
+        return str(self.cleaned_data["grain"] or Brief.Grain.ANY)
+
     def clean(self) -> dict[str, Any] | None:
         cleaned = super().clean() or {}
         if cleaned.get("kerf_mm") is None and "kerf_mm" not in self.errors:
-            cleaned["kerf_mm"] = suggested_kerf_mm(cleaned.get("blade", metals.USUAL_BLADE.size))
+            cleaned["kerf_mm"] = self.rules.kerf_mm(cleaned.get("blade", self.rules.blade))
         return cleaned
 
     def unsaved(self) -> Brief:
@@ -187,6 +203,7 @@ def _layout() -> Layout:
             Div(*LIMITS, *HOLE_LIMITS, css_class="form-grid"),
         ),
         Fieldset("Saw", Div("blade", "kerf_mm", css_class="form-grid")),
+        Fieldset("How the pieces may lie", "grain", "may_mirror"),
         Fieldset(
             "Bench steps",
             Div("dry_minutes", "soak_minutes", css_class="form-grid"),
@@ -226,6 +243,8 @@ COPIED = (
     *HOLE_LIMITS,
     "blade",
     "kerf_mm",
+    "grain",
+    "may_mirror",
     "dry_minutes",
     "soak_minutes",
     "teacher_signs",

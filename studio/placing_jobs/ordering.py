@@ -19,9 +19,13 @@ from classroom.refusals import Refused
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.drawing import Piece
 from studio.core.placing import Job, JobError, job_from_json
+from studio.core.placing.formats import MORE_VERSION
 from studio.core.placing.job import to_wkt
 from studio.core.verifying.measures import FINGERS_WORTH
 from studio.models import Pattern
+from studio.steps.placing_settings import PlacingRules, rules_for
+
+from .grain import grains_of
 
 MOST_PIECES = 400
 """Pieces in one plan. A class of 24 with a few pieces each stays far below."""
@@ -66,17 +70,22 @@ def make_job(
     Raises Refused, in words, where a pattern is beyond what the engine takes.
     """
     briefs = [pattern.project.brief for pattern in patterns]
+    rules = rules_for(school, briefs[0].course)
+    grains = grains_of(stock, rules.sheet_grain)
     job = {
-        "version": 1,
+        "version": MORE_VERSION,
         "kerf_mm": max(float(brief.kerf_mm) for brief in briefs),
-        "saw_cost_per_mm": saw_cost_per_mm(school),
+        "saw_cost_per_mm": saw_cost_per_mm(school, rules),
         "offcut_min_width_mm": max(float(brief.offcut_min_width_mm) for brief in briefs),
+        "offcut_min_area_mm2": float(rules.offcut_min_area_mm2),
+        "edge_margin_mm": float(rules.edge_margin_mm),
         "metal": [
             {
                 "id": piece.code,
                 "outline": to_wkt(piece.polygon),
                 "price_per_mm2": weighed_price(piece),
                 "clean_edges": piece.clean_edges,
+                "grain_deg": grains[piece.pk],
             }
             for piece in stock
         ],
@@ -85,7 +94,9 @@ def make_job(
                 "id": piece_id(pattern, piece),
                 "outline": to_wkt(piece.outline),
                 "count": pattern.copies,
+                "may_mirror": pattern.project.brief.may_mirror,
                 "group": group_of(pattern.project_id),
+                "grain_deg": pattern.project.brief.grain_deg,
             }
             for pattern in patterns
             for piece in pattern.drawing.pieces
@@ -114,15 +125,16 @@ def usable(data: dict[str, Any]) -> Job:
         raise Refused(f"These pieces cannot be placed as they are ({wrong}).") from None
 
 
-def saw_cost_per_mm(school: School) -> float:
-    """What a millimetre of sawing costs in blades, by the school's own list."""
+def saw_cost_per_mm(school: School, rules: PlacingRules) -> float:
+    """What a millimetre of sawing counts for: blades by the school's own list, and its worth."""
     rates = [
         blade.cost_per_use
         for blade in Consumable.objects.filter(
             school=school, per=Consumable.Per.CM_SAWN, retired_at=None
         )
     ]
-    return float(sum(rates)) / MM_PER_CM if rates else SAW_COST_PER_MM
+    blades = float(sum(rates)) / MM_PER_CM if rates else SAW_COST_PER_MM
+    return blades + float(rules.saw_worth_per_cm) / MM_PER_CM
 
 
 def wanted_of(patterns: Sequence[Pattern]) -> list[Wanted]:
@@ -144,17 +156,31 @@ def wanted_of(patterns: Sequence[Pattern]) -> list[Wanted]:
 
 
 def choose_stock(
-    metal: Metal, wanted: Sequence[Wanted], *, kerf_mm: float = 0.3
+    metal: Metal, wanted: Sequence[Wanted], *, kerf_mm: float = 0.3, grain_rule: str = ""
 ) -> list[StockPiece]:
     """Stock pieces worth offering to the engine: the smallest offcuts that hold what is wanted,
     then sheets, smallest first, with room to choose. Their number is bounded.
 
-    Raises Refused when the rack has none of the metal.
+    With a `grain_rule` only those whose grain is known. Raises Refused when the rack has none of
+    the metal, or none whose grain is known.
     """
     rack = StockPiece.objects.on_the_rack().of(metal).order_by("area_mm2", "pk")
     least = wanted[-1].area_mm2
-    offcuts = _sized(rack.filter(kind=StockPiece.Kind.OFFCUT, area_mm2__gte=least)[:MOST_LOOKED_AT])
-    sheets = _sized(rack.filter(kind=StockPiece.Kind.SHEET)[:MOST_LOOKED_AT])
+    small = rack.filter(kind=StockPiece.Kind.OFFCUT, area_mm2__gte=least)[:MOST_LOOKED_AT]
+    large = rack.filter(kind=StockPiece.Kind.SHEET)[:MOST_LOOKED_AT]
+    if grain_rule:
+        known = grains_of([*small, *large], grain_rule)
+        if rack.exists() and not any(grain is not None for grain in known.values()):
+            raise Refused(
+                f"These pieces follow the grain, and nobody knows it of any {metal} on the rack. "
+                "Say how it runs in your sheets (How pieces are placed), or receive a sheet."
+            )
+        offcuts, sheets = (
+            _sized(piece for piece in some if known[piece.pk] is not None)
+            for some in (small, large)
+        )
+    else:
+        offcuts, sheets = _sized(small), _sized(large)
     if not offcuts and not sheets and not rack.exists():
         raise Refused(
             f"There is no {metal} on the rack. Receive some first, or free what is reserved."

@@ -52,7 +52,7 @@ def pattern_sheet_context(
 def plan_of(pattern: Pattern) -> CutPlan | None:
     """The latest plan that has placed this very pattern and was not dropped."""
     share = (
-        PlanProject.objects.filter(pattern=pattern, plan__answer__isnull=False)
+        PlanProject.objects.filter(pattern=pattern, plan__answer__isnull=False, plan__rival_of=None)
         .exclude(plan__state__in=[CutPlan.State.DROPPED, CutPlan.State.PLACING])
         .select_related("plan__metal")
         .order_by("-plan__created_at", "-plan_id")

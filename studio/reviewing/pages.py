@@ -152,7 +152,8 @@ def _coming(projects: Any) -> list[dict[str, Any]]:
             planned=Sum(
                 "quotes__total",
                 filter=Q(quotes__kind=Quote.Kind.PLANNED)
-                & Q(quotes__plan__state__in=[CutPlan.State.PROPOSED, CutPlan.State.APPROVED]),
+                & Q(quotes__plan__state__in=[CutPlan.State.PROPOSED, CutPlan.State.APPROVED])
+                & Q(quotes__plan__rival_of=None),
             )
         )
         .order_by("pk")

@@ -12,6 +12,7 @@ from inventory.models import StockPiece
 from studio.core.placing.job import to_wkt
 from studio.models import CutPlan, PlanStock, Project
 
+from .drop import drop_rivals
 from .quote import costs_as_priced, planned_total
 
 State = CutPlan.State
@@ -28,13 +29,19 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
     Nothing is kept of a refused approval.
     """
     now = timezone.now()
-    swapped = CutPlan.objects.filter(pk=plan.pk, state=State.PROPOSED).update(
+    # Another try has no say over its projects: it must have been chosen first.
+    swapped = CutPlan.objects.filter(pk=plan.pk, state=State.PROPOSED, rival_of=None).update(
         state=State.APPROVED, approved_by=acting, approved_at=now
     )
     plan.refresh_from_db()
     if not swapped:
         if plan.state == State.APPROVED:
             return plan
+        if plan.rival_of_id is not None:
+            raise Refused(
+                f"This is another try beside plan {plan.rival_of_id}. Compare the two and choose "
+                "it first."
+            )
         raise Refused(f"This plan cannot be approved: it is {plan.get_state_display()}.")
     if plan.answer is None or plan.answer["unplaced"]:
         raise Refused(
@@ -61,6 +68,7 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
         overdraw_reason=overdraw_reason,
     )
     _move_projects(plan)
+    drop_rivals(plan, acting=acting, why=f"plan {plan.pk} was approved")
     currency = plan.course.school.currency
     record(
         acting,

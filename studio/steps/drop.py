@@ -38,9 +38,16 @@ def drop_plan(plan: CutPlan, *, acting: User, why: str = "") -> CutPlan:
     if reserved:
         _free(plan, acting, f"{plan}: {reason}")
     plan.shares.filter(live=True).update(live=False)
+    drop_rivals(plan, acting=acting, why=f"plan {plan.pk} was dropped")
     record(acting, "plan-dropped", plan, "dropped the cut plan", why=reason)
     plan.refresh_from_db()
     return plan
+
+
+def drop_rivals(plan: CutPlan, *, acting: User, why: str) -> None:
+    """Give up the other tries beside a plan, inside the caller's transaction."""
+    for rival in plan.rivals.filter(state__in=[State.PLACING, State.PROPOSED]).order_by("pk"):
+        drop_plan(rival, acting=acting, why=why)
 
 
 def _swap(plan: CutPlan, old: str | tuple[str, ...], now: object, acting: User) -> bool:

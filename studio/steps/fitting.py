@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -19,8 +19,11 @@ from classroom.refusals import Refused
 from inventory.models import Metal, StockPiece
 from inventory.queries import stock_for
 from studio.core.placing import place
+from studio.core.placing.formats import MORE_VERSION
 from studio.core.placing.job import to_wkt
 from studio.placing_jobs.ordering import MOST_PIECES, saw_cost_per_mm, sides_of, usable
+
+from .placing_settings import rules_for
 
 MOST_TRIED: Final = 24
 """Stock pieces that the engine is asked about, the smallest that may hold the pattern first."""
@@ -70,7 +73,13 @@ def where_it_fits(
     rack = stock_for(acting).on_the_rack().of(metal).order_by("kind", "area_mm2", "pk")
     offcuts_first = sorted(rack, key=lambda one: one.kind != StockPiece.Kind.OFFCUT)
     large = [one for one in offcuts_first if float(one.area_mm2) >= area and _holds(one, sides)]
-    saw_cost = saw_cost_per_mm(acting.school)
+    rules = rules_for(acting.school)
+    terms = {
+        "version": MORE_VERSION,
+        "kerf_mm": kerf_mm,
+        "saw_cost_per_mm": saw_cost_per_mm(acting.school, rules),
+        "edge_margin_mm": float(rules.edge_margin_mm),
+    }
     fits: list[Fit] = []
     no_room: list[StockPiece] = []
     end = time.monotonic() + SECONDS_IN_ALL
@@ -79,7 +88,7 @@ def where_it_fits(
         if time.monotonic() >= end:
             break
         tried += 1
-        laid = _laid(wanted, stock, kerf_mm, saw_cost)
+        laid = _laid(wanted, stock, terms)
         if laid:
             fits.append(Fit(stock, laid))
         else:
@@ -95,14 +104,12 @@ def _holds(stock: StockPiece, sides: Sequence[tuple[float, float]]) -> bool:
 
 
 def _laid(
-    wanted: Sequence[tuple[Polygon, int]], stock: StockPiece, kerf_mm: float, saw_cost: float
+    wanted: Sequence[tuple[Polygon, int]], stock: StockPiece, terms: Mapping[str, float]
 ) -> tuple[Polygon, ...]:
     """All pieces as they lie on the stock piece; nothing where not all found room."""
     job = usable(
         {
-            "version": 1,
-            "kerf_mm": kerf_mm,
-            "saw_cost_per_mm": saw_cost,
+            **terms,
             "metal": [
                 {
                     "id": stock.code,

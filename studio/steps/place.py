@@ -20,6 +20,7 @@ from studio.placing_jobs.running import propose_answer
 from studio.tasks import place_plan
 
 from .drop import drop_plan
+from .placing_settings import rules_for
 
 MOST_PROJECTS = 40
 MOST_SEED = 2**31 - 1
@@ -36,7 +37,28 @@ def propose(
     in words for the person, when a project has no approved pattern or has a plan already, when
     metals differ, or when the rack has none of the metal.
     """
-    rows = _loaded(projects)
+    return ask_for_plan(_loaded(projects), acting=acting, seed=seed, seconds=seconds)
+
+
+def propose_beside(plan: CutPlan, *, acting: User, seed: int) -> CutPlan:
+    """Start another try beside a proposed plan: its projects stay on that one meanwhile.
+
+    Called inside the caller's transaction; raises Refused as `propose` does.
+    """
+    shares = plan.shares.filter(live=True).select_related("project")
+    rows = _loaded([share.project for share in shares], beside=plan)
+    return ask_for_plan(rows, acting=acting, seed=seed, seconds=plan.seconds, beside=plan)
+
+
+def ask_for_plan(
+    rows: Sequence[Project],
+    *,
+    acting: User,
+    seed: int,
+    seconds: float | None,
+    beside: CutPlan | None = None,
+) -> CutPlan:
+    """Store the job for these projects and hand it to a worker once the transaction is through."""
     patterns = [_approved_pattern(project) for project in rows]
     metal, course = rows[0].metal, rows[0].brief.course
     if course.closed_at is not None:
@@ -44,7 +66,11 @@ def propose(
     assert metal is not None
     wanted = ordering.wanted_of(patterns)
     kerf = max(float(project.brief.kerf_mm) for project in rows)
-    stock = ordering.choose_stock(metal, wanted, kerf_mm=kerf)
+    rules = rules_for(course.school, course)
+    grained = any(project.brief.grain_deg is not None for project in rows)
+    stock = ordering.choose_stock(
+        metal, wanted, kerf_mm=kerf, grain_rule=rules.sheet_grain if grained else ""
+    )
     job = ordering.make_job(patterns, stock, course.school)
     try:
         with transaction.atomic():
@@ -56,15 +82,19 @@ def propose(
                 seed=min(max(1, seed), MOST_SEED),
                 seconds=min(seconds or settings.PLACING_SECONDS, LONGEST_SECONDS),
                 created_by=acting,
+                rival_of=beside,
             )
             PlanProject.objects.bulk_create(
-                PlanProject(plan=plan, project=pattern.project, pattern=pattern)
+                PlanProject(
+                    plan=plan, project=pattern.project, pattern=pattern, live=beside is None
+                )
                 for pattern in patterns
             )
             placing = PlacingJob.objects.create(plan=plan)
             names = ", ".join(str(project) for project in rows[:3])
             more = f" and {len(rows) - 3} more" if len(rows) > 3 else ""
-            record(acting, "plan-asked", plan, f"asked for a cut plan for {names}{more}")
+            also = f", beside plan {beside.pk}" if beside else ""
+            record(acting, "plan-asked", plan, f"asked for a cut plan for {names}{more}{also}")
             transaction.on_commit(lambda: place_plan.enqueue(placing.pk))
     except IntegrityError:
         raise Refused(
@@ -118,6 +148,8 @@ def place_again(
     """
     if plan.state == CutPlan.State.DROPPED:
         raise Refused("This plan is dropped already; its pieces may lie on a newer one.")
+    if plan.rival_of_id is not None:
+        raise Refused("This is another try beside a plan. Drop it, then try again from that plan.")
     if plan.state not in (CutPlan.State.PLACING, CutPlan.State.PROPOSED):
         raise Refused("This plan is approved or over. Drop it first, then place the pieces again.")
     projects = [share.project for share in plan.shares.filter(live=True).select_related("project")]
@@ -168,8 +200,8 @@ def _keep(plan: CutPlan, answer: dict[str, object], acting: User) -> None:
     record(acting, "plan-kept", plan, "kept the best plan found before placing broke off")
 
 
-def _loaded(projects: Sequence[Project]) -> list[Project]:
-    """The projects as they are now, checked against each other."""
+def _loaded(projects: Sequence[Project], beside: CutPlan | None = None) -> list[Project]:
+    """The projects as they are now, checked against each other; on no plan but `beside`."""
     wanted = {project.pk for project in projects}
     if not wanted:
         raise Refused("Choose at least one project.")
@@ -192,6 +224,8 @@ def _loaded(projects: Sequence[Project]) -> list[Project]:
     if len({project.metal_id for project in rows}) > 1:
         raise Refused("Projects on one plan must be of the same metal and thickness.")
     placed = PlanProject.objects.filter(project__in=rows, live=True).select_related("project")
+    if beside is not None:
+        placed = placed.exclude(plan=beside)
     if first := placed.first():
         raise Refused(f"{first.project} has a cut plan already (plan {first.plan_id}).")
     return rows

@@ -25,9 +25,11 @@ from studio.steps.quote import (
     planned_total,
     rule_of,
 )
+from studio.steps.rivals import rival_beside
 from studio.steps.step_words import frame_depth_mm
 
 from .plan_figures import bar_of, curve_of, drawn
+from .plan_reasons import placed_with, reasons_of
 
 State = CutPlan.State
 HISTORY_ROWS = 20
@@ -172,15 +174,11 @@ def _answer_context(
         "pictures": pictures,
         "mine": _own_groups(user, own),
         "sharing_rule": SHARING_RULES[rule_of(plan)],
-        "shape": _shape(*measures.largest_rectangle_mm),
-        "kerf_mm": job.kerf_mm,
+        "reasons": reasons_of(job, answer),
+        "with": placed_with(job, shares),
         "bars": [bar_of(one) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
     }
-
-
-def _shape(longer: float, shorter: float) -> str:
-    return "strip" if longer > 2 * shorter else "rectangle"
 
 
 def _rows(
@@ -244,6 +242,7 @@ def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
         "missing": max(Decimal(0), total - left),
         "taken": list(taken),
         "partial": partial,
+        "rival": rival_beside(plan) if plan.state == State.PROPOSED else None,
         "unplaced": _unplaced(plan, job),
         "can_go_without": partial and _somebody_is_placed(plan),
         "entries": [

@@ -50,6 +50,8 @@ def plans(request: Visit) -> HttpResponse:
     mine = (
         plans_for(request.user) if course is None else plans_for(request.user).filter(course=course)
     )
+    if not over:  # another try stands on the page of the plan that it is beside
+        mine = mine.filter(rival_of=None)
     prices = (
         Quote.objects.filter(plan=OuterRef("pk"), kind=Quote.Kind.PLANNED)
         .order_by()
@@ -101,7 +103,11 @@ def _ready_courses(request: Visit) -> Any:
         .filter(closed_at=None)
         .annotate(
             waiting=Count("briefs__projects", filter=waiting, distinct=True),
-            proposed=Count("plans", filter=Q(plans__state=State.PROPOSED), distinct=True),
+            proposed=Count(
+                "plans",
+                filter=Q(plans__state=State.PROPOSED, plans__rival_of=None),
+                distinct=True,
+            ),
         )
         .filter(Q(waiting__gt=0) | Q(proposed__gt=1))
     )

@@ -1,0 +1,112 @@
+"""By which rules are pieces placed here? The course's, else the school's, else the app's own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any, Final
+
+from django.db import transaction
+from django.db.models import Q
+
+from classroom.models import Course, School, User, record
+from inventory import metals
+from studio.models import PlacingSettings
+
+SheetGrain = PlacingSettings.SheetGrain
+
+OFFCUT_MIN_WIDTH_MM: Final = Decimal(12)
+OFFCUT_MIN_AREA_MM2: Final = Decimal(600)
+"""A strip that holds a small charm with room to saw around it (common practice, no source)."""
+
+EDGE_MARGIN_MM: Final = Decimal("0.5")
+"""A sawn edge is filed back by 0.2 to 0.5 mm (common practice, no source); the upper end."""
+
+SAW_WORTH_PER_CM: Final = Decimal(0)
+"""Blades are counted from the list of supplies; what class time is worth a school must say."""
+
+FIELDS: Final = (
+    "blade",
+    "kerfs",
+    "offcut_min_width_mm",
+    "offcut_min_area_mm2",
+    "edge_margin_mm",
+    "saw_worth_per_cm",
+    "sheet_grain",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PlacingRules:
+    """What holds for a course; every value is there."""
+
+    blade: str = metals.USUAL_BLADE.size
+    kerfs: Mapping[str, Decimal] = field(default_factory=dict)
+    offcut_min_width_mm: Decimal = OFFCUT_MIN_WIDTH_MM
+    offcut_min_area_mm2: Decimal = OFFCUT_MIN_AREA_MM2
+    edge_margin_mm: Decimal = EDGE_MARGIN_MM
+    saw_worth_per_cm: Decimal = SAW_WORTH_PER_CM
+    sheet_grain: str = SheetGrain.IGNORED
+
+    def kerf_mm(self, size: str) -> Decimal:
+        """The saw cut of a blade: as measured here, else as the table has it."""
+        return self.kerfs.get(size) or table_kerf_mm(size)
+
+
+def table_kerf_mm(size: str) -> Decimal:
+    """The wider end of the table's cut for this blade: a hand-held saw wanders."""
+    return Decimal(str(metals.kerf_advice(metals.blade(size))[1])).quantize(Decimal("0.01"))
+
+
+def rules_for(school: School, course: Course | None = None) -> PlacingRules:
+    """The rules of a course, or without one those of the whole school."""
+    rows = list(PlacingSettings.objects.filter(Q(course=None) | Q(course=course), school=school))
+    rows.sort(key=lambda row: row.course_id is not None)
+    said: dict[str, Any] = {"kerfs": {}}
+    for row in rows:
+        if row.course_id is not None and course is None:
+            continue
+        for name in FIELDS:
+            value = getattr(row, name)
+            if name == "kerfs":
+                said["kerfs"] |= {size: Decimal(mm) for size, mm in value.items()}
+            elif value is not None and value != "":
+                said[name] = value
+    return PlacingRules(**said)
+
+
+def said_by(school: School, course: Course | None) -> dict[str, Any]:
+    """What the school's row, or the course's, says itself; nothing where there is none."""
+    row = PlacingSettings.objects.filter(school=school, course=course).first()
+    return {name: getattr(row, name) for name in FIELDS} if row else {}
+
+
+@transaction.atomic
+def set_rules(
+    school: School, course: Course | None, said: Mapping[str, Any], *, acting: User
+) -> bool:
+    """Keep what is said for the school, or for one of its courses; whether anything changed.
+
+    Plans that are there keep the rules they were placed by.
+    """
+    # The school's row is held, so that two teachers do not both make the first row.
+    School.objects.select_for_update().get(pk=school.pk)
+    row = PlacingSettings.objects.filter(school=school, course=course).first()
+    row = row or PlacingSettings(school=school, course=course)
+    before = {name: getattr(row, name) for name in FIELDS}
+    for name in FIELDS:
+        setattr(row, name, said[name])
+    changed = [name for name in FIELDS if before[name] != said[name]]
+    if not changed:
+        return False
+    row.full_clean(validate_constraints=False)
+    row.save()
+    record(
+        acting,
+        "placing-rules",
+        course or school,
+        "changed how pieces are placed",
+        fields=sorted(changed),
+    )
+    return True
