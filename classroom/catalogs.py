@@ -1,7 +1,8 @@
 """Translation catalogues without gettext's tools: what is to be translated, and the .mo file.
 
 A language is a folder `locale/<code>/LC_MESSAGES` with a `django.po` that people edit and the
-`django.mo` that Django reads, made from it. Plurals and contexts are not used in this house.
+`django.mo` that Django reads, made from it. A text with a plural is one entry, its forms joined
+by `FORM` as they are in a .mo file. Contexts are not used in this house.
 """
 
 from __future__ import annotations
@@ -13,13 +14,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from django.conf import settings
+from django.utils.module_loading import import_string
 from django.utils.translation.template import templatize
 
 from . import safety_texts
 
-HERE = Path(__file__).resolve().parent
-LOCALE = HERE / "locale"
-CALLS = {"_", "gettext", "gettext_lazy", "gettext_noop"}
+LOCALE = Path(__file__).resolve().parent / "locale"
+FOLDERS = ("classroom", "inventory", "studio")
+FORM = "\0"
+CALLS = {"_", "gettext", "gettext_lazy", "gettext_noop", "say"}
+CALLS_WITH_PLURAL = {"ngettext", "count_of"}
 CONSTANTS = (
     safety_texts.DEFERRAL,
     safety_texts.RECORD_NOTE,
@@ -34,6 +38,10 @@ CONSTANTS = (
 )
 _QUOTED = r"""(u?(?:'''.*?'''|\"\"\".*?\"\"\"|'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*"))"""
 _IN_TEMPLATE = re.compile(r"\b(?:gettext|_)\(" + _QUOTED + r"\)", re.DOTALL)
+_PLURAL_IN_TEMPLATE = re.compile(
+    r"\bngettext\(" + _QUOTED + r",\s*" + _QUOTED + r",\s*count\)", re.DOTALL
+)
+_LINE = re.compile(r"(msgid_plural|msgid|msgstr(?:\[\d\])?)\s+(.*)")
 
 
 class CatalogueIsBroken(ValueError):
@@ -41,47 +49,60 @@ class CatalogueIsBroken(ValueError):
 
 
 def wanted() -> set[str]:
-    """Every text of the classroom that is to be put into other languages."""
+    """Every text that is to be put into other languages.
+
+    Texts that are kept as data are named by `settings.TRANSLATED_TEXTS`: addresses of functions
+    that give them.
+    """
     found = set(CONSTANTS)
-    for folder in (HERE, Path(settings.BASE_DIR) / "studio"):
-        for module in folder.rglob("*.py"):
+    for address in settings.TRANSLATED_TEXTS:
+        found.update(import_string(address)())
+    for folder in FOLDERS:
+        for module in (Path(settings.BASE_DIR) / folder).rglob("*.py"):
             found.update(_in_module(module.read_text(encoding="utf-8")))
     for template in (Path(settings.BASE_DIR) / "templates").rglob("*.html"):
         found.update(_in_template(template.read_text(encoding="utf-8")))
-    return found
+    return found - {""}
 
 
 def read_po(text: str) -> dict[str, str]:
     """Source text to translation; the head stands under "". Raises CatalogueIsBroken."""
     found: dict[str, str] = {}
-    source: str | None = None
-    target: str | None = None
+    sources: list[str] = []
+    targets: list[str] = []
     for number, raw in enumerate(text.splitlines(), start=1):
         line = raw.strip()
         if not line or line.startswith("#"):
             continue
-        word, _, rest = line.partition(" ")
-        quoted = line if line.startswith('"') else rest
+        match = _LINE.fullmatch(line)
+        word, quoted = match.groups() if match else ("", line)
         try:
             said = ast.literal_eval(quoted)
         except (SyntaxError, ValueError) as error:
             raise CatalogueIsBroken(f"line {number}: this is no quoted text") from error
-        if line.startswith('"'):
-            if target is not None:
-                target += said
-            elif source is not None:
-                source += said
-            else:
+        if not word:
+            if not sources:
                 raise CatalogueIsBroken(f"line {number}: text before the first msgid")
+            (targets or sources)[-1] += said
         elif word == "msgid":
-            _put(found, source, target, number)
-            source, target = said, None
-        elif word == "msgstr" and source is not None and target is None:
-            target = said
+            _put(found, sources, targets, number)
+            sources, targets = [said], []
+        elif word == "msgid_plural" and len(sources) == 1 and not targets:
+            sources.append(said)
+        elif word == _next_form(sources, targets):
+            targets.append(said)
         else:
             raise CatalogueIsBroken(f"line {number}: “{word}” is not expected here")
-    _put(found, source, target, 0)
+    _put(found, sources, targets, 0)
     return found
+
+
+def write_entry(source: str) -> str:
+    """An entry to be translated, as it stands in a .po file."""
+    one, *many = source.split(FORM)
+    if not many:
+        return f'msgid {_quoted(one)}\nmsgstr ""\n'
+    return f'msgid {_quoted(one)}\nmsgid_plural {_quoted(many[0])}\nmsgstr[0] ""\nmsgstr[1] ""\n'
 
 
 def make_mo(entries: dict[str, str]) -> bytes:
@@ -119,29 +140,51 @@ def mo_of(language: str) -> Path:
     return po_of(language).with_suffix(".mo")
 
 
-def _put(found: dict[str, str], source: str | None, target: str | None, number: int) -> None:
-    if source is None:
+def _next_form(sources: list[str], targets: list[str]) -> str:
+    """The word with which the next translation of an entry has to begin."""
+    if len(sources) == 2:
+        return f"msgstr[{len(targets)}]"
+    return "msgstr" if sources and not targets else ""
+
+
+def _put(found: dict[str, str], sources: list[str], targets: list[str], number: int) -> None:
+    if not sources:
         return
-    if target is None:
+    if not targets:
         raise CatalogueIsBroken(f"line {number}: a msgid without its msgstr stands before this")
+    source = FORM.join(sources)
     if source in found:
         raise CatalogueIsBroken(f"line {number}: “{source[:40]}” stands there twice")
-    found[source] = target
+    found[source] = FORM.join(targets) if all(targets) else ""
+
+
+def _quoted(text: str) -> str:
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
+    return f'"{escaped}"'
 
 
 def _in_module(text: str) -> Iterator[str]:
     for node in ast.walk(ast.parse(text)):
-        if not isinstance(node, ast.Call) or not node.args:
+        if not isinstance(node, ast.Call):
             continue
         name = node.func.id if isinstance(node.func, ast.Name) else None
         name = node.func.attr if isinstance(node.func, ast.Attribute) else name
-        said = node.args[0]
-        if name in CALLS and isinstance(said, ast.Constant) and isinstance(said.value, str):
-            yield said.value
+        said = [
+            one.value
+            for one in node.args
+            if isinstance(one, ast.Constant) and isinstance(one.value, str)
+        ]
+        if name in CALLS and said:
+            yield said[0]
+        elif name in CALLS_WITH_PLURAL and len(said) == 2:
+            yield FORM.join(said)
 
 
 def _in_template(text: str) -> Iterator[str]:
     if "i18n" not in text:
         return
-    for match in _IN_TEMPLATE.finditer(templatize(text)):
+    code = templatize(text)
+    for match in _IN_TEMPLATE.finditer(code):
         yield str(ast.literal_eval(match[1]))
+    for match in _PLURAL_IN_TEMPLATE.finditer(code):
+        yield FORM.join(str(ast.literal_eval(one)) for one in match.groups())

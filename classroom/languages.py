@@ -1,10 +1,19 @@
-"""The languages in which safety texts and prints exist; DEVELOPERS.md says how one is added."""
+"""The languages in which safety and bench texts and their prints exist.
+
+DEVELOPERS.md says how one is added.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from functools import wraps
+from typing import TYPE_CHECKING, Any, Final, cast
 
 from django.http import HttpRequest
+from django.http.response import HttpResponseBase
+from django.utils import translation
+from django.utils.translation import get_language, gettext, ngettext
 
 if TYPE_CHECKING:
     from .models import School
@@ -17,10 +26,64 @@ def language_choices() -> list[tuple[str, str]]:
     return list(LANGUAGES.items())
 
 
+KEPT = "language"
+"""Session key of a student's choice. It ends with the sign-out: machines are shared."""
+
+
+class _InUse:
+    """Puts texts into the language that is on; what the pure core calls a `Say`."""
+
+    def __call__(self, text: str, /) -> str:
+        return gettext(text)
+
+    def count_of(self, one: str, many: str, number: int, /) -> str:
+        return ngettext(one, many, number)
+
+
+SAY: Final = _InUse()
+
+
+def in_language(language: str) -> AbstractContextManager[None]:
+    """Within it, texts come in that language, or in English where the house has none of it."""
+    return translation.override(known(language))
+
+
 def chosen_language(request: HttpRequest, school: School) -> str:
-    """What the address asks for (`?lang=es`), else the school's language."""
-    asked = request.GET.get("lang", "")
-    return asked if asked in LANGUAGES else known(school.language)
+    """What the page's address or form asks for (`lang`), else the school's language.
+
+    A student's choice is kept until the sign-out. A teacher's is not: it would put the next
+    print for somebody else into this language too.
+    """
+    asked = request.GET.get("lang") or request.POST.get("lang") or ""
+    keeps = getattr(getattr(request, "user", None), "is_student", False)
+    if asked in LANGUAGES:
+        if keeps and request.session.get(KEPT) != asked:
+            request.session[KEPT] = asked
+        return asked
+    return known(request.session.get(KEPT, school.language) if keeps else school.language)
+
+
+def shown_in_chosen_language(view: Callable[..., HttpResponseBase]) -> Any:
+    """Mark a view that shows and answers in the language that `chosen_language` finds.
+
+    It stands below `@requires`, so that somebody is signed in.
+    """
+
+    @wraps(view)
+    def shown(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        school = cast(Any, request.user).school
+        with in_language(chosen_language(request, school)):
+            return view(request, *args, **kwargs)
+
+    return shown
+
+
+def in_this_language(request: HttpRequest, url: str) -> str:
+    """The address, asking for the language that is on where it would not come by itself."""
+    user = cast(Any, request.user)
+    current = get_language() or "en"
+    usual = request.session.get(KEPT) if user.is_student else None
+    return url if (usual or known(user.school.language)) == current else f"{url}?lang={current}"
 
 
 def known(language: str) -> str:

@@ -1,7 +1,8 @@
 """What can be done now on a bench step, and if not, why not and who can help?
 
 Pure: it looks at steps that have been loaded and asks nothing of the database. The same answers
-stand behind the buttons that a page shows and behind the server's refusal, so the two agree.
+stand behind the buttons that a page shows and behind the server's refusal, so the two agree. Its
+sentences come in the language that is on.
 """
 
 from __future__ import annotations
@@ -10,6 +11,10 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+
+from django.utils.formats import date_format
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
 
 from studio.models import BenchStep, Project
 
@@ -116,16 +121,16 @@ def to_finish(step: BenchStep, on: Situation) -> list[Obstacle]:
     """What keeps the student from signing the step as done."""
     found = _metal(on)
     if step.started_at is None:
-        text = f"“{step.title}” has not been started. Press “Start” first, then do it."
-        return [*found, Obstacle(Rule.START, text)]
+        text = _("“%(step)s” has not been started. Press “Start” first, then do it.")
+        return [*found, Obstacle(Rule.START, text % {"step": title(step)})]
     found += _permits(step, on)
     if step.wait_until is not None and is_waiting(step, on.now):
-        text = (
-            f"“{step.title}” needs its time: it can be signed from "
-            f"{clock(step.wait_until, on.now)}, and not before. A teacher can end the wait for a "
-            "reason."
+        text = _(
+            "“%(step)s” needs its time: it can be signed from %(time)s, and not before. A teacher "
+            "can end the wait for a reason."
         )
-        found.append(Obstacle(Rule.WAIT, text))
+        said = text % {"step": title(step), "time": clock(step.wait_until, on.now)}
+        found.append(Obstacle(Rule.WAIT, said))
     return found
 
 
@@ -133,11 +138,11 @@ def to_check(step: BenchStep, on: Situation) -> list[Obstacle]:
     """What keeps the teacher from checking the step."""
     found = _metal(on)
     if step.student_signed_at is None:
-        text = (
-            f"“{step.title}” has not been signed as done by the student. "
-            "Ask for that first, or mark it done yourself with a reason."
+        text = _(
+            "“%(step)s” has not been signed as done by the student. Ask for that first, or mark it "
+            "done yourself with a reason."
         )
-        found.append(Obstacle(Rule.SIGNATURE, text))
+        found.append(Obstacle(Rule.SIGNATURE, text % {"step": title(step)}))
     return found
 
 
@@ -147,22 +152,22 @@ def to_mark_done(step: BenchStep, on: Situation) -> list[Obstacle]:
         return to_check(step, on)
     found = to_start(step, on) if step.started_at is None else []
     found += [one for one in to_finish(step, on) if one.name not in {had.name for had in found}]
-    missing = f"{step.project.student} has not signed “{step.title}” as done."
-    return [*found, Obstacle(Rule.SIGNATURE, missing)]
+    missing = _("%(student)s has not signed “%(step)s” as done.")
+    names = {"student": step.project.student, "step": title(step)}
+    return [*found, Obstacle(Rule.SIGNATURE, missing % names)]
 
 
 def to_send_back(step: BenchStep, on: Situation) -> list[str]:
     """Why the step cannot be sent back, in sentences."""
     if on.stage == Project.Stage.CLOSED:
-        return ["This project is closed, so its steps stay as they are signed."]
+        return [_("This project is closed, so its steps stay as they are signed.")]
     if step.student_signed_at is None and step.done_at is None:
-        return [f"“{step.title}” is open: there is nothing to send back yet."]
+        text = _("“%(step)s” is open: there is nothing to send back yet.")
+        return [text % {"step": title(step)}]
     later = on.later_begun(step)
     if later is not None:
-        return [
-            f"“{later.title}” has been started since. Send that one back first, "
-            f"then “{step.title}”."
-        ]
+        text = _("“%(later)s” has been started since. Send that one back first, then “%(step)s”.")
+        return [text % {"later": title(later), "step": title(step)}]
     return []
 
 
@@ -178,7 +183,13 @@ def clock(moment: dt.datetime, now: dt.datetime) -> str:
     there = moment.astimezone(now.tzinfo)
     if there.date() == now.date():
         return f"{there:%H:%M}"
-    return f"{there:%H:%M} on {there.day} {there:%B}"
+    when = {"time": f"{there:%H:%M}", "day": date_format(there.date(), _("j F"))}
+    return _("%(time)s on %(day)s") % when
+
+
+def title(step: BenchStep) -> str:
+    """The step's title in the language that is on."""
+    return step.title_in(get_language() or "en")
 
 
 def wait_end(start: dt.datetime, minutes: int) -> dt.datetime:
@@ -193,11 +204,11 @@ def _metal(on: Situation) -> list[Obstacle]:
     if on.stage == stage.AT_BENCH:
         return []
     if on.stage == stage.MADE:
-        text = "Every step is signed: this project is made."
+        text = _("Every step is signed: this project is made.")
     elif on.stage == stage.CLOSED:
-        text = "This project is closed."
+        text = _("This project is closed.")
     else:
-        text = "The metal has not been handed out yet. A teacher does that from the cut plan."
+        text = _("The metal has not been handed out yet. A teacher does that from the cut plan.")
     return [Obstacle(Rule.METAL, text)]
 
 
@@ -205,20 +216,28 @@ def _order(step: BenchStep, on: Situation) -> list[Obstacle]:
     before = on.before(step)
     if before is None:
         return []
-    text = f"“{before.title}” comes before “{step.title}” and is not done yet."
+    names = {"before": title(before), "step": title(step)}
+    text = _("“%(before)s” comes before “%(step)s” and is not done yet.") % names
     if before.student_signed_at is not None:
-        text += " It waits for a teacher's check."
+        text += " " + _("It waits for a teacher's check.")
     return [Obstacle(Rule.ORDER, text)]
 
 
 def _permits(step: BenchStep, on: Situation) -> list[Obstacle]:
     aside = on.set_aside.get(step.pk, frozenset())
+    text = _(
+        "“%(step)s” needs the bench permit “%(permit)s”, which %(student)s does not hold today. A "
+        "teacher gives it after watching the work."
+    )
     found = [
         Obstacle(
             Rule.PERMIT,
-            f"“{step.title}” needs the bench permit “{on.missing[code]}”, which "
-            f"{step.project.student} does not hold today. A teacher gives it after watching the "
-            "work.",
+            text
+            % {
+                "step": title(step),
+                "permit": on.missing[code],
+                "student": step.project.student,
+            },
             code,
         )
         for code in step.permits

@@ -6,17 +6,18 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_noop
 
 from classroom.models import User
 
 TEACHER_WAYS = (
-    ("Today", "first_page"),
-    ("Courses", "course_list"),
-    ("Briefs", "briefs"),
-    ("Cut plans", "plans"),
-    ("Rack", "rack"),
-    ("Waste and cost", "review"),
-    ("Safety", "topics"),
+    (gettext_noop("Today"), "first_page"),
+    (gettext_noop("Courses"), "course_list"),
+    (gettext_noop("Briefs"), "briefs"),
+    (gettext_noop("Cut plans"), "plans"),
+    (gettext_noop("Rack"), "rack"),
+    (gettext_noop("Waste and cost"), "review"),
+    (gettext_noop("Safety"), "topics"),
 )
 # Pages that lie elsewhere but belong to a way.
 ALSO = {
@@ -25,10 +26,10 @@ ALSO = {
     "rack": ("/metals/", "/supplies/", "/scrap/"),
 }
 STUDENT_WAYS = (
-    ("Today", "first_page"),
-    ("Briefs", "briefs"),
-    ("My costs", "statement"),
-    ("Safety", "topics"),
+    (gettext_noop("Today"), "first_page"),
+    (gettext_noop("Briefs"), "briefs"),
+    (gettext_noop("My costs"), "statement"),
+    (gettext_noop("Safety"), "topics"),
 )
 
 
@@ -48,4 +49,4 @@ def _way(request: HttpRequest, label: str, name: str) -> dict[str, Any]:
     url = reverse(name)
     under = (url, *ALSO.get(name, ()))
     here = request.path == url or (url != "/" and request.path.startswith(under))
-    return {"label": label, "url": url, "current": here}
+    return {"label": gettext(label), "url": url, "current": here}

@@ -165,6 +165,12 @@ AXES_DISABLE_ACCESS_LOG = True
 
 LANGUAGE_CODE = "en"
 USE_I18N = True
+# Texts that are kept as data, for the catalogues: functions that give them all.
+TRANSLATED_TEXTS = [
+    "inventory.metals.translated_texts",
+    "studio.core.bench_texts.translated_texts",
+    "studio.views.step_art.translated_texts",
+]
 USE_TZ = True
 TIME_ZONE = "UTC"  # each school's own zone is switched on per request
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
 
 from classroom.models import (
     BenchPermit,
@@ -17,8 +18,15 @@ from classroom.models import (
     PermitWithdrawal,
     QuestionAttempt,
     Seat,
+    Topic,
+    TopicWording,
 )
+from classroom.topics import wordings_for
+from studio.bench_rules import title
+from studio.core.bench import StepPlan, wording_of
 from studio.models import SignOff
+
+Words = Mapping[int, TopicWording]
 
 KINDS = {
     SignOff.Kind.STARTED: gettext_noop("step started"),
@@ -31,7 +39,10 @@ KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One row: when, what kind, about what, how it came out, by whom, in which wording."""
+    """One row: when, what kind, about what, how it came out, by whom, in which wording.
+
+    `detail` has questions with their answers, or the words that a sign-off signed.
+    """
 
     at: dt.datetime
     kind: str
@@ -62,32 +73,35 @@ def head() -> list[str]:
         _("Outcome"),
         _("By"),
         _("Wording"),
-        _("Questions and answers"),
+        _("Questions and answers, or the words signed"),
     ]
 
 
 def record_of(seat: Seat) -> list[Entry]:
     """Permits, attempts and guardian forms of the student; sign-offs of the seat's own course.
 
-    Oldest first; five queries, however much there is.
+    Oldest first, with titles in the language that is on; the number of queries does not grow
+    with what there is.
     """
+    topics = Topic.objects.filter(school=seat.student.school_id)
+    words = wordings_for(topics, get_language() or "en")
     entries = [
-        *_attempts(seat),
-        *_permits(seat),
-        *_withdrawals(seat),
+        *_attempts(seat, words),
+        *_permits(seat, words),
+        *_withdrawals(seat, words),
         *_guardian(seat),
         *_sign_offs(seat),
     ]
     return sorted(entries, key=lambda entry: entry.at)
 
 
-def _attempts(seat: Seat) -> list[Entry]:
+def _attempts(seat: Seat, words: Words) -> list[Entry]:
     rows = QuestionAttempt.objects.filter(student=seat.student_id).select_related("wording")
     return [
         Entry(
             row.at,
             _("questions"),
-            row.wording.title,
+            words[row.topic_id].title,
             f"{row.right} / {len(row.asked)}, {_('passed') if row.passed else _('not passed')}",
             str(seat.student),
             _version(row.topic_version),
@@ -97,8 +111,8 @@ def _attempts(seat: Seat) -> list[Entry]:
     ]
 
 
-def _permits(seat: Seat) -> list[Entry]:
-    rows = BenchPermit.objects.filter(student=seat.student_id).select_related("topic", "given_by")
+def _permits(seat: Seat, words: Words) -> list[Entry]:
+    rows = BenchPermit.objects.filter(student=seat.student_id).select_related("given_by")
     entries = []
     for row in rows:
         outcome = [f"{_('until')} {row.expires_on:%Y-%m-%d}", row.remark]
@@ -108,7 +122,7 @@ def _permits(seat: Seat) -> list[Entry]:
             Entry(
                 row.given_at,
                 _("bench permit"),
-                row.topic.title,
+                words[row.topic_id].title,
                 "; ".join(filter(None, outcome)),
                 str(row.given_by),
                 _version(row.topic_version),
@@ -117,18 +131,18 @@ def _permits(seat: Seat) -> list[Entry]:
     return entries
 
 
-def _withdrawals(seat: Seat) -> list[Entry]:
+def _withdrawals(seat: Seat, words: Words) -> list[Entry]:
     rows = PermitWithdrawal.objects.filter(permit__student=seat.student_id)
     return [
         Entry(
             row.withdrawn_at,
             _("permit withdrawn"),
-            row.permit.topic.title,
+            words[row.permit.topic_id].title,
             row.reason,
             str(row.withdrawn_by),
             _version(row.permit.topic_version),
         )
-        for row in rows.select_related("permit__topic", "withdrawn_by")
+        for row in rows.select_related("permit", "withdrawn_by")
     ]
 
 
@@ -149,21 +163,40 @@ def _guardian(seat: Seat) -> list[Entry]:
     ]
 
 
-def _sign_offs(seat: Seat) -> list[Entry]:
-    rows = SignOff.objects.filter(step__project__seat=seat).select_related(
+def signed_words(seat: Seat) -> list[tuple[str, str, list[str]]]:
+    """Every wording that the seat's sign-offs name: hash, language and its lines, each once."""
+    found = {}
+    for row in _sign_off_rows(seat):
+        language = row.step.language_of(row.wording_sha)
+        found[row.wording_sha] = (row.wording_sha, language, _said(row).splitlines())
+    return list(found.values())
+
+
+def _sign_off_rows(seat: Seat) -> QuerySet[SignOff]:
+    return SignOff.objects.filter(step__project__seat=seat).select_related(
         "step__project__brief", "step__project__seat__student", "by"
     )
+
+
+def _sign_offs(seat: Seat) -> list[Entry]:
     return [
         Entry(
             row.at,
             _(KINDS[SignOff.Kind(row.kind)]),
-            f"{row.step.project.title or row.step.project.brief.title}: {row.step.title}",
+            f"{row.step.project.title or row.step.project.brief.title}: {title(row.step)}",
             row.reason,
             str(row.by),
-            row.wording_sha[:12],
+            f"{row.wording_sha[:12]} ({row.step.language_of(row.wording_sha)})",
+            _said(row),
         )
-        for row in rows
+        for row in _sign_off_rows(seat)
     ]
+
+
+def _said(row: SignOff) -> str:
+    """The words that were shown to whoever signed; their hash is the one that the row keeps."""
+    words = row.step.words_in(row.step.language_of(row.wording_sha))
+    return wording_of(StepPlan.from_json(words))
 
 
 def _version(number: int) -> str:

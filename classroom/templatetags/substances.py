@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from django import template
+from django.utils.translation import get_language
 
 from classroom.models import School
 from classroom.substances import shown_with
@@ -16,4 +17,4 @@ register = template.Library()
 @register.inclusion_tag("classroom/_substance_notes.html")
 def substance_notes(school: School, codes: Iterable[str]) -> dict[str, Any]:
     """Short cautions of every substance that belongs to the topics of these codes."""
-    return {"substances": shown_with(school, set(codes), school.language)}
+    return {"substances": shown_with(school, set(codes), get_language() or "en")}

@@ -194,7 +194,10 @@ def _number(request: Visit, name: str) -> int:
 
 def _crumbs(topic: Topic, here: str) -> list[dict[str, Any]]:
     return [
-        {"label": "Safety", "url": reverse("topics")},
-        {"label": topic.title, "url": reverse("topic", args=[topic.pk])},
+        {"label": translation.gettext("Safety"), "url": reverse("topics")},
+        {
+            "label": wording_for(topic, translation.get_language() or "en").title,
+            "url": reverse("topic", args=[topic.pk]),
+        },
         {"label": here},
     ]

@@ -191,7 +191,7 @@ def topic_restore(request: Visit, pk: int) -> HttpResponse:
 
 
 def _crumbs(here: str) -> list[dict[str, Any]]:
-    return [{"label": "Safety", "url": reverse("topics")}, {"label": here}]
+    return [{"label": gettext("Safety"), "url": reverse("topics")}, {"label": here}]
 
 
 def _form(request: Visit, form: TopicForm, title: str, button: str, back_url: str) -> HttpResponse:

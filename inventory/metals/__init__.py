@@ -59,6 +59,7 @@ from .masses import (
     grams,
     mass_g,
 )
+from .saying import ENGLISH, Say
 from .sources import Status, UnknownMetalError
 
 __all__ = [
@@ -67,6 +68,7 @@ __all__ = [
     "BLADES",
     "COPPER_OUNCES",
     "DRILLS",
+    "ENGLISH",
     "FRACTION_DRILLS",
     "GRAM_PER_GRAIN",
     "GRAM_PER_OUNCE",
@@ -92,6 +94,7 @@ __all__ = [
     "PilotAdvice",
     "Rating",
     "RingHole",
+    "Say",
     "Status",
     "ThicknessError",
     "UnknownMetalError",
@@ -119,4 +122,11 @@ __all__ = [
     "teeth_in_metal",
     "thickness_key",
     "thickness_label",
+    "translated_texts",
 ]
+
+
+def translated_texts() -> set[str]:
+    """The texts of the tables that people read, for the catalogues of other languages."""
+    cautions = {caution.text for one in ALLOYS for caution in one.cautions}
+    return cautions | {one.plain_name for one in ALLOYS}

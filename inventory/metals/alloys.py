@@ -12,6 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
+from .saying import ENGLISH, Say
 from .sources import Status, UnknownMetalError
 
 
@@ -70,9 +71,9 @@ class Alloy:
     made_to: str = ""
     cautions: tuple[AlloyCaution, ...] = ()
 
-    def cautions_about(self, *kinds: CautionKind) -> tuple[str, ...]:
+    def cautions_about(self, *kinds: CautionKind, say: Say = ENGLISH) -> tuple[str, ...]:
         """The texts of the cautions of these kinds, in the table's order."""
-        return tuple(caution.text for caution in self.cautions if caution.kind in kinds)
+        return tuple(say(caution.text) for caution in self.cautions if caution.kind in kinds)
 
 
 _DUST = AlloyCaution(

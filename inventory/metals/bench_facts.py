@@ -14,6 +14,7 @@ from .blades import Blade, Rating, first_choice_blade, kerf_advice, rate_blade
 from .blades import blade as blade_of_size
 from .drills import NUMBER_DRILLS, drill_nearest, pilot_advice
 from .gauges import thickness_key, thickness_label
+from .saying import ENGLISH, Say
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +42,14 @@ def bench_facts(
     blade: Blade | str | None = None,
     window_widths_mm: Sequence[float] = (),
     hole_diameters_mm: Sequence[float] = (),
+    say: Say = ENGLISH,
 ) -> BenchFacts:
     """Facts for sheet of this alloy and thickness.
 
     `blade` is the class's blade or its size, such as "2/0"; without one, the first choice for the
     thickness. `window_widths_mm` are the diameters of the largest circle inside each window,
-    `hole_diameters_mm` those of ring and rivet marks. Raises `UnknownMetalError`,
-    `ThicknessError` or, for a diameter that is no positive number, `ValueError`.
+    `hole_diameters_mm` those of ring and rivet marks; `say` is the language. Raises
+    `UnknownMetalError`, `ThicknessError` or, for a diameter that is no positive number, `ValueError`.
     """
     metal = alloy(alloy_code)
     key = thickness_key(thickness_mm)
@@ -59,50 +61,61 @@ def bench_facts(
     pilot = pilot_advice(choice.blade)
     kerf_least, kerf_most = kerf_advice(choice.blade)
 
-    notes = [f"Blade {choice.reason}"]
+    notes = [say("Blade %(reason)s") % {"reason": choice.reason_in(say)}]
     if choice.rating is Rating.WARN and best.rating is not Rating.WARN:
-        notes.append(f"A {best.blade.name} blade suits this thickness better.")
+        better = say("A %(blade)s blade suits this thickness better.")
+        notes.append(better % {"blade": best.blade.name_in(say)})
     if best.rating is Rating.WARN:
-        notes.append("This sheet is very thin: saw it on a backing sheet of card or soft scrap.")
-    notes.append(
-        f"Its cut is about {kerf_least:.2f} to {kerf_most:.2f} mm wide; blades of one number "
-        "differ between makers."
+        thin = say("This sheet is very thin: saw it on a backing sheet of card or soft scrap.")
+        notes.append(thin)
+    wide = say(
+        "Its cut is about %(least)s to %(most)s mm wide; blades of one number differ between "
+        "makers."
     )
+    notes.append(wide % {"least": f"{kerf_least:.2f}", "most": f"{kerf_most:.2f}"})
 
     pilot_tools: list[str] = []
     pilot_notes: list[str] = []
     if window_widths_mm:
-        pilot_tools.append(f"{pilot.smallest.label} or a little wider, for the pilot holes")
+        wider = say("%(drill)s or a little wider, for the pilot holes")
+        pilot_tools.append(wider % {"drill": pilot.smallest.label_in(say)})
         if pilot.one_size is not None and min(window_widths_mm) >= pilot.one_size.diameter_mm * 2:
-            pilot_tools.append(f"{pilot.one_size.label} is easier where the window has room")
+            easier = say("%(drill)s is easier where the window has room")
+            pilot_tools.append(easier % {"drill": pilot.one_size.label_in(say)})
         narrow = sum(1 for width in window_widths_mm if width < pilot.smallest.diameter_mm)
         if narrow:
-            windows = "One window is" if narrow == 1 else f"{narrow} windows are"
-            pilot_notes.append(
-                f"{windows} narrower than the pilot drill for this blade: ask the teacher before "
-                "you drill."
+            text = say.count_of(
+                "One window is narrower than the pilot drill for this blade: ask the teacher "
+                "before you drill.",
+                "%(count)s windows are narrower than the pilot drill for this blade: ask the "
+                "teacher before you drill.",
+                narrow,
             )
+            pilot_notes.append(text % {"count": narrow})
 
+    frame = say("saw frame with a %(blade)s blade, and spares")
     wanted = sorted(set(hole_diameters_mm))
     return BenchFacts(
         alloy_code=metal.code,
-        metal_name=metal.plain_name,
+        metal_name=say(metal.plain_name),
         thickness_mm=key,
-        thickness_label=thickness_label(key, metal.code),
-        saw_tools=(f"saw frame with a {choice.blade.name} blade, and spares",),
+        thickness_label=thickness_label(key, metal.code, say),
+        saw_tools=(frame % {"blade": choice.blade.name_in(say)},),
         saw_notes=tuple(notes),
         pilot_tools=tuple(pilot_tools),
         pilot_notes=tuple(pilot_notes),
-        hole_tools=tuple(_hole_tool(diameter) for diameter in wanted),
-        dust_cautions=metal.cautions_about(CautionKind.DUST),
-        heat_cautions=metal.cautions_about(CautionKind.HEAT),
-        wear_cautions=metal.cautions_about(CautionKind.WEAR, CautionKind.WORDS),
+        hole_tools=tuple(_hole_tool(diameter, say) for diameter in wanted),
+        dust_cautions=metal.cautions_about(CautionKind.DUST, say=say),
+        heat_cautions=metal.cautions_about(CautionKind.HEAT, say=say),
+        wear_cautions=metal.cautions_about(CautionKind.WEAR, CautionKind.WORDS, say=say),
     )
 
 
-def _hole_tool(diameter_mm: float) -> str:
+def _hole_tool(diameter_mm: float, say: Say) -> str:
     widest = NUMBER_DRILLS[-1].diameter_mm
     nearest = drill_nearest(diameter_mm)
+    mm = f"{diameter_mm:.2f}"
     if diameter_mm > widest and abs(nearest.off_mm) > 0.25:
-        return f"drill for the marks of {diameter_mm:.2f} mm: ask the teacher for that size"
-    return f"{nearest.drill.label}, for the marks of {diameter_mm:.2f} mm"
+        return say("drill for the marks of %(mm)s mm: ask the teacher for that size") % {"mm": mm}
+    drill = nearest.drill.label_in(say)
+    return say("%(drill)s, for the marks of %(mm)s mm") % {"drill": drill, "mm": mm}

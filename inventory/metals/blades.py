@@ -16,6 +16,7 @@ from enum import StrEnum
 from typing import Final
 
 from .gauges import thickness_key
+from .saying import ENGLISH, Say
 from .sources import Status, UnknownMetalError
 
 KERF_LEAST_FACTOR: Final = 1.0
@@ -60,7 +61,10 @@ class Blade:
     @property
     def name(self) -> str:
         """The size as it is spoken of: "2/0", but "No. 2"."""
-        return self.size if "/" in self.size else f"No. {self.size}"
+        return self.name_in(ENGLISH)
+
+    def name_in(self, say: Say) -> str:
+        return self.size if "/" in self.size else say("No. %(size)s") % {"size": self.size}
 
     @property
     def thickness_mm(self) -> float:
@@ -121,17 +125,23 @@ class BladeAdvice:
 
     @property
     def reason(self) -> str:
-        teeth = f"about {self.teeth:.1f} teeth rest in the metal"
+        return self.reason_in(ENGLISH)
+
+    def reason_in(self, say: Say) -> str:
         match self.rating:
             case Rating.GOOD:
-                return f"{self.blade.name}: {teeth}, which is good."
+                text = say("%(blade)s: about %(teeth)s teeth rest in the metal, which is good.")
             case Rating.CARE:
-                return f"{self.blade.name}: {teeth}; usable with long, light strokes."
-            case Rating.WARN:
-                return (
-                    f"{self.blade.name}: {teeth}; it will catch and may break. Take a finer blade "
-                    "or saw on a backing sheet."
+                text = say(
+                    "%(blade)s: about %(teeth)s teeth rest in the metal; usable with long, light "
+                    "strokes."
                 )
+            case Rating.WARN:
+                text = say(
+                    "%(blade)s: about %(teeth)s teeth rest in the metal; it will catch and may "
+                    "break. Take a finer blade or saw on a backing sheet."
+                )
+        return text % {"blade": self.blade.name_in(say), "teeth": f"{self.teeth:.1f}"}
 
 
 def blade(size: str) -> Blade:

@@ -15,6 +15,7 @@ from typing import Final
 
 from .blades import Blade
 from .gauges import MM_PER_INCH
+from .saying import ENGLISH, Say
 from .sources import Status, UnknownMetalError
 
 ONE_SIZE_PILOT: Final = 60
@@ -41,8 +42,14 @@ class Drill:
 
     @property
     def label(self) -> str:
-        inch = "" if self.name.startswith("#") else " in"
-        return f"{self.name}{inch} ({self.diameter_mm:.2f} mm)"
+        return self.label_in(ENGLISH)
+
+    def label_in(self, say: Say) -> str:
+        """Its name with the unit, and its diameter."""
+        text = (
+            "%(name)s (%(mm)s mm)" if self.name.startswith("#") else say("%(name)s in (%(mm)s mm)")
+        )
+        return text % {"name": self.name, "mm": f"{self.diameter_mm:.2f}"}
 
 
 # #80 first, one size thicker at a time down to #40, in ten-thousandths of an inch.

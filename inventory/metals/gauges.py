@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Final
 
+from .saying import ENGLISH, Say
 from .sources import Status, UnknownMetalError
 
 MM_PER_INCH: Final = Decimal("25.4")  # exact by definition
@@ -134,7 +135,9 @@ def nearest_gauge(thickness_mm: Decimal | float) -> int:
     return min(max(gauge, FIRST_GAUGE), LAST_GAUGE)
 
 
-def gauge_label(thickness_mm: Decimal | float, alloy_code: str | None = None) -> str:
+def gauge_label(
+    thickness_mm: Decimal | float, alloy_code: str | None = None, say: Say = ENGLISH
+) -> str:
     """The name a thickness is sold under: "20 ga (B&S)", "16 oz per sq ft" or "0.80 mm".
 
     A gauge is named only within half a percent of it; ounces only for copper (`C11000`).
@@ -142,26 +145,28 @@ def gauge_label(thickness_mm: Decimal | float, alloy_code: str | None = None) ->
     key = thickness_key(thickness_mm)
     gauge = nearest_gauge(key)
     if _within(key, bs_thickness_mm(gauge)):
-        return f"{gauge} ga (B&S)"
+        return say("%(gauge)s ga (B&S)") % {"gauge": gauge}
     if alloy_code == "C11000":
         for sheet in ounce_table():
             if _within(key, sheet.thickness_mm):
-                return f"{sheet.ounces} oz per sq ft"
+                return say("%(ounces)s oz per sq ft") % {"ounces": sheet.ounces}
     return plain_mm(key)
 
 
-def thickness_label(thickness_mm: Decimal | float, alloy_code: str | None = None) -> str:
+def thickness_label(
+    thickness_mm: Decimal | float, alloy_code: str | None = None, say: Say = ENGLISH
+) -> str:
     """Millimetres first, the trade's name after: "0.812 mm, 20 ga (B&S)" or "0.80 mm, near 20 ga".
 
     "Near" is said only where the metric sheet is what is usually sold for that gauge.
     """
     key = thickness_key(thickness_mm)
-    plain, label = plain_mm(key), gauge_label(key, alloy_code)
+    plain, label = plain_mm(key), gauge_label(key, alloy_code, say)
     if label != plain:
         return f"{plain}, {label}"
     for gauge, usual_mm in METRIC_NEAR_GAUGE_MM.items():
         if key == usual_mm:
-            return f"{plain}, near {gauge} ga"
+            return say("%(mm)s, near %(gauge)s ga") % {"mm": plain, "gauge": gauge}
     return plain
 
 

@@ -8,6 +8,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from classroom.languages import SAY
 from classroom.models import AppendOnly, School, User
 from inventory import metals
 
@@ -43,7 +44,8 @@ class Metal(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.alloy.plain_name} {self.gauge_label}"
+        """What it is called, in the language that is on."""
+        return f"{SAY(self.alloy.plain_name)} {self.gauge_label}"
 
     @property
     def alloy(self) -> metals.Alloy:
@@ -51,7 +53,7 @@ class Metal(models.Model):
 
     @property
     def gauge_label(self) -> str:
-        return metals.gauge_label(self.thickness_mm, self.alloy_code)
+        return metals.gauge_label(self.thickness_mm, self.alloy_code, SAY)
 
     def mass_g(self, area_mm2: float | Decimal) -> float:
         return metals.mass_g(float(area_mm2), float(self.thickness_mm), self.alloy.density_g_cm3)

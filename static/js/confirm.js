@@ -2,6 +2,8 @@
 // data-confirm="What will happen." and, if wanted, data-confirm-button="Close the project".
 // Without scripts the form is simply sent; the server's rules are the same.
 
+// In the page's language: the data of base.html's <template id="confirm-words">.
+const words = document.getElementById("confirm-words")?.dataset ?? {};
 const agreed = new WeakSet();
 let dialog = null;
 
@@ -14,13 +16,13 @@ function element(name, className, text) {
 
 function ask(question, action, kind) {
   dialog ??= document.body.appendChild(element("dialog", "confirm"));
-  const title = element("h2", "", "Are you sure?");
+  const title = element("h2", "", words.title ?? "Are you sure?");
   title.id = "confirm-title";
   const text = element("p", "", question);
   text.id = "confirm-text";
   const row = element("form", "actions");
   row.method = "dialog";
-  const back = element("button", "btn", "Go back");
+  const back = element("button", "btn", words.back ?? "Go back");
   back.value = "";
   const on = element("button", `btn ${kind}`, action);
   on.value = "yes";
@@ -47,7 +49,7 @@ document.addEventListener(
     if (agreed.delete(form)) return;
     event.preventDefault();
     event.stopImmediatePropagation();
-    const action = source.dataset.confirmButton || button?.textContent.trim() || "Go on";
+    const action = source.dataset.confirmButton || button?.textContent.trim() || (words.on ?? "Go on");
     const kind = button?.classList.contains("btn-danger") ? "btn-danger" : "btn-primary";
     if (await ask(source.dataset.confirm, action, kind)) {
       agreed.add(form);

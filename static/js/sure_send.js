@@ -7,6 +7,10 @@ const WAITS = [1, 2, 4, 8, 15]; // seconds before each further try, the last one
 const ANSWER_SECONDS = 12;
 const GIVE_UP_TRIES = 20;
 
+// What is said, in the page's language: the data of a <template id="sure-words">. [s] is a number.
+const words = document.getElementById("sure-words")?.dataset ?? {};
+const said = (name, english, seconds) => (words[name] ?? english).replace("[s]", seconds ?? "");
+
 const pause = (seconds) => new Promise((done) => setTimeout(done, seconds * 1000));
 
 function say(form, text, no = false) {
@@ -27,7 +31,7 @@ async function send(form, content) {
   // Sent elsewhere, such as to the sign-in page: the page itself says why.
   if (answer.type === "opaqueredirect") return { go: form.dataset.home };
   if (answer.status === 403 && !answer.headers.get("Content-Type")?.includes("json")) {
-    return { text: "This page has been open for too long. Load it again, then send once more." };
+    return { text: said("tooOld", "This page has been open for too long. Load it again, then send once more.") };
   }
   if (answer.status >= 500) throw new Error("the server is not well");
   return answer.json(); // what is not ours, such as a network's own sign-in page, is no answer
@@ -41,9 +45,9 @@ async function sendUntilHeard(form, content) {
     } catch {
       const seconds = WAITS[Math.min(tried, WAITS.length - 1)];
       form.querySelector("[data-stop]").hidden = false;
-      say(form, `No answer from the network. Trying again in ${seconds} s. Leave this page open: what you sent is not lost, and it counts once.`);
+      say(form, said("noAnswer", "No answer from the network. Trying again in [s] s. Leave this page open: what you sent is not lost, and it counts once.", seconds));
       await pause(seconds);
-      say(form, "Trying again…");
+      say(form, said("again", "Trying again…"));
     }
   }
   return null;
@@ -56,7 +60,7 @@ async function onSubmit(event) {
   form.setAttribute("data-sending", "");
   const button = form.querySelector("button[type=submit]");
   button.setAttribute("aria-disabled", "true");
-  say(form, "Sending…");
+  say(form, said("sending", "Sending…"));
   const heard = await sendUntilHeard(form, new FormData(form));
   if (heard?.go) {
     const there = new URL(heard.go, window.location.href);
@@ -67,7 +71,7 @@ async function onSubmit(event) {
   }
   form.querySelector("[data-stop]").hidden = true;
   if (heard) say(form, heard.text, true);
-  else say(form, "The network does not answer. Press the button again, or tell your teacher.", true);
+  else say(form, said("givenUp", "The network does not answer. Press the button again, or tell your teacher."), true);
   const passphrase = form.querySelector("input[type=password]");
   if (heard && passphrase) passphrase.value = "";
   (passphrase ?? button).focus();

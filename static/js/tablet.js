@@ -6,7 +6,9 @@ const WARN_SECONDS = 20;
 
 const form = document.querySelector("form[data-sure-form]");
 const box = form?.querySelector("[data-say]");
-const warning = `Going back to the names in ${WARN_SECONDS} seconds. Touch the page or press a key to stay.`;
+const idleWords = document.getElementById("sure-words")?.dataset.idle ??
+  "Going back to the names in [s] seconds. Touch the page or press a key to stay.";
+const warning = idleWords.replace("[s]", WARN_SECONDS);
 let lastTouch = Date.now();
 
 function touched() {

@@ -4,12 +4,17 @@
 const MINUTE = 60;
 const HOUR = 60 * MINUTE;
 
-function words(seconds) {
+// data-minutes="[m] min [s] s left" and data-hours on the box say it in the page's language.
+function words(seconds, box) {
   const hours = Math.floor(seconds / HOUR);
   const minutes = Math.floor((seconds % HOUR) / MINUTE);
   const rest = String(Math.floor(seconds % MINUTE)).padStart(2, "0");
-  if (hours > 0) return `${hours} h ${String(minutes).padStart(2, "0")} min left`;
-  return `${minutes} min ${rest} s left`;
+  if (hours > 0) {
+    const text = box.dataset.hours ?? "[h] h [m] min left";
+    return text.replace("[h]", hours).replace("[m]", String(minutes).padStart(2, "0"));
+  }
+  const text = box.dataset.minutes ?? "[m] min [s] s left";
+  return text.replace("[m]", minutes).replace("[s]", rest);
 }
 
 // A tablet's clock may be minutes off: measure against the server's time on this very page.
@@ -23,13 +28,13 @@ function tick() {
     if (Number.isNaN(until) || !left) continue;
     const seconds = Math.ceil((until - (Date.now() + offset)) / 1000);
     if (seconds > 0) {
-      left.textContent = words(seconds);
+      left.textContent = words(seconds, left);
       continue;
     }
     left.textContent = "";
     box.classList.add("is-over");
     const over = box.querySelector("[data-wait-over]");
-    if (over) over.textContent = `${over.dataset.waitOver} Reload the page to go on.`;
+    if (over) over.textContent = `${over.dataset.waitOver} ${over.dataset.again ?? "Reload the page to go on."}`;
   }
 }
 

@@ -2,7 +2,7 @@
 
 `steps_for` joins the lasting words of `bench_texts` with what the metal's tables advise and what
 the drawing asks for. A step is plain data: it is stored with the project, and `wording_of` gives
-the exact text that a person signs.
+the exact text that a person signs. A `Say` decides in which language the steps come.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Any, Final, Self
 import shapely
 from shapely.geometry import Polygon
 
-from inventory.metals import BenchFacts, Blade, bench_facts
+from inventory.metals import ENGLISH, BenchFacts, Blade, Say, bench_facts
 
 from .bench_texts import (
     DEFERRAL,
@@ -47,6 +47,7 @@ __all__ = [
     "SchoolWords",
     "StepKind",
     "StepPlan",
+    "house_words",
     "steps_for",
     "steps_for_drawing",
     "window_width_mm",
@@ -66,7 +67,9 @@ class StepPlan:
     `do` are instructions in order, `right_when` how to see that it is right, `needs` tools and
     materials, `notes` what is worth knowing about this metal, `permits` codes of safety topics
     (`classroom.safety_texts`). `wait_minutes` must pass after the step is started before it can
-    be finished; 0 for most.
+    be finished; 0 for most. `metal` is the line of `needs` that names the sheet. `own_words_in`
+    is the language of a school's own words, which stand as the school wrote them; empty where
+    all of it is ours.
     """
 
     kind: StepKind
@@ -81,6 +84,8 @@ class StepPlan:
     wait_minutes: int
     teacher_signs: bool
     wording_version: str = WORDING_VERSION
+    metal: str = ""
+    own_words_in: str = ""
 
     def to_json(self) -> dict[str, Any]:
         return {
@@ -96,6 +101,8 @@ class StepPlan:
             "wait_minutes": self.wait_minutes,
             "teacher_signs": self.teacher_signs,
             "wording_version": self.wording_version,
+            "metal": self.metal,
+            "own_words_in": self.own_words_in,
         }
 
     @classmethod
@@ -113,17 +120,20 @@ class StepPlan:
             wait_minutes=data["wait_minutes"],
             teacher_signs=data["teacher_signs"],
             wording_version=data["wording_version"],
+            metal=data.get("metal", ""),
+            own_words_in=data.get("own_words_in", ""),
         )
 
 
 @dataclass(frozen=True, slots=True)
 class SchoolWords:
-    """A school's own words for a kind of step, in the version of that school."""
+    """A school's own words for a kind of step, in the version and the language of that school."""
 
     version: int
     do: tuple[str, ...]
     right_when: tuple[str, ...]
     mistakes: tuple[Mistake, ...]
+    language: str = "en"
 
 
 def steps_for(
@@ -139,6 +149,7 @@ def steps_for(
     teacher_signs: Collection[StepKind | str] | None = None,
     leave_out: Collection[StepKind | str] = (),
     words: Mapping[StepKind, SchoolWords] | None = None,
+    say: Say = ENGLISH,
 ) -> tuple[StepPlan, ...]:
     """The steps in order, for sheet of this alloy and thickness.
 
@@ -148,8 +159,8 @@ def steps_for(
     are the kinds that a teacher signs too (None: `USUAL_TEACHER_SIGNS`), `leave_out` the kinds
     that the brief does without; leaving out the adhesive leaves out drying and removing too.
     `words` has the kinds that the school words itself; cautions, needs and permits stay ours.
-    Raises `BenchError` for waits out of bounds, a kind that does not exist or a brief without
-    sawing, and what `inventory.metals.bench_facts` raises for an unknown metal or blade.
+    All of ours comes in the language of `say`. Raises `BenchError` for waits out of bounds, a
+    kind that does not exist or a brief without sawing, and what `inventory.metals.bench_facts` raises for an unknown metal or blade.
     """
     for minutes in (dry_minutes, soak_minutes):
         if not 0 <= minutes <= LONGEST_WAIT_MINUTES:
@@ -173,6 +184,7 @@ def steps_for(
         blade=blade,
         window_widths_mm=window_widths_mm,
         hole_diameters_mm=hole_diameters_mm,
+        say=say,
     )
     waits = {StepKind.DRY: dry_minutes, StepKind.REMOVE: soak_minutes}
     signed = USUAL_TEACHER_SIGNS if teacher_signs is None else _kinds(teacher_signs)
@@ -180,15 +192,15 @@ def steps_for(
     for kind in StepKind:
         if kind in dropped:
             continue
-        plan = _with_metal(_plain(kind, (words or {}).get(kind)), facts)
+        plan = _with_metal(_plain(kind, (words or {}).get(kind), say), facts, say)
         if kind is StepKind.DRILL:
-            plan = _with_holes(plan, facts, pilots, len(hole_diameters_mm))
+            plan = _with_holes(plan, facts, pilots, len(hole_diameters_mm), say)
         if kind is StepKind.SAW:
-            plan = _with_windows(plan, facts, len(window_widths_mm))
+            plan = _with_windows(plan, facts, len(window_widths_mm), say)
         plans.append(
             replace(
                 plan,
-                cautions=(*plan.cautions, DEFERRAL),
+                cautions=(*plan.cautions, say(DEFERRAL)),
                 wait_minutes=waits.get(kind, 0),
                 teacher_signs=kind in signed,
             )
@@ -207,6 +219,7 @@ def steps_for_drawing(
     teacher_signs: Collection[StepKind | str] | None = None,
     leave_out: Collection[StepKind | str] = (),
     words: Mapping[StepKind, SchoolWords] | None = None,
+    say: Say = ENGLISH,
 ) -> tuple[StepPlan, ...]:
     """The steps for one drawing: `steps_for` with its windows and drill marks measured."""
     widths = [
@@ -232,6 +245,7 @@ def steps_for_drawing(
         teacher_signs=teacher_signs,
         leave_out=leave_out,
         words=words,
+        say=say,
     )
 
 
@@ -241,7 +255,11 @@ def window_width_mm(window: Polygon) -> float:
 
 
 def wording_of(step: StepPlan) -> str:
-    """The exact text of a step that a person signs: every word shown, one line each."""
+    """The exact text of a step that a person signs: every word shown, one line each.
+
+    What each line is, is said in English whatever the step's language, so that a stored wording
+    always gives the same text.
+    """
     lines = [f"{step.title} (wording {step.wording_version})"]
     lines += [f"{number}. {text}" for number, text in enumerate(step.do, start=1)]
     lines += [f"Right when: {text}" for text in step.right_when]
@@ -272,22 +290,35 @@ def _kinds(names: Iterable[StepKind | str]) -> set[StepKind]:
         raise BenchError(f"A step of that kind does not exist: choose from {known}.") from None
 
 
-def _plain(kind: StepKind, words: SchoolWords | None) -> StepPlan:
+def house_words(kind: StepKind, say: Say = ENGLISH) -> SchoolWords:
+    """The words that stand until a school words the step itself: version 0."""
     text = TEXTS[kind]
-    said = words or SchoolWords(0, text.do, text.right_when, text.mistakes)
+    return SchoolWords(
+        0,
+        tuple(map(say, text.do)),
+        tuple(map(say, text.right_when)),
+        tuple(Mistake(say(one.what), say(one.cause), say(one.mend)) for one in text.mistakes),
+    )
+
+
+def _plain(kind: StepKind, words: SchoolWords | None, say: Say) -> StepPlan:
+    text = TEXTS[kind]
+    said = words or house_words(kind, say)
+    own = bool(said.version)
     return StepPlan(
         kind=kind,
-        title=text.title,
+        title=say(text.title),
         do=said.do,
         right_when=said.right_when,
         usual_mistakes=said.mistakes,
-        cautions=text.cautions,
-        needs=text.needs,
+        cautions=tuple(map(say, text.cautions)),
+        needs=tuple(map(say, text.needs)),
         notes=(),
         permits=text.permits,
         wait_minutes=0,
         teacher_signs=text.teacher_signs,
-        wording_version=WORDING_VERSION if not said.version else school_version(said.version),
+        wording_version=school_version(said.version) if own else WORDING_VERSION,
+        own_words_in=said.language if own else "",
     )
 
 
@@ -296,13 +327,19 @@ def school_version(number: int) -> str:
     return f"school {number}, {WORDING_VERSION}"
 
 
-def _with_metal(plan: StepPlan, facts: BenchFacts) -> StepPlan:
+def _with_metal(plan: StepPlan, facts: BenchFacts, say: Say) -> StepPlan:
     """The metal's own cautions, on the steps where each one matters."""
     match plan.kind:
         case StepKind.PREPARE:
-            sheet = f"your metal: {facts.metal_name}, {facts.thickness_label}"
+            sheet = say("your metal: %(metal)s, %(thickness)s") % {
+                "metal": facts.metal_name,
+                "thickness": facts.thickness_label,
+            }
             return replace(
-                plan, needs=(sheet, *plan.needs), cautions=plan.cautions + facts.dust_cautions
+                plan,
+                needs=(sheet, *plan.needs),
+                metal=sheet,
+                cautions=plan.cautions + facts.dust_cautions,
             )
         case StepKind.SAW:
             return replace(plan, cautions=plan.cautions + facts.dust_cautions)
@@ -322,32 +359,43 @@ def _with_metal(plan: StepPlan, facts: BenchFacts) -> StepPlan:
             return plan
 
 
-def _with_holes(plan: StepPlan, facts: BenchFacts, pilots: int, others: int) -> StepPlan:
+def _with_holes(plan: StepPlan, facts: BenchFacts, pilots: int, others: int, say: Say) -> StepPlan:
     """How many holes to find, which drills, and what is tight."""
-    counts = []
-    if pilots:
-        counts.append("1 pilot hole" if pilots == 1 else f"{pilots} pilot holes")
-    if others:
-        counts.append("1 other drill mark" if others == 1 else f"{others} other drill marks")
-    first = f"{plan.do[0]} On your pattern: {' and '.join(counts)}."
-    inside = ("A pilot hole lies inside its window, clear of the line.",)
+    pilot = say.count_of("1 pilot hole", "%(count)s pilot holes", pilots) % {"count": pilots}
+    other = say.count_of("1 other drill mark", "%(count)s other drill marks", others) % {
+        "count": others
+    }
+    if pilots and others:
+        both = {"pilots": pilot, "others": other}
+        found = say("On your pattern: %(pilots)s and %(others)s.") % both
+    else:
+        found = say("On your pattern: %(holes)s.") % {"holes": pilot if pilots else other}
+    inside = (say("A pilot hole lies inside its window, clear of the line."),)
     return replace(
         plan,
-        do=(first, *(inside if pilots else ()), *plan.do[1:]),
+        do=(f"{plan.do[0]} {found}", *(inside if pilots else ()), *plan.do[1:]),
         needs=(*plan.needs, *facts.pilot_tools, *facts.hole_tools),
         cautions=(*plan.cautions, *facts.pilot_notes),
     )
 
 
-def _with_windows(plan: StepPlan, facts: BenchFacts, windows: int) -> StepPlan:
+def _with_windows(plan: StepPlan, facts: BenchFacts, windows: int, say: Say) -> StepPlan:
     """Windows come first, while the sheet around them is still big enough to hold."""
     first: tuple[str, ...] = ()
     if windows:
-        which = "the window" if windows == 1 else f"all {windows} windows"
+        text = say.count_of(
+            "Saw the window first, while there is still plenty of sheet to hold; the outlines "
+            "last.",
+            "Saw all %(count)s windows first, while there is still plenty of sheet to hold; the "
+            "outlines last.",
+            windows,
+        )
         first = (
-            f"Saw {which} first, while there is still plenty of sheet to hold; the outlines last.",
-            "For a window, loosen one end of the blade, thread it through the pilot hole with the "
-            "pattern facing up, and tighten it again.",
+            text % {"count": windows},
+            say(
+                "For a window, loosen one end of the blade, thread it through the pilot hole with "
+                "the pattern facing up, and tighten it again."
+            ),
         )
     return replace(
         plan,

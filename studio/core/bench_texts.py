@@ -336,3 +336,14 @@ TEXTS: Final[dict[StepKind, StepText]] = {
         teacher_signs=True,
     ),
 }
+
+
+def translated_texts() -> set[str]:
+    """Every text above, for the catalogues of other languages."""
+    found = {DEFERRAL}
+    for text in TEXTS.values():
+        found.add(text.title)
+        found.update(*(text.do, text.right_when, text.cautions, text.needs))
+        for one in text.mistakes:
+            found.update((one.what, one.cause, one.mend))
+    return found

@@ -6,6 +6,7 @@ from typing import Any
 
 from crispy_forms.helper import FormHelper
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from studio.steps.sign import REASON_LENGTH
 
@@ -22,12 +23,12 @@ class SendBackForm(forms.Form):
     """Why a signed step is opened again; the student reads it."""
 
     reason = forms.CharField(
-        label="What is to be done better",
+        label=_("What is to be done better"),
         max_length=REASON_LENGTH,
         strip=True,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="The student reads this and starts the step again.",
-        error_messages={"required": "Say what is to be done better."},
+        help_text=_("The student reads this and starts the step again."),
+        error_messages={"required": _("Say what is to be done better.")},
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -41,20 +42,20 @@ class OverrideForm(forms.Form):
     GO_ON, MARK_DONE = "go_on", "mark_done"
 
     way = forms.ChoiceField(
-        label="What shall happen",
+        label=_("What shall happen"),
         widget=forms.RadioSelect,
         choices=[
-            (GO_ON, "Let the student go on with it now"),
-            (MARK_DONE, "Mark it done in the student's place"),
+            (GO_ON, _("Let the student go on with it now")),
+            (MARK_DONE, _("Mark it done in the student's place")),
         ],
     )
     reason = forms.CharField(
-        label="Reason",
+        label=_("Reason"),
         max_length=REASON_LENGTH,
         strip=True,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Kept with your name, the time and the rules set aside.",
-        error_messages={"required": "Give the reason: it is kept with the project."},
+        help_text=_("Kept with your name, the time and the rules set aside."),
+        error_messages={"required": _("Give the reason: it is kept with the project.")},
     )
 
     def __init__(self, *args: Any, can_go_on: bool = True, **kwargs: Any) -> None:
@@ -62,6 +63,6 @@ class OverrideForm(forms.Form):
         way = self.fields["way"]
         assert isinstance(way, forms.ChoiceField)
         if not can_go_on:
-            way.choices = [(self.MARK_DONE, "Mark it done in the student's place")]
+            way.choices = [(self.MARK_DONE, _("Mark it done in the student's place"))]
         way.initial = self.GO_ON if can_go_on else self.MARK_DONE
         self.helper = _bare()

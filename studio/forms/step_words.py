@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
@@ -34,7 +35,7 @@ class LinesField(forms.CharField):
 
     def validate(self, value: Any) -> None:
         if not value and self.required:
-            raise forms.ValidationError("Write at least one line.")
+            raise forms.ValidationError(_("Write at least one line."))
 
     def run_validators(self, value: Any) -> None:
         """The bounds are those of `lines_of`; there is no single text to validate."""
@@ -51,14 +52,14 @@ class MistakesField(LinesField):
         for number, line in enumerate(super().to_python(value), start=1):
             parts = [part.strip() for part in line.split("|")]
             if len(parts) != 3 or not all(parts):
-                raise forms.ValidationError(
-                    f"Line {number} needs three parts with a bar between them: what goes wrong | "
+                text = _(
+                    "Line %(number)s needs three parts with a bar between them: what goes wrong | "
                     "why | what to do about it."
                 )
+                raise forms.ValidationError(text % {"number": number})
             if max(map(len, parts)) > LINE_LONGEST:
-                raise forms.ValidationError(
-                    f"Line {number} has a part of more than {LINE_LONGEST} characters."
-                )
+                text = _("Line %(number)s has a part of more than %(most)s characters.")
+                raise forms.ValidationError(text % {"number": number, "most": LINE_LONGEST})
             found.append(Mistake(*parts))
         return found
 
@@ -70,21 +71,23 @@ class MistakesField(LinesField):
 
 class StepWordsForm(forms.Form):
     do = LinesField(
-        label="What to do",
+        label=_("What to do"),
         widget=forms.Textarea(attrs={"rows": 9}),
-        help_text="A line for each deed, in order. Holes, windows and the blade of each project "
-        "are added by themselves.",
+        help_text=_(
+            "A line for each deed, in order. Holes, windows and the blade of each project are "
+            "added by themselves."
+        ),
     )
     right_when = LinesField(
-        label="It is right when",
+        label=_("It is right when"),
         widget=forms.Textarea(attrs={"rows": 5}),
-        help_text="How to see it, a line each.",
+        help_text=_("How to see it, a line each."),
     )
     mistakes = MistakesField(
-        label="Usual mistakes",
+        label=_("Usual mistakes"),
         required=False,
         widget=forms.Textarea(attrs={"rows": 7}),
-        help_text="A line each: what goes wrong | why | what to do about it.",
+        help_text=_("A line each: what goes wrong | why | what to do about it."),
     )
     seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=10**6)
 
@@ -101,10 +104,10 @@ class StepWordsForm(forms.Form):
 
 class FrameDepthForm(forms.Form):
     depth = LengthField(
-        label="Our saw frames reach",
+        label=_("Our saw frames reach"),
         least_mm=20,
         most_mm=400,
-        help_text="From the blade to the back of the frame. The usual 3 inch frame: 76 mm.",
+        help_text=_("From the blade to the back of the frame. The usual 3 inch frame: 76 mm."),
     )
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from classroom.models import Course
 from inventory.codes import qr_svg
@@ -59,7 +60,7 @@ def _labels(projects: Iterable[Project], address: Callable[[str], str]) -> list[
             project,
             qr_svg(
                 address(reverse("bench", args=[project.pk])),
-                f"Address of {project.student}'s bench page",
+                gettext("Address of the bench page of %(student)s") % {"student": project.student},
                 fills=True,
             ),
             plans.get(project.pk),

@@ -14,8 +14,9 @@ from itertools import groupby
 from typing import Any
 
 from django.utils import timezone
-from django.utils.translation import get_language, gettext
+from django.utils.translation import get_language, gettext, gettext_noop
 
+from classroom.languages import SAY
 from classroom.models import BenchPermit, Course, Topic, TopicWording, User
 from classroom.safety_texts import (
     CLASS_CHECKLIST,
@@ -48,6 +49,14 @@ ALWAYS = (
 """What is looked at before any work at the bench, whatever the project's steps are."""
 
 ON_THE_WAY = (Project.Stage.PLANNED, Project.Stage.AT_BENCH)
+PLAN_STATES = {
+    CutPlan.State.PLACING: gettext_noop("being placed"),
+    CutPlan.State.PROPOSED: gettext_noop("proposed"),
+    CutPlan.State.APPROVED: gettext_noop("approved, metal reserved"),
+    CutPlan.State.ISSUED: gettext_noop("metal handed out"),
+    CutPlan.State.CLOSED: gettext_noop("closed"),
+    CutPlan.State.DROPPED: gettext_noop("dropped"),
+}
 MOST_PROJECTS = 200
 """Rows on one class list; a class has far fewer."""
 
@@ -63,6 +72,10 @@ class Work:
     stock_codes: list[str]
     next_step: str = ""
     permits: tuple[str, ...] = field(default=())
+
+    @property
+    def plan_state(self) -> str:
+        return gettext(PLAN_STATES[CutPlan.State(self.plan.state)]) if self.plan else ""
 
     @property
     def needs(self) -> list[str]:
@@ -96,9 +109,8 @@ def class_preparation_context(course: Course) -> dict[str, Any]:
     """A class's preparation: who needs what, and how much of it in all."""
     found = works(_projects(course))
     # The metal has a list of its own above.
-    counted = Counter(
-        need for work in found for need in work.needs if not need.startswith("your metal")
-    )
+    sheets = {step.metal for work in found for step in work.steps}
+    counted = Counter(need for work in found for need in work.needs if need not in sheets)
     return texts() | {
         "course": course,
         "works": found,
@@ -163,6 +175,7 @@ def _projects(course: Course) -> list[Project]:
 def works(projects: Sequence[Project]) -> list[Work]:
     """Each project with its plan, pattern and steps; a constant number of queries."""
     pks = [project.pk for project in projects]
+    language = get_language() or "en"
     words = school_words(projects[0].brief.course.school) if projects else {}
     shares = {
         share.project_id: share
@@ -189,7 +202,7 @@ def works(projects: Sequence[Project]) -> list[Work]:
         plan = share.plan if share else None
         rows = stored.get(project.pk, [])
         steps = (
-            tuple(StepPlan.from_json(row.wording) for row in rows)
+            tuple(StepPlan.from_json(row.words_in(language)) for row in rows)
             if rows
             else _foreseen(project, plan, pattern, words)
         )
@@ -201,7 +214,7 @@ def works(projects: Sequence[Project]) -> list[Work]:
                 pattern,
                 steps,
                 _codes(plan, pattern),
-                next((row.title for row in rows if row.done_at is None), ""),
+                next((row.title_in(language) for row in rows if row.done_at is None), ""),
                 tuple(permits),
             )
         )
@@ -219,7 +232,7 @@ def _foreseen(
     if metal is None or pattern is None or not pattern.drawing_json:
         return ()
     try:
-        return steps_of(project.brief, pattern, metal, words)
+        return steps_of(project.brief, pattern, metal, words, SAY)
     except ValueError:  # the brief names what the tables do not know; issuing will say so
         return ()
 
@@ -236,7 +249,8 @@ def _codes(plan: CutPlan | None, pattern: Pattern | None) -> list[str]:
 def _cautions(steps: Sequence[StepPlan]) -> list[str]:
     """Each caution once; the deferral stands on its own."""
     found = dict.fromkeys(text for step in steps for text in step.cautions)
-    return [text for text in found if text != DEFERRAL]
+    deferral = gettext(DEFERRAL)
+    return [text for text in found if text != deferral]
 
 
 def _metals(found: Sequence[Work]) -> list[dict[str, Any]]:

@@ -7,9 +7,11 @@ import zoneinfo
 from collections.abc import Mapping, Sequence
 
 from django.utils import timezone
+from django.utils.translation import get_language
 
 from classroom.models import School, Topic
 from classroom.permits import TopicStanding, missing_permits, standings
+from classroom.topics import wordings_for
 from studio.bench_rules import Situation
 from studio.models import BenchStep, Project, SignOff
 
@@ -28,9 +30,7 @@ def situation(project: Project) -> Situation:
     moment = school_now(student.school)
     steps = list(project.bench_steps.order_by("number"))
     missing = missing_permits(student, open_codes(steps), moment.date())
-    return _put_together(
-        project, steps, {topic.code: topic.title for topic in missing}, set_aside(steps), moment
-    )
+    return _put_together(project, steps, _titles(missing), set_aside(steps), moment)
 
 
 def situations(
@@ -50,6 +50,7 @@ def situations(
         {project.seat.student_id: project.seat.student for project in projects}.values()
     )
     stands = standings(students, topics, moment.date())
+    titles = _titles(topics)
     aside = set_aside(every)
     found: dict[int, tuple[Situation, Mapping[str, TopicStanding]]] = {}
     for project in projects:
@@ -57,13 +58,19 @@ def situations(
         needed = open_codes(steps[project.pk])
         missing = {code: code.replace("-", " ") for code in needed if code not in by_code}
         missing |= {
-            code: one.topic.title
+            code: titles[code]
             for code, one in by_code.items()
             if code in needed and one.topic.retired_at is None and not one.in_force
         }
         on = _put_together(project, steps[project.pk], missing, aside, moment)
         found[project.pk] = (on, by_code)
     return found
+
+
+def _titles(topics: Sequence[Topic]) -> dict[str, str]:
+    """The topics' titles by code, in the language that is on."""
+    words = wordings_for(topics, get_language() or "en")
+    return {topic.code: words[topic.pk].title for topic in topics}
 
 
 def open_codes(steps: Sequence[BenchStep]) -> set[str]:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from django.db import transaction
 
+from classroom.languages import LANGUAGES, SAY, in_language
 from classroom.refusals import Refused
+from inventory.metals import ENGLISH, Say
 from inventory.models import Metal
 from studio.core.bench import SchoolWords, StepKind, StepPlan, steps_for_drawing, wording_sha
 from studio.core.drawing import Drawing
@@ -20,7 +23,8 @@ def make_bench_steps(project: Project) -> list[BenchStep]:
     """The project's bench steps in order; made on the first call, found on every later one.
 
     They come from the drawing that was placed (the approved pattern, all its copies), the cut
-    plan's metal and the brief, in the school's newest words. Later changes of brief or texts do
+    plan's metal and the brief, in the school's newest words; ours in every language of the
+    house, so that whoever signs signs what was shown. Later changes of brief or texts do
     not touch them: what is signed is what was shown. Raises Refused when there is no approved
     pattern or metal, or when the brief names what does not exist.
     """
@@ -30,26 +34,37 @@ def make_bench_steps(project: Project) -> list[BenchStep]:
     if made:
         return made
     pattern, metal = _what_is_made(project)
+    plans = _plans(project, pattern, metal)
+    others = {}
+    for language in LANGUAGES:
+        if language != "en":
+            with in_language(language):
+                others[language] = _plans(project, pattern, metal, SAY)
     return BenchStep.objects.bulk_create(
         BenchStep(
             project=project,
             number=number,
             kind=str(plan.kind),
             title=plan.title,
-            wording=plan.to_json(),
+            wording=plan.to_json() | {"in": _others(plan, others)},
             wording_sha=wording_sha(plan),
             permits=list(plan.permits),
             wait_minutes=plan.wait_minutes,
             teacher_signs=plan.teacher_signs,
         )
-        for number, plan in enumerate(_plans(project, pattern, metal), start=1)
+        for number, plan in enumerate(plans, start=1)
     )
 
 
 def steps_of(
-    brief: Brief, pattern: Pattern, metal: Metal, words: Mapping[StepKind, SchoolWords]
+    brief: Brief,
+    pattern: Pattern,
+    metal: Metal,
+    words: Mapping[StepKind, SchoolWords],
+    say: Say = ENGLISH,
 ) -> tuple[StepPlan, ...]:
-    """The steps that this pattern gets on this metal, in the school's `words`.
+    """The steps that this pattern gets on this metal, in the school's `words` or else as `say` has
+    ours.
 
     Raises ValueError when the brief or the metal names what the tables do not know.
     """
@@ -62,13 +77,28 @@ def steps_of(
         soak_minutes=brief.soak_minutes,
         teacher_signs=brief.teacher_signs,
         words=words,
+        say=say,
     )
 
 
-def _plans(project: Project, pattern: Pattern, metal: Metal) -> tuple[StepPlan, ...]:
+def _others(
+    plan: StepPlan, others: Mapping[str, tuple[StepPlan, ...]]
+) -> dict[str, dict[str, Any]]:
+    """This step in each other language, with the hash that a sign-off in it names."""
+    return {
+        language: one.to_json() | {"sha": wording_sha(one)}
+        for language, plans in others.items()
+        for one in plans
+        if one.kind is plan.kind
+    }
+
+
+def _plans(
+    project: Project, pattern: Pattern, metal: Metal, say: Say = ENGLISH
+) -> tuple[StepPlan, ...]:
     brief = project.brief
     try:
-        return steps_of(brief, pattern, metal, school_words(brief.course.school))
+        return steps_of(brief, pattern, metal, school_words(brief.course.school), say)
     except ValueError as error:  # every refusal of the pure tables is one
         raise Refused(
             f"The bench steps of {project} cannot be made: {error} Change the brief "

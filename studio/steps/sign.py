@@ -1,9 +1,9 @@
 """Bench steps are started, signed, checked, sent back, or let through with a reason.
 
 Every verb holds the project's row, reads the steps anew and asks `bench_rules`; then it changes
-the step by compare-and-swap, writes one sign-off naming the wording that was shown, and one
-history row. A second tap finds the work done and changes nothing. What is refused is refused in
-sentences that say what is missing and who can help.
+the step by compare-and-swap, writes one sign-off naming the wording that was shown (that of the
+language which is on), and one history row. A second tap finds the work done and changes nothing.
+What is refused is refused in sentences that say what is missing and who can help.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from django.db import transaction
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
 
 from classroom.models import User, record
 from classroom.refusals import Refused
@@ -60,10 +62,11 @@ def sign_done(step: BenchStep, *, acting: User, started: dt.datetime | None = No
     if here.student_signed_at is not None or here.done_at is not None:
         return here
     if started is not None and here.started_at is not None and here.started_at != started:
-        raise Refused(
-            f"“{here.title}” has been sent back and started anew since this page was loaded. "
-            "Look at it again, then sign."
+        text = _(
+            "“%(step)s” has been sent back and started anew since this page was loaded. Look at it "
+            "again, then sign."
         )
+        raise Refused(text % {"step": bench_rules.title(here)})
     _refuse(bench_rules.to_finish(here, on))
     _swap(here, {"student_signed_at": None, "done_at": None}, student_signed_at=on.now)
     _sign(here, Kind.DONE, acting, on.now)
@@ -87,10 +90,11 @@ def check_step(step: BenchStep, *, acting: User, seen: dt.datetime | None = None
         return here
     _refuse(bench_rules.to_check(here, on))
     if seen is not None and here.student_signed_at != seen:
-        raise Refused(
-            f"“{here.title}” of {here.project.student} has been sent back and signed anew since "
-            "this page was loaded. Look at it again."
+        text = _(
+            "“%(step)s” of %(student)s has been sent back and signed anew since this page was "
+            "loaded. Look at it again."
         )
+        raise Refused(text % _names(here))
     _sign(here, Kind.CHECKED, acting, on.now)
     _finish(here, on)
     record(acting, "step-checked", here.project, f"checked “{here.title}”", step=here.pk)
@@ -124,7 +128,7 @@ def send_back(step: BenchStep, *, acting: User, reason: str) -> BenchStep:
     been started; sending back twice changes nothing. Raises Refused without a reason.
     """
     _require_teacher(step, acting)
-    why = _reason(reason, "Say what is to be done better: the student reads it.")
+    why = _reason(reason, _("Say what is to be done better: the student reads it."))
     here, on = _hold(step)
     if _is_open(here) and _last_sign_off(here) == Kind.SENT_BACK:
         return here
@@ -158,7 +162,7 @@ def override_step(
     reason, when nothing stands in the way, and while there is no metal.
     """
     _require_teacher(step, acting)
-    why = _reason(reason, "Give the reason: it is kept with the project.")
+    why = _reason(reason, _("Give the reason: it is kept with the project."))
     here, on = _hold(step)
     if here.done_at is not None:
         return here
@@ -169,7 +173,8 @@ def override_step(
     if not in_the_way:
         if _last_sign_off(here) == Kind.OVERRIDE:
             return here  # the second tap of the same button
-        raise Refused(f"Nothing stands in the way of “{here.title}”: the student can go on.")
+        text = _("Nothing stands in the way of “%(step)s”: the student can go on.")
+        raise Refused(text % _names(here))
     if here.started_at is None:
         _begin(here, on.now)
     if any(one.rule is Rule.WAIT for one in in_the_way):
@@ -182,7 +187,8 @@ def _mark_done(here: BenchStep, on: Situation, acting: User, why: str) -> BenchS
     in_the_way = bench_rules.to_mark_done(here, on)
     _refuse([one for one in in_the_way if one.rule is Rule.METAL])
     if not in_the_way:
-        raise Refused(f"{here.project.student} has signed “{here.title}”: check it instead.")
+        text = _("%(student)s has signed “%(step)s”: check it instead.")
+        raise Refused(text % _names(here))
     if here.started_at is None:
         _begin(here, on.now)
     _set_aside(here, in_the_way, acting, on.now, why)
@@ -220,15 +226,19 @@ def _hold(step: BenchStep) -> tuple[BenchStep, Situation]:
 
 def _require_student(step: BenchStep, acting: User) -> None:
     if not acting.is_student or step.project.seat.student_id != acting.pk:
-        raise Refused("Only the student whose project this is starts and signs its steps.")
+        raise Refused(_("Only the student whose project this is starts and signs its steps."))
     if step.project.seat.left_at is not None:
-        raise Refused(HAS_LEFT)
+        raise Refused(_(HAS_LEFT))
 
 
 def _require_teacher(step: BenchStep, acting: User) -> None:
     course = step.project.seat.course
     if not acting.is_teacher or not course.teachers.filter(pk=acting.pk).exists():
-        raise Refused("Only a teacher of this course does that.")
+        raise Refused(_("Only a teacher of this course does that."))
+
+
+def _names(here: BenchStep) -> dict[str, str]:
+    return {"step": bench_rules.title(here), "student": str(here.project.student)}
 
 
 def _reason(reason: str, otherwise: str) -> str:
@@ -236,7 +246,8 @@ def _reason(reason: str, otherwise: str) -> str:
     if not why:
         raise Refused(otherwise)
     if len(why) > REASON_LENGTH:
-        raise Refused(f"The reason is too long: at most {REASON_LENGTH} characters.")
+        text = _("The reason is too long: at most %(most)s characters.")
+        raise Refused(text % {"most": REASON_LENGTH})
     return why
 
 
@@ -273,7 +284,7 @@ def _finish(here: BenchStep, on: Situation) -> None:
 def _swap(here: BenchStep, old: dict[str, dt.datetime | None], **new: dt.datetime | None) -> None:
     """Change the step only while it is still as it was read."""
     if not BenchStep.objects.filter(pk=here.pk, **old).update(**new):
-        raise Refused("Somebody else has just changed this step. Look at it again.")
+        raise Refused(_("Somebody else has just changed this step. Look at it again."))
     for name, value in new.items():
         setattr(here, name, value)
 
@@ -299,5 +310,5 @@ def _sign(
         at=now,
         reason=reason,
         set_aside=set_aside or [],
-        wording_sha=here.wording_sha,
+        wording_sha=here.sha_in(get_language() or "en"),
     )

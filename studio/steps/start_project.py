@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.utils.translation import gettext_noop
 
 from classroom.models import Course, Seat, User, record
 from classroom.refusals import Refused
@@ -10,7 +11,7 @@ from studio.models import Brief, Project
 
 BRIEF_CLOSED = "This brief is closed and takes no more patterns. Its teacher can open it again."
 COURSE_CLOSED = "This course is closed, so its briefs take no more patterns."
-HAS_LEFT = "The student has left this course. Its teacher can take the student back."
+HAS_LEFT = gettext_noop("The student has left this course. Its teacher can take the student back.")
 
 
 def why_closed(brief: Brief) -> str:

@@ -16,6 +16,7 @@ import zoneinfo
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.models import Course, User, record
 from classroom.refusals import Refused
@@ -34,9 +35,9 @@ def open_tablet(course: Course, *, acting: User) -> tuple[BenchTablet, str]:
     teacher of it.
     """
     if not acting.is_teacher or not course.teachers.filter(pk=acting.pk).exists():
-        raise Refused("Only a teacher of this course opens a bench tablet.")
+        raise Refused(_("Only a teacher of this course opens a bench tablet."))
     if course.closed_at is not None:
-        raise Refused("This course is closed. Open it again first.")
+        raise Refused(_("This course is closed. Open it again first."))
     secret = secrets.token_urlsafe(32)
     now = timezone.now()
     tablet = BenchTablet.objects.create(
@@ -80,7 +81,7 @@ def sign_on_tablet(
     held = BenchTablet.objects.select_for_update(of=("self",)).get(pk=tablet.pk)
     held.course, held.opened_by = tablet.course, tablet.opened_by
     if not held.works_at(timezone.now()):
-        raise Refused("This bench tablet has been closed. Ask your teacher.")
+        raise Refused(_("This bench tablet has been closed. Ask your teacher."))
     try:
         with transaction.atomic():
             TabletDeed.objects.create(key=key, tablet=held, step=step, by=acting, what=what)
@@ -88,7 +89,7 @@ def sign_on_tablet(
         earlier = TabletDeed.objects.get(key=key)
         same = (earlier.tablet_id, earlier.step_id, earlier.by_id, earlier.what)
         if same != (held.pk, step.pk, acting.pk, what):
-            raise Refused("This form was used before. Choose your name again.") from None
+            raise Refused(_("This form was used before. Choose your name again.")) from None
         return BenchStep.objects.select_related("project").get(pk=step.pk)
     if what == What.START:
         return start_step(step, acting=acting)

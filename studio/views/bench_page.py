@@ -8,9 +8,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.urls import reverse
+from django.utils.formats import date_format
+from django.utils.translation import get_language, gettext, gettext_noop
 
-from classroom.models import User
+from classroom.models import TopicWording, User
 from classroom.permits import TopicStanding
+from classroom.topics import wordings_for
 from studio import bench_rules
 from studio.bench_rules import Obstacle, Phase, Rule, Situation
 from studio.core.bench import DRY_MINUTES, SOAK_MINUTES, StepKind
@@ -27,31 +30,31 @@ from .saw_order import SawOrder, saw_order
 from .step_art import Art, art_of
 
 WORDS: dict[Phase, tuple[str, str]] = {
-    Phase.DONE: ("done", "Done"),
-    Phase.TO_CHECK: ("waiting", "Waits for the teacher's check"),
-    Phase.WAITING: ("waiting", "Waiting time"),
-    Phase.AT_WORK: ("current", "At work"),
-    Phase.READY: ("current", "Ready to start"),
-    Phase.BLOCKED: ("stop", "Something is missing"),
-    Phase.LATER: ("locked", "Later"),
+    Phase.DONE: ("done", gettext_noop("Done")),
+    Phase.TO_CHECK: ("waiting", gettext_noop("Waits for the teacher's check")),
+    Phase.WAITING: ("waiting", gettext_noop("Waiting time")),
+    Phase.AT_WORK: ("current", gettext_noop("At work")),
+    Phase.READY: ("current", gettext_noop("Ready to start")),
+    Phase.BLOCKED: ("stop", gettext_noop("Something is missing")),
+    Phase.LATER: ("locked", gettext_noop("Later")),
 }
 """For each phase the look and the word of its status."""
 
 PICTURED = frozenset({StepKind.PREPARE, StepKind.ADHERE})
 ORDERED = frozenset({StepKind.DRILL, StepKind.SAW})
 SIGNED: dict[str, str] = {
-    SignOff.Kind.STARTED: "started",
-    SignOff.Kind.DONE: "signed as done:",
-    SignOff.Kind.CHECKED: "checked",
-    SignOff.Kind.SENT_BACK: "sent back",
-    SignOff.Kind.OVERRIDE: "set a rule aside for",
+    SignOff.Kind.STARTED: gettext_noop("started “%(step)s”"),
+    SignOff.Kind.DONE: gettext_noop("signed as done: “%(step)s”"),
+    SignOff.Kind.CHECKED: gettext_noop("checked “%(step)s”"),
+    SignOff.Kind.SENT_BACK: gettext_noop("sent “%(step)s” back"),
+    SignOff.Kind.OVERRIDE: gettext_noop("set a rule aside for “%(step)s”"),
 }
 RULES: dict[str, str] = {
-    Rule.ORDER: "the order of the steps",
-    Rule.PERMIT: "bench permit",
-    Rule.START: "starting the step first",
-    Rule.WAIT: "the waiting time",
-    Rule.SIGNATURE: "the student's own signature",
+    Rule.ORDER: gettext_noop("the order of the steps"),
+    Rule.PERMIT: gettext_noop("bench permit"),
+    Rule.START: gettext_noop("starting the step first"),
+    Rule.WAIT: gettext_noop("the waiting time"),
+    Rule.SIGNATURE: gettext_noop("the student's own signature"),
 }
 
 
@@ -74,6 +77,7 @@ class StepShown:
     phase: Phase
     obstacles: list[Obstacle]
     permits: list[PermitShown]
+    clock: dt.datetime  # this moment
     sent_back: SignOff | None = None
     may_start: bool = False
     may_sign: bool = False
@@ -87,7 +91,11 @@ class StepShown:
 
     @property
     def words(self) -> dict[str, Any]:
-        return dict(self.step.wording)
+        return self.step.words_in(get_language() or "en")
+
+    @property
+    def title(self) -> str:
+        return bench_rules.title(self.step)
 
     @property
     def status_kind(self) -> str:
@@ -95,7 +103,7 @@ class StepShown:
 
     @property
     def status_word(self) -> str:
-        return WORDS[self.phase][1]
+        return gettext(WORDS[self.phase][1])
 
     @property
     def under_way(self) -> bool:
@@ -117,6 +125,17 @@ class StepShown:
     @property
     def art(self) -> tuple[Art, ...]:
         return art_of(self.step.kind)
+
+    @property
+    def until(self) -> str:
+        """The waiting time's end on the school's clock, with the day where that is not today."""
+        end = self.step.wait_until
+        return bench_rules.clock(end, self.clock) if end is not None else ""
+
+    @property
+    def signed_at(self) -> str:
+        signed = self.step.student_signed_at
+        return bench_rules.clock(signed, self.clock) if signed is not None else ""
 
     @property
     def is_saw(self) -> bool:
@@ -163,8 +182,9 @@ def bench_of(
     if current is not None and bound:
         current = next((step for step in on.steps if step.pk in bound), current)
     backs = _sent_back(on.steps)
+    titles = wordings_for([one.topic for one in standing.values()], get_language() or "en")
     shown = [
-        _shown(user, step, on, standing, backs.get(step.pk), (bound or {}).get(step.pk))
+        _shown(user, step, on, standing, titles, backs.get(step.pk), (bound or {}).get(step.pk))
         for step in on.steps
     ]
     at_bench = project.stage == Project.Stage.AT_BENCH
@@ -215,7 +235,7 @@ def diary(project: Project) -> Iterable[dict[str, Any]]:
         .order_by("-at", "-pk")
     )
     for row in rows:
-        what = f"{SIGNED[row.kind]} “{row.step.title}”"
+        what = gettext(SIGNED[row.kind]) % {"step": bench_rules.title(row.step)}
         if row.set_aside:
             what += f" ({', '.join(rule_words(name) for name in row.set_aside)})"
         yield {"when": row.at, "who": row.by, "what": what, "why": row.reason}
@@ -224,7 +244,7 @@ def diary(project: Project) -> Iterable[dict[str, Any]]:
 def rule_words(name: str) -> str:
     """A rule's recorded name, such as permit:drill-press, in words."""
     rule, _, code = name.partition(":")
-    words = RULES.get(rule, rule)
+    words = gettext(RULES.get(rule, rule))
     return f"{words} {code.replace('-', ' ')}" if code else words
 
 
@@ -233,6 +253,7 @@ def _shown(
     step: BenchStep,
     on: Situation,
     standing: Mapping[str, TopicStanding],
+    titles: Mapping[int, TopicWording],
     sent_back: SignOff | None,
     bound: SendBackForm | OverrideForm | None,
 ) -> StepShown:
@@ -247,7 +268,8 @@ def _shown(
         step,
         phase,
         obstacles,
-        [_permit(code, standing.get(code), on.now.date()) for code in step.permits],
+        [_permit(code, standing.get(code), titles, on.now.date()) for code in step.permits],
+        on.now,
         sent_back if phase in (Phase.READY, Phase.BLOCKED, Phase.AT_WORK, Phase.WAITING) else None,
     )
     if user.is_student:
@@ -267,21 +289,25 @@ def _shown(
     return one
 
 
-def _permit(code: str, one: TopicStanding | None, today: dt.date) -> PermitShown:
+def _permit(
+    code: str, one: TopicStanding | None, titles: Mapping[int, TopicWording], today: dt.date
+) -> PermitShown:
     if one is None:
-        return PermitShown(code.replace("-", " ").capitalize(), "stop", "not given yet")
+        title = code.replace("-", " ").capitalize()
+        return PermitShown(title, "stop", gettext("not given yet"))
     topic = one.topic
+    title = titles[topic.pk].title
     if topic.retired_at is not None:
-        return PermitShown(topic.title, "done", "not asked for now", "", topic.pk)
+        return PermitShown(title, "done", gettext("not asked for now"), "", topic.pk)
     permit = one.permit
     if permit is None:
-        return PermitShown(topic.title, "stop", "not given yet", "", topic.pk)
-    until = f"{permit.expires_on.day} {permit.expires_on:%B %Y}"
+        return PermitShown(title, "stop", gettext("not given yet"), "", topic.pk)
+    day = {"day": date_format(permit.expires_on, gettext("j F Y"))}
     if one.in_force:
-        return PermitShown(topic.title, one.kind, f"held until {until}", "", topic.pk)
+        return PermitShown(title, one.kind, gettext("held until %(day)s") % day, "", topic.pk)
     if permit.expires_on < today:
-        return PermitShown(topic.title, "stop", f"ran out on {until}", "", topic.pk)
-    return PermitShown(topic.title, "stop", "withdrawn", permit.withdrawal.reason, topic.pk)
+        return PermitShown(title, "stop", gettext("ran out on %(day)s") % day, "", topic.pk)
+    return PermitShown(title, "stop", gettext("withdrawn"), permit.withdrawal.reason, topic.pk)
 
 
 def _sent_back(steps: Iterable[BenchStep]) -> dict[int, SignOff]:
@@ -295,7 +321,6 @@ def _crumbs(user: User, project: Project) -> list[dict[str, str]]:
     crumbs = [{"label": str(project), "url": reverse("project", args=[project.pk])}]
     if user.is_teacher:
         course = project.brief.course
-        crumbs.insert(
-            0, {"label": f"Bench of {course}", "url": reverse("class_bench", args=[course.pk])}
-        )
-    return [*crumbs, {"label": "At the bench", "url": ""}]
+        label = gettext("Bench of %(course)s") % {"course": course}
+        crumbs.insert(0, {"label": label, "url": reverse("class_bench", args=[course.pk])})
+    return [*crumbs, {"label": gettext("At the bench"), "url": ""}]

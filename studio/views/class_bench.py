@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.db.models import Count, Prefetch, Q
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from classroom.models import Course, User
 from studio import bench_rules
@@ -22,6 +24,24 @@ MOST_ROWS = 300
 """Projects at the bench at once; a course has some thirty seats and a few briefs."""
 
 
+GROUPS = (
+    (Phase.TO_CHECK, gettext_noop("Ask for your check"), gettext_noop("Nobody asks for a check.")),
+    (
+        Phase.BLOCKED,
+        gettext_noop("Stopped: something is missing"),
+        gettext_noop("Nobody is stopped."),
+    ),
+    (Phase.WAITING, gettext_noop("Drying and soaking"), gettext_noop("Nothing dries or soaks.")),
+    (Phase.AT_WORK, gettext_noop("At work"), gettext_noop("Nobody has a step under way.")),
+    (
+        Phase.READY,
+        gettext_noop("Ready to start"),
+        gettext_noop("Nobody is about to start a step."),
+    ),
+)
+"""How projects may stand, and what is said where none does."""
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One project at the bench. `since` is when it came to stand as it does."""
@@ -34,6 +54,10 @@ class Row:
     count: int
     when: str  # "since 10:42", "until 11:02", "waiting time over since 11:02"
     usual: str = ""  # "about 25 min", while it is at work
+
+    @property
+    def title(self) -> str:
+        return bench_rules.title(self.step)
 
     @property
     def choice(self) -> str:
@@ -82,17 +106,11 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         .prefetch_related(Prefetch("bench_steps", BenchStep.objects.order_by("number")))
         .order_by("stage_since", "pk")[:MOST_ROWS]
     )
-    groups = {
-        Phase.TO_CHECK: Group(Phase.TO_CHECK, "Ask for your check", "Nobody asks for a check."),
-        Phase.BLOCKED: Group(Phase.BLOCKED, "Stopped: something is missing", "Nobody is stopped."),
-        Phase.WAITING: Group(Phase.WAITING, "Drying and soaking", "Nothing dries or soaks."),
-        Phase.AT_WORK: Group(Phase.AT_WORK, "At work", "Nobody has a step under way."),
-        Phase.READY: Group(Phase.READY, "Ready to start", "Nobody is about to start a step."),
-    }
+    groups = {phase: Group(phase, _(title), _(nothing)) for phase, title, nothing in GROUPS}
     every = situations(projects, course.school)
     own = own_minutes(course)
     for project in projects:
-        on, _ = every[project.pk]
+        on = every[project.pk][0]
         step = bench_rules.foremost(on)
         if step is None:
             continue
@@ -102,7 +120,7 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         group.rows.sort(key=lambda row: row.since)
     groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or row.since)
     to_check = groups.pop(Phase.TO_CHECK)
-    times = [(TEXTS[kind].title, how_long(kind, own[kind])) for kind in StepKind if kind in own]
+    times = [(_(TEXTS[kind].title), how_long(kind, own[kind])) for kind in StepKind if kind in own]
     return ClassBench(
         to_check,
         list(groups.values()),
@@ -140,15 +158,17 @@ def _row(
     own: Mapping[StepKind, Sequence[float]],
 ) -> Row:
     since = _since(step, project, phase, on)
-    when = f"since {bench_rules.clock(since, on.now)}"
+    when = _("since %(time)s") % {"time": bench_rules.clock(since, on.now)}
     if phase is Phase.WAITING and step.wait_until is not None:
-        when = f"until {bench_rules.clock(step.wait_until, on.now)}"
+        when = _("until %(time)s") % {"time": bench_rules.clock(step.wait_until, on.now)}
     elif phase is Phase.AT_WORK and step.wait_until is not None:
-        when = f"waiting time over since {bench_rules.clock(step.wait_until, on.now)}"
+        over = {"time": bench_rules.clock(step.wait_until, on.now)}
+        when = _("waiting time over since %(time)s") % over
     usual = ""
     if phase is Phase.AT_WORK and step.wait_until is None:
         kind = StepKind(step.kind)
-        usual = f"about {how_long(kind, own.get(kind, ()), step.wait_minutes).minutes} min"
+        minutes = how_long(kind, own.get(kind, ()), step.wait_minutes).minutes
+        usual = _("about %(count)s min") % {"count": minutes}
     return Row(project, step, phase, _note(step, phase, on), since, len(on.steps), when, usual)
 
 

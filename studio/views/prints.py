@@ -84,7 +84,7 @@ def cut_plan_print(request: Visit, plan_pk: int) -> HttpResponse:
 @require_GET
 def preparation_checklist(request: Visit, project_pk: int) -> HttpResponse:
     project = project_for(request.user, project_pk)
-    return _checklist(
+    return _in_languages(
         request,
         checklists.PREPARATION,
         lambda: checklists.preparation_context(project),
@@ -97,7 +97,7 @@ def preparation_checklist(request: Visit, project_pk: int) -> HttpResponse:
 @require_GET
 def class_preparation_checklist(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    return _checklist(
+    return _in_languages(
         request,
         checklists.CLASS_PREPARATION,
         lambda: checklists.class_preparation_context(course),
@@ -110,7 +110,7 @@ def class_preparation_checklist(request: Visit, course_pk: int) -> HttpResponse:
 @require_GET
 def safety_checklist(request: Visit, project_pk: int) -> HttpResponse:
     project = project_for(request.user, project_pk)
-    return _checklist(
+    return _in_languages(
         request,
         checklists.SAFETY,
         lambda: checklists.safety_context(project),
@@ -123,7 +123,7 @@ def safety_checklist(request: Visit, project_pk: int) -> HttpResponse:
 @require_GET
 def class_safety_checklist(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    return _checklist(
+    return _in_languages(
         request,
         checklists.CLASS_SAFETY,
         lambda: checklists.class_safety_context(course),
@@ -132,7 +132,7 @@ def class_safety_checklist(request: Visit, course_pk: int) -> HttpResponse:
     )
 
 
-def _checklist(
+def _in_languages(
     request: Visit,
     template: str,
     context: Callable[[], dict[str, Any]],
@@ -140,7 +140,7 @@ def _checklist(
     back_url: str,
     name: str,
 ) -> HttpResponse:
-    """The checklist in the school's language, or the one that the address asks for."""
+    """The print in the school's language, or the one that is asked for."""
     language = chosen_language(request, request.user.school)
     with translation.override(language):
         more = {
@@ -155,25 +155,32 @@ def _checklist(
 @require_GET
 def bag_label(request: Visit, project_pk: int) -> HttpResponse:
     project = project_for(request.user, project_pk)
-    label = bag_labels.bag_label(project, request.build_absolute_uri)
-    context = {
-        "course": project.brief.course,
-        "labels": [label],
-        "back_url": reverse("project", args=[project.pk]),
-    }
-    return printed(request, bag_labels.TEMPLATE, context, name=f"bag-{project.student}")
+    return _in_languages(
+        request,
+        bag_labels.TEMPLATE,
+        lambda: {
+            "course": project.brief.course,
+            "labels": [bag_labels.bag_label(project, request.build_absolute_uri)],
+        },
+        back_url=reverse("project", args=[project.pk]),
+        name=f"bag-{project.student}",
+    )
 
 
 @requires(Action.SEE_COURSE)
 @require_GET
 def class_bag_labels(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    context = {
-        "course": course,
-        "labels": bag_labels.bag_labels(course, request.build_absolute_uri),
-        "back_url": reverse("class_bench", args=[course.pk]),
-    }
-    return printed(request, bag_labels.TEMPLATE, context, name=f"bags-{course}")
+    return _in_languages(
+        request,
+        bag_labels.TEMPLATE,
+        lambda: {
+            "course": course,
+            "labels": bag_labels.bag_labels(course, request.build_absolute_uri),
+        },
+        back_url=reverse("class_bench", args=[course.pk]),
+        name=f"bags-{course}",
+    )
 
 
 def _placed(request: Visit, plan_pk: int) -> CutPlan:

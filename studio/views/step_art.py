@@ -4,15 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from studio.core.bench_texts import StepKind
 
 
 @dataclass(frozen=True, slots=True)
 class Art:
-    """A drawing in static/img; `shows` stands in its place where it cannot be seen."""
+    """A drawing in static/img; `shows` stands in its place where it cannot be seen, in the
+    language that is on."""
 
     name: str
-    shows: str
+    text: str
+
+    @property
+    def shows(self) -> str:
+        return _(self.text)
 
     @property
     def path(self) -> str:
@@ -72,3 +79,8 @@ ART: dict[StepKind, tuple[Art, ...]] = {
 def art_of(kind: StepKind | str) -> tuple[Art, ...]:
     """The drawings of a step; none for a kind that is not known."""
     return ART.get(StepKind(kind), ()) if kind in set(StepKind) else ()
+
+
+def translated_texts() -> set[str]:
+    """What the drawings show, for the catalogues of other languages."""
+    return {art.text for arts in ART.values() for art in arts}

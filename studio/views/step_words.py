@@ -9,8 +9,11 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import get_language, gettext_noop
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.languages import in_this_language, language_links, shown_in_chosen_language
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from studio.core.bench_texts import TEXTS, StepKind
@@ -21,15 +24,20 @@ from studio.steps import step_words as words_step
 from .step_art import art_of
 
 VERSIONS_SHOWN = 20
+SAYS_NOW = gettext_noop(
+    "“%(step)s” now says version %(version)s. Metal handed out from now on takes it."
+)
 
 
 @requires(Action.MANAGE_SAFETY)
+@shown_in_chosen_language
 @require_GET
 def step_words(request: Visit) -> HttpResponse:
     return _page(request, None)
 
 
 @requires(Action.MANAGE_SAFETY)
+@shown_in_chosen_language
 @require_POST
 def frame_depth(request: Visit) -> HttpResponse:
     form = FrameDepthForm(request.POST, school=request.user.school)
@@ -40,11 +48,12 @@ def frame_depth(request: Visit) -> HttpResponse:
         form.cleaned_data["depth"].quantize(Decimal("0.1")),
         acting=request.user,
     )
-    messages.success(request, "Cut plans now say which lines lie deeper than that.")
-    return redirect("step_words")
+    messages.success(request, _("Cut plans now say which lines lie deeper than that."))
+    return _to_list(request)
 
 
 @requires(Action.MANAGE_SAFETY)
+@shown_in_chosen_language
 @require_http_methods(["GET", "POST"])
 def step_words_edit(request: Visit, kind: str) -> HttpResponse:
     step = _kind(kind)
@@ -67,32 +76,33 @@ def step_words_edit(request: Visit, kind: str) -> HttpResponse:
             form.add_error(None, str(refusal))
         else:
             if new.version == now.version:
-                messages.info(request, "Nothing was changed.")
+                messages.info(request, _("Nothing was changed."))
             else:
-                text = f"“{TEXTS[step].title}” now says version {new.version}."
-                messages.success(request, f"{text} Metal handed out from now on takes it.")
-            return redirect("step_words")
+                messages.success(request, _(SAYS_NOW) % _names(step, new.version))
+            return _to_list(request)
     context = {
         "kind": step,
-        "title": TEXTS[step].title,
+        "title": _(TEXTS[step].title),
         "words": now,
+        "lang": get_language(),
         "form": form,
         "art": art_of(step),
         "versions": step_wordings_for(request.user).filter(kind=step)[:VERSIONS_SHOWN],
         "crumbs": [
-            {"label": "Words of the steps", "url": reverse("step_words")},
-            {"label": TEXTS[step].title, "url": ""},
+            {"label": _("Words of the steps"), "url": reverse("step_words")},
+            {"label": _(TEXTS[step].title), "url": ""},
         ],
     }
     return render(request, "studio/bench/step_words_edit.html", context)
 
 
 @requires(Action.MANAGE_SAFETY)
+@shown_in_chosen_language
 @require_POST
 def step_words_house(request: Visit, kind: str) -> HttpResponse:
     """Take the words that this app came with again, as a new version."""
     step = _kind(kind)
-    house = words_step.house_words(step)
+    house = words_step.house_words(request.user.school, step)
     new = words_step.reword(
         request.user.school,
         step,
@@ -102,24 +112,38 @@ def step_words_house(request: Visit, kind: str) -> HttpResponse:
         seen=words_step.words_now(request.user.school, step).version,
         acting=request.user,
     )
-    messages.success(
-        request, f"“{TEXTS[step].title}” says again what it said first, as version {new.version}."
-    )
-    return redirect("step_words")
+    text = _("“%(step)s” says again what it said first, as version %(version)s.")
+    messages.success(request, text % _names(step, new.version))
+    return _to_list(request)
 
 
 def _page(request: Visit, form: FrameDepthForm | None) -> HttpResponse:
     school = request.user.school
     own = words_step.school_words(school)
     rows: list[dict[str, Any]] = [
-        {"kind": kind, "title": TEXTS[kind].title, "own": own.get(kind), "art": art_of(kind)[0]}
+        {"kind": kind, "title": _(TEXTS[kind].title), "own": own.get(kind), "art": art_of(kind)[0]}
         for kind in StepKind
     ]
     depth = words_step.frame_depth_mm(school)
     if form is None:
         form = FrameDepthForm(school=school, initial={"depth": depth})
-    context = {"rows": rows, "form": form, "depth_mm": depth}
+    language = get_language() or "en"
+    context = {
+        "rows": rows,
+        "form": form,
+        "depth_mm": depth,
+        "lang": language,
+        "sections": language_links(request, language),
+    }
     return render(request, "studio/bench/step_words.html", context)
+
+
+def _names(step: StepKind, version: int) -> dict[str, object]:
+    return {"step": _(TEXTS[step].title), "version": version}
+
+
+def _to_list(request: Visit) -> HttpResponse:
+    return redirect(in_this_language(request, reverse("step_words")))
 
 
 def _kind(name: str) -> StepKind:

@@ -14,7 +14,7 @@ from classroom.printing import printed
 from classroom.queries import seat_for
 from classroom.safety_texts import RECORD_NOTE
 from inventory.spreadsheets import csv_response
-from studio.student_record import head, record_of
+from studio.student_record import head, record_of, signed_words
 
 
 @requires(Action.SEE_RECORD)
@@ -24,10 +24,13 @@ def student_record(request: Visit, seat_pk: int) -> HttpResponse:
     seat = seat_for(request.user, seat_pk)
     language = chosen_language(request, request.user.school)
     back = reverse("seat", args=[seat_pk]) if request.user.is_teacher else reverse("own_account")
+    asked_for_words = request.GET.get("words") == "all"
     with translation.override(language):
         context = {
             "seat": seat,
             "entries": record_of(seat),
+            "signed_words": signed_words(seat) if asked_for_words else [],
+            "words_url": "" if asked_for_words else _with_words(request),
             "record_note": gettext(RECORD_NOTE),
             "lang": language,
             "languages": language_links(request, language),
@@ -40,6 +43,12 @@ def student_record(request: Visit, seat_pk: int) -> HttpResponse:
             context,
             name=f"record-{seat.student}-{language}",
         )
+
+
+def _with_words(request: Visit) -> str:
+    query = request.GET.copy()
+    query["words"] = "all"
+    return f"{request.path}?{query.urlencode()}"
 
 
 @requires(Action.SEE_RECORD)

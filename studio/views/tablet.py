@@ -13,10 +13,13 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import get_language, gettext_noop
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.forms.sign_in import PASSPHRASE_MOST
+from classroom.languages import known, language_links, shown_in_chosen_language
 from classroom.models import Seat
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
@@ -31,8 +34,8 @@ from .tablet_door import AtTheBench, hand_over, on_bench_tablet
 from .tablet_page import at_work
 
 What = TabletDeed.What
-WRONG = "This passphrase does not go with this name. It is on your sign-in card."
-PAUSED = (
+WRONG = gettext_noop("This passphrase does not go with this name. It is on your sign-in card.")
+PAUSED = gettext_noop(
     "There were too many tries with a wrong passphrase. Wait a quarter of an hour, or ask your "
     "teacher for a new sign-in card."
 )
@@ -52,10 +55,11 @@ def tablet_open(request: Visit, course_pk: int) -> HttpResponse:
 
 @requires(Action.CHECK_BENCH_STEP)
 @require_POST
+@shown_in_chosen_language
 def tablet_close(request: Visit, pk: int) -> HttpResponse:
     tablet = tablet_for(request.user, pk)
     close_tablet(tablet, acting=request.user)
-    messages.success(request, "The bench tablet is closed. It opens nothing from now on.")
+    messages.success(request, _("The bench tablet is closed. It opens nothing from now on."))
     return redirect("class_bench", tablet.course_id)
 
 
@@ -86,12 +90,12 @@ def tablet_sign(request: AtTheBench, seat_pk: int) -> HttpResponse:
     seat = seat_on(request.tablet, seat_pk)
     sent = _sent(request)
     if sent is None:
-        return _answer(request, seat, "Something is missing from this form. Try again.", 400)
+        return _answer(request, seat, _("Something is missing from this form. Try again."), 400)
     step_pk, what, key = sent
     step = bench_step_on(request.tablet, seat, step_pk)
     complaint = _passphrase(request, seat)
     if complaint:
-        return _answer(request, seat, complaint, 429 if complaint is PAUSED else 422)
+        return _answer(request, seat, _(complaint), 429 if complaint is PAUSED else 422)
     try:
         done = sign_on_tablet(request.tablet, step, what=what, key=key, acting=seat.student)
     except Refused as refusal:
@@ -132,11 +136,14 @@ def _said(step: BenchStep, what: str, name: str) -> str:
     if what == What.START:
         if step.wait_until is not None:
             until = bench_rules.clock(step.wait_until, timezone.localtime())
-            return f"{name}: “{step.title}” is started. It can be signed from {until}."
-        return f"{name}: “{step.title}” is started."
-    if step.done_at is None and step.student_signed_at is not None:
-        return f"{name}: “{step.title}” is signed. Show it to your teacher now."
-    return f"{name}: “{step.title}” is signed."
+            text = _("%(name)s: “%(step)s” is started. It can be signed from %(time)s.")
+            return text % {"name": name, "step": bench_rules.title(step), "time": until}
+        text = _("%(name)s: “%(step)s” is started.")
+    elif step.done_at is None and step.student_signed_at is not None:
+        text = _("%(name)s: “%(step)s” is signed. Show it to your teacher now.")
+    else:
+        text = _("%(name)s: “%(step)s” is signed.")
+    return text % {"name": name, "step": bench_rules.title(step)}
 
 
 def _answer(request: AtTheBench, seat: Seat, text: str, status: int) -> HttpResponse:
@@ -155,4 +162,13 @@ def _seat_page(
 
 def _context(request: AtTheBench) -> dict[str, Any]:
     tablet = request.tablet
-    return {"tablet": tablet, "course": tablet.course, "school": tablet.course.school, "nav": []}
+    language = get_language() or "en"
+    return {
+        "tablet": tablet,
+        "course": tablet.course,
+        "school": tablet.course.school,
+        "nav": [],
+        "lang": language,
+        "sections": language_links(request, language),
+        "usual_lang": known(tablet.course.school.language),
+    }

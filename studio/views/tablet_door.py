@@ -15,8 +15,11 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_noop
 from django.views.decorators.cache import never_cache
 
+from classroom.languages import LANGUAGES, in_language
+from classroom.models import School
 from studio.models import BenchTablet
 from studio.steps.tablet import tablet_of
 
@@ -25,9 +28,9 @@ from .sure_send import wants_json
 COOKIE = "bench_tablet"
 PATH = "/tablet/"
 SALT = "studio.bench-tablet"
-NOT_HERE = (
-    "This device is not a bench tablet now: it was closed, or its day is over. "
-    "A teacher opens it again from the class's bench."
+NOT_HERE = gettext_noop(
+    "This device is not a bench tablet now: it was closed, or its day is over. A teacher opens it "
+    "again from the class's bench."
 )
 
 
@@ -51,7 +54,11 @@ def on_bench_tablet(view: Callable[..., HttpResponseBase]) -> Any:
             return _refuse(request)
         here = cast(AtTheBench, request)
         here.tablet = tablet
-        with timezone.override(zoneinfo.ZoneInfo(tablet.course.school.time_zone)):
+        school = tablet.course.school
+        with (
+            timezone.override(zoneinfo.ZoneInfo(school.time_zone)),
+            in_language(_asked(request, school)),
+        ):
             return view(here, *args, **kwargs)
 
     guard = cast(Any, never_cache(guarded))
@@ -74,6 +81,12 @@ def hand_over(response: HttpResponse, tablet: BenchTablet, secret: str) -> None:
     )
 
 
+def _asked(request: HttpRequest, school: School) -> str:
+    """The language that this page or form asks for; nothing is kept for the next student."""
+    asked = request.GET.get("lang") or request.POST.get("lang") or ""
+    return asked if asked in LANGUAGES else school.language
+
+
 def _shown(request: HttpRequest) -> BenchTablet | None:
     """The tablet that the cookie names; None for none, a forged, an old or a closed one."""
     token = request.get_signed_cookie(COOKIE, default="", salt=SALT)
@@ -86,9 +99,11 @@ def _shown(request: HttpRequest) -> BenchTablet | None:
 def _refuse(request: HttpRequest) -> HttpResponse:
     response: HttpResponse
     if wants_json(request):
-        response = JsonResponse({"text": NOT_HERE}, status=403)
+        response = JsonResponse({"text": gettext(NOT_HERE)}, status=403)
     else:
-        response = render(request, "studio/tablet/not_here.html", {"text": NOT_HERE}, status=403)
+        response = render(
+            request, "studio/tablet/not_here.html", {"text": gettext(NOT_HERE)}, status=403
+        )
     if request.headers.get("HX-Request"):
         response["HX-Refresh"] = "true"  # the list on an open page gives way to the refusal
     response.delete_cookie(COOKIE, path=PATH, samesite="Strict")

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.db.models import Prefetch
+from django.utils.translation import get_language, gettext_noop
+from django.utils.translation import gettext as _
 
 from classroom.models import Seat
 from studio import bench_rules
@@ -18,13 +20,13 @@ from studio.steps.bench_situation import situations
 from .step_art import Art, art_of
 
 STANDS: dict[Phase, tuple[str, str]] = {
-    Phase.TO_CHECK: ("waiting", "Show it to your teacher"),
-    Phase.WAITING: ("waiting", "Waiting time"),
-    Phase.AT_WORK: ("current", "At work"),
-    Phase.READY: ("current", "Ready to start"),
-    Phase.BLOCKED: ("stop", "See your teacher"),
-    Phase.LATER: ("locked", "Later"),
-    Phase.DONE: ("done", "Done"),
+    Phase.TO_CHECK: ("waiting", gettext_noop("Show it to your teacher")),
+    Phase.WAITING: ("waiting", gettext_noop("Waiting time")),
+    Phase.AT_WORK: ("current", gettext_noop("At work")),
+    Phase.READY: ("current", gettext_noop("Ready to start")),
+    Phase.BLOCKED: ("stop", gettext_noop("See your teacher")),
+    Phase.LATER: ("locked", gettext_noop("Later")),
+    Phase.DONE: ("done", gettext_noop("Done")),
 }
 """What everybody at the bench may read; what exactly is missing is told to the student alone."""
 
@@ -44,7 +46,11 @@ class Work:
 
     @property
     def words(self) -> dict[str, Any]:
-        return dict(self.step.wording)
+        return self.step.words_in(get_language() or "en")
+
+    @property
+    def title(self) -> str:
+        return bench_rules.title(self.step)
 
     @property
     def art(self) -> tuple[Art, ...]:
@@ -57,10 +63,10 @@ class Work:
     @property
     def status_word(self) -> str:
         if self.until:
-            return f"May be signed from {self.until}"
+            return _("May be signed from %(time)s") % {"time": self.until}
         if self.phase is Phase.AT_WORK and self.step.wait_until is not None:
-            return "Waiting time is over"
-        return STANDS[self.phase][1]
+            return _("Waiting time is over")
+        return _(STANDS[self.phase][1])
 
 
 def at_work(tablet: BenchTablet, seat: Seat | None = None) -> dict[int, list[Work]]:
@@ -74,7 +80,7 @@ def at_work(tablet: BenchTablet, seat: Seat | None = None) -> dict[int, list[Wor
     found: dict[int, list[Work]] = {}
     every = situations(projects, tablet.course.school)
     for project in projects:
-        on, _ = every[project.pk]
+        on = every[project.pk][0]
         work = _work(project, on)
         if work is not None:
             found.setdefault(project.seat_id, []).append(work)

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from classroom.catalogs import make_mo, mo_of, po_of, read_po, wanted
+from classroom.catalogs import make_mo, mo_of, po_of, read_po, wanted, write_entry
 from classroom.languages import LANGUAGES
 
 
@@ -26,8 +26,7 @@ class Command(BaseCommand):
             missing = sorted(text for text in wanted() if not entries.get(text))
             left_over = sorted(set(entries) - wanted() - {""})
             for text in missing if options["missing"] else []:
-                quoted = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
-                self.stdout.write(f'msgid "{quoted}"\nmsgstr ""\n')
+                self.stdout.write(write_entry(text))
             compiled = make_mo(entries)
             if not options["check"]:
                 mo_of(language).write_bytes(compiled)

@@ -68,7 +68,7 @@ def test_what_was_signed_keeps_the_words_that_were_signed(world: World, clock: A
     give_permits(world.cast, world.cast.owner)
     do_step(project, "prepare", clock, world.cast)
     before = list(BenchStep.objects.order_by("pk").values("wording", "wording_sha"))
-    words = house_words(StepKind.PREPARE)
+    words = house_words(world.cast.school, StepKind.PREPARE)
     reword(
         world.cast.school,
         StepKind.PREPARE,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 from typing import Any
 
@@ -63,7 +64,8 @@ def test_the_record_holds_every_kind_of_row_in_order(world: World, worked: Proje
 def test_a_sign_off_names_the_wording_that_was_signed(world: World, worked: Project) -> None:
     step = BenchStep.objects.get(project=worked, kind="prepare")
     started = next(one for one in record_of(world.cast.seat) if one.kind == "step started")
-    assert started.wording == step.wording_sha[:12]
+    assert started.wording == f"{step.wording_sha[:12]} (en)"
+    assert hashlib.sha256(started.detail.encode()).hexdigest() == step.wording_sha
     assert started.by == "Wren T"
 
 
@@ -116,8 +118,8 @@ def test_the_teacher_and_the_student_alone_see_it(
 def test_a_long_record_asks_no_more_queries(
     world: World, worked: Project, clock: Traveller, django_assert_num_queries: Any
 ) -> None:
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         short = record_of(world.cast.seat)
     do_steps(worked, "remove", clock, world.cast)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         assert len(record_of(world.cast.seat)) > len(short)
