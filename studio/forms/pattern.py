@@ -9,6 +9,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from classroom.forms.lengths import LengthField, use_units
+from classroom.models import WaitingFile
 from inventory.models import Metal
 from studio.core.frame import FRAMES
 from studio.core.reading.bounds import MAX_BYTES, MAX_SIZE_MM
@@ -82,7 +83,7 @@ class _WithMetal(forms.Form):
 
 
 class PatternForm(_WithMetal):
-    """A new revision of the project's pattern."""
+    """A new revision of the project's pattern; `kept` is a file from an earlier try."""
 
     file = forms.FileField(
         label="Choose your pattern",
@@ -113,19 +114,28 @@ class PatternForm(_WithMetal):
         required=False,
         help_text="A photo gives true sizes only when the drawing lies in the printed frame.",
     )
-    field_order = ["file", "metal", "copies", "width_mm", "dpi", "frame"]
+    mark = forms.BooleanField(
+        label="I will mark a card, a coin or a length in the photo",
+        required=False,
+        help_text="For a photo without the frame, taken straight from above. You mark it next.",
+    )
+    field_order = ["file", "metal", "copies", "width_mm", "dpi", "frame", "mark"]
 
-    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, project: Project, kept: WaitingFile | None = None, **kwargs: Any
+    ) -> None:
         super().__init__(*args, project=project, **kwargs)
+        self.kept = kept
+        self.fields["file"].required = kept is None
         use_units(self, project.brief.course.school)
         self.fields["file"].widget.attrs["accept"] = ",".join(
             _ACCEPT.get(kind, f".{kind}") for kind in READERS
         )
 
-    def clean_file(self) -> UploadedFile[bytes]:
-        file: UploadedFile[bytes] = self.cleaned_data["file"]
+    def clean_file(self) -> UploadedFile[bytes] | None:
+        file: UploadedFile[bytes] | None = self.cleaned_data["file"]
         # Which kind it is shows when it is read; drawings may be less large.
-        if (file.size or 0) > MOST_BYTES:
+        if file is not None and (file.size or 0) > MOST_BYTES:
             raise forms.ValidationError(
                 f"This file is larger than {MOST_BYTES // 1_000_000} MB. Save only the lines to "
                 "be sawn, without pictures and hidden layers; scan at 300 dpi in grey."

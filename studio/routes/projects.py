@@ -2,12 +2,31 @@
 
 from django.urls import path
 
-from studio.views import drawing_files, pattern_review, patterns, projects
+from studio.views import (
+    bringing,
+    building,
+    drawing_files,
+    pattern_review,
+    patterns,
+    projects,
+    waiting_pattern,
+)
 
 urlpatterns = [
     path("briefs/<int:brief_pk>/start/", projects.project_start, name="project_start"),
     path("projects/<int:pk>/", projects.project_page, name="project"),
-    path("projects/<int:project_pk>/pattern/", patterns.pattern_upload, name="pattern_upload"),
+    path("projects/<int:project_pk>/pattern/", bringing.pattern_upload, name="pattern_upload"),
+    path(
+        "projects/<int:project_pk>/pattern/waiting/<slug:token>/",
+        waiting_pattern.pattern_waiting,
+        name="pattern_waiting",
+    ),
+    path(
+        "projects/<int:project_pk>/pattern/waiting/<slug:token>/picture/",
+        waiting_pattern.pattern_waiting_picture,
+        name="pattern_waiting_picture",
+    ),
+    path("projects/<int:project_pk>/build/", building.pattern_build, name="pattern_build"),
     path("patterns/", pattern_review.patterns_waiting, name="patterns_waiting"),
     path("patterns/approve/", pattern_review.patterns_approve, name="patterns_approve"),
     path("patterns/<int:pk>/", patterns.pattern_page, name="pattern"),

@@ -54,9 +54,7 @@ def read_in(
     missing) or Refused (a rule of the house).
     """
     brief = project.brief
-    require_at_work(project)
-    if project.stage not in OPEN_STAGES:
-        raise Refused(_why_not(project))
+    require_open(project)
     if metal is not None and not brief.metals.filter(pk=metal.pk).exists():
         raise Refused("The brief does not allow that metal.")
     name = plain_name(filename)
@@ -85,6 +83,13 @@ def read_in(
     )
     put_down(fresh, checked)
     return _store(fresh, data, metal, tracing.paper, acting=acting)
+
+
+def require_open(project: Project) -> None:
+    """Raises Refused when no pattern can be brought now."""
+    require_at_work(project)
+    if project.stage not in OPEN_STAGES:
+        raise Refused(_why_not(project))
 
 
 def _store(
@@ -190,4 +195,5 @@ __all__ = [
     "plain_name",
     "read_in",
     "replace_current",
+    "require_open",
 ]

@@ -16,16 +16,17 @@ from django.views.decorators.http import require_GET, require_POST
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from studio import queries
-from studio.core.reading import PatternError
-from studio.forms.pattern import MetalForm, PatternForm, upload_hint
-from studio.models import Pattern, Project
+from studio.forms.pattern import MetalForm
+from studio.models import Pattern
 from studio.steps import hand_in as hand_in_step
 from studio.steps import relabel as relabel_step
 from studio.steps import take_back as take_back_step
-from studio.steps.read_in import OPEN_STAGES, read_in
+from studio.steps.read_in import OPEN_STAGES
 from studio.steps.start_project import why_shut
 
 from .findings import numbered, tally
+from .mending import neater
+from .pattern_crumbs import pattern_crumbs
 from .pattern_facts import facts_of
 from .pattern_lines import LAYER_CHOICES, labels_of_layers, layer_rows, line_rows, read_lines
 from .pattern_picture import picture
@@ -34,54 +35,6 @@ from .stages import PATTERN_WORDS
 LINES_ON_A_PAGE = 60
 LINE_FIELD = "line-"
 LAYER_FIELD = "layer-"
-
-
-@requires(Action.DRAW_PATTERN)
-def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
-    """The form for a new revision; what was typed stays when the file cannot be read."""
-    project = queries.project_for(request.user, project_pk)
-    form = PatternForm(request.POST or None, request.FILES or None, project=project)
-    if request.method == "POST" and form.is_valid():
-        typed = form.cleaned_data
-        try:
-            pattern = read_in(
-                project,
-                typed["file"],
-                acting=request.user,
-                filename=typed["file"].name or "",
-                width_mm=None if typed["width_mm"] is None else float(typed["width_mm"]),
-                dpi=typed["dpi"],
-                frame=typed["frame"] or None,
-                copies=typed["copies"],
-                metal=typed["metal"],
-            )
-        except PatternError as error:
-            form.add_error("file", str(error))
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            say = messages.warning if pattern.stops else messages.success
-            say(request, _what_was_read(pattern))
-            return redirect("pattern", pk=pattern.pk)
-    context = {
-        "project": project,
-        "brief": project.brief,
-        "form": form,
-        "upload_hint": upload_hint(),
-        "may_upload": project.stage in OPEN_STAGES,
-        "shut": why_shut(project),
-        "crumbs": _crumbs(request, project, "Bring a pattern"),
-    }
-    return render(request, "studio/patterns/upload.html", context)
-
-
-def _what_was_read(pattern: Pattern) -> str:
-    found = tally(pattern.findings)
-    if found["stops"]:
-        return "Your file was read. Look at the stops: they must be mended before you hand it in."
-    if found["cautions"]:
-        return "Your file was read. It has no stop; look at the cautions, then hand it in."
-    return "Your file was read, and there is no finding. Look at it once more, then hand it in."
 
 
 @requires(Action.SEE_PROJECT)
@@ -106,6 +59,7 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
         "words": PATTERN_WORDS[pattern.state],
         "picture": picture(pattern, school=school, lines=lines, labels=labels),
         "findings": numbered(pattern.findings, school),
+        "neater": neater(pattern, school, may_change=may_change, asked="neater" in request.GET),
         "tally": tally(pattern.findings),
         "facts": facts_of(pattern, school),
         "mine": mine,
@@ -125,7 +79,7 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
         )
         if may_change
         else None,
-        "crumbs": _crumbs(request, project, f"Pattern {pattern.number}"),
+        "crumbs": pattern_crumbs(request, project, f"Pattern {pattern.number}"),
     }
     return render(request, "studio/patterns/page.html", context)
 
@@ -221,13 +175,3 @@ def pattern_take_back(request: Visit, pk: int) -> HttpResponse:
     take_back_step.take_back(pattern, acting=request.user)
     messages.success(request, "The pattern is a draft again. Hand it in when it is ready.")
     return redirect("pattern", pk=pk)
-
-
-def _crumbs(request: Visit, project: Project, here: str) -> list[dict[str, str]]:
-    student = project.student.display_name if request.user.is_teacher else "My project"
-    return [
-        {"label": "Briefs", "url": reverse("briefs")},
-        {"label": project.brief.title, "url": reverse("brief", args=[project.brief_id])},
-        {"label": student, "url": reverse("project", args=[project.pk])},
-        {"label": here},
-    ]

@@ -109,7 +109,7 @@ def test_a_scan_becomes_a_pattern_by_the_resolution_that_was_typed(
     cv2.circle(page, (240, 240), 60, 20, -1, cv2.LINE_AA)
     scan = cv2.imencode(".png", page)[1].tobytes()
     sent = upload(scan, "disc.png", metal=metal_key(project))
-    answer = signed_in(cast.owner).post(address(project), sent)
+    answer = signed_in(cast.owner).post(address(project), sent, follow=True)
     assert "does not say how large" in words(answer)
     assert Pattern.objects.count() == 0
     sent = upload(scan, "disc.png", metal=metal_key(project), dpi="300")

@@ -1,0 +1,122 @@
+"""A pattern file whose size is not known yet: kept for its student until one question is answered.
+
+The question is "size" (a picture: what tells how large it is?) or "unit" (a drawing: what is one
+unit of it?). Nothing becomes a pattern before `answer`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any
+
+from classroom.models import User, WaitingFile
+from classroom.waiting_files import content_of, let_go, set_aside
+from inventory.models import Metal
+from studio.core.reading import ASK, PatternError, Reference
+from studio.core.reading.showing import shown_small
+from studio.core.reading.sources import PICTURES, check_bytes, kind_of
+from studio.models import Pattern, Project
+
+from .read_in import plain_name, read_in, require_open
+
+ASKS_FOR_SIZE = frozenset(
+    {
+        "size-unknown",
+        "frame-missing",
+        "frame-hidden",
+        "frame-odd",
+        "photo-coarse",
+        "picture-size",
+        "scan-coarse",
+    }
+)
+"""Refusals of a picture that another answer about its size mends."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What the student said with the file; it comes along to the answer."""
+
+    copies: int = 1
+    metal: Metal | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        return {"copies": self.copies, "metal": None if self.metal is None else self.metal.pk}
+
+    @classmethod
+    def of(cls, waiting: WaitingFile) -> Typed:
+        metal = Metal.objects.filter(pk=waiting.known.get("metal")).first()
+        return cls(int(waiting.known.get("copies", 1)), metal)
+
+
+def ask_for_size(
+    project: Project, data: bytes, filename: str, typed: Typed, *, acting: User, why: str = ""
+) -> WaitingFile:
+    """Keep a picture until its size is known. Raises PatternError for what is no picture."""
+    require_open(project)
+    name = plain_name(filename)
+    check_bytes(data, name)
+    kind = kind_of(data, name)
+    if kind not in PICTURES:
+        raise PatternError(
+            "no-picture",
+            "Only in a scan or photo something can be marked.",
+            "Leave that choice empty for a drawing.",
+        )
+    shown = shown_small(data, kind)
+    size = [shown.width, shown.height]
+    known = {**typed.to_json(), "question": "size", "why": why, "picture": size}
+    return set_aside(acting, project, data, file_name=name, shown=shown.jpeg, known=known)
+
+
+def ask_for_unit(
+    project: Project,
+    data: bytes,
+    filename: str,
+    typed: Typed,
+    size: tuple[float, float],
+    *,
+    acting: User,
+) -> WaitingFile:
+    """Keep a drawing until its unit is known; `size` is in its own units."""
+    require_open(project)
+    known = {**typed.to_json(), "question": "unit", "units": list(size)}
+    return set_aside(acting, project, data, file_name=plain_name(filename), known=known)
+
+
+def keep_for_the_form(project: Project, data: bytes, filename: str, *, acting: User) -> WaitingFile:
+    """Keep a file while something else in its form is mended."""
+    require_open(project)
+    return set_aside(acting, project, data, file_name=plain_name(filename))
+
+
+def answer(
+    project: Project,
+    waiting: WaitingFile,
+    *,
+    acting: User,
+    width_mm: float | None = None,
+    dpi: float | None = None,
+    reference: Reference | None = None,
+    unit: str = ASK,
+) -> Pattern:
+    """Read the waiting file with the answer; it waits on when that is refused.
+
+    Raises PatternError and Refused as `read_in` does, and FileNotFoundError.
+    """
+    typed = Typed.of(waiting)
+    pattern = read_in(
+        project,
+        BytesIO(content_of(waiting)),
+        acting=acting,
+        filename=waiting.file_name,
+        width_mm=width_mm,
+        dpi=dpi,
+        reference=reference,
+        unit=unit,
+        copies=typed.copies,
+        metal=typed.metal,
+    )
+    let_go(waiting)
+    return pattern
