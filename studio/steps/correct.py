@@ -1,8 +1,9 @@
 """A student changes the lines as read; the drawing is made and checked again at once.
 
 Every change of lines and names stands in `Pattern.changes`, in order, so that undo takes the
-newest one back whatever kind it was. Beside a change stand two notes of ours: "before", the names
-that it replaced, and "more", that it belongs to the change before it.
+newest one back whatever kind it was. Beside a change stand notes of ours: "before", the names
+that it replaced, "more", that it belongs to the change before it, and "key", the page's own name
+for its sending.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ from studio.models import Pattern
 from .recheck import look_again, put_down
 from .revising import to_change
 
+KEY_LENGTH = 40
 ONE_SITTING = dt.timedelta(minutes=30)
 MADE_ELSEWHERE = (
     "This drawing has been changed meanwhile, perhaps in another window. Nothing was lost: here "
@@ -51,16 +53,22 @@ def correct(
     *,
     acting: User,
     seen: str | None = None,
+    key: str = "",
     text: str = "",
 ) -> Pattern:
     """Put these changes on, all or none; undo takes them off together.
 
     `seen` is the version (`version_of`) that the person looked at, None where that does not
-    matter. `text` is what the history says was done; without it the row of a whole sitting says
-    that lines were corrected. Answers with the draft that carries the changes. Raises Refused.
+    matter. `key` names this sending: a page that heard no answer sends again, and is answered
+    as if it had been heard the first time. `text` is what the history says was done; without it
+    one row says for a whole sitting that lines were corrected.
+
+    Answers with the draft that carries the changes. Raises Refused.
     """
     with transaction.atomic():
         mine = to_change(pattern, acting=acting)
+        if key and mine.changes and mine.changes[-1].get("key") == key[:KEY_LENGTH]:
+            return mine
         _refuse_another_state(mine, seen)
         if not changes:
             return mine
@@ -78,6 +86,8 @@ def correct(
                 entry["before"] = before
             entries.append(entry)
             names |= _names_after(change)
+        if key:
+            entries[-1]["key"] = key[:KEY_LENGTH]
         mine.changes = entries
         return _put_on(mine, names, acting=acting, text=text)
 

@@ -94,7 +94,7 @@ def picture(
     """
     drawing = pattern.drawing
     findings = numbered(pattern.findings, school)
-    box = _box(drawing, lines, findings)
+    box = box_of(drawing, lines, findings)
     span = max(box[2] - box[0], box[3] - box[1])
     fine = span * _FINE
     named = labels or {}
@@ -103,7 +103,7 @@ def picture(
     margin = 0.09 * span
     return PatternPicture(
         title=f"Pattern {pattern.number}",
-        view_box=_numbers(
+        view_box=numbers(
             box[0] - margin,
             -box[3] - margin,
             box[2] - box[0] + 2 * margin,
@@ -116,7 +116,7 @@ def picture(
             for ring in piece.outline.interiors
         ),
         drills=tuple(
-            PictureMark(_number(mark.x_mm), _number(-mark.y_mm), _number(mark.diameter_mm / 2))
+            PictureMark(number(mark.x_mm), number(-mark.y_mm), number(mark.diameter_mm / 2))
             for piece in drawing.pieces
             for mark in piece.drill_marks
         ),
@@ -128,9 +128,9 @@ def picture(
         ),
         bar=bar,
         points=place_points(findings, box, span),
-        loose="".join(_line_path(line, fine) for line in loose),
+        loose="".join(line_path(line, fine) for line in loose),
         lines=tuple(
-            PictureLine(line.id, _line_path(line, span / 1500), named.get(line.id, ""))
+            PictureLine(line.id, line_path(line, span / 1500), named.get(line.id, ""))
             for line in sorted(lines, key=_reach, reverse=True)
         ),
     )
@@ -147,17 +147,17 @@ def thumbnail(pattern: Pattern, *, large: bool = False) -> Thumbnail | None:
     detail = _MIDDLE if large else _SMALL
     left, top = (x0 + x1 - span) / 2, -(y0 + y1 + span) / 2
     return Thumbnail(
-        view_box=_numbers(left - pad, top - pad, span + 2 * pad, span + 2 * pad),
+        view_box=numbers(left - pad, top - pad, span + 2 * pad, span + 2 * pad),
         path="".join(_area(piece.outline, span * detail) for piece in drawing.pieces),
         drills=tuple(
-            PictureMark(_number(mark.x_mm), _number(-mark.y_mm), _number(mark.diameter_mm / 2))
+            PictureMark(number(mark.x_mm), number(-mark.y_mm), number(mark.diameter_mm / 2))
             for piece in drawing.pieces
             for mark in piece.drill_marks[:40]
         ),
     )
 
 
-def _box(drawing: Drawing, lines: Sequence[Line], findings: Iterable[NumberedFinding]) -> Box:
+def box_of(drawing: Drawing, lines: Sequence[Line], findings: Iterable[NumberedFinding]) -> Box:
     """Least x, least y, greatest x, greatest y of all that will be drawn; never without size."""
     xs = [x for line in lines for x, _ in line.points]
     ys = [y for line in lines for _, y in line.points]
@@ -184,13 +184,13 @@ def _bar(box: Box, span: float, units: Units) -> ScaleBar:
     x, y, tick = box[0], -box[1] + 0.1 * span, 0.012 * span
     return ScaleBar(
         path=(
-            f"M{_number(x)} {_number(y - tick)}v{_number(2 * tick)}m0 {_number(-tick)}"
-            f"h{_number(length)}m0 {_number(-tick)}v{_number(2 * tick)}"
+            f"M{number(x)} {number(y - tick)}v{number(2 * tick)}m0 {number(-tick)}"
+            f"h{number(length)}m0 {number(-tick)}v{number(2 * tick)}"
         ),
         words=words,
-        x=_number(x + length + 0.02 * span),
-        y=_number(y + 0.013 * span),
-        text_mm=_number(0.038 * span),
+        x=number(x + length + 0.02 * span),
+        y=number(y + 0.013 * span),
+        text_mm=number(0.038 * span),
     )
 
 
@@ -201,8 +201,8 @@ def _crosses(drawing: Drawing, over: float) -> str:
             reach = mark.diameter_mm / 2 + over
             x, y, long = mark.x_mm, -mark.y_mm, 2 * reach
             path.append(
-                f"M{_number(x - reach)} {_number(y)}h{_number(long)}"
-                f"M{_number(x)} {_number(y - reach)}v{_number(long)}"
+                f"M{number(x - reach)} {number(y)}h{number(long)}"
+                f"M{number(x)} {number(y - reach)}v{number(long)}"
             )
     return "".join(path)
 
@@ -213,7 +213,7 @@ def _area(outline: Polygon, tolerance: float) -> str:
     return "".join(_way(ring.coords) + "Z" for ring in (shape.exterior, *shape.interiors))
 
 
-def _line_path(line: Line, tolerance: float) -> str:
+def line_path(line: Line, tolerance: float) -> str:
     points = [*line.points, line.points[0]] if line.closed else list(line.points)
     if len(points) < 2:
         return ""
@@ -228,13 +228,13 @@ def _reach(line: Line) -> float:
 
 
 def _way(points: Iterable[Sequence[float]]) -> str:
-    return "M" + "L".join(f"{_number(point[0])} {_number(-point[1])}" for point in points)
+    return "M" + "L".join(f"{number(point[0])} {number(-point[1])}" for point in points)
 
 
-def _number(value: float) -> str:
+def number(value: float) -> str:
     shown = f"{value:.3f}".rstrip("0").rstrip(".")
     return "0" if shown in ("-0", "") else shown
 
 
-def _numbers(*values: float) -> str:
-    return " ".join(_number(value) for value in values)
+def numbers(*values: float) -> str:
+    return " ".join(number(value) for value in values)

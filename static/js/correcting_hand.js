@@ -1,0 +1,190 @@
+// Mouse and finger on the picture: a tap chooses, a pull at a handle moves a point, a pull at the
+// paper moves the picture, two fingers or the wheel come nearer. Beside a finger that pulls a
+// point stands a magnified view of what is under it.
+
+import { showGlass } from "./correcting_draw.js";
+import { middle } from "./correcting_lines.js";
+
+const STILL_PX = 5; // a pointer that moved less was a tap
+const REACH_PX = { mouse: 11, pen: 14, touch: 24 };
+
+export class Hand {
+  // `on` has: placing(), line(), tapLine(id), tapNothing(), tapGap(gap), place(at), take(index),
+  // drag(base, change), drop(base, change | null).
+  constructor(svg, view, glass, on) {
+    Object.assign(this, { svg, view, glass, on });
+    this.pointers = new Map();
+    this.pull = null; // what one pointer is doing
+    this.pinch = null;
+    svg.addEventListener("pointerdown", (event) => this.down(event));
+    svg.addEventListener("pointermove", (event) => this.move(event));
+    svg.addEventListener("pointerup", (event) => this.up(event));
+    svg.addEventListener("pointercancel", (event) => this.lost(event));
+    svg.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
+    // Lines are links for those without this script.
+    svg.addEventListener("click", (event) => {
+      if (event.target.closest("[data-line]")) event.preventDefault();
+    });
+    svg.addEventListener("dragstart", (event) => event.preventDefault());
+  }
+
+  down(event) {
+    if (event.button !== 0) return;
+    this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
+    if (this.pointers.size === 2) {
+      this.cancel();
+      this.pull = null;
+      this.pinch = this.spread();
+      return;
+    }
+    if (this.pointers.size > 2) return;
+    const at = this.view.at(event.clientX, event.clientY);
+    const grip = this.on.placing() ? null : this.gripNear(at, REACH_PX[event.pointerType] ?? 14);
+    this.pull = {
+      pointer: event.pointerId,
+      kind: event.pointerType,
+      from: [event.clientX, event.clientY],
+      last: [event.clientX, event.clientY],
+      target: event.target,
+      moved: false,
+      at,
+      grip,
+    };
+    if (grip) {
+      Object.assign(this.pull, this.on.take(grip.index));
+      this.svg.setPointerCapture(event.pointerId);
+      event.preventDefault();
+      this.svg.focus({ preventScroll: true });
+    }
+  }
+
+  // The handle of the chosen line nearest to a place, within so many pixels.
+  gripNear(at, reach) {
+    const line = this.on.line();
+    if (!line) return null;
+    const places = line.round ? [middle(line)] : line.points;
+    let best = null;
+    let least = reach / this.view.scale;
+    places.forEach((place, index) => {
+      const far = Math.hypot(place[0] - at[0], place[1] - at[1]);
+      if (far <= least) {
+        least = far;
+        best = { index: line.round ? -1 : index, place, line: line.id };
+      }
+    });
+    return best;
+  }
+
+  move(event) {
+    if (!this.pointers.has(event.pointerId)) return;
+    this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
+    if (this.pinch) {
+      this.pinched();
+      return;
+    }
+    const pull = this.pull;
+    if (!pull || pull.pointer !== event.pointerId) return;
+    const way = Math.hypot(event.clientX - pull.from[0], event.clientY - pull.from[1]);
+    if (!pull.moved && way < STILL_PX) return;
+    pull.moved = true;
+    if (pull.grip) this.drag(event, pull);
+    else this.slide(event, pull);
+  }
+
+  drag(event, pull) {
+    const now = this.view.at(event.clientX, event.clientY);
+    const { index, place, line } = pull.grip;
+    const by = [now[0] - pull.at[0], now[1] - pull.at[1]].map((value) => Number(value.toFixed(3)));
+    const to = [place[0] + by[0], place[1] + by[1]];
+    pull.change =
+      index < 0
+        ? { do: "move-line", line, by }
+        : { do: "move-point", line, index, to, reach_mm: pull.reach };
+    this.on.drag(pull.base, pull.change);
+    if (pull.kind !== "mouse") {
+      const frame = this.svg.getBoundingClientRect();
+      showGlass(this.glass, to, this.view.now.width, event.clientX < frame.left + frame.width / 2);
+    }
+  }
+
+  slide(event, pull) {
+    // A finger on the whole drawing scrolls the page; the browser then takes the pointer away.
+    if (pull.kind === "touch" && this.view.isWhole) return;
+    this.svg.setPointerCapture(event.pointerId);
+    const scale = this.view.scale;
+    this.view.pan((event.clientX - pull.last[0]) / scale, -(event.clientY - pull.last[1]) / scale);
+    pull.last = [event.clientX, event.clientY];
+    this.svg.classList.add("is-sliding");
+  }
+
+  up(event) {
+    this.pointers.delete(event.pointerId);
+    if (this.pinch) {
+      if (this.pointers.size === 0) this.pinch = null;
+      return;
+    }
+    const pull = this.pull;
+    if (!pull || pull.pointer !== event.pointerId) return;
+    this.rest();
+    if (pull.grip) this.on.drop(pull.base, pull.moved ? pull.change : null);
+    else if (!pull.moved) this.tap(pull);
+  }
+
+  tap(pull) {
+    this.svg.focus({ preventScroll: true });
+    if (this.on.placing()) {
+      this.on.place(pull.at.map((value) => Number(value.toFixed(3))));
+      return;
+    }
+    const gap = pull.target.closest("[data-gap]");
+    const line = pull.target.closest("[data-line]");
+    if (pull.target.closest("[data-points] a")) return;
+    if (gap) this.on.tapGap(gap.dataset.gap);
+    else if (line) this.on.tapLine(line.dataset.line);
+    else this.on.tapNothing();
+  }
+
+  lost(event) {
+    this.pointers.delete(event.pointerId);
+    if (this.pointers.size === 0) this.pinch = null;
+    this.cancel();
+  }
+
+  // Puts back what is being pulled; whether there was anything.
+  cancel() {
+    const pull = this.pull;
+    this.rest();
+    if (!pull?.grip) return false;
+    this.on.drop(pull.base, null);
+    return true;
+  }
+
+  rest() {
+    this.pull = null;
+    this.glass.setAttribute("hidden", "");
+    this.svg.classList.remove("is-sliding");
+  }
+
+  spread() {
+    const [a, b] = [...this.pointers.values()];
+    return { middle: [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], far: Math.hypot(a[0] - b[0], a[1] - b[1]) };
+  }
+
+  pinched() {
+    if (this.pointers.size !== 2) return;
+    const before = this.pinch;
+    const now = this.spread();
+    const scale = this.view.scale;
+    this.view.pan((now.middle[0] - before.middle[0]) / scale, -(now.middle[1] - before.middle[1]) / scale);
+    if (before.far > 1) this.view.zoom(now.far / before.far, this.view.at(...now.middle));
+    this.pinch = now;
+  }
+
+  wheel(event) {
+    // Without Ctrl the wheel scrolls the page, unless somebody has come nearer already.
+    if (!event.ctrlKey && this.view.isWhole && document.activeElement !== this.svg) return;
+    event.preventDefault();
+    const step = Math.max(-1, Math.min(1, event.deltaY / 100));
+    this.view.zoom(1.25 ** -step, this.view.at(event.clientX, event.clientY));
+  }
+}
