@@ -11,9 +11,10 @@ from django.core.files.uploadedfile import UploadedFile
 from classroom.forms.lengths import LengthField
 from classroom.models import User
 from classroom.texts import plain_line, tidy
+from classroom.units import format_length
 from inventory.forms.fields import MoneyField, SentOnceForm, WeightField, use_school
 from inventory.models import Metal
-from studio.core.reading.metal import MetalPhoto
+from studio.core.reading.metal import MetalPhoto, Opening
 from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
 
 LAID, TRACED = "laid", "traced"
@@ -67,6 +68,22 @@ class MetalPhotoForm(forms.Form):
         return file
 
 
+def letter_of(number: int) -> str:
+    """1 is A, 26 is Z, 27 is AA."""
+    text = ""
+    while number > 0:
+        number, rest = divmod(number - 1, 26)
+        text = chr(ord("A") + rest) + text
+    return text
+
+
+def _named(number: int, one: Opening, units: str) -> str:
+    x0, y0, x1, y1 = one.outline.bounds
+    size = f"{format_length(x1 - x0, units)} × {format_length(y1 - y0, units)}"
+    doubt = "" if one.window else ", taken for mirrored light"
+    return f"{letter_of(number)}, {size}{doubt}"
+
+
 class KeepPhotoForm(SentOnceForm):
     """What was read is right, and this is what the photo does not show."""
 
@@ -74,7 +91,7 @@ class KeepPhotoForm(SentOnceForm):
         label="Windows in the metal",
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="By their numbers in the picture. Untick what is only mirrored light.",
+        help_text="By their letters in the picture. Untick what is only mirrored light.",
     )
     weight = WeightField(
         label="Weight on the scale",

@@ -6,6 +6,7 @@ its seal shows that nobody has changed it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,6 +14,7 @@ from typing import IO
 
 import shapely
 from django.core import signing
+from shapely.affinity import rotate
 from shapely.geometry import Polygon
 
 from classroom.models import User
@@ -43,7 +45,10 @@ class Photographed:
         return self.measured_mm or self.metal.thickness_mm
 
     def outline(self, windows: Collection[int]) -> Polygon:
-        """The metal with these of its openings (numbered from 1) as windows. Raises Refused."""
+        """The metal with these of its openings (numbered from 1) as windows, set upright.
+
+        Raises Refused where no one piece of metal is left.
+        """
         gone = [
             one.outline
             for number, one in enumerate(self.photo.openings, start=1)
@@ -52,7 +57,7 @@ class Photographed:
         shape = self.photo.outer.difference(shapely.union_all(gone))
         if not isinstance(shape, Polygon):
             raise Refused("These windows would cut the metal in two: untick the wrong one.")
-        return checked_outline(shape)
+        return checked_outline(upright(shape))
 
     def weight_check(self, weight_g: Decimal, outline: Polygon) -> WeightCheck:
         return check_weight(
@@ -61,6 +66,21 @@ class Photographed:
             thickness_mm=self.thickness_mm,
             alloy_code=self.metal.alloy_code,
         )
+
+
+def upright(shape: Polygon) -> Polygon:
+    """The shape turned by 45 degrees at most, so that the box around it is smallest.
+
+    Nobody lays an offcut down squarely, and a rack's sizes are those of upright boxes.
+    """
+    box = shapely.get_coordinates(shapely.oriented_envelope(shape))
+    if len(box) < 4:
+        return shape
+    (x0, y0), (x1, y1) = box[0], box[1]
+    angle = math.degrees(math.atan2(y1 - y0, x1 - x0))
+    angle = (angle + 45.0) % 90.0 - 45.0
+    turned: Polygon = rotate(shape, -angle, origin=(0, 0))
+    return turned
 
 
 def read_photo(

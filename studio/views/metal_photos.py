@@ -23,7 +23,13 @@ from inventory.weighing import WeightCheck
 from studio.core.frame import FRAMES
 from studio.core.reading import PatternError
 from studio.forms.metal_photo import MOST_MB, TRACED, KeepPhotoForm, MetalPhotoForm
-from studio.steps.photographed_metal import Photographed, read_photo, sealed, unsealed
+from studio.steps.photographed_metal import (
+    Photographed,
+    read_photo,
+    sealed,
+    unsealed,
+    upright,
+)
 
 from .findings import numbered
 from .metal_picture import metal_svg
@@ -122,7 +128,7 @@ def _shown(
 ) -> HttpResponse:
     units, school = request.user.school.units, request.user.school
     photo, windows = one.photo, form.chosen()
-    x0, y0, x1, y1 = photo.outer.bounds
+    x0, y0, x1, y1 = upright(photo.outer).bounds
     area = photo.outer.area - sum(
         opening.outline.area
         for number, opening in enumerate(photo.openings, start=1)

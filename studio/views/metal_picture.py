@@ -11,10 +11,11 @@ from django.utils.safestring import SafeString
 from shapely.geometry import LinearRing, Polygon
 
 from studio.core.reading.metal import MetalPhoto
+from studio.forms.metal_photo import letter_of
 
 
 def metal_svg(photo: MetalPhoto, windows: Collection[int], *, title: str) -> SafeString:
-    """In millimetres; openings carry their numbers, those not in `windows` are dashed."""
+    """In millimetres; openings carry their letters, those not in `windows` are dashed."""
     left, top = photo.left_mm, photo.low_mm + photo.high_mm
     openings = format_html_join(
         "",
@@ -25,12 +26,12 @@ def metal_svg(photo: MetalPhoto, windows: Collection[int], *, title: str) -> Saf
         ),
     )
     size = max(photo.wide_mm, photo.high_mm) / 50
-    numbers = format_html_join(
+    letters = format_html_join(
         "",
         '<g class="d-order"><circle cx="{}" cy="{}" r="{}"/>'
         '<text x="{}" y="{}" font-size="{}">{}</text></g>',
         (
-            (*_beside(one.outline, photo, size), number)
+            (*_beside(one.outline, photo, size), letter_of(number))
             for number, one in enumerate(photo.openings, start=1)
         ),
     )
@@ -47,12 +48,12 @@ def metal_svg(photo: MetalPhoto, windows: Collection[int], *, title: str) -> Saf
         _number(photo.high_mm),
         _path(photo.outer, left, top),
         openings,
-        numbers,
+        letters,
     )
 
 
 def _beside(outline: Polygon, photo: MetalPhoto, size: float) -> tuple[str, ...]:
-    """Circle and text of a number: inside a large opening, else to its upper right."""
+    """Circle and text of a letter: inside a large opening, else to its upper right."""
     x0, y0, x1, y1 = outline.bounds
     spot = outline.representative_point()
     x, y = spot.x, spot.y

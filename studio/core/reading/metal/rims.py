@@ -22,6 +22,7 @@ _STEP = 0.25
 _FAR_MM, _NEAR_MM = 1.3, 0.6
 _ALONG_MM = 0.25
 _SHADOW_MM = 0.3
+_DARK_PAPER = 0.85
 _STEEP = 0.45  # of the usual steepness: less is no edge
 
 
@@ -103,9 +104,13 @@ def _inside_of_shadows(
         inside = seen[row, max(0, place - 4 * third) : max(1, place - third)]
         if between < 0.9 and inside.size and abs(float(inside.mean()) - between) > 0.12:
             chosen[row], shaded[row] = place, True
+    # Where the strongest step is the metal's own, its shadow is the dark paper just outside.
+    beyond = chosen[:, None] + np.arange(apart, 2 * apart + 1)[None, :]
+    outside = np.take_along_axis(seen, np.minimum(beyond, count - 1), axis=1).mean(axis=1)
+    shaded |= outside < _DARK_PAPER
     # A shadow lies along a whole side; what comes and goes is texture.
     broad = _median_along(shaded.astype(np.float64), 2.0 * px_per_mm) > 0.5
-    chosen = np.where(shaded & ~broad, strongest, chosen)
+    chosen = np.where(broad, chosen, strongest)
     return chosen, shaded & broad
 
 

@@ -45,7 +45,7 @@ def find_metal(grey: Grey, px_per_mm: float) -> Silhouette:
     level = smooth / paper
     least = max(_LEAST_OFF, 6.0 * noise)
     metal = _metal_level(level, least, px_per_mm)
-    off = max(least, 0.35 * (1.0 - metal))
+    off = max(least, 0.5 * (1.0 - metal))
     unlike = ((level < 1.0 - off) | (level > 1.0 + max(0.09, 6.0 * noise))).astype(np.uint8)
     unlike = cv2.morphologyEx(unlike, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     whole, others = _one_piece(unlike, px_per_mm)

@@ -85,6 +85,10 @@ def random_metal(seed: int, width_mm: float = 120.0, height_mm: float = 160.0) -
     # No saw leaves an inward corner sharper than its blade, and no bridge thinner than a hair.
     metal = metal.buffer(-0.6).buffer(0.6, join_style="mitre", mitre_limit=3.0)
     metal = _largest(metal)
+    # Slits narrower than a reader looks for are left out.
+    metal = _largest(
+        metal.buffer(0.9, join_style="mitre").buffer(-0.9, join_style="mitre", mitre_limit=3.0)
+    )
     metal = rotate(metal, float(chance.uniform(-20, 20)), origin=(0, 0))
     x0, y0, x1, y1 = metal.bounds
     found: Polygon = translate(metal, (width_mm - x1 - x0) / 2, (height_mm - y1 - y0) / 2)
