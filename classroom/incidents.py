@@ -21,7 +21,7 @@ def write_down(fields: dict[str, Any], *, seats: Iterable[Seat], acting: User) -
     _check(fields, acting)
     with transaction.atomic():
         # Holds up a second teacher on PostgreSQL; SQLite's transactions stand in line anyway.
-        School.objects.select_for_update().get(pk=acting.school_id)
+        School.objects.select_for_update(no_key=True).get(pk=acting.school_id)
         last = Incident.objects.filter(school=acting.school_id).aggregate(last=Max("number"))
         made = Incident.objects.create(
             school=acting.school, number=(last["last"] or 0) + 1, written_by=acting, **fields

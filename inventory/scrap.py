@@ -111,8 +111,9 @@ def sell_scrap(
 
 
 def _hold_enough(school: School, alloy_code: str, mass: Decimal) -> None:
-    # The school's row is the box's lock: two people cannot both take the last of it.
-    School.objects.select_for_update().get(pk=school.pk)
+    # The school's row is the box's lock: two people cannot both take the last of it. Not its key,
+    # so that rows which name the school are written meanwhile and nobody waits in a ring.
+    School.objects.select_for_update(no_key=True).get(pk=school.pk)
     held = box_mass(school, alloy_code)
     if mass > held:
         raise Refused(f"The box holds {held:,.2f} g: no more than that can leave it.")
@@ -130,7 +131,7 @@ def correct_weighing(
     mass = _grams(mass_g)
     if mass < 0:
         raise Refused("A weight cannot be negative.")
-    School.objects.select_for_update().get(pk=entry.school_id)
+    School.objects.select_for_update(no_key=True).get(pk=entry.school_id)
     difference = (mass - weight_of(entry)) if entry.mass_g > 0 else -(mass + weight_of(entry))
     if difference == 0:
         return None

@@ -281,3 +281,38 @@ def test_blades_received_and_used_at_once_all_count(cast: Cast) -> None:
     supply.refresh_from_db()
     assert supply.on_hand == 50 + 6 * 3 - 6
     assert list(audit_supplies(cast.school)) == []
+
+
+def test_scrap_sold_while_money_is_booked_never_waits_in_a_ring(cast: Cast) -> None:
+    """A row that others point at is held so that they still can: whoever holds the school's row
+    while waiting for the budget must not keep from writing history those who hold the budget."""
+    budget = ledger.open_budget(cast.course)
+    scrap.weigh_scrap(
+        cast.school, "C11000", Decimal(500), acting=cast.teacher, reason="a year's scrap"
+    )
+
+    def deed(number: int) -> None:
+        for _ in range(4):
+            if number % 2:
+                scrap.sell_scrap(
+                    cast.school,
+                    "C11000",
+                    Decimal(10),
+                    Decimal("1.00"),
+                    acting=cast.teacher,
+                    budget=Budget.objects.get(pk=budget.pk),
+                    sold_on=dt.date(2026, 11, 2),
+                )
+            else:
+                ledger.allot(
+                    Budget.objects.get(pk=budget.pk),
+                    Decimal("1.00"),
+                    acting=cast.teacher,
+                    reason="autumn",
+                )
+
+    assert at_once(8, deed) == [None] * 8
+    budget.refresh_from_db()
+    assert budget.allotted == Decimal("32.00")
+    assert scrap.box_mass(cast.school, "C11000") == Decimal(340)
+    assert ledger.audit(budget) == []
