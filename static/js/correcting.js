@@ -64,6 +64,8 @@ function show() {
   draw();
   const here = line();
   panel.fill(here ?? null, state.labels[chosen], Math.max(point, 0));
+  root.dataset.count = state.count;
+  svg.setAttribute("aria-busy", String(sender.waiting.length > 0));
   undoButton.disabled = state.count === 0 && sender.waiting.length === 0;
   redoButton.disabled = redo.length === 0;
   redoButton.hidden = redo.length === 0;

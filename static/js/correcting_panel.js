@@ -45,6 +45,11 @@ export class Panel {
     this.box.hidden = !line;
     this.hint.hidden = Boolean(line);
     if (!line) return;
+    if (this.box.dataset.shown !== line.id) {
+      this.fold("hole").open = Boolean(line.round);
+      this.fold("points").open = !line.round;
+      this.box.dataset.shown = line.id;
+    }
     this.text("[data-line-id]", line.id);
     this.text("[data-line-looks]", words?.looks ?? (line.closed ? "closed line" : "open line"));
     this.text("[data-line-now]", words?.now ?? "");
@@ -103,6 +108,10 @@ export class Panel {
     }
     this.root.querySelector("[data-all-fold]").hidden = state.count === 0;
     this.root.querySelector("[data-findings]").innerHTML = state.findings;
+  }
+
+  fold(name) {
+    return this.box.querySelector(`[data-fold="${name}"]`);
   }
 
   text(place, words) {
