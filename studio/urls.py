@@ -10,6 +10,8 @@ urlpatterns = [
     path("", include("inventory.urls")),
     path("", include("studio.routes.briefs")),
     path("", include("studio.routes.projects")),
+    path("", include("studio.routes.correcting")),
+    path("", include("studio.routes.mending")),
     path("", include("studio.routes.plans")),
     path("", include("studio.routes.bench")),
     path("", include("studio.routes.review")),
