@@ -16,7 +16,7 @@ from django.core.cache import cache
 
 from classroom.models import User
 from classroom.refusals import Refused
-from studio.core.mending import CODES, Mend, mends, together
+from studio.core.mending import CODES, Mend, is_quick, mends, together
 from studio.models import Pattern
 
 from .correct import correct, undo, version_of
@@ -40,17 +40,27 @@ _DONE_WORDS: Final = {
 }
 
 
+def known_or_quick(pattern: Pattern) -> bool:
+    """Whether `offered` answers without keeping anybody waiting."""
+    return cache.get(_name(pattern)) is not None or is_quick(pattern.traced)
+
+
 def offered(pattern: Pattern) -> tuple[Mend, ...]:
     """What could be neater in the pattern as it stands now; worked out once for each state."""
-    limits = pattern.project.brief.limits
-    told = json.dumps([version_of(pattern), asdict(limits)], sort_keys=True)
-    stamp = hashlib.sha256(told.encode()).hexdigest()[:24]
-    name = f"mends-{MENDING_VERSION}-{pattern.pk}-{stamp}"
+    name = _name(pattern)
     found: tuple[Mend, ...] | None = cache.get(name)
     if found is None:
+        limits = pattern.project.brief.limits
         found = mends(pattern.traced, pattern.relabels, limits, _by_hand(pattern))
         cache.set(name, found, _KEPT_SECONDS)
     return found
+
+
+def _name(pattern: Pattern) -> str:
+    limits = pattern.project.brief.limits
+    told = json.dumps([version_of(pattern), asdict(limits)], sort_keys=True)
+    stamp = hashlib.sha256(told.encode()).hexdigest()[:24]
+    return f"mends-{MENDING_VERSION}-{pattern.pk}-{stamp}"
 
 
 def do_mend(pattern: Pattern, key: str, *, acting: User) -> Pattern:

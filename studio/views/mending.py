@@ -56,20 +56,26 @@ class Kind:
     folded: tuple[Offer, ...]
 
 
-def neater(pattern: Pattern, school: School, *, may_change: bool) -> dict[str, Any] | None:
-    """What `studio/patterns/mend.html` shows; None where there is nothing to say."""
+def neater(
+    pattern: Pattern, school: School, *, may_change: bool, asked: bool
+) -> dict[str, Any] | None:
+    """What `studio/patterns/mend.html` shows; None where there is nothing to say.
+
+    A large drawing is only looked at when the student has `asked`, so that its page stays quick.
+    """
     if not may_change:
         return None
-    offers = mend_step.offered(pattern)
     newest = mend_step.newest_mend(pattern)
-    if not offers and newest is None:
+    if not asked and not mend_step.known_or_quick(pattern):
+        return {"kinds": [], "newest": newest, "ask": True}
+    offers = mend_step.offered(pattern)
+    if not offers and newest is None and not asked:
         return None
     codes = list(dict.fromkeys(offer.code for offer in offers))
     return {
         "kinds": [
             _kind(code, [each for each in offers if each.code == code], school) for code in codes
         ],
-        "count": len({(offer.code, offer.lines) for offer in offers}),
         "newest": newest,
     }
 
@@ -112,7 +118,7 @@ def pattern_mend(request: Visit, pk: int) -> HttpResponse:
         messages.success(request, _done(after))
     else:
         raise Refused("Choose what is to be drawn more neatly.")
-    return redirect(reverse("pattern", args=[after.pk]) + "#neater")
+    return redirect(reverse("pattern", args=[after.pk]) + "?neater=1#neater")
 
 
 def _done(after: Pattern) -> str:

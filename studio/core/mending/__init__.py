@@ -17,6 +17,6 @@ All limits stand in `thresholds` with their reasons. Nothing here changes a draw
 """
 
 from .mend import CODES, Mend, Stroke
-from .offering import mends, together
+from .offering import is_quick, mends, together
 
-__all__ = ["CODES", "Mend", "Stroke", "mends", "together"]
+__all__ = ["CODES", "Mend", "Stroke", "is_quick", "mends", "together"]

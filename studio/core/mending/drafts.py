@@ -143,17 +143,14 @@ def _fold_drafts(way: Way, name: str) -> list[Draft]:
     if has_teeth(way) or any(is_ornamented(way, section) for section in way.sections):
         return []  # an ornament need not begin alike on both sides
     found = folded(way)
-    if len(found) != 2:
+    if not found:
         return []
-    across = {"left": "left and right", "right": "left and right"}.get(
-        found[0].side, "upper and lower"
+    across = "left and right" if found[0].side in ("left", "right") else "upper and lower"
+    words = {each.side: f"Or the other way round: keep the {each.side} half." for each in found}
+    words[found[0].side] = (
+        f"The {across} halves of {name} nearly mirror each other. "
+        "Draw one half on folded paper and trace it through."
     )
-    first, second = found
-    words = {
-        first.side: f"The {across} halves of {name} nearly mirror each other. Draw one half on "
-        "folded paper and trace it through.",
-        second.side: f"Or the other way round: keep the {second.side} half of {name}.",
-    }
     return [
         Draft(
             codes.SYMMETRIC,
@@ -163,7 +160,7 @@ def _fold_drafts(way: Way, name: str) -> list[Draft]:
             f"mirrored the {each.side} half of {name}",
             thresholds.SYMMETRIC_MOST_MM,
         )
-        for each in (first, second)
+        for each in found
     ]
 
 

@@ -17,6 +17,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from studio.core.reading import Line
+
 from . import thresholds
 from .ways import Points, Way
 
@@ -57,13 +59,17 @@ class Folded:
 
 
 def folded(way: Way) -> tuple[Folded, ...]:
-    """The line with either half mirrored, the calmer half first; empty without advice."""
+    """The line with either half mirrored, the calmer half first; empty without advice.
+
+    A half that would make a point or a dent at the fold where none was drawn is left out.
+    """
     if not way.closed or way.span < thresholds.LEAST_SYMMETRIC_MM:
         return ()
-    found = best_axis(way)
-    if found is None:
+    axis = best_axis(way)
+    if axis is None:
         return ()
-    axis, most = found
+    axis = _through_tips(way, axis)
+    most = farthest(way, axis)
     if (
         not thresholds.SYMMETRIC_EXACT_MM
         < most
@@ -73,12 +79,52 @@ def folded(way: Way) -> tuple[Folded, ...]:
     halves = _halves(way, axis)
     if halves is None:
         return ()
-    calmer = sorted(halves, key=_restless)
-    return tuple(Folded(_with_mirror(half, axis), _side(half, axis)) for half in calmer)
+    return tuple(
+        Folded(points, _side(half, axis))
+        for half in sorted(halves, key=_restless)
+        if not _has_new_tip(way, points := _with_mirror(half, axis), half)
+    )
 
 
-def best_axis(way: Way) -> tuple[Axis, float] | None:
-    """The axis, and the greatest distance between the line and its mirror image.
+def farthest(way: Way, axis: Axis) -> float:
+    """The greatest distance between the line and its mirror image."""
+    points = way.at(np.linspace(0.0, way.length, _SAMPLES + 1)[:-1])
+    mirrored = shapely.points(axis.mirrored(points))
+    return float(shapely.distance(mirrored, way.line.linework).max())
+
+
+def _through_tips(way: Way, axis: Axis) -> Axis:
+    """The axis led through the corners at which it almost crosses the line, as a hand would."""
+    halves = _halves(way, axis)
+    if halves is None or not way.corners:
+        return axis
+    corners = way.at(np.array(way.corners))
+    ends = []
+    for crossing in halves[0][[0, -1]]:
+        gaps = np.hypot(*(corners - crossing).T)
+        near = int(gaps.argmin())
+        ends.append(corners[near] if gaps[near] <= thresholds.TIP_NEAR_MM else crossing)
+    along = ends[1] - ends[0]
+    return Axis(ends[0], math.atan2(float(along[1]), float(along[0])), 0.0)
+
+
+def _has_new_tip(way: Way, points: Points, half: Points) -> bool:
+    ring = tuple((float(x), float(y)) for x, y in points)
+    new = Way(Line("", ring, closed=True))
+    if not new.corners:
+        return False
+    corners = new.at(np.array(new.corners))
+    old = way.at(np.array(way.corners)) if way.corners else np.empty((0, 2))
+    for fold in half[[0, -1]]:
+        at_fold = bool((np.hypot(*(corners - fold).T) <= thresholds.CORNER_ARM_MM).any())
+        drawn = bool((np.hypot(*(old - fold).T) <= thresholds.TIP_NEAR_MM).any())
+        if at_fold and not drawn:
+            return True
+    return False
+
+
+def best_axis(way: Way) -> Axis | None:
+    """The axis about which the line, folded over, lies nearest to itself.
 
     None when no axis stands out: something nearly round is nearly symmetric any way.
     """
@@ -103,7 +149,7 @@ def best_axis(way: Way) -> tuple[Axis, float] | None:
     stands_out = thresholds.SYMMETRIC_STANDS_OUT**2 * float(np.median(means))
     if _mean(axis, points, drawn) > stands_out:
         return None
-    return axis, float(shapely.distance(shapely.points(axis.mirrored(points)), drawn).max())
+    return axis
 
 
 def _settled(axis: Axis, points: Points, drawn: shapely.LineString) -> Axis:

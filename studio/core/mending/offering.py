@@ -53,6 +53,11 @@ def mends(
     return tuple(found)
 
 
+def is_quick(tracing: Tracing) -> bool:
+    """Whether looking for mends takes no longer than anybody notices."""
+    return sum(len(line.points) for line in tracing.lines) <= thresholds.LITTLE_POINTS
+
+
 def together(
     tracing: Tracing, relabels: Mapping[str, str], limits: Limits, wanted: Sequence[Mend]
 ) -> tuple[Mend, ...]:
@@ -94,7 +99,7 @@ class Trial:
         self.limits = limits
         self.assembly = assemble(tracing, relabels)
         self._points = sum(len(line.points) for line in tracing.lines)
-        self._left = thresholds.MOST_TRIED_POINTS
+        self._left = float(thresholds.MOST_WORK)
         self._known: dict[str, tuple[Finding, ...]] = {}
 
     @property
@@ -103,7 +108,7 @@ class Trial:
 
     def bears(self, changes: Iterable[Redraw]) -> bool:
         """Whether every line stays what it is, pieces keep their windows, and no stop is new."""
-        self._left -= max(self._points, 500)
+        self._left -= max(self._points, 500) / 10
         try:
             changed = corrected(self.tracing, list(changes))
         except CannotChange:
@@ -128,6 +133,10 @@ class Trial:
             if one != other:
                 touched.append((one, other))
         for one, other in touched:
+            size = _corners_of(other)
+            if size > thresholds.MOST_PIECE_POINTS or self.spent:
+                return False  # measuring it would take too long to be sure
+            self._left -= size + size**2 / 1000
             if one.id not in self._known:
                 self._known[one.id] = check(Drawing((one,)), self.limits)
             if _worse(self._known[one.id], check(Drawing((other,)), self.limits)):
@@ -155,6 +164,11 @@ def _past(finding: Finding) -> float:
     if finding.value_mm is None or finding.limit_mm is None:
         return 0.0
     return abs(finding.limit_mm - finding.value_mm)
+
+
+def _corners_of(piece: Piece) -> int:
+    rings = (piece.outline.exterior, *piece.outline.interiors)
+    return sum(len(ring.coords) for ring in rings)
 
 
 def _overlap_more(before: tuple[Piece, ...], after: tuple[Piece, ...], touched: list[str]) -> bool:
@@ -246,4 +260,4 @@ def _moved(way: Way, points: Points, drawn: LineString) -> tuple[float, Point]:
     return most, (float(place[0]), float(place[1]))
 
 
-__all__ = ["Trial", "mends", "together"]
+__all__ = ["is_quick", "mends", "together"]

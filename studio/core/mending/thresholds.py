@@ -17,7 +17,9 @@ STEP_MM = 0.25  # between the places at which a line is measured
 MOST_STEPS = 1_600  # of one line; longer lines are measured more coarsely
 LEAST_MOVE_MM = 0.05  # a mend that moves nothing further is none
 MOST_MENDS = 24  # for one drawing
-MOST_TRIED_POINTS = 150_000  # points of all drawings that are put together to try mends out
+MOST_PIECE_POINTS = 5_000  # a larger piece takes the check seconds, and no hand draws it
+MOST_WORK = 40_000  # points of all pieces that are measured, large pieces counted dearer
+LITTLE_POINTS = 2_500  # a tracing of no more is looked at within a second
 
 # What a reader cannot tell
 READING_MM = 0.12  # a read photo is right to this (95 of 100 points); less is no fault of a hand
@@ -77,6 +79,7 @@ LEAST_SYMMETRIC_MM = 10.0
 SYMMETRIC_EXACT_MM = 0.3  # the reading of both halves, and the fold
 SYMMETRIC_MOST_MM = 1.5
 SYMMETRIC_MOST_SHARE = 0.03  # of the line's size; a fish's back and belly differ by more
+TIP_NEAR_MM = 1.5  # an axis that passes a corner so near is meant to go through it
 SYMMETRIC_STANDS_OUT = 0.2  # folded in any other direction it lies this much further off
 
 # Wobbly: smooth
