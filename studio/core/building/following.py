@@ -65,16 +65,17 @@ class Built:
     """
 
     sheet: Sheet
+    kerf_mm: float = 0.0
     shown: dict[str, Shown] = field(default_factory=dict)
     remarks: dict[str, str] = field(default_factory=dict)
 
 
 def build(recipe: Recipe, limits: Limits | None = None, title: str = "Built from shapes") -> Built:
     """Follow every step. `limits` give the lawful distance of holes. Raises RecipeError."""
-    built = Built(Sheet(title))
+    asked = limits or Limits()
+    built = Built(Sheet(title), asked.kerf_mm)
     work = Work()
     waiting: list[Step] = []
-    asked = limits or Limits()
     for step in recipe:
         try:
             if step.kind.of == "all":
@@ -123,7 +124,7 @@ def _do(step: Step, work: Work, built: Built) -> None:
     placed = [move(own) for move in moves]
     role = step.text("role")
     if role == Role.METAL and step.text("joins") == "apart":
-        work.put_apart(placed)
+        work.put_apart(placed, built.kerf_mm)
     elif role == Role.METAL:
         work.add(placed)
     elif role == Role.LINE:
@@ -232,7 +233,7 @@ def _tile(step: Step, work: Work, built: Built) -> None:
         built.remarks[step.id] = "No tile fits in there. Take smaller tiles."
     placed = [_placed(step, each) for each in tiles]
     built.shown[step.id] = Shown(areas(shapely.union_all(placed)), Polygon(), _at(step))
-    work.put_apart(placed)
+    work.put_apart(placed, built.kerf_mm)
 
 
 def _placed_back(step: Step, shape: BaseGeometry) -> BaseGeometry:

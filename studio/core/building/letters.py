@@ -8,7 +8,9 @@ from functools import lru_cache
 from importlib import resources
 from typing import Any, Final
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -17,6 +19,7 @@ from .curves import TOLERANCE_MM, Point, areas, polygons
 from .errors import RecipeError
 
 FONT: Final = ("font_manrope", "files", "Manrope-ExtraBold.ttf")
+_HAIR_MM: Final = 0.01
 _SPACE: Final = 0.28  # of the font's unit, where the font says nothing
 
 Contour = tuple[tuple[str, tuple[Point, ...]], ...]
@@ -45,7 +48,8 @@ def letters(text: str, height_mm: float, spacing_percent: float = 0.0) -> MultiP
     if whole.is_empty:
         raise RecipeError("These letters are all empty.", "Type at least one letter.")
     x0, y0, x1, y1 = whole.bounds
-    return areas(affinity.translate(whole, -(x0 + x1) / 2, -(y0 + y1) / 2))
+    centred = polygons(affinity.translate(whole, -(x0 + x1) / 2, -(y0 + y1) / 2))
+    return MultiPolygon(sorted(centred, key=lambda letter: letter.bounds[0]))
 
 
 def bridged(letter_area: BaseGeometry, width_mm: float) -> MultiPolygon:
@@ -61,12 +65,14 @@ def bridged(letter_area: BaseGeometry, width_mm: float) -> MultiPolygon:
         for ring in letter.interiors:
             middle = Polygon(ring)
             at = middle.representative_point().x
-            x0, _, x1, _ = middle.bounds
-            at = (x0 + x1) / 2 if middle.intersects(_upright((x0 + x1) / 2, low, high)) else at
+            halfway = (middle.bounds[0] + middle.bounds[2]) / 2
+            at = halfway if middle.intersects(_upright(halfway, low, high)) else at
             strip = box(at - width_mm / 2, low, at + width_mm / 2, high)
             for crossing in polygons(letter.intersection(strip)):
                 if crossing.distance(middle) < 1e-6:
-                    left = left.difference(crossing)
+                    # A box a hair higher than the crossing leaves no spikes along its curves.
+                    x0, y0, x1, y1 = crossing.bounds
+                    left = left.difference(box(x0, y0 - _HAIR_MM, x1, y1 + _HAIR_MM))
         result += polygons(left)
     return MultiPolygon(result)
 
@@ -123,17 +129,37 @@ def _contours(sign: str) -> tuple[Contour, ...]:
 
 
 def _area(sign: str, scale: float) -> BaseGeometry:
-    """Contours that run clockwise are letters, the others are taken out of them (TrueType)."""
-    full: list[BaseGeometry] = []
-    gone: list[BaseGeometry] = []
+    """Filled as fonts are: all that the contours go round more often one way than the other.
+
+    Contours may cross themselves and each other, so the plane is first cut along all of them.
+    """
+    rings = []
     for contour in _contours(sign):
         points = [(x * scale, y * scale) for x, y in _flat(contour, TOLERANCE_MM / scale)]
-        if len(points) < 3:
-            continue
-        area = Polygon(points)
-        clockwise = not shapely.is_ccw(area.exterior)
-        (full if clockwise else gone).append(shapely.make_valid(area))
-    return shapely.union_all(full).difference(shapely.union_all(gone))
+        if len(points) > 2:
+            rings.append(np.array([*points, points[0]]))
+    if not rings:
+        return Polygon()
+    lines = shapely.union_all([shapely.LineString(ring) for ring in rings])
+    faces = shapely.polygonize([lines]).geoms
+    return shapely.union_all(
+        [
+            face
+            for face in faces
+            if isinstance(face, Polygon) and _times_round(face.representative_point(), rings)
+        ]
+    )
+
+
+def _times_round(point: shapely.Point, rings: list[NDArray[np.float64]]) -> int:
+    """How often the rings go round the point, anticlockwise counted positive."""
+    total = 0
+    for ring in rings:
+        x, y = ring[:, 0] - point.x, ring[:, 1] - point.y
+        low, high = y[:-1] <= 0, y[1:] <= 0
+        side = x[:-1] * y[1:] - x[1:] * y[:-1]
+        total += int(np.sum(low & ~high & (side > 0))) - int(np.sum(~low & high & (side < 0)))
+    return total
 
 
 def _flat(contour: Contour, tolerance: float) -> Iterator[Point]:

@@ -37,7 +37,7 @@ def first_values(
         if role == Role.WINDOW and kind_name in _SHARP:
             values["round_out"] = limits.least_inside_radius_mm
         if kind.field("band") is not None:
-            values["band"] = max(round(target / 6, 1), limits.least_web_mm)
+            values["band"] = min(max(target / 6, limits.least_web_mm), target / 3)
         if kind.field("corner") is not None:
             values["corner"] = round(target / 12, 1)
         if kind.field("bridge") is not None:

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from studio.core.drawing import DrillKind
 
-from .curves import areas, corners_of, polygons
+from .curves import CRUMB_MM2, areas, corners_of, moved_out, polygons
 from .errors import RecipeError
 
 MOST_CORNERS: Final = 30_000
@@ -67,11 +67,21 @@ class Work:
         self.joined = areas(shapely.union_all([self.joined, *shapes]))
         self.refuse_too_much()
 
-    def put_apart(self, shapes: Iterable[BaseGeometry]) -> None:
-        """Pieces that keep their own edges take the place of the metal under them."""
+    def put_apart(self, shapes: Iterable[BaseGeometry], kerf_mm: float) -> None:
+        """Pieces that keep their own edges take the place of the metal under them.
+
+        Metal that lies under them also loses the width of the saw cut, so that the new pieces
+        are as large as they are drawn; metal that only touches them keeps its edge.
+        """
         new = [part for shape in shapes for part in polygons(shape)]
-        under = shapely.union_all(new)
-        self.each(lambda piece: piece.difference(under))
+        taken = shapely.union_all(new)
+        cut = moved_out(taken, kerf_mm)
+
+        def room(piece: BaseGeometry) -> BaseGeometry:
+            under = piece.intersection(taken)
+            return piece.difference(cut) if under.area > CRUMB_MM2 else piece
+
+        self.each(room)
         self.apart += new
         self.refuse_too_much()
 
