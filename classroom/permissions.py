@@ -64,6 +64,7 @@ class Action(StrEnum):
     SEE_OWN_STATEMENT = "see own statement"
     REVIEW_COSTS = "review costs"
     PRINT = "print"
+    MANAGE_PRINTERS = "manage printers"
 
 
 POLICY: dict[Action, frozenset[Role]] = {
@@ -95,6 +96,7 @@ POLICY: dict[Action, frozenset[Role]] = {
     Action.SEE_OWN_STATEMENT: STUDENTS,
     Action.REVIEW_COSTS: TEACHERS,
     Action.PRINT: EVERYBODY,
+    Action.MANAGE_PRINTERS: TEACHERS,
 }
 
 

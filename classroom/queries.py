@@ -9,7 +9,17 @@ from __future__ import annotations
 from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
-from .models import BenchPermit, Course, Incident, QuestionAttempt, Seat, Substance, Topic, User
+from .models import (
+    BenchPermit,
+    Course,
+    Incident,
+    PrinterCheck,
+    QuestionAttempt,
+    Seat,
+    Substance,
+    Topic,
+    User,
+)
 from .models.course import CourseQuerySet
 
 
@@ -101,3 +111,9 @@ def incidents_for(user: User) -> QuerySet[Incident]:
 
 def incident_for(user: User, pk: int) -> Incident:
     return get_object_or_404(incidents_for(user), pk=pk)
+
+
+def printer_for(user: User, pk: int) -> PrinterCheck | None:
+    """The newest measurement of the printer that row `pk` is about; None when it is gone."""
+    named = PrinterCheck.objects.filter(school=user.school, pk=pk).values("key")[:1]
+    return PrinterCheck.objects.filter(school=user.school, key__in=named).newest().first()

@@ -55,3 +55,12 @@ class PrinterCheck(AppendOnly):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def across(self) -> str:
+        """Millimetres of the bar across, without needless noughts."""
+        return f"{Decimal(self.across_mm).normalize():f}"
+
+    @property
+    def up(self) -> str:
+        return f"{Decimal(self.up_mm).normalize():f}"

@@ -6,9 +6,14 @@ keep all art at least 12.7 mm (half an inch) from the paper's edge, where every 
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+
+from classroom.models import PrinterCheck
+from classroom.printers import refuse_far_off
+from classroom.refusals import Refused
 
 MARGIN_TOP_MM = 14.0
 MARGIN_SIDE_MM = 13.0
@@ -18,9 +23,6 @@ SLACK_MM = 1.0  # so that rounding never pushes a drawing to the next page
 FIRST_HEAD_MM = 72.0  # height of .paper-head and .paper-key in print_sheets.css
 NEXT_HEAD_MM = 13.0  # height of .paper-head-slim
 GUTTER_MM = 9.0  # left of and below the drawing: the 100 mm bars
-
-BAR_LEAST_MM, BAR_MOST_MM = 90.0, 110.0
-"""A bar that measures less or more was printed to fit the page: no printer is that far off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +36,12 @@ class Area:
 @dataclass(frozen=True, slots=True)
 class Printer:
     """How long this printer's 100 mm bars really come out; every true-size drawing is stretched
-    by 100/measured, so that the paper is true."""
+    by 100/measured, so that the paper is true. `name` and `measured` say whose bars they are."""
 
     across_mm: float = 100.0
     up_mm: float = 100.0
+    name: str = ""
+    measured: dt.datetime | None = None
 
     @property
     def x_scale(self) -> float:
@@ -90,6 +94,11 @@ def paper_for(code: str, printer: Printer | None = None) -> Paper:
     return Paper("a4", "A4", 210.0, 297.0, own)
 
 
+def printer_of(check: PrinterCheck) -> Printer:
+    """A measured printer of the school."""
+    return Printer(float(check.across_mm), float(check.up_mm), check.name, check.measured_at)
+
+
 def printer_from(query: Mapping[str, str]) -> tuple[Printer, str]:
     """The printer's correction from `across` and `up` (measured bars, mm), and a complaint.
 
@@ -102,10 +111,11 @@ def printer_from(query: Mapping[str, str]) -> tuple[Printer, str]:
             value = float(text) if text else 100.0
         except ValueError:
             return Printer(), "A bar's length is a number of millimetres, such as 99.4."
-        if not math.isfinite(value) or not BAR_LEAST_MM <= value <= BAR_MOST_MM:
-            return Printer(), (
-                f"A 100 mm bar that measures under {BAR_LEAST_MM:.0f} or over {BAR_MOST_MM:.0f} mm "
-                "was printed to fit the page. Print at actual size (100 %) and measure again."
-            )
+        if not math.isfinite(value):
+            return Printer(), "A bar's length is a number of millimetres, such as 99.4."
+        try:
+            refuse_far_off(value)
+        except Refused as refusal:
+            return Printer(), str(refusal)
         measured.append(value)
-    return Printer(*measured), ""
+    return Printer(across_mm=measured[0], up_mm=measured[1]), ""

@@ -2,10 +2,13 @@
 
 from django.urls import path
 
-from studio.views import capture_frame, prints, review
+from studio.views import capture_frame, printers, prints, review
 
 urlpatterns = [
     path("capture-frame/", capture_frame.capture_frame_print, name="capture_frame"),
+    path("printers/", printers.printers, name="printers"),
+    path("printers/<int:pk>/gone/", printers.printer_gone, name="printer_gone"),
+    path("printer-check/", printers.printer_check, name="printer_check"),
     path("pattern/<int:pattern_pk>/", prints.pattern_sheet_print, name="pattern_sheet"),
     path("placement/<int:plan_pk>/", prints.placement_sheet_print, name="placement_sheet"),
     path("plan/<int:plan_pk>/", prints.cut_plan_print, name="cut_plan_print"),

@@ -19,8 +19,9 @@ from classroom.refusals import Refused
 from studio.models import CutPlan
 from studio.prints import bag_labels, checklists, cut_plan, pattern_sheet, placement_sheet
 from studio.prints.files import pattern_sheet_name
-from studio.prints.paper import printer_from
 from studio.queries import pattern_for, plan_for, project_for, projects_for
+
+from .printer_choice import correction_for, remembered
 
 
 @requires(Action.PRINT)
@@ -30,16 +31,17 @@ def pattern_sheet_print(request: Visit, pattern_pk: int) -> HttpResponse:
     if not pattern.drawing.pieces:
         raise Refused("Nothing to print: no piece was found in this pattern.")
     school = request.user.school
-    correction = _correction(request)
+    correction = correction_for(request)
     context = pattern_sheet.pattern_sheet_context(
         pattern, school=school, printer=correction["printer"]
     )
-    return printed(
+    answer = printed(
         request,
         pattern_sheet.TEMPLATE,
         context | correction | {"back_url": reverse("pattern", args=[pattern.pk])},
         name=pattern_sheet_name(pattern),
     )
+    return remembered(request, answer)
 
 
 @requires(Action.PRINT)
@@ -47,7 +49,7 @@ def pattern_sheet_print(request: Visit, pattern_pk: int) -> HttpResponse:
 def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
     plan = _placed(request, plan_pk)
     every = request.GET.get("tiles") == "all"
-    correction = _correction(request)
+    correction = correction_for(request)
     context = placement_sheet.placement_sheet_context(
         plan,
         school=request.user.school,
@@ -61,12 +63,13 @@ def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
         query = request.GET.copy()
         query["tiles"] = "all"
         context["every_url"] = f"{request.path}?{query.urlencode()}"
-    return printed(
+    answer = printed(
         request,
         placement_sheet.TEMPLATE,
         context | correction | {"back_url": reverse("plan", args=[plan.pk])},
         name=f"placement-sheet-{plan.pk}",
     )
+    return remembered(request, answer)
 
 
 @requires(Action.PRINT)
@@ -196,13 +199,3 @@ def _own(user: User, plan: CutPlan) -> frozenset[int] | None:
         return None
     own = projects_for(user).filter(plan_shares__plan=plan)
     return frozenset(own.values_list("pk", flat=True))
-
-
-def _correction(request: Visit) -> dict[str, Any]:
-    printer, complaint = printer_from(request.GET)
-    return {
-        "printer": printer,
-        "printer_complaint": complaint,
-        "across": request.GET.get("across", "")[:12],
-        "up": request.GET.get("up", "")[:12],
-    }

@@ -105,7 +105,7 @@ def test_a_printer_a_hundredth_short_still_gets_a_whole_frame(cast: Cast, name: 
 
 
 def test_a_correction_that_no_longer_fits_is_said_and_not_printed(cast: Cast) -> None:
-    page = visit(cast.owner, across="91", up="91")
+    page = visit(cast.owner, across="95", up="95")
     assert "does not fit" in page
     assert 'viewBox="0 0 182.000' in page
 
