@@ -10,6 +10,7 @@ from .kinds import KINDS, Role, Sort
 
 FIRST_SHARE: Final = 0.6  # of the brief's shorter side: the first metal
 NEXT_SHARE: Final = 0.25
+LEAST_MM: Final = 3.0
 _SHARP: Final = {"polygon", "star", "drop", "crescent", "heart", "letters"}
 """Cut away, their corners would ask the blade to turn on the spot."""
 
@@ -28,7 +29,7 @@ def first_values(
     metal_first = not has_metal and values.get("role", Role.METAL) == Role.METAL
     room = min(limits.max_width_mm, limits.max_height_mm)
     if kind.of == "shape" and kind.name != "tiling":
-        target = room * (FIRST_SHARE if metal_first else NEXT_SHARE)
+        target = max(room * (FIRST_SHARE if metal_first else NEXT_SHARE), LEAST_MM)
         grows = [field for field in kind.fields if field.grows]
         largest = max(float(field.usual) for field in grows)
         for field in grows:
@@ -37,7 +38,7 @@ def first_values(
         if role == Role.WINDOW and kind_name in _SHARP:
             values["round_out"] = limits.least_inside_radius_mm
         if kind.field("band") is not None:
-            values["band"] = min(max(target / 6, limits.least_web_mm), target / 3)
+            values["band"] = round(min(max(target / 6, limits.least_web_mm), target / 3), 1)
         if kind.field("corner") is not None:
             values["corner"] = round(target / 12, 1)
         if kind.field("bridge") is not None:
