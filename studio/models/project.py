@@ -10,6 +10,7 @@ from django.core.files.storage import storages
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from classroom.models import Seat, User
 from inventory.models import Metal
@@ -49,7 +50,8 @@ class Project(models.Model):
         indexes = [models.Index(fields=["brief", "stage"])]
 
     def __str__(self) -> str:
-        return self.title or f"{self.brief.title} by {self.seat.student}"
+        names = {"what": self.brief.title, "who": self.seat.student}
+        return self.title or _("%(what)s by %(who)s") % names
 
     @property
     def student(self) -> User:

@@ -74,9 +74,13 @@ def step_done(request: Visit, pk: int) -> HttpResponse:
 @shown_in_chosen_language
 def step_check(request: Visit, pk: int) -> HttpResponse:
     step = bench_step_for(request.user, pk)
-    step = sign.check_step(step, acting=request.user, seen=_moment(request.POST.get("seen", "")))
+    seen = _moment(request.POST.get("seen", ""))
+    try:
+        step = sign.check_step(step, acting=request.user, seen=seen)
+    except Refused as refusal:
+        return refused_at_once(request, refusal)
     messages.success(request, _("You have checked “%(step)s” of %(student)s.") % _names(step))
-    return redirect(_bench_of(request, step))
+    return sent_at_once(request, _bench_of(request, step))
 
 
 @requires(Action.CHECK_BENCH_STEP)
@@ -161,7 +165,8 @@ def steps_check(request: Visit, course_pk: int) -> HttpResponse:
         messages.error(request, sentence)
     if not seen:
         messages.info(request, _("Tick the steps that you have looked at, then sign."))
-    return redirect(in_this_language(request, reverse("class_bench", args=[course.pk])))
+    address = in_this_language(request, reverse("class_bench", args=[course.pk]))
+    return sent_at_once(request, address)
 
 
 def _ticked(values: list[str]) -> dict[int, dt.datetime | None]:

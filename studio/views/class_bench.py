@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from django.db.models import Count, Prefetch, Q
+from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
 
 from classroom.models import Course, User
 from studio import bench_rules
 from studio.bench_rules import Phase, Situation
 from studio.core.bench_texts import TEXTS, StepKind
 from studio.core.step_times import HowLong, how_long
-from studio.models import BenchStep, CutPlan, PlanProject, Project
+from studio.models import BenchStep, CutPlan, PlanProject, Project, SignOff
 from studio.queries import projects_for
 from studio.steps.bench_situation import situations
 from studio.steps.bench_times import own_minutes
@@ -54,10 +55,15 @@ class Row:
     count: int
     when: str  # "since 10:42", "until 11:02", "waiting time over since 11:02"
     usual: str = ""  # "about 25 min", while it is at work
+    sent_back: str = ""  # the last remark with which the teacher sent this step back
 
     @property
     def title(self) -> str:
         return bench_rules.title(self.step)
+
+    @property
+    def words(self) -> dict[str, Any]:
+        return self.step.words_in(get_language() or "en")
 
     @property
     def choice(self) -> str:
@@ -109,13 +115,15 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
     groups = {phase: Group(phase, _(title), _(nothing)) for phase, title, nothing in GROUPS}
     every = situations(projects, course.school)
     own = own_minutes(course)
+    remarks = _remarks(projects)
     for project in projects:
         on = every[project.pk][0]
         step = bench_rules.foremost(on)
         if step is None:
             continue
         phase = bench_rules.phase(step, on)
-        groups[phase].rows.append(_row(project, step, phase, on, own))
+        row = _row(project, step, phase, on, own)
+        groups[phase].rows.append(replace(row, sent_back=remarks.get(step.pk, "")))
     for group in groups.values():
         group.rows.sort(key=lambda row: row.since)
     groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or row.since)
@@ -128,6 +136,12 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         len(projects),
         [(title, one) for title, one in times if one.learned],
     )
+
+
+def _remarks(projects: Sequence[Project]) -> dict[int, str]:
+    """By step, the newest remark with which it was sent back."""
+    rows = SignOff.objects.filter(step__project__in=projects, kind=SignOff.Kind.SENT_BACK)
+    return dict(rows.order_by("at", "pk").values_list("step_id", "reason"))
 
 
 def _made(user: User, course: Course) -> list[Made]:

@@ -50,7 +50,7 @@ def test_the_label_names_student_brief_metal_and_plan(world: World) -> None:
     project = world.at_bench()
     plan = project.plan_shares.get().plan
     page = visit(world.cast.owner, "bag_label", project.pk).content.decode()
-    for words in ("Wren T", "Key tag", "copper 20 ga", f"cut plan {plan.pk}", "Metals 1, B"):
+    for words in ("Wren T", "Key tag", "Copper 20 ga", f"cut plan {plan.pk}", "Metals 1, B"):
         assert words in page
 
 
