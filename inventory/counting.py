@@ -60,13 +60,15 @@ def open_count(school: School, metal: Metal | None, *, acting: User) -> StockCou
 
 
 @transaction.atomic
-def tick(count: StockCount, ticks: Mapping[int, Tick]) -> int:
+def tick(count: StockCount, ticks: Mapping[int, Tick], *, acting: User) -> int:
     """Write down what was seen, by the primary keys of the counted pieces; how many changed.
+
+    Each row that changes keeps who looked last, and when.
 
     Raises Refused once the count is closed, or where a piece found elsewhere has no place.
     """
     _hold(count)
-    changed = 0
+    changed, at = 0, timezone.now()
     for row in count.pieces.filter(pk__in=ticks).select_related("stock_piece").order_by("pk"):
         now = ticks[row.pk]
         place = " ".join(now.place.split())[:60] if now.seen == Seen.ELSEWHERE else ""
@@ -78,13 +80,14 @@ def tick(count: StockCount, ticks: Mapping[int, Tick]) -> int:
             raise Refused(f"{row.stock_piece.code} was added because it is here.")
         if (row.seen, row.place) != (now.seen, place):
             row.seen, row.place = now.seen, place
-            row.save(update_fields=["seen", "place"])
+            row.ticked_by, row.ticked_at = (acting, at) if now.seen else (None, None)
+            row.save(update_fields=["seen", "place", "ticked_by", "ticked_at"])
             changed += 1
     return changed
 
 
 @transaction.atomic
-def add_unexpected(count: StockCount, code: str, *, place: str = "") -> CountedPiece:
+def add_unexpected(count: StockCount, code: str, *, acting: User, place: str = "") -> CountedPiece:
     """A piece that the list does not name lies here. Raises Refused, in words, where that cannot
     be put right by a count: metal that is handed out, used up, or has no label on record."""
     _hold(count)
@@ -112,6 +115,8 @@ def add_unexpected(count: StockCount, code: str, *, place: str = "") -> CountedP
         expected=False,
         seen=Seen.ELSEWHERE if lies and lies != piece.place else Seen.HERE,
         place=lies if lies != piece.place else "",
+        ticked_by=acting,
+        ticked_at=timezone.now(),
     )
 
 

@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("rack/orders/", orders.orders, name="orders"),
     path("rack/orders/new/", orders.order_new, name="order_new"),
     path("rack/orders/<int:pk>/", orders.order, name="order"),
+    path("rack/orders/<int:pk>/print/", orders.order_print, name="order_print"),
     path("rack/orders/<int:pk>/close/", orders.order_close, name="order_close"),
     path("rack/<int:pk>/", pieces.stock_piece, name="stock_piece"),
     path("rack/<int:pk>/label/", labels.stock_label, name="stock_label"),

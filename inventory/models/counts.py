@@ -57,6 +57,10 @@ class CountedPiece(models.Model):
     expected = models.BooleanField(default=True)
     seen = models.CharField(max_length=7, choices=Seen, blank=True, default=Seen.OPEN)
     place = models.CharField("where it lies", max_length=60, blank=True)
+    ticked_by = models.ForeignKey(
+        User, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    ticked_at = models.DateTimeField(null=True, blank=True)
     booked = models.CharField(max_length=8, blank=True, help_text="Kind of movement written.")
 
     class Meta:

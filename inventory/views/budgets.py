@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -20,11 +19,14 @@ from classroom.refusals import Refused
 from inventory import ledger
 from inventory.causes import cause_link
 from inventory.forecasting import forecast
+from inventory.forms.lists import EntryFilter
 from inventory.forms.money import AllotForm, PolicyForm, TransferForm
 from inventory.forms.pieces import refused
 from inventory.models import Budget, BudgetEntry, SentForm
 from inventory.queries import entries_of
 from inventory.spreadsheets import csv_response
+
+from .narrowing import narrowed_page
 
 ENTRIES_PER_PAGE = 30
 TAKES = {BudgetEntry.Kind.COMMITMENT, BudgetEntry.Kind.CHARGE}
@@ -135,8 +137,8 @@ def _budget_of(course: Course) -> Budget:
 def _shown(request: Visit, course: Course, form: AllotForm) -> dict[str, Any]:
     found = _budget_of(course)
     entries = entries_of(found)
-    page = Paginator(entries.reverse(), ENTRIES_PER_PAGE).get_page(request.GET.get("page"))
-    return {
+    listed = narrowed_page(request, entries, EntryFilter, per_page=ENTRIES_PER_PAGE)
+    return listed | {
         "course": course,
         "budget": found,
         "charged_net": found.charged - found.credited,
@@ -152,14 +154,13 @@ def _shown(request: Visit, course: Course, form: AllotForm) -> dict[str, Any]:
         )
         if course.closed_at is None
         else None,
-        "page": page,
         "entries": [
             {
                 "entry": entry,
                 "cause": cause_link(entry.cause),
                 "signed": -entry.amount if entry.kind in TAKES else entry.amount,
             }
-            for entry in page.object_list
+            for entry in listed["page"]
         ],
         "crumbs": [
             {"label": "Courses", "url": reverse("course_list")},

@@ -78,7 +78,7 @@ def stock_count(request: Visit, pk: int) -> HttpResponse:
             for row in page.object_list
             if f"seen-{row.pk}" in request.POST
         }
-        counting.tick(count, ticks)
+        counting.tick(count, ticks, acting=request.user)
         left = count.pieces.filter(seen=Seen.OPEN).count()
         messages.success(
             request, f"Written down. {left} still to look at." if left else "All are looked at."
@@ -96,7 +96,10 @@ def count_add(request: Visit, pk: int) -> HttpResponse:
     if form.is_valid():
         try:
             row = counting.add_unexpected(
-                count, form.cleaned_data["code"], place=form.cleaned_data["lies_in"]
+                count,
+                form.cleaned_data["code"],
+                acting=request.user,
+                place=form.cleaned_data["lies_in"],
             )
         except Refused as refusal:
             refused(form, refusal)
@@ -155,7 +158,7 @@ def count_sheet(request: Visit, pk: int) -> HttpResponse:
 
 
 def _rows(count: StockCount) -> Any:
-    return count.pieces.select_related("stock_piece__metal").order_by(
+    return count.pieces.select_related("stock_piece__metal", "ticked_by").order_by(
         "stock_piece__place", "stock_piece__code", "pk"
     )
 

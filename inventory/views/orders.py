@@ -6,38 +6,38 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.db import transaction
-from django.db.models import Sum
+from django.db.models import Q, Sum
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from classroom.permissions import Action, Visit, requires
+from classroom.printing import printed
 from classroom.refusals import Refused
 from inventory import ordering
+from inventory.forms.lists import OrderFilter
 from inventory.forms.orders import CloseOrderForm, OrderForm, OrderLines, OrderLinesBase
 from inventory.forms.pieces import refused
 from inventory.models import SentForm
 from inventory.queries import order_for, orders_for
 
+from .narrowing import narrowed_page
 from .ways import crumbs, rack_ways
 
 
 @requires(Action.SEE_RACK)
 @require_GET
 def orders(request: Visit) -> HttpResponse:
-    rows = (
-        orders_for(request.user)
-        .annotate(sheets=Sum("lines__count"))
-        .order_by("closed_at", "-ordered_on", "-pk")
+    rows = orders_for(request.user).annotate(
+        sheets=Sum("lines__count"), closed=Q(closed_at__isnull=False)
     )
-    page = Paginator(rows, 25).get_page(request.GET.get("page"))
     return render(
         request,
         "inventory/orders.html",
-        {"page": page, "sections": rack_ways("purchases"), "crumbs": _crumbs("Orders")},
+        narrowed_page(request, rows, OrderFilter)
+        | {"sections": rack_ways("purchases"), "crumbs": _crumbs("Orders")},
     )
 
 
@@ -75,6 +75,33 @@ def order_new(request: Visit) -> HttpResponse:
 @require_GET
 def order(request: Visit, pk: int) -> HttpResponse:
     return _shown(request, pk, CloseOrderForm())
+
+
+@requires(Action.SEE_RACK)
+@require_GET
+def order_print(request: Visit, pk: int) -> HttpResponse:
+    """The order on paper: to be sent, or to lie with the parcel when it comes."""
+    one = order_for(request.user, pk)
+    rows = [
+        {
+            "line": row.line,
+            "came": row.came,
+            "to_come": row.to_come,
+            "mass_g": row.line.metal.mass_g(
+                row.line.width_mm * row.line.height_mm * row.line.count
+            ),
+        }
+        for row in ordering.standing(one)
+    ]
+    context = {
+        "order": one,
+        "title": f"O{str(one)[1:]}",
+        "rows": rows,
+        "sheets": sum(line.count for line in one.lines.all()),
+        "some_came": any(row["came"] for row in rows),
+        "back_url": reverse("order", args=[pk]),
+    }
+    return printed(request, "inventory/order_print.html", context, name=str(one))
 
 
 @requires(Action.MANAGE_RACK)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.db import transaction
 from django.db.models import Sum
 from django.http import HttpResponse, QueryDict
@@ -16,6 +15,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.units import format_mass
 from inventory import ordering, stock
+from inventory.forms.lists import PurchaseFilter
 from inventory.forms.pieces import refused
 from inventory.forms.receive import LineForm, LineFormSet, LineFormSetBase, PurchaseForm
 from inventory.models import MetalOrder, PurchaseLine, SentForm
@@ -23,6 +23,7 @@ from inventory.prices import record_price
 from inventory.queries import metals_for, order_for, orders_for, purchase_for, purchases_for
 from inventory.weighing import check_weight
 
+from .narrowing import narrowed_page
 from .rack import pictures
 from .ways import crumbs, rack_ways
 
@@ -178,14 +179,12 @@ def purchases(request: Visit) -> HttpResponse:
         purchases_for(request.user)
         .select_related("recorded_by")
         .annotate(sheets=Sum("lines__count"), paid=Sum("lines__total"))
-        .order_by("-bought_on", "-pk")
     )
-    page = Paginator(rows, PURCHASES_PER_PAGE).get_page(request.GET.get("page"))
     return render(
         request,
         "inventory/purchases.html",
-        {
-            "page": page,
+        narrowed_page(request, rows, PurchaseFilter, per_page=PURCHASES_PER_PAGE)
+        | {
             "sections": rack_ways("purchases"),
             "open_orders": orders_for(request.user).filter(closed_at=None).count(),
         },

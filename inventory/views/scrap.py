@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -16,12 +15,14 @@ from classroom.refusals import Refused
 from classroom.units import format_mass
 from inventory import metals, scrap
 from inventory.causes import cause_link
+from inventory.forms.lists import SaleFilter, WeighingFilter
 from inventory.forms.money import CorrectWeighingForm, SellScrapForm, WeighForm
 from inventory.forms.pieces import refused
 from inventory.ledger import open_budget
 from inventory.models import ScrapSale, SentForm
 from inventory.queries import sale_for, sales_for, scrap_for, weighing_for
 
+from .narrowing import narrowed_page
 from .ways import crumbs, rack_ways
 
 ENTRIES_PER_PAGE = 25
@@ -50,16 +51,16 @@ def scrap_boxes(request: Visit) -> HttpResponse:
             messages.success(request, "The weight is written down.")
             return redirect("scrap_boxes")
     rows = scrap_for(request.user).select_related("actor")
-    page = Paginator(rows, ENTRIES_PER_PAGE).get_page(request.GET.get("page"))
+    listed = narrowed_page(request, rows, WeighingFilter, per_page=ENTRIES_PER_PAGE)
     boxes = scrap.scrap_boxes(request.user.school)
     return render(
         request,
         "inventory/scrap_boxes.html",
-        {
+        listed
+        | {
             "form": form,
             "boxes": boxes,
-            "page": page,
-            "entries": [(entry, cause_link(entry.cause)) for entry in page.object_list],
+            "entries": [(entry, cause_link(entry.cause)) for entry in listed["page"]],
             "sections": rack_ways("scrap_boxes"),
         },
     )
@@ -145,13 +146,13 @@ def scrap_sell(request: Visit) -> HttpResponse:
 @requires(Action.MANAGE_BUDGET)
 @require_GET
 def scrap_sales(request: Visit) -> HttpResponse:
-    page = Paginator(sales_for(request.user), ENTRIES_PER_PAGE).get_page(request.GET.get("page"))
+    listed = narrowed_page(request, sales_for(request.user), SaleFilter, per_page=ENTRIES_PER_PAGE)
     return render(
         request,
         "inventory/scrap_sales.html",
-        {
-            "page": page,
-            "rows": [_named(sale) for sale in page.object_list],
+        listed
+        | {
+            "rows": [_named(sale) for sale in listed["page"]],
             "crumbs": crumbs(("Scrap boxes", reverse("scrap_boxes")), "Sales"),
         },
     )

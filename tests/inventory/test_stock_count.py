@@ -8,6 +8,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from classroom.models import User
 from classroom.refusals import Refused
 from inventory import correcting, counting, stock
 from inventory.auditing import audit
@@ -33,7 +34,11 @@ def _row(count: StockCount, piece: StockPiece) -> CountedPiece:
 
 
 def _all_here(count: StockCount) -> None:
-    counting.tick(count, {row.pk: Tick("here") for row in count.pieces.filter(seen="")})
+    counting.tick(
+        count,
+        {row.pk: Tick("here") for row in count.pieces.filter(seen="")},
+        acting=User.objects.get(username="marit.quay"),
+    )
 
 
 def test_a_count_expects_what_lies_on_the_rack_and_what_is_reserved(
@@ -69,6 +74,7 @@ def test_differences_become_movements_that_name_the_count(
             _row(count, lost).pk: Tick("missing"),
             _row(count, moved).pk: Tick("else", "red drawer"),
         },
+        acting=cast.teacher,
     )
     booked = counting.book(count, acting=cast.teacher, reason="end of term")
     assert {(row.stock_piece.code, row.booked) for row in booked} == {
@@ -91,7 +97,9 @@ def test_a_lost_piece_that_turns_up_comes_back_with_its_cost(
     correcting.strike_off(pieces[0], acting=cast.teacher, reason="lost")
     count = counting.open_count(cast.school, None, acting=cast.teacher)
     _all_here(count)
-    counting.add_unexpected(count, pieces[0].code.lower(), place="under the shear")
+    counting.add_unexpected(
+        count, pieces[0].code.lower(), acting=cast.teacher, place="under the shear"
+    )
     counting.book(count, acting=cast.teacher, reason="found behind the shear")
     found = StockPiece.objects.get(pk=pieces[0].pk)
     assert (found.state, found.place) == ("rack", "under the shear")
@@ -107,18 +115,18 @@ def test_metal_that_was_cut_up_or_handed_out_does_not_come_back_by_a_count(
     stock.cut_up(pieces[0], [], **words)  # type: ignore[arg-type]
     count = counting.open_count(cast.school, None, acting=cast.teacher)
     with pytest.raises(Refused, match="was cut up or scrapped"):
-        counting.add_unexpected(count, pieces[0].code)
+        counting.add_unexpected(count, pieces[0].code, acting=cast.teacher)
     with pytest.raises(Refused, match="is handed out"):
-        counting.add_unexpected(count, pieces[1].code)
+        counting.add_unexpected(count, pieces[1].code, acting=cast.teacher)
     with pytest.raises(Refused, match="tick it there"):
-        counting.add_unexpected(count, pieces[2].code)
+        counting.add_unexpected(count, pieces[2].code, acting=cast.teacher)
     with pytest.raises(Refused, match="No stock piece has the label"):
-        counting.add_unexpected(count, "XX-9")
+        counting.add_unexpected(count, "XX-9", acting=cast.teacher)
 
 
 def test_nothing_is_booked_before_all_is_looked_at(cast: Cast, pieces: list[StockPiece]) -> None:
     count = counting.open_count(cast.school, None, acting=cast.teacher)
-    counting.tick(count, {_row(count, pieces[0]).pk: Tick("missing")})
+    counting.tick(count, {_row(count, pieces[0]).pk: Tick("missing")}, acting=cast.teacher)
     with pytest.raises(Refused, match="2 of 3 pieces have not been looked at"):
         counting.book(count, acting=cast.teacher, reason="term")
     _all_here(count)
@@ -134,7 +142,7 @@ def test_reserved_metal_that_is_not_here_asks_for_its_plan_to_be_dropped(
 ) -> None:
     count = counting.open_count(cast.school, None, acting=cast.teacher)
     _all_here(count)
-    counting.tick(count, {_row(count, pieces[0]).pk: Tick("missing")})
+    counting.tick(count, {_row(count, pieces[0]).pk: Tick("missing")}, acting=cast.teacher)
     stock.reserve(pieces[:1], acting=cast.teacher, reason="plan", cause="cutplan:1")
     with pytest.raises(Refused, match="Drop that plan first"):
         counting.book(count, acting=cast.teacher, reason="term")
@@ -145,7 +153,7 @@ def test_metal_handed_out_since_the_list_was_made_is_no_difference(
 ) -> None:
     count = counting.open_count(cast.school, None, acting=cast.teacher)
     _all_here(count)
-    counting.tick(count, {_row(count, pieces[0]).pk: Tick("missing")})
+    counting.tick(count, {_row(count, pieces[0]).pk: Tick("missing")}, acting=cast.teacher)
     words = {"acting": cast.teacher, "reason": "plan", "cause": "cutplan:1"}
     stock.reserve(pieces[:1], **words)  # type: ignore[arg-type]
     stock.issue(pieces[:1], **words)  # type: ignore[arg-type]
@@ -158,7 +166,7 @@ def test_a_closed_count_takes_no_more_ticks(cast: Cast, pieces: list[StockPiece]
     row = _row(count, pieces[0])
     counting.call_off(count, acting=cast.teacher, reason="fire drill")
     with pytest.raises(Refused, match="closed"):
-        counting.tick(count, {row.pk: Tick("missing")})
+        counting.tick(count, {row.pk: Tick("missing")}, acting=cast.teacher)
     with pytest.raises(Refused, match="closed already"):
         counting.book(count, acting=cast.teacher, reason="term")
 
@@ -228,3 +236,22 @@ def test_a_longer_list_takes_as_many_queries(cast: Cast, client: Client) -> None
     with CaptureQueriesContext(connection) as more:
         client.get(reverse("stock_count", args=[second.pk]))
     assert len(more) == len(few)
+
+
+def test_each_tick_keeps_who_looked_and_when(
+    cast: Cast, client: Client, pieces: list[StockPiece]
+) -> None:
+    count = counting.open_count(cast.school, None, acting=cast.teacher)
+    row = _row(count, pieces[0])
+    client.post(reverse("stock_count", args=[count.pk]), {f"seen-{row.pk}": "here"})
+    row.refresh_from_db()
+    assert row.ticked_by == cast.teacher
+    assert row.ticked_at is not None
+    assert _row(count, pieces[1]).ticked_by is None
+    page = client.get(reverse("stock_count", args=[count.pk])).content.decode()
+    assert f"{cast.teacher.display_name}, " in page
+    # Ticked again as it stood: the first look stays.
+    before = row.ticked_at
+    client.post(reverse("stock_count", args=[count.pk]), {f"seen-{row.pk}": "here"})
+    row.refresh_from_db()
+    assert row.ticked_at == before

@@ -166,7 +166,9 @@ def test_of_6_who_book_the_same_count_at_once_one_books_it(cast: Cast, copper: M
     line = SheetLine(copper, 1, Decimal(100), Decimal(100), Decimal(10))
     stock.receive_purchase(cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2))
     count = counting.open_count(cast.school, None, acting=cast.teacher)
-    counting.tick(count, {row.pk: counting.Tick("missing") for row in count.pieces.all()})
+    counting.tick(
+        count, {row.pk: counting.Tick("missing") for row in count.pieces.all()}, acting=cast.teacher
+    )
 
     def book(number: int) -> None:
         counting.book(

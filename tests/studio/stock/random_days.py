@@ -194,11 +194,12 @@ class RandomDays:
                 )
                 for row in count.pieces.select_related("stock_piece")
             },
+            acting=self.teacher,
         )
         lost = StockPiece.objects.filter(state="gone").order_by("pk").values_list("code", flat=True)
         for code in list(lost)[: self.random.randint(0, 3)]:
             try:
-                counting.add_unexpected(count, code)
+                counting.add_unexpected(count, code, acting=self.teacher)
             except Refused:
                 continue
         counting.book(count, acting=self.teacher, reason="counted")

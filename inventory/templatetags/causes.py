@@ -1,0 +1,20 @@
+"""A reason with a link to what caused it, named once."""
+
+from __future__ import annotations
+
+from django import template
+from django.utils.html import format_html
+
+register = template.Library()
+
+
+@register.simple_tag
+def why(reason: str, cause: dict[str, str] | None) -> str:
+    """Where the reason names its cause ("set aside for cut plan 12"), the name is the link."""
+    if cause is None:
+        return reason
+    label, url = cause["label"], cause["url"]
+    before, named, after = reason.partition(label)
+    if named and not after[:1].isdigit():
+        return format_html('{}<a href="{}">{}</a>{}', before, url, named, after)
+    return format_html('{}, <a href="{}">{}</a>', reason, url, label)
