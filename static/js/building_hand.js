@@ -258,6 +258,13 @@ export function handle(root, { send, choose, tell }) {
     }
   }
 
+  // A finger on the chosen shape or on a handle moves that, not the page; not every browser heeds
+  // touch-action inside a picture.
+  root.addEventListener("touchstart", (event) => {
+    if (event.touches.length === 1 && event.target.closest(".is-chosen .grip-own, [data-handle]")) {
+      event.preventDefault();
+    }
+  }, { passive: false });
   root.addEventListener("pointerdown", begin);
   root.addEventListener("pointermove", drag);
   root.addEventListener("pointerup", drop);

@@ -283,7 +283,7 @@ def test_weight_and_worth_follow_the_metal(cast: Cast, student: Client) -> None:
     )
     build(project, {"kind": "rectangle", "width": 30, "height": 20, "corner": 0})
     page = words(student.get(address(project)))
-    # 600 mm2 of 0.812 mm copper C11000 at 8.89 g/cm3 (the house's own figure) and 0.002 for each mm2
+    # 600 mm2 of 0.812 mm copper C11000 at 8.89 g/cm3, 0.002 for each mm2
     assert "4.3 g" in page
     assert "1.20 USD" in page
 
