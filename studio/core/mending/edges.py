@@ -30,6 +30,11 @@ class Ray:
         found: Vector = self.point + self.along * float((point - self.point) @ self.along)
         return found
 
+    def aside(self, points: Points) -> NDArray[np.float64]:
+        """How far points lie to the left of the ray."""
+        off: NDArray[np.float64] = (points - self.point) @ np.array([-self.along[1], self.along[0]])
+        return off
+
     def meets(self, other: Ray) -> Vector | None:
         """Where both cross; None when they run too much alike."""
         cross = float(self.along[0] * other.along[1] - self.along[1] * other.along[0])
@@ -70,7 +75,7 @@ def edges_of(way: Way, *, paper: bool) -> dict[int, Edge]:
 def _edge(way: Way, number: int, section: Section, paper: bool) -> Edge | None:
     points = way.even(section)
     ray = fitted(points[_clear_of_tips(points, section.length)])
-    off = (points - ray.point) @ np.array([-ray.along[1], ray.along[0]])
+    off = ray.aside(points)
     length = section.length
     most = float(np.abs(off[_clear_of_tips(points, length)]).max())
     if most <= (thresholds.READING_MM if paper else thresholds.FLATTENING_MM) or (

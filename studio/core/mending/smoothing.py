@@ -17,6 +17,7 @@ import shapely
 from numpy.typing import NDArray
 
 from . import thresholds
+from .edges import fitted
 from .hands import is_even_wave, swings, trembles
 from .ways import Points, Section, Way
 
@@ -58,7 +59,9 @@ def is_ornamented(way: Way, section: Section) -> bool:
     if section.length < 2 * thresholds.SMOOTH_WAVE_MM:
         return False
     old, new = _middle(way, section)
-    return is_even_wave(_aside(old, new, section.whole))
+    if is_even_wave(_aside(old, new, section.whole)):
+        return True
+    return not section.whole and is_even_wave(fitted(old).aside(old))  # a longer wave
 
 
 def has_teeth(way: Way) -> bool:
