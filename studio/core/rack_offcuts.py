@@ -15,7 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from studio.core.placing.job import Job, Measures, Offcut, Placement, Plan
 from studio.core.verifying import largest_rectangle
-from studio.core.verifying.measures import grown_by_kerf, offcut_radius_mm, polygons_of
+from studio.core.verifying.measures import grown_by_kerf, offcut_radius_mm, on_grid, polygons_of
 
 _SHARPEST = 2.0
 """Mitre limit: corners down to 60 degrees come back whole, sharper ones are cut off."""
@@ -61,7 +61,7 @@ def _squared(outline: Polygon, free: MultiPolygon, job: Job) -> Polygon:
     parts = polygons_of(shapely.union(cornered.intersection(free), outline).simplify(_SIMPLIFY_MM))
     inside = [p for part in parts for p in polygons_of(part.intersection(free))]
     best = max(inside, key=lambda part: part.intersection(outline).area, default=outline)
-    return best if best.area >= outline.area else outline
+    return on_grid(best if best.area >= outline.area else outline)
 
 
 def _with_more_kept(measures: Measures, gained: float, offcuts: Sequence[Offcut]) -> Measures:

@@ -24,6 +24,7 @@ from studio.core.placing.sliding import flush_length, slide
 Array = npt.NDArray[np.float64]
 
 PROPOSALS = 6  # places settled exactly before one is chosen
+SWIFT_PROPOSALS, SWIFT_VARIANTS = 2, 4
 SETTLE_STEPS = 8
 SQUEEZES = 60_000  # pairs of edges that exact placing may look at in the first plan
 FEWER_SQUEEZES = 12_000  # and in each one after: what found no place mostly finds none again
@@ -37,6 +38,7 @@ class Strategy:
     second ("EN": from the left edge, and there from the bottom). `sequence` is the order of
     pieces (indices of copies), `metals` the order in which stock pieces are tried. `wide` tries
     many turns at once; without `patient` what needs a closer look waits until all else lies.
+    `swift` looks at few turns and places, so that even hundreds of pieces lie soon.
     """
 
     fill: str
@@ -44,6 +46,7 @@ class Strategy:
     metals: tuple[int, ...]
     wide: bool = False
     patient: bool = True
+    swift: bool = False
 
 
 class OutOfTime(Exception):
@@ -152,7 +155,7 @@ class Builder:
                     continue
                 if (shape.index, wide) in sheet.failed:
                     continue
-                found = self._best_place(sheet, shape, strategy.fill, wide)
+                found = self._best_place(sheet, shape, strategy, wide)
                 if found is not None:
                     variant, x, y = found
                     sheet.take([(variant, x, y)])
@@ -162,15 +165,19 @@ class Builder:
         return None
 
     def _best_place(
-        self, sheet: Sheet, shape: Shape, fill: str, wide: bool
+        self, sheet: Sheet, shape: Shape, strategy: Strategy, wide: bool
     ) -> tuple[Variant, float, float] | None:
+        fill, most = strategy.fill, PROPOSALS
         variants = [
             v for v in shape.variants(sheet.metal, sheet.angles, wide=wide) if may_fit(v, sheet)
         ]
+        looks: tuple[Look, ...] = (QUICK, CLOSE)
+        if strategy.swift and not wide:  # the closer look comes when all else lies
+            variants, looks, most = variants[:SWIFT_VARIANTS], (QUICK,), SWIFT_PROPOSALS
         overlaps = self._overlaps(sheet, variants)
-        for look in (QUICK, CLOSE):
+        for look in looks:
             proposals = self._proposals(sheet, variants, overlaps, fill, look)
-            best = self._best_settled(sheet, proposals, fill)
+            best = self._best_settled(sheet, proposals, fill, most)
             if best is not None:
                 return best[1:]
         if not wide:
@@ -188,7 +195,11 @@ class Builder:
         )
 
     def _best_settled(
-        self, sheet: Sheet, proposals: Sequence[tuple[float, Variant, float, float]], fill: str
+        self,
+        sheet: Sheet,
+        proposals: Sequence[tuple[float, Variant, float, float]],
+        fill: str,
+        most: int,
     ) -> tuple[float, Variant, float, float] | None:
         """The cheapest of the first few proposals that turn out to be places."""
         best: tuple[float, Variant, float, float] | None = None
@@ -201,7 +212,7 @@ class Builder:
             figure = self._figure(sheet, variant, *spot, fill)
             if best is None or figure < best[0] - 1e-12:
                 best = (figure, variant, *spot)
-            if settled >= PROPOSALS:
+            if settled >= most:
                 break
         return best
 

@@ -1,6 +1,6 @@
 """Simple ways to place, as a measure for ours: a raster fill and one rectangle per piece.
 
-For `bench_placing` only; nothing that a user sees comes from here.
+The search looks at the fill too where a piece found no place, so that it never places fewer.
 """
 
 from __future__ import annotations
@@ -22,8 +22,11 @@ QUARTERS = (0.0, 90.0, 180.0, 270.0)
 Place = Callable[[Sheet, list[Variant]], tuple[Variant, float, float] | None]
 
 
-def raster_fill(job: Job) -> list[Placement]:
-    """Bottom-left fill: largest first, each in the first free cells along x, then along y."""
+def raster_fill(job: Job, go_on: Callable[[], bool] = lambda: True) -> list[Placement]:
+    """Bottom-left fill: largest first, each in the first free cells along x, then along y.
+
+    It ends with what lies so far when `go_on` says no.
+    """
     kernels = Kernels()
 
     def lowest(sheet: Sheet, variants: list[Variant]) -> tuple[Variant, float, float] | None:
@@ -47,7 +50,7 @@ def raster_fill(job: Job) -> list[Placement]:
                 break
         return None if best is None else (variants[best[2]], *spot)
 
-    return _one_after_another(job, lowest, fine=True)
+    return _one_after_another(job, lowest, go_on, fine=True)
 
 
 def shelves(job: Job) -> list[Placement]:
@@ -69,10 +72,12 @@ def shelves(job: Job) -> list[Placement]:
                     return variant, left - x0, at - y0
         return None
 
-    return _one_after_another(job, next_in_row, fine=False)
+    return _one_after_another(job, next_in_row, lambda: True, fine=False)
 
 
-def _one_after_another(job: Job, place: Place, *, fine: bool) -> list[Placement]:
+def _one_after_another(
+    job: Job, place: Place, go_on: Callable[[], bool], *, fine: bool
+) -> list[Placement]:
     shapes = [Shape(i, order, job) for i, order in enumerate(job.pieces)]
     copies = [(shape, copy) for shape in shapes for copy in range(shape.order.count)]
     copies.sort(key=lambda pair: -pair[0].covered)
@@ -82,11 +87,13 @@ def _one_after_another(job: Job, place: Place, *, fine: bool) -> list[Placement]
         if fine and not sheet.free.is_empty:
             sheet.grid = Grid(sheet.free, _cell(sheet.free))
     full: set[tuple[int, int]] = set()
-    placements = []
+    placements: list[Placement] = []
     for shape, copy in copies:
         for number, sheet in enumerate(sheets):
             if sheet.grid is None or (number, shape.index) in full:
                 continue
+            if not go_on():
+                return placements
             turns = allowed_turns(shape.order, sheet.metal, mirror=False)
             variants = [
                 shape.variant(turn, mirror=False)

@@ -118,7 +118,9 @@ class Search:
         while self._wants(self.rounds):
             rng = np.random.default_rng([self.seed, self.rounds])
             try:
-                if self.rounds < self.constructive:
+                if self.rounds == 1 and self.best is not None and self.best.left:
+                    self._fill(self.best.strategy)
+                elif self.rounds < self.constructive:
                     self._build(strategies, rng)
                 else:
                     if self.rounds == self.constructive and not self.plain:
@@ -171,6 +173,19 @@ class Search:
         self._consider(placed, left, strategy)
         if not whole:
             raise Cut
+
+    def _fill(self, strategy: Strategy) -> None:
+        """A plain fill of the raster, and what still finds room in it: never fewer than that."""
+        from studio.core.placing.peers import raster_fill
+
+        filled = raster_fill(self.job, self._go_on)
+        laid = {self.numbers[p.piece, p.copy] for p in filled}
+        rest = tuple(index for index in strategy.sequence if index not in laid)
+        again = replace(strategy, sequence=rest, patient=True, swift=False)
+        placed, left, whole = self.builder.build(again, self._go_on, filled)
+        if not whole or not self._go_on():
+            raise Cut
+        self._consider(placed, left, strategy)
 
     def _one_way(self, rng: np.random.Generator) -> None:
         """One round: a way chosen by how often it has helped, against the time it takes."""

@@ -14,6 +14,7 @@ from studio.core.placing.sheets import AXES
 ALONG = ("EN", "ES", "WN", "WS", "NE", "SE", "NW", "SW")  # for metal wider than high
 ACROSS = ("NE", "NW", "SE", "SW", "EN", "WN", "ES", "WS")
 STRIP = ("EN", "ES")
+MANY = 80  # copies from which the first plan is made with a swift look
 STRAIGHT_MM = 6.0  # an edge shorter than this is more likely part of a curve
 
 
@@ -36,7 +37,13 @@ def first_strategies(job: Job, builder: Builder) -> list[Strategy]:
     ways = fills(job)
     found = [
         # where there is much to try, the first plan must not wait for a few tight fits
-        Strategy(ways[0], by_area, metals[0], patient=len(job.metal) * len(job.pieces) <= 40),
+        Strategy(
+            ways[0],
+            by_area,
+            metals[0],
+            patient=len(job.metal) * len(job.pieces) <= 40 and len(copies) <= MANY,
+            swift=len(copies) > MANY,
+        ),
         Strategy(ways[0], by_length, metals[0]),
     ]
     found.extend(Strategy(ways[0], by_area, order) for order in metals[1:])
@@ -126,7 +133,8 @@ def some_taken_up(
     kept = [p for k, p in enumerate(placements) if k not in taken]
     second = strategy.fill[1] if rng.random() < 0.7 else _other_side(strategy.fill[1])
     fill = strategy.fill[0] + second
-    return replace(strategy, sequence=sequence, fill=fill, patient=True), kept
+    again_with = replace(strategy, sequence=sequence, fill=fill, patient=True, swift=False)
+    return again_with, kept
 
 
 def _other_side(name: str) -> str:

@@ -15,6 +15,7 @@ FINGERS_WORTH = 0.6
 """What metal outside an offcut's largest rectangle is worth, against metal inside it."""
 
 SIMPLIFY_MM = 0.01
+GRID_MM = 1e-6
 NECK_MM = 0.05
 """Nothing hangs together by less than twice this, however narrow an offcut may be: parts that
 touch in one point are two parts."""
@@ -101,10 +102,16 @@ def offcut_outlines(job: Job, metal: Metal, taken: Sequence[Polygon]) -> list[Po
     for part in polygons_of(opened):
         plain = part.simplify(SIMPLIFY_MM)
         inside = polygons_of(plain.intersection(leftover))
-        whole = max(inside, key=lambda polygon: polygon.area, default=part)
+        whole = on_grid(max(inside, key=lambda polygon: polygon.area, default=part))
         if whole.area >= job.offcut_min_area_mm2:
             found.append(whole)
     return sorted(found, key=lambda polygon: -polygon.area)
+
+
+def on_grid(outline: Polygon) -> Polygon:
+    """The outline as it is written down, to a nanometre: valid there too, and in one part."""
+    parts = polygons_of(shapely.set_precision(outline, GRID_MM))
+    return max(parts, key=lambda polygon: polygon.area, default=outline)
 
 
 def offcut_radius_mm(job: Job) -> float:
