@@ -9,6 +9,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from classroom.models import Course, User
 from inventory.models import Metal, StockPiece
@@ -63,7 +64,7 @@ class CutPlan(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"cut plan {self.pk}"
+        return gettext("cut plan %(number)s") % {"number": self.pk}
 
     @property
     def is_live(self) -> bool:

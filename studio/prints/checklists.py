@@ -14,7 +14,7 @@ from itertools import groupby
 from typing import Any
 
 from django.utils import timezone
-from django.utils.translation import get_language, gettext, gettext_noop
+from django.utils.translation import get_language, gettext
 
 from classroom.languages import SAY
 from classroom.models import BenchPermit, Course, Topic, TopicWording, User
@@ -35,6 +35,8 @@ from studio.models import BenchStep, CutPlan, Pattern, PlanProject, Project
 from studio.steps.bench_start import steps_of
 from studio.steps.step_words import school_words
 
+from .plan_words import state_of
+
 PREPARATION = "studio/prints/preparation.html"
 CLASS_PREPARATION = "studio/prints/class_preparation.html"
 SAFETY = "studio/prints/safety.html"
@@ -49,14 +51,6 @@ ALWAYS = (
 """What is looked at before any work at the bench, whatever the project's steps are."""
 
 ON_THE_WAY = (Project.Stage.PLANNED, Project.Stage.AT_BENCH)
-PLAN_STATES = {
-    CutPlan.State.PLACING: gettext_noop("being placed"),
-    CutPlan.State.PROPOSED: gettext_noop("proposed"),
-    CutPlan.State.APPROVED: gettext_noop("approved, metal reserved"),
-    CutPlan.State.ISSUED: gettext_noop("metal handed out"),
-    CutPlan.State.CLOSED: gettext_noop("closed"),
-    CutPlan.State.DROPPED: gettext_noop("dropped"),
-}
 MOST_PROJECTS = 200
 """Rows on one class list; a class has far fewer."""
 
@@ -75,7 +69,7 @@ class Work:
 
     @property
     def plan_state(self) -> str:
-        return gettext(PLAN_STATES[CutPlan.State(self.plan.state)]) if self.plan else ""
+        return state_of(self.plan)
 
     @property
     def needs(self) -> list[str]:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext, gettext_noop, ngettext
+
 from classroom import units
 from classroom.models import School
 from studio.core.sawing_order import Hole, LineKind, SawLine
@@ -17,8 +19,13 @@ from .metal_art import MetalArt, OneMetal, metal_art
 from .paper import Paper, paper_for
 from .paths import Frame, num
 from .plan_facts import PlanFacts, Whose
+from .plan_words import state_of
 
 TEMPLATE = "studio/prints/cut_plan.html"
+KINDS = {
+    Quote.Kind.PLANNED: gettext_noop("as planned"),
+    Quote.Kind.SETTLED: gettext_noop("as used"),
+}
 PICTURE_HEIGHT_MM = 76.0
 SMALL_WIDTH_MM = 48.0  # of the whole stock piece beside the larger picture of a region
 VIEWS_GAP_MM = 6.0 + 4 * 3.0
@@ -81,11 +88,19 @@ def cut_plan_context(
         "measures": measures,
         "touched_mm2": touched,
         "rows": [
-            ("Metal touched", touched, plan.metal.mass_g(touched)),
-            ("Pieces", measures.piece_area_mm2, plan.metal.mass_g(measures.piece_area_mm2)),
-            ("Offcuts back to the rack", measures.kept_mm2, plan.metal.mass_g(measures.kept_mm2)),
+            (gettext("Metal touched"), touched, plan.metal.mass_g(touched)),
             (
-                "Saw cuts and scrap",
+                gettext("Pieces"),
+                measures.piece_area_mm2,
+                plan.metal.mass_g(measures.piece_area_mm2),
+            ),
+            (
+                gettext("Offcuts back to the rack"),
+                measures.kept_mm2,
+                plan.metal.mass_g(measures.kept_mm2),
+            ),
+            (
+                gettext("Saw cuts and scrap"),
                 measures.scrap_mm2,
                 plan.metal.mass_g(measures.scrap_mm2),
             ),
@@ -96,10 +111,11 @@ def cut_plan_context(
         "quotes": quotes,
         "quotes_total": sum((one["quote"].total for one in quotes), Decimal(0)),
         "course_share": course_share([one["quote"] for one in quotes]),
-        "sharing_rule": SHARING_RULES[rule_of(plan)],
+        "sharing_rule": gettext(SHARING_RULES[rule_of(plan)]),
         "is_teacher": own is None,
         "unplaced": len(facts.answer.unplaced),
         "kerf_mm": facts.job.kerf_mm,
+        "state": state_of(plan),
         "saved": _saved(facts, school),
         "warning": _warning(plan, facts),
     }
@@ -109,11 +125,11 @@ def _saved(facts: PlanFacts, school: School) -> str:
     """What shared lines and free edges spare the saw, in words."""
     measures = facts.answer.measures
     parts = (
-        (measures.shared_line_mm, "by shared lines"),
-        (measures.free_edge_mm, "on free edges"),
+        (measures.shared_line_mm, gettext("%(length)s by shared lines")),
+        (measures.free_edge_mm, gettext("%(length)s on free edges")),
     )
     words = [
-        f"{units.format_length(length, school.units)} {what}"
+        what % {"length": units.format_length(length, school.units)}
         for length, what in parts
         if length >= 1.0
     ]
@@ -150,20 +166,21 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
         large = min(2.0, beside / near_width, tall / near_height)
         if max(scale, large) >= READABLE:
             break
-    name = f"Stock piece {one.code}"
     count = len(one.mounts)
-    pieces = "1 piece" if count == 1 else f"{count} pieces"
+    named = {"code": one.code}
+    pieces = ngettext("%(count)s piece", "%(count)s pieces", count) % {"count": count}
+    whole_of = gettext("Stock piece %(code)s with %(pieces)s") % (named | {"pieces": pieces})
     if scale >= LARGE_ENOUGH or large < LARGER * scale:
         frame = Frame(x0, y1, EDGE_MM, EDGE_MM, scale)
         whole = View(
-            f"{name} with {pieces} and the order of sawing, {_percent(scale)}",
+            f"{whole_of}; {gettext('order of sawing')}, {_percent(scale)}",
             metal_art(one, frame, mine=facts.mine, with_order=True),
             num(width * scale + 2 * EDGE_MM),
             num(height * scale + 2 * EDGE_MM),
         )
-        return (whole,), f"At {_percent(scale)}"
+        return (whole,), gettext("At %(scale)s") % {"scale": _percent(scale)}
     overview = View(
-        f"{name} with {pieces}, {_percent(small)}; the dashed frame is drawn larger beside it",
+        f"{whole_of}, {_percent(small)}; {gettext('the dashed frame is drawn larger beside it')}",
         metal_art(one, Frame(x0, y1, EDGE_MM, EDGE_MM, small), mine=facts.mine, with_labels=False),
         num(width * small + 2 * EDGE_MM),
         num(height * small + 2 * EDGE_MM),
@@ -175,7 +192,8 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
         ),
     )
     detail = View(
-        f"Where the pieces lie on {one.code}, with the order of sawing, {_percent(large)}",
+        gettext("Where the pieces lie on %(code)s, with the order of sawing, %(scale)s")
+        % (named | {"scale": _percent(large)}),
         metal_art(
             one,
             Frame(near[0], near[3], EDGE_MM, EDGE_MM, large),
@@ -186,7 +204,8 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
         num(near_width * large + 2 * EDGE_MM),
         num(near_height * large + 2 * EDGE_MM),
     )
-    return (overview, detail), f"Whole at {_percent(small)}, beside it at {_percent(large)}"
+    scales = {"small": _percent(small), "large": _percent(large)}
+    return (overview, detail), gettext("Whole at %(small)s, beside it at %(large)s") % scales
 
 
 def _region(one: OneMetal) -> tuple[float, float, float, float]:
@@ -202,7 +221,9 @@ def _region(one: OneMetal) -> tuple[float, float, float, float]:
 
 
 def _percent(scale: float) -> str:
-    return "true size" if scale == 1.0 else f"{100 * scale:.0f} % of true size"
+    if scale == 1.0:
+        return gettext("true size")
+    return gettext("%(percent)s %% of true size") % {"percent": f"{100 * scale:.0f}"}
 
 
 def _holes(holes: tuple[Hole, ...]) -> list[str]:
@@ -215,9 +236,14 @@ def _holes(holes: tuple[Hole, ...]) -> list[str]:
     for (pilot, size), count in sorted(
         counted.items(), key=lambda row: (row[0][0], row[0][1] or 0)
     ):
-        shown = "" if size is None else f" of {f'{size:.2f}'.rstrip('0').rstrip('.')} mm"
-        kind = "pilot hole" if pilot else "hole"
-        words.append(f"{count} {kind}{'' if count == 1 else 's'}{shown}")
+        if pilot:
+            text = ngettext("%(count)s pilot hole", "%(count)s pilot holes", count)
+        else:
+            text = ngettext("%(count)s hole", "%(count)s holes", count)
+        said = text % {"count": count}
+        if size is not None:
+            said += " " + gettext("of %(mm)s mm") % {"mm": f"{size:.2f}".rstrip("0").rstrip(".")}
+        words.append(said)
     return words
 
 
@@ -227,7 +253,7 @@ def _turns(one: OneMetal) -> list[Turn]:
         Turn(
             line.number,
             labels[line.piece, line.copy],
-            "window" if line.kind is LineKind.WINDOW else "outline",
+            gettext("window") if line.kind is LineKind.WINDOW else gettext("outline"),
             line.length_mm,
             _note(line),
         )
@@ -238,16 +264,18 @@ def _turns(one: OneMetal) -> list[Turn]:
 def _note(line: SawLine) -> str:
     notes = []
     if line.kind is LineKind.WINDOW:
-        notes.append("thread the blade through the pilot hole")
+        notes.append(gettext("thread the blade through the pilot hole"))
     if not line.free.is_empty:
-        notes.append(f"{line.free.length:.0f} mm on the metal's edge: no sawing")
+        free = {"mm": f"{line.free.length:.0f}"}
+        notes.append(gettext("%(mm)s mm on the metal's edge: no sawing") % free)
     saved = line.ring.length - line.free.length - line.length_mm
     if saved > 0.5:
-        notes.append(f"{saved:.0f} mm sawn already with a neighbour")
+        notes.append(gettext("%(mm)s mm sawn already with a neighbour") % {"mm": f"{saved:.0f}"})
     elif not line.shared.is_empty:
-        notes.append(f"{line.shared.length:.0f} mm shared: saw between the two lines")
+        shared = {"mm": f"{line.shared.length:.0f}"}
+        notes.append(gettext("%(mm)s mm shared: saw between the two lines") % shared)
     if line.out_of_reach:
-        notes.append("deeper than the saw frame reaches")
+        notes.append(gettext("deeper than the saw frame reaches"))
     return "; ".join(notes)
 
 
@@ -259,7 +287,11 @@ def _quotes(facts: PlanFacts) -> list[dict[str, Any]]:
         if known is None or quote.kind == Quote.Kind.SETTLED:
             found[quote.project_id] = quote
     return [
-        {"whose": whose, "quote": found[whose.share.project_id]}
+        {
+            "whose": whose,
+            "quote": found[whose.share.project_id],
+            "kind": gettext(KINDS[Quote.Kind(found[whose.share.project_id].kind)]),
+        }
         for whose in facts.whose
         if whose.own and whose.share.project_id in found
     ]
@@ -268,12 +300,16 @@ def _quotes(facts: PlanFacts) -> list[dict[str, Any]]:
 def _warning(plan: CutPlan, facts: PlanFacts) -> str:
     if facts.answer.unplaced:
         count = len(facts.answer.unplaced)
-        pieces = "1 piece has" if count == 1 else f"{count} pieces have"
-        return f"{pieces} found no place. This plan cannot be approved as it is."
+        text = ngettext(
+            "%(count)s piece has found no place. This plan cannot be approved as it is.",
+            "%(count)s pieces have found no place. This plan cannot be approved as it is.",
+            count,
+        )
+        return text % {"count": count}
     match plan.state:
         case CutPlan.State.PROPOSED | CutPlan.State.PLACING:
-            return "Proposed only: not approved yet."
+            return gettext("Proposed only: not approved yet.")
         case CutPlan.State.DROPPED:
-            return "This plan was dropped. Do not work by it."
+            return gettext("This plan was dropped. Do not work by it.")
         case _:
             return ""

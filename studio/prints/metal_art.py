@@ -9,6 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import shapely
+from django.utils.translation import gettext
 from shapely import affinity
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
@@ -237,7 +238,7 @@ def _offcut_labels(one: OneMetal, frame: Frame) -> list[Text]:
     for offcut, shown in zip(one.offcuts, one.picture.offcuts, strict=True):
         circle = shapely.maximum_inscribed_circle(offcut, tolerance=0.5)
         x, y = frame.xy(*circle.coords[0])
-        lines = ["offcut", f"{shown.longer_mm:.0f} × {shown.shorter_mm:.0f} mm"]
+        lines = [gettext("offcut"), f"{shown.longer_mm:.0f} × {shown.shorter_mm:.0f} mm"]
         room = 1.8 * circle.length * frame.scale / LETTER_EM
         if room / len(lines[1]) < OFFCUT_LEAST_MM:
             lines = lines[:1]

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
+from django.utils.translation import gettext
 from shapely.geometry import MultiPolygon, Polygon
 
 from .cutouts import Cutout, turned
@@ -170,7 +171,8 @@ def draw(cutout: Cutout, frame: Frame, caption: tuple[Text, ...] = ()) -> Art:
     width, height = cutout.size_mm
     shown = [shown_at(one, frame) for one in diameters(cutout)]
     return Art(
-        alt=f"piece {cutout.piece}, {width:.1f} by {height:.1f} mm",
+        alt=gettext("piece %(name)s, %(width)s by %(height)s mm")
+        % {"name": cutout.piece, "width": f"{width:.1f}", "height": f"{height:.1f}"},
         rim=frame.path(cutout.rim),
         outline=frame.path(cutout.outline),
         windows=frame.windows(cutout.outline),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext
+
 from classroom import units
 from classroom.models import School
 from inventory import metals
@@ -15,6 +17,7 @@ from studio.placing_jobs.ordering import piece_id
 from .cutouts import Cutout, placed_cutouts, plain_cutouts
 from .paper import Printer, paper_for
 from .pattern_pages import pattern_pages
+from .plan_words import state_of
 
 TEMPLATE = "studio/prints/pattern_sheet.html"
 
@@ -32,6 +35,7 @@ def pattern_sheet_context(
         "pattern": pattern,
         "project": pattern.project,
         "plan": plan,
+        "plan_state": state_of(plan),
         "pages": pages,
         "paper_size": paper,
         "cutouts": cutouts,
@@ -77,12 +81,18 @@ def _cutouts(pattern: Pattern, plan: CutPlan | None) -> list[Cutout]:
 
 def _words(one: Cutout, school: School) -> tuple[str, str]:
     """The caption under a paper."""
-    name = f"Piece {one.piece}" + (f" ({one.label} on the plan)" if one.label else "")
+    name = gettext("Piece %(name)s") % {"name": one.piece}
+    if one.label:
+        name += " " + gettext("(%(label)s on the plan)") % {"label": one.label}
     if one.copies > 1:
-        name += f", {one.copy} of {one.copies}"
+        name += ", " + gettext("%(number)s of %(all)s") % {"number": one.copy, "all": one.copies}
     width, height = (units.format_length(side, school.units) for side in one.size_mm)
-    more = ", mirrored" if one.mirrored else ""
-    return name, f"{width} × {height}{more}" + (f" · on {one.metal}" if one.metal else "")
+    size = f"{width} × {height}"
+    if one.mirrored:
+        size += ", " + gettext("mirrored")
+    if one.metal:
+        size += " · " + gettext("on %(metal)s") % {"metal": one.metal}
+    return name, size
 
 
 def _sizes(pattern: Pattern, school: School) -> list[dict[str, Any]]:
@@ -121,12 +131,14 @@ def _warning(pattern: Pattern) -> str:
     """What stands in the way of sticking this on metal, if anything."""
     match pattern.state:
         case Pattern.State.DRAFT:
-            return "Draft: not handed in yet. Look at it, but do not stick it on metal."
+            return gettext("Draft: not handed in yet. Look at it, but do not stick it on metal.")
         case Pattern.State.HANDED_IN:
-            return "Waiting for the teacher's look. Do not stick it on metal yet."
+            return gettext("Waiting for the teacher's look. Do not stick it on metal yet.")
         case Pattern.State.RETURNED:
-            return "Returned by the teacher. Mend it and hand it in again before you print."
+            return gettext(
+                "Returned by the teacher. Mend it and hand it in again before you print."
+            )
         case Pattern.State.REPLACED:
-            return "Replaced by a newer pattern. Do not use this sheet."
+            return gettext("Replaced by a newer pattern. Do not use this sheet.")
         case _:
             return ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext
 from shapely.geometry import Polygon, box
 
 from classroom.models import School
@@ -187,8 +188,10 @@ def _grid(tiling: Tiling, busy: frozenset[str], scale: float) -> tuple[Any, ...]
 def _warning(plan: CutPlan) -> str:
     match plan.state:
         case CutPlan.State.PLACING | CutPlan.State.PROPOSED:
-            return "Proposed only: not approved yet. Do not stick anything on metal by this sheet."
+            return gettext(
+                "Proposed only: not approved yet. Do not stick anything on metal by this sheet."
+            )
         case CutPlan.State.DROPPED:
-            return "This plan was dropped. Do not use this sheet."
+            return gettext("This plan was dropped. Do not use this sheet.")
         case _:
             return ""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from django.utils.translation import gettext
+
 from inventory.models import StockPiece
 from studio.core.placing import Job, Plan, job_from_json, plan_from_json
 from studio.core.plan_picture import labels_of, picture
@@ -105,7 +107,7 @@ class PlanFacts:
             found.append(
                 Whose(
                     letters[group],
-                    str(share.project.student) if own else "another student",
+                    str(share.project.student) if own else gettext("another student"),
                     (share.project.title or share.project.brief.title) if own else "",
                     counts.get(group, 0),
                     areas.get(group, 0.0),

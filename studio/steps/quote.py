@@ -280,3 +280,8 @@ def _offcuts_on(answer: Plan, code: str) -> list[float]:
 def _area(value: float) -> Decimal:
     """An area in mm² to the ten-thousandth: finer than any saw."""
     return Decimal(f"{value:.4f}")
+
+
+def translated_texts() -> set[str]:
+    """The rules of sharing, for the catalogues of other languages."""
+    return set(SHARING_RULES.values())

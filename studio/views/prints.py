@@ -8,9 +8,10 @@ from typing import Any
 from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import translation
+from django.utils.translation import get_language
 from django.views.decorators.http import require_GET
 
-from classroom.languages import chosen_language, language_links
+from classroom.languages import chosen_language, language_links, shown_in_chosen_language
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
@@ -26,6 +27,7 @@ from .printer_choice import correction_for, remembered
 
 @requires(Action.PRINT)
 @require_GET
+@shown_in_chosen_language
 def pattern_sheet_print(request: Visit, pattern_pk: int) -> HttpResponse:
     pattern = pattern_for(request.user, pattern_pk)
     if not pattern.drawing.pieces:
@@ -38,7 +40,7 @@ def pattern_sheet_print(request: Visit, pattern_pk: int) -> HttpResponse:
     answer = printed(
         request,
         pattern_sheet.TEMPLATE,
-        context | correction | {"back_url": reverse("pattern", args=[pattern.pk])},
+        context | correction | _languages(request, reverse("pattern", args=[pattern.pk])),
         name=pattern_sheet_name(pattern),
     )
     return remembered(request, answer)
@@ -46,6 +48,7 @@ def pattern_sheet_print(request: Visit, pattern_pk: int) -> HttpResponse:
 
 @requires(Action.PRINT)
 @require_GET
+@shown_in_chosen_language
 def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
     plan = _placed(request, plan_pk)
     every = request.GET.get("tiles") == "all"
@@ -66,7 +69,7 @@ def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
     answer = printed(
         request,
         placement_sheet.TEMPLATE,
-        context | correction | {"back_url": reverse("plan", args=[plan.pk])},
+        context | correction | _languages(request, reverse("plan", args=[plan.pk])),
         name=f"placement-sheet-{plan.pk}",
     )
     return remembered(request, answer)
@@ -74,12 +77,13 @@ def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
 
 @requires(Action.PRINT)
 @require_GET
+@shown_in_chosen_language
 def cut_plan_print(request: Visit, plan_pk: int) -> HttpResponse:
     plan = _placed(request, plan_pk)
     context = cut_plan.cut_plan_context(
         plan, school=request.user.school, own=_own(request.user, plan)
     )
-    context["back_url"] = reverse("plan", args=[plan.pk])
+    context |= _languages(request, reverse("plan", args=[plan.pk]))
     return printed(request, cut_plan.TEMPLATE, context, name=f"cut-plan-{plan.pk}")
 
 
@@ -135,6 +139,16 @@ def class_safety_checklist(request: Visit, course_pk: int) -> HttpResponse:
     )
 
 
+def _languages(request: Visit, back_url: str) -> dict[str, Any]:
+    """The language that is on, the way to the others and the way back, for a print's page."""
+    language = get_language() or "en"
+    return {
+        "lang": language,
+        "languages": language_links(request, language),
+        "back_url": back_url,
+    }
+
+
 def _in_languages(
     request: Visit,
     template: str,
@@ -146,11 +160,7 @@ def _in_languages(
     """The print in the school's language, or the one that is asked for."""
     language = chosen_language(request, request.user.school)
     with translation.override(language):
-        more = {
-            "lang": language,
-            "languages": language_links(request, language),
-            "back_url": back_url,
-        }
+        more = _languages(request, back_url)
         return printed(request, template, context() | more, name=f"{name}-{language}")
 
 

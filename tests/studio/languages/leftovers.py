@@ -17,6 +17,7 @@ ENGLISH = re.compile(
     re.IGNORECASE,
 )
 """Words that no Spanish sentence of ours has."""
+ALIKE = {"no"}  # as a table's "No." it is English, as an answer it is both
 
 
 def translations() -> dict[str, str]:
@@ -74,7 +75,7 @@ def texts_of(page: str) -> list[str]:
 
 def english_in(page: str, own: list[str]) -> Iterator[str]:
     """Texts of the page that are English. `own` are the school's own words, left out of it."""
-    known = {one.strip(" :.").lower() for one in translations()}
+    known = {one.strip(" :.").lower() for one in translations()} - ALIKE
     for text in texts_of(page):
         for word in sorted(own, key=len, reverse=True):
             text = text.replace(word, "…")

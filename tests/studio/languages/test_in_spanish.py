@@ -122,6 +122,42 @@ def test_the_bench_has_no_english_in_any_state_of_a_step(world: World, clock: Tr
         in_spanish(person, url, world)
 
 
+def test_the_papers_of_a_plan_have_no_english(world: World) -> None:
+    cast = world.cast
+    project = world.at_bench()
+    pattern, plan = project.patterns.get().pk, project.plan_shares.get().plan_id
+    for person in (cast.owner, cast.teacher):
+        for name, pk in (
+            ("pattern_sheet", pattern),
+            ("placement_sheet", plan),
+            ("cut_plan_print", plan),
+        ):
+            in_spanish(person, reverse(name, args=[pk]), world)
+
+
+def test_a_drawings_numbers_keep_their_points(world: World) -> None:
+    """A comma would end a number there: a drawing is the same in every language."""
+    project = world.at_bench()
+    plan = project.plan_shares.get().plan_id
+    client = client_of(world.cast.teacher)
+    for name, pk in (
+        ("pattern_sheet", project.patterns.get().pk),
+        ("placement_sheet", plan),
+        ("cut_plan_print", plan),
+        ("bench", project.pk),
+    ):
+        pages = [
+            client.get(f"{reverse(name, args=[pk])}?lang={one}").content.decode()
+            for one in ("en", "es")
+        ]
+        english, spanish = (
+            re.findall(r' (?:d|x|y|viewBox|width|transform)="([^"]+)"', one) for one in pages
+        )
+        assert len(english) == len(spanish), name
+        assert not [one for one in spanish if re.search(r"\d,\d", one)], name
+        assert len(english) > 20
+
+
 def test_a_topics_questions_and_their_answers_have_no_english(world: World) -> None:
     cast = world.cast
     topic = Topic.objects.get(school=cast.school, code="saw-frame")
