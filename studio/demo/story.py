@@ -10,14 +10,17 @@ from pathlib import Path
 from classroom.models import Seat
 from inventory.models import Metal
 from studio.core.bench import USUAL_TEACHER_SIGNS
+from studio.core.building import EXAMPLES, Draft
 from studio.models import Brief, CutPlan, Pattern, Project
 from studio.placing_jobs.running import run
 from studio.steps.approve import approve_plan
+from studio.steps.build import base_of, keep
 from studio.steps.give_back import at_the_bench, close_plan, every_offcut
 from studio.steps.hand_in import hand_in
 from studio.steps.issue import issue_plan
 from studio.steps.place import propose
 from studio.steps.read_in import read_in
+from studio.steps.relabel import change_metal
 from studio.steps.review_pattern import approve_pattern, return_pattern
 from studio.steps.sign import check_step, sign_done, start_step
 from studio.steps.start_project import start_project
@@ -179,12 +182,23 @@ def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> Non
     _draft(brief, seat("Sorrel"), "whale_tail", brass, 1)
     with on_day(1):
         start_project(brief, seat("Tarn"), acting=seat("Tarn").student)
+    _built(brief, seat("Una"), "ring-of-drops", copper, 1)
 
 
 def _draft(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:
     with on_day(days_ago, hour=9, minute=20), (PATTERNS / f"{drawing}.svg").open("rb") as file:
         project = start_project(brief, seat, acting=seat.student)
         return read_in(project, file, acting=seat.student, filename=f"{drawing}.svg", metal=metal)
+
+
+def _built(brief: Brief, seat: Seat, example: str, metal: Metal, days_ago: int) -> Pattern:
+    """A draft built from shapes, from one of the house's own examples."""
+    recipe = next(one.recipe for one in EXAMPLES if one.name == example)
+    with on_day(days_ago, hour=10, minute=5):
+        project = start_project(brief, seat, acting=seat.student)
+        draft = Draft().changed(recipe)
+        pattern, _ = keep(project, draft, acting=seat.student, base=base_of(None))
+        return change_metal(pattern, metal, 1, acting=seat.student)
 
 
 def _handed_in(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:

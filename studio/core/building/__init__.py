@@ -6,7 +6,7 @@
 
 `kinds` has every kind of step with its numbers and their bounds; `recipe` checks what comes as
 JSON; `shapes`, `letters` and `tilings` make outlines; `following` does one step after the other
-on the `work` so far; `draft` adds undo and redo, `edits` changes recipes, `examples` are to
+on the `work` so far and `lines` draws what came of it; `draft` adds undo and redo, `edits` changes recipes, `examples` are to
 begin with. No geometry is ever worked out in the browser.
 """
 

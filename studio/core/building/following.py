@@ -3,31 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-import numpy as np
 import shapely
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.drawing import DrillKind, Limits
-from studio.core.writing.sheet import (
-    DRILLED,
-    OUTLINES,
-    SURFACE_LINES,
-    WINDOWS,
-    Circle,
-    Path,
-    Sheet,
-)
+from studio.core.writing.sheet import Sheet
 
 from . import tilings
 from .curves import areas, bent, corners_of, framed, polygons, rounded
 from .errors import RecipeError
 from .kinds import Role
 from .letters import bridged, letters
+from .lines import draw
 from .recipe import Recipe, Step
 from .shapes import BY_KIND, disc, rectangle
 from .work import (
@@ -40,9 +31,6 @@ from .work import (
     lawful_place,
     mirrored,
 )
-
-_DECIMALS = 6  # as the reader and the writer have it
-_LEAST_LINE_MM = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +86,7 @@ def build(recipe: Recipe, limits: Limits | None = None, title: str = "Built from
                 step.id,
             ) from error
     _place_holes(waiting, work, asked, built)
-    _write(work, built)
+    _tell_lost(work, draw(work, built.sheet), built)
     return built
 
 
@@ -313,59 +301,9 @@ def _change_all(step: Step, work: Work, built: Built) -> None:
             work.multiply([move])
 
 
-def _write(work: Work, built: Built) -> None:
-    """Pieces, windows, holes and engraved lines as layers, in numbers as a file has them."""
-    pieces = [left for piece in work.pieces for left in polygons(_even(piece))]
-    for piece in pieces:
-        built.sheet.add(OUTLINES, _ring(piece.exterior))
-        built.sheet.add(WINDOWS, *(_ring(ring) for ring in piece.interiors))
-    metal = shapely.union_all(pieces) if pieces else Polygon()
-    lost = 0
-    for hole in work.holes:
-        if metal.covers(hole.point):
-            built.sheet.add(DRILLED[hole.kind], Circle(hole.x, hole.y, hole.diameter))
-        else:
-            lost += 1
-    if lost:
-        _tell_lost(work, metal, built)
-    for line in work.lines:
-        for way in _ways(line.intersection(metal), line):
-            built.sheet.add(SURFACE_LINES, way)
-
-
 def _tell_lost(work: Work, metal: BaseGeometry, built: Built) -> None:
+    """A remark for each step whose own hole lies beside the metal."""
     for step_id, shown in built.shown.items():
         at = Point(shown.at)
         if any(hole.point.distance(at) < 1e-6 for hole in work.holes) and not metal.covers(at):
             built.remarks.setdefault(step_id, "There is no metal where it lies.")
-
-
-def _even(piece: Polygon) -> BaseGeometry:
-    """Rounded to a millionth of a millimetre; the same numbers for neighbours that touch."""
-    even = shapely.transform(piece, lambda points: np.round(points, _DECIMALS) + 0.0)
-    return even if even.is_valid else shapely.make_valid(even, method="structure")
-
-
-def _ring(ring: LineString) -> Path:
-    points = [(float(x), float(y)) for x, y, *_ in ring.coords[:-1]]
-    return Path(tuple(points), closed=True)
-
-
-def _ways(shape: BaseGeometry, whole: LineString) -> list[Path]:
-    """The parts of an engraved line that lie on metal."""
-    if shape.is_empty:
-        return []
-    closed = whole.is_ring
-    if closed and abs(shape.length - whole.length) < 1e-6:
-        return [_ring(whole)]
-    merged = shapely.line_merge(shape) if shape.geom_type == "MultiLineString" else shape
-    return [
-        Path(tuple((float(x), float(y)) for x, y, *_ in line.coords), closed=False)
-        for line in getattr(merged, "geoms", [merged])
-        if line.geom_type == "LineString" and line.length >= _LEAST_LINE_MM
-    ]
-
-
-def remarks_first(remarks: Mapping[str, str], recipe: Recipe) -> list[tuple[Step, str]]:
-    """Each remark with its step, in the recipe's order."""
-    return [(step, remarks[step.id]) for step in recipe if step.id in remarks]

@@ -48,8 +48,9 @@ def letters(text: str, height_mm: float, spacing_percent: float = 0.0) -> MultiP
     if whole.is_empty:
         raise RecipeError("These letters are all empty.", "Type at least one letter.")
     x0, y0, x1, y1 = whole.bounds
-    centred = polygons(affinity.translate(whole, -(x0 + x1) / 2, -(y0 + y1) / 2))
-    return MultiPolygon(sorted(centred, key=lambda letter: letter.bounds[0]))
+    centred = list(polygons(affinity.translate(whole, -(x0 + x1) / 2, -(y0 + y1) / 2)))
+    centred.sort(key=lambda letter: float(letter.bounds[0]))
+    return MultiPolygon(centred)
 
 
 def bridged(letter_area: BaseGeometry, width_mm: float) -> MultiPolygon:
