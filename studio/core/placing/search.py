@@ -36,7 +36,7 @@ NO_METAL = "there is no metal to place it on"
 # Ways to a better plan, and about how long one try takes against the others.
 DRAW, POLISH, LAY, VARY = "draw in", "polish", "lay some anew", "vary all"
 EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0}
-LEAST_HOPE = 0.04  # no way is given up for good
+LEAST_HOPE = 0.1  # no way is given up for good
 
 PLAIN = 1_000_000
 """Added to the rounds of a plan made without the compiled search, which was not ready in time:
@@ -196,7 +196,8 @@ class Search:
             ways = [LAY, VARY]
         else:
             ways = [DRAW] if self.job.goal == "strip" else [DRAW, POLISH, LAY, VARY]
-        weight = np.array([max(self.hope[way], LEAST_HOPE) / EFFORT[way] for way in ways])
+        # squared: as long as one way goes on helping, the others hardly get in between
+        weight = np.array([max(self.hope[way], LEAST_HOPE) ** 2 / EFFORT[way] for way in ways])
         way = ways[int(rng.choice(len(ways), p=weight / weight.sum()))]
         if way == DRAW:
             helped = self._draw_in(best)

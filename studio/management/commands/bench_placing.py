@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import resource
 import time
 from argparse import ArgumentParser
 from collections.abc import Iterable
@@ -113,37 +114,51 @@ class Command(BaseCommand):
         self.stdout.write(f"geometric mean ours / library: {_mean(ratios):.3f}")
 
     def _growth(self, options: dict[str, Any]) -> None:
-        self.stdout.write("| pieces | first plan, s | rounds | first cost | last / first |")
-        self.stdout.write("|---|---|---|---|---|")
+        self.stdout.write(
+            "| pieces | first plan, s | processor, s | placed | rounds | money | last / first | "
+            "memory, MB |"
+        )
+        self.stdout.write("|---|---|---|---|---|---|---|---|")
         for count in (10, 20, 40, 80, 150, 300):
             job = many_stars(count)
-            started = time.monotonic()
-            first: list[tuple[float, float]] = []
-
-            def note(
-                plan: Plan,
-                first: list[tuple[float, float]] = first,
-                started: float = started,
-            ) -> bool:
-                if plan.placements and not plan.unplaced and not first:
-                    first.append((time.monotonic() - started, plan.measures.cost))
-                return True
-
+            first = First()
             plan = place(
                 job,
                 seconds=options["seconds"],
                 seed=options["seed"],
                 workers=options["workers"],
-                on_progress=note,
+                on_progress=first.note,
             )
-            if not first:
-                self.stdout.write(f"| {count} | none in time | {plan.rounds} | | |")
-                continue
-            seconds, cost = first[0]
+            wrong = faults(job, plan.placements)
+            if wrong:
+                raise unusable(f"the judge faults the plan: {wrong[0].message}")
+            cost = plan.measures.cost
             self.stdout.write(
-                f"| {count} | {seconds:.2f} | {plan.rounds} | {cost:.2f} | "
-                f"{plan.measures.cost / cost:.3f} |"
+                f"| {count} | {first.seconds:.2f} | {first.processor:.2f} | "
+                f"{len(plan.placements)} | {plan.rounds} | {cost:.2f} | {cost / first.cost:.3f} | "
+                f"{peak_memory_mb():.0f} |"
             )
+
+
+class First:
+    """When the first plan was there that places everything, and what it cost."""
+
+    def __init__(self) -> None:
+        self.began = time.monotonic()
+        self.processor_began = time.process_time()
+        self.seconds = self.processor = self.cost = math.nan
+
+    def note(self, plan: Plan) -> bool:
+        if plan.placements and not plan.unplaced and math.isnan(self.seconds):
+            self.seconds = time.monotonic() - self.began
+            self.processor = time.process_time() - self.processor_began
+            self.cost = plan.measures.cost
+        return True
+
+
+def peak_memory_mb() -> float:
+    """The most memory that this process has held so far."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
 
 
 def strip_job(data: object) -> tuple[Job, float, float]:
