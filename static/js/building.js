@@ -37,7 +37,7 @@ function remember() {
 function restore(before) {
   const same = root.querySelector("[data-numbers]")?.dataset.item === before.item;
   for (const fold of root.querySelectorAll("details[id]")) {
-    if (before.open.has(fold.id) && (same || fold.id === "fold-examples")) fold.open = true;
+    if (same && before.open.has(fold.id) && fold.id !== "fold-examples") fold.open = true;
   }
   const role = before.role && root.querySelector(`[name=role][value="${before.role}"]`);
   if (role && same) role.checked = true;

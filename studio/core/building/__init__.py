@@ -6,8 +6,9 @@
 
 `kinds` has every kind of step with its numbers and their bounds; `recipe` checks what comes as
 JSON; `shapes`, `letters` and `tilings` make outlines; `following` does one step after the other
-on the `work` so far and `lines` draws what came of it; `draft` adds undo and redo, `edits` changes recipes, `examples` are to
-begin with. No geometry is ever worked out in the browser.
+on the `work` so far, and `lines` draws what came of it; `draft` adds undo and redo, `edits`
+changes recipes, `starting` gives new steps their first numbers, `examples` are to begin with.
+No geometry is ever worked out in the browser.
 """
 
 from .draft import Draft
