@@ -74,7 +74,7 @@ def add_drawn(sheet: Sheet, loop: Loop, element: str, hint: str) -> None:
         sure = found.sure
     elif sure.sum() < 0.3 * len(sure):
         sure = found.sure
-    add_loop(sheet, found.points, sure, element, hint)
+    add_loop(sheet, found.points, sure, element, hint, by_pen=True)
 
 
 def _pen_width(sheet: Sheet) -> float:
@@ -93,8 +93,15 @@ def _near_nodes(sheet: Sheet, points: Points, nodes: Iterable[int]) -> NDArray[n
 
 
 def add_loop(
-    sheet: Sheet, points: Points, sure: NDArray[np.bool_], element: str, hint: str
+    sheet: Sheet,
+    points: Points,
+    sure: NDArray[np.bool_],
+    element: str,
+    hint: str,
+    *,
+    by_pen: bool = False,
 ) -> None:
+    """`by_pen` where the line is the middle of a pen's stroke and no edge of a black area."""
     line = shaped(
         points,
         sure,
@@ -102,6 +109,7 @@ def add_loop(
         half=sheet.ink.half,
         px_per_mm=sheet.px_per_mm,
         simple=SIMPLE_MM * sheet.px_per_mm,
+        deep=sheet.ink.deep if by_pen else None,
     )
     if len(line) >= 3:
         sheet.lines.append(RoughLine(sheet.mm(line), True, None, element, "", hint))
@@ -128,6 +136,7 @@ def add_surface(sheet: Sheet, stroke: Stroke) -> None:
         half=sheet.ink.half,
         px_per_mm=sheet.px_per_mm,
         simple=SIMPLE_MM * sheet.px_per_mm,
+        deep=sheet.ink.deep,
     )
     if len(line) >= 2:
         sheet.lines.append(RoughLine(sheet.mm(line), False, None, "line", "", "surface"))

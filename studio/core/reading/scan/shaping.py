@@ -8,6 +8,7 @@ meet. Between corners the line is smoothed by local parabolas, then simplified.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -18,6 +19,25 @@ Points = NDArray[np.float64]
 
 _SPACING = 1.0
 _CORNER_DEG = 30.0
+_TURNED = 0.5  # of half the pen's width: least depth of ink where the pen has turned
+
+
+@dataclass(frozen=True, slots=True)
+class _Pen:
+    """Half the pen's width in dots, dots for a millimetre, and where its ink lies."""
+
+    half: float
+    px_per_mm: float
+    deep: NDArray[np.float32] | None
+
+    def went_through(self, tip: Points) -> bool:
+        """Where two sides meet the pen has turned, so there is ink all around."""
+        if self.deep is None:
+            return True
+        column, row = (round(float(value)) for value in tip)
+        high, wide = self.deep.shape
+        inside = 0 <= row < high and 0 <= column < wide
+        return inside and bool(self.deep[row, column] >= _TURNED * self.half)
 
 
 def shaped(
@@ -28,19 +48,24 @@ def shaped(
     half: float,
     px_per_mm: float,
     simple: float,
+    deep: NDArray[np.float32] | None = None,
 ) -> Points:
-    """All lengths in dots; `points` measured where `sure`. A closed line repeats no point."""
+    """All lengths in dots; `points` measured where `sure`. A closed line repeats no point.
+
+    `deep` says how far each dot of the picture lies inside the ink, for lines that a pen drew.
+    """
+    pen = _Pen(half, px_per_mm, deep)
     if sure.sum() < (8 if closed else 2):
         return points[:: max(1, len(points) // 50)]
-    even = resampled(_carried(points, sure, closed, half, px_per_mm), closed, _SPACING)
+    even = resampled(_carried(points, sure, closed, pen), closed, _SPACING)
     if len(even) < (12 if closed else 4):
         return even
     corners = _corners(even, closed, half, px_per_mm)
-    found = _simplified(_sections(even, closed, corners, half, px_per_mm), closed, simple)
+    found = _simplified(_sections(even, closed, corners, pen), closed, simple)
     if not closed or shapely.is_simple(shapely.linearrings(found)):
         return found
     # Two corners so near each other that their sides cross: rounded ones do not.
-    found = _simplified(_sections(even, closed, [], half, px_per_mm), closed, simple)
+    found = _simplified(_sections(even, closed, [], pen), closed, simple)
     if shapely.is_simple(shapely.linearrings(found)):
         return found
     parts = shapely.get_parts(shapely.buffer(shapely.polygons(even), 0.0))
@@ -48,10 +73,9 @@ def shaped(
     return found if largest is None else shapely.get_coordinates(largest.exterior)[:-1]
 
 
-def _carried(
-    points: Points, sure: NDArray[np.bool_], closed: bool, half: float, px_per_mm: float
-) -> Points:
+def _carried(points: Points, sure: NDArray[np.bool_], closed: bool, pen: _Pen) -> Points:
     """The measured points, with a tip where the line turns within an unmeasured gap."""
+    half, px_per_mm = pen.half, pen.px_per_mm
     known = np.flatnonzero(sure)
     measured = points[known]
     count = len(measured)
@@ -76,7 +100,7 @@ def _carried(
         if u @ v > -0.9:
             middle = (before[-1] + after[0]) / 2
             wide = float(np.hypot(*(before[-1] - after[0])))
-            tip = _meeting(before, after, middle, min(wide, 3.0 * half + 3.0), px_per_mm)
+            tip = _meeting(before, after, middle, min(wide, 3.0 * half + 3.0), pen)
             tips.append((place + 1, tip))
     if not tips:
         return measured
@@ -157,10 +181,9 @@ def _corners(points: Points, closed: bool, half: float, px_per_mm: float) -> lis
         score[away <= apart] = 0.0
 
 
-def _sections(
-    points: Points, closed: bool, corners: list[Corner], half: float, px_per_mm: float
-) -> list[Points]:
+def _sections(points: Points, closed: bool, corners: list[Corner], pen: _Pen) -> list[Points]:
     """Smoothed stretches between corners; neighbours share the corner point."""
+    half, px_per_mm = pen.half, pen.px_per_mm
     window = max(2, round(0.45 * px_per_mm))
     if not corners:
         return [_smoothed(points, closed, window)]
@@ -193,7 +216,7 @@ def _sections(
     for number in range(pairs):
         before, after = parts[number], parts[(number + 1) % len(parts)]
         drawn = points[spans[number][1] % count]
-        tips.append(_meeting(before, after, drawn, 3.0 * half + 3.0, px_per_mm))
+        tips.append(_meeting(before, after, drawn, 3.0 * half + 3.0, pen))
     joined = []
     for number, part in enumerate(parts):
         start = [tips[number - 1]] if closed or number > 0 else []
@@ -204,10 +227,10 @@ def _sections(
     return joined
 
 
-def _meeting(before: Points, after: Points, drawn: Points, most: float, px_per_mm: float) -> Points:
+def _meeting(before: Points, after: Points, drawn: Points, most: float, pen: _Pen) -> Points:
     """Where both sides of a corner meet when carried on; the drawn point when far from it."""
-    p, u = _heading(before[::-1], px_per_mm)
-    q, v = _heading(after, px_per_mm)
+    p, u = _heading(before[::-1], pen.px_per_mm)
+    q, v = _heading(after, pen.px_per_mm)
     cross = u[0] * v[1] - u[1] * v[0]
     if abs(cross) < 0.12:
         middle: Points = (before[-1] + after[0]) / 2
@@ -216,7 +239,7 @@ def _meeting(before: Points, after: Points, drawn: Points, most: float, px_per_m
     tip: Points = p + along * u
     # A sharp corner reaches further beyond what the ink shows.
     reach = most / max(0.3, math.sqrt(max(0.0, (1 - float(u @ v)) / 2)))
-    return tip if np.hypot(*(tip - drawn)) <= reach else drawn
+    return tip if np.hypot(*(tip - drawn)) <= reach and pen.went_through(tip) else drawn
 
 
 def _heading(points: Points, px_per_mm: float) -> tuple[Points, Points]:
