@@ -8,7 +8,7 @@ import pytest
 from django.core.management import call_command
 from django.utils import translation
 
-from classroom.catalogs import CatalogueIsBroken, make_mo, po_of, read_po, wanted
+from classroom.catalogs import CatalogueIsBroken, make_mo, po_of, read_po, wanted, write_entry
 from classroom.languages import LANGUAGES
 from classroom.safety_texts import HURT_NOTE
 
@@ -53,6 +53,35 @@ def test_a_compiled_catalogue_is_read_by_pythons_own_reader() -> None:
     assert read.gettext("file") == "file"
 
 
+def test_a_text_with_a_plural_is_read_written_and_compiled() -> None:
+    """Outside check: the standard library's gettext module."""
+    import gettext
+    import io
+
+    head = "Content-Type: text/plain; charset=UTF-8\\nPlural-Forms: nplurals=2; plural=(n != 1);\\n"
+    text = (
+        f'msgid ""\nmsgstr "{head}"\n\n'
+        'msgid "%(count)s hole"\nmsgid_plural "%(count)s holes"\n'
+        'msgstr[0] "%(count)s agujero"\nmsgstr[1] "%(count)s agujeros"\n'
+    )
+    entries = read_po(text)
+    read = gettext.GNUTranslations(io.BytesIO(make_mo(entries)))
+    assert read.ngettext("%(count)s hole", "%(count)s holes", 1) == "%(count)s agujero"
+    assert read.ngettext("%(count)s hole", "%(count)s holes", 3) == "%(count)s agujeros"
+    (plural,) = set(entries) - {""}
+    again = read_po(write_entry(plural).replace('""', '"x"'))
+    assert again == {plural: "x\0x"}
+    assert read_po(write_entry(plural)) == {plural: ""}  # not translated yet
+
+
+def test_the_pure_codes_texts_and_those_with_a_plural_are_looked_for() -> None:
+    found = wanted()
+    assert "Prepare the metal" in found  # data of the core
+    assert "saw frame with a %(blade)s blade, and spares" in found  # a `say(…)`
+    assert "1 pilot hole\0%(count)s pilot holes" in found
+    assert "%(count)s project at work\0%(count)s projects at work" in found  # in a template
+
+
 @pytest.mark.parametrize(
     ("text", "why"),
     [
@@ -61,6 +90,7 @@ def test_a_compiled_catalogue_is_read_by_pythons_own_reader() -> None:
         ("msgid a", "no quoted text"),
         ('"a"', "before the first"),
         ('msgid_plural "a"', "not expected"),
+        ('msgid "a"\nmsgid_plural "b"\nmsgstr "c"', "not expected"),
     ],
 )
 def test_a_catalogue_that_cannot_be_read_says_where(text: str, why: str) -> None:

@@ -120,6 +120,54 @@ def test_a_tick_on_an_older_sign_off_signs_nothing(
     assert step_of(pair[0], "dry").done_at is None
 
 
+def test_checks_sent_again_over_a_bad_network_are_heard_and_count_once(
+    world: World, pair: tuple[Project, Project], clock: Traveller
+) -> None:
+    first, second = (to_check(project, clock, world) for project in pair)
+    client = as_person(world.cast.teacher)
+    course = reverse("class_bench", args=[world.cast.course.pk])
+    several = reverse("steps_check", args=[world.cast.course.pk])
+    one = reverse("step_check", args=[second.pk])
+    assert second.student_signed_at is not None
+    seen = {"seen": second.student_signed_at.isoformat()}
+    for _ in range(2):
+        answer = client.post(
+            several, {"step": choice(first)}, headers={"Accept": "application/json"}
+        )
+        assert answer.json() == {"go": course}
+        answer = client.post(one, seen, headers={"Accept": "application/json"})
+        assert answer.json() == {"go": reverse("bench", args=[pair[1].pk])}
+    assert SignOff.objects.filter(kind="checked").count() == 2
+
+
+def test_a_check_that_is_refused_is_said_beside_the_button(
+    world: World, pair: tuple[Project, Project], clock: Traveller
+) -> None:
+    step = to_check(pair[0], clock, world)
+    assert step.student_signed_at is not None
+    seen = {"seen": step.student_signed_at.isoformat()}
+    send_back(step_of(pair[0], "dry"), acting=world.cast.teacher, reason="still damp")
+    answer = as_person(world.cast.teacher).post(
+        reverse("step_check", args=[step.pk]), seen, headers={"Accept": "application/json"}
+    )
+    assert answer.status_code == 409
+    assert "has not been signed as done" in answer.json()["text"]
+
+
+def test_beside_each_sign_off_stands_what_to_look_for_and_the_last_remark(
+    world: World, pair: tuple[Project, Project], clock: Traveller
+) -> None:
+    to_check(pair[0], clock, world)
+    send_back(step_of(pair[0], "dry"), acting=world.cast.teacher, reason="still damp")
+    start_step(step_of(pair[0], "dry"), acting=world.cast.owner)
+    clock.shift(dt.timedelta(minutes=20))
+    sign_done(step_of(pair[0], "dry"), acting=world.cast.owner)
+    url = reverse("class_bench", args=[world.cast.course.pk])
+    page = as_person(world.cast.teacher).get(url).content.decode()
+    assert "The paper feels dry and firm" in page
+    assert "Sent back before: “still damp”" in page
+
+
 @pytest.mark.parametrize(
     "value",
     ["", "@", "1", "1@", "x@2026-11-25T10:00:00+00:00", "1@yesterday", "1@2026-11-25T10:00:00",
