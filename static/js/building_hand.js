@@ -23,6 +23,11 @@ export function handle(root, { send, choose, tell }) {
   const grip = (id) => root.querySelector(`#grip-${CSS.escape(id)}`);
   const place = (thing) => ({ x: Number(thing.dataset.atX), y: Number(thing.dataset.atY) });
 
+  // Lengths in the unit that the school reads.
+  const unit = () => root.querySelector("[data-units]").dataset.units;
+  const bare = (mm) => (unit() === "in" ? String(Math.round((mm / 25.4) * 1000) / 1000) : short(mm));
+  const told = (mm) => `${bare(mm)} ${unit()}`;
+
   function point(event) {
     const at = new DOMPoint(event.clientX, event.clientY);
     return at.matrixTransform(paper().getScreenCTM().inverse());
@@ -93,7 +98,7 @@ export function handle(root, { send, choose, tell }) {
     if (held.what === "move") {
       const to = target();
       show(held.id, `translate(${to.x - x} ${-to.y - y})`);
-      readout(`right ${short(to.x)} mm, up ${short(to.y)} mm`);
+      readout(`right ${told(to.x)}, up ${told(to.y)}`);
     } else if (held.what === "turn") {
       show(held.id, `rotate(${-(turned() - held.angle)} ${x} ${y})`);
       readout(`turned by ${short(turned())}°`);
@@ -102,7 +107,7 @@ export function handle(root, { send, choose, tell }) {
       const frame = `translate(${x} ${y}) rotate(${-held.angle})`;
       const back = `rotate(${held.angle}) translate(${-x} ${-y})`;
       show(held.id, `${frame} scale(${by.x} ${by.y}) ${back}`);
-      readout(held.fields.map((field) => short(round(field.mm * (field.how === "y" ? by.y : by.x), 0.1))).join(" × ") + " mm");
+      readout(held.fields.map((field) => told(round(field.mm * (field.how === "y" ? by.y : by.x), 0.1))).join(" × "));
     }
   }
 
@@ -188,7 +193,7 @@ export function handle(root, { send, choose, tell }) {
     const about = place(shape);
     if (keyed.what === "move") {
       show(keyed.id, `translate(${keyed.x} ${-keyed.y})`);
-      readout(`right ${short(about.x + keyed.x)} mm, up ${short(-about.y + keyed.y)} mm`);
+      readout(`right ${told(about.x + keyed.x)}, up ${told(-about.y + keyed.y)}`);
     } else if (keyed.what === "turn") {
       const angle = Number(root.querySelector("[data-handles]").dataset.angle);
       show(keyed.id, `rotate(${-keyed.x} ${about.x} ${about.y})`);
@@ -196,7 +201,7 @@ export function handle(root, { send, choose, tell }) {
     } else {
       const by = keyedFactor(keyed, sizes());
       show(keyed.id, `translate(${about.x} ${about.y}) scale(${by}) translate(${-about.x} ${-about.y})`);
-      readout(sizes().map((field) => short(field.mm * by)).join(" × ") + " mm");
+      readout(sizes().map((field) => told(field.mm * by)).join(" × "));
     }
   }
 
