@@ -178,7 +178,7 @@ class Search:
         """A plain fill of the raster, and what still finds room in it: never fewer than that."""
         from studio.core.placing.peers import raster_fill
 
-        filled = raster_fill(self.job, self._go_on)
+        filled, _ = self._without_faults(tuple(raster_fill(self.job, self._go_on)), ())
         laid = {self.numbers[p.piece, p.copy] for p in filled}
         rest = tuple(index for index in strategy.sequence if index not in laid)
         again = replace(strategy, sequence=rest, patient=True, swift=False)
