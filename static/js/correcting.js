@@ -1,7 +1,7 @@
 // Correcting a pattern's lines by mouse, finger and keyboard. The server has the last word on
 // everything: what is shown here at once goes back when it refuses.
 
-import { drawGaps, drawHandles, drawLines, drawPoints, redrawLine } from "./correcting_draw.js";
+import { drawGaps, drawHandles, drawLines, drawPoints, redrawLine, shiftHandles } from "./correcting_draw.js";
 import { Hand } from "./correcting_hand.js";
 import { applied, middle } from "./correcting_lines.js";
 import { Panel } from "./correcting_panel.js";
@@ -42,11 +42,13 @@ const sender = new Sender(root.querySelector("[name=csrfmiddlewaretoken]").value
   wait: (text) => refuse(text),
 });
 
+const far = (a, b) => (a ? Math.hypot(a[0] - b[0], a[1] - b[1]) : 0);
 const line = () => lines.get(chosen);
 const px = () => 1 / view.scale;
 const room = () => (ROUGH.matches ? 30 : 16);
 
 function draw() {
+  if (hand.holds) return; // an answer that comes while something is pulled is drawn afterwards
   if (!lines.has(chosen)) chosen = null;
   svg.classList.toggle("has-chosen", chosen !== null);
   svg.classList.toggle("is-near", !view.isWhole); // then a finger moves the picture, not the page
@@ -197,7 +199,7 @@ function nudge(across, up, far) {
   if (!push && !here.round && point < 0) hold(0);
   const by = [across * step, up * step];
   if (!push) {
-    const reach = panel.reach;
+    const reach = here.round ? 0 : panel.reach(here, point);
     push = here.round
       ? { do: "move-line", line: here.id, by: [0, 0] }
       : { do: "move-point", line: here.id, index: point, to: here.points[point].slice(), reach_mm: reach };
@@ -225,7 +227,7 @@ function flush() {
 function preview(base, asked) {
   lines = applied(base, asked);
   redrawLine(part("lines"), line(), px());
-  drawHandles(part("handles"), line(), point, px(), room());
+  shiftHandles(part("handles"), line(), point, px());
   const here = line();
   const at = asked.to ?? middle(here);
   panel.field("x").value = panel.shown(at[0]);
@@ -257,7 +259,7 @@ function moveTo(at) {
     change({ do: "move-line", line: here.id, by: [at[0] - x, at[1] - y] });
   } else {
     const index = Math.max(point, 0);
-    change({ do: "move-point", line: here.id, index, to: at, reach_mm: panel.reach });
+    change({ do: "move-point", line: here.id, index, to: at, reach_mm: panel.reach(here, index, far(here.points[index], at)) });
   }
 }
 
@@ -429,8 +431,9 @@ const hand = new Hand(svg, view, root.querySelector("[data-glass]"), {
     flush();
     point = index;
     holdsCircle = index < 0;
-    draw();
-    return { base: lines, reach: panel.reach };
+    shiftHandles(part("handles"), line(), point, px());
+    const pulled = line();
+    return { base: lines, reach: (way) => panel.reach(pulled, index, way) };
   },
   drag: (base, asked) => preview(base, asked),
   drop(base, asked) {

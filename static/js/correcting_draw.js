@@ -100,6 +100,28 @@ export function drawHandles(box, line, point, px, room) {
   );
 }
 
+// The same handles in their places now. They are not made anew: a finger that holds one would
+// lose it with its element.
+export function shiftHandles(box, line, point, px) {
+  for (const handle of box.children) {
+    const index = Number(handle.dataset.index);
+    const at = index < 0 ? middle(line) : line.points[index];
+    const here = index === point || index === -1;
+    const half = (here ? 7 : 5) * px;
+    handle.classList.toggle("is-here", here);
+    for (const part of handle.children) {
+      if (part.nodeName === "rect") {
+        const box = { x: at[0] - half, y: -at[1] - half, width: 2 * half, height: 2 * half };
+        for (const [key, value] of Object.entries(box)) part.setAttribute(key, value);
+      } else {
+        part.setAttribute("cx", at[0]);
+        part.setAttribute("cy", -at[1]);
+        if (part.classList.contains("grip")) part.setAttribute("r", half);
+      }
+    }
+  }
+}
+
 // Findings where the server put them for the whole drawing, as large as they were there.
 export function drawPoints(box, points, nearness) {
   const leaders = [];
@@ -130,10 +152,22 @@ export function drawPoints(box, points, nearness) {
   box.replaceChildren(...leaders, ...signs);
 }
 
-// The magnified view beside a finger: eight millimetres across, or a tenth of what is seen.
-export function showGlass(glass, at, width, toTheRight) {
+// The magnified view beside a finger: an eighth of what is seen, at most two centimetres.
+// `scene` are the picture's own parts; they are copied when the pull begins.
+export function fillGlass(glass, ...scene) {
+  const copies = scene.filter(Boolean).map((part) => part.cloneNode(true));
+  glass.replaceChildren(...copies, made("path", { class: "glass-cross" }));
+}
+
+export function showGlass(glass, line, at, width, toTheRight) {
   const wide = Math.max(2, Math.min(width / 8, 20));
-  glass.setAttribute("viewBox", `${at[0] - wide / 2} ${-at[1] - wide / 2} ${wide} ${wide}`);
+  const [x, y] = [at[0], -at[1]];
+  glass.setAttribute("viewBox", `${x - wide / 2} ${y - wide / 2} ${wide} ${wide}`);
+  glass.querySelector(".glass-cross").setAttribute(
+    "d",
+    `M${x - wide / 2} ${y}h${wide * 0.42}m${wide * 0.16} 0h${wide * 0.42}M${x} ${y - wide / 2}v${wide * 0.42}m0 ${wide * 0.16}v${wide * 0.42}`,
+  );
+  redrawLine(glass, line, wide / 128);
   glass.classList.toggle("is-right", toTheRight);
   glass.removeAttribute("hidden");
 }

@@ -2,7 +2,7 @@
 // paper moves the picture, two fingers or the wheel come nearer. Beside a finger that pulls a
 // point stands a magnified view of what is under it.
 
-import { showGlass } from "./correcting_draw.js";
+import { fillGlass, showGlass } from "./correcting_draw.js";
 import { middle } from "./correcting_lines.js";
 
 const STILL_PX = 5; // a pointer that moved less was a tap
@@ -21,11 +21,20 @@ export class Hand {
     svg.addEventListener("pointerup", (event) => this.up(event));
     svg.addEventListener("pointercancel", (event) => this.lost(event));
     svg.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
+    // A finger that pulls something must not scroll the page as well; the pointer's own event
+    // comes first, so what it took is known here.
+    for (const kind of ["touchstart", "touchmove"]) {
+      svg.addEventListener(kind, (event) => this.touched(event), { passive: false });
+    }
     // Lines are links for those without this script.
     svg.addEventListener("click", (event) => {
       if (event.target.closest("[data-line]")) event.preventDefault();
     });
     svg.addEventListener("dragstart", (event) => event.preventDefault());
+  }
+
+  get holds() {
+    return Boolean(this.pull?.grip);
   }
 
   down(event) {
@@ -52,10 +61,19 @@ export class Hand {
     };
     if (grip) {
       Object.assign(this.pull, this.on.take(grip.index));
+      if (event.pointerType !== "mouse") {
+        const part = (name) => this.svg.querySelector(`[data-${name}]`);
+        fillGlass(this.glass, part("sheet"), part("lines"));
+      }
       this.svg.setPointerCapture(event.pointerId);
       event.preventDefault();
       this.svg.focus({ preventScroll: true });
     }
+  }
+
+  touched(event) {
+    const busy = this.pull?.grip || this.pinch || this.on.placing() || !this.view.isWhole;
+    if (busy && event.cancelable) event.preventDefault();
   }
 
   // The handle of the chosen line nearest to a place, within so many pixels.
@@ -99,11 +117,12 @@ export class Hand {
     pull.change =
       index < 0
         ? { do: "move-line", line, by }
-        : { do: "move-point", line, index, to, reach_mm: pull.reach };
+        : { do: "move-point", line, index, to, reach_mm: pull.reach(Math.hypot(...by)) };
     this.on.drag(pull.base, pull.change);
     if (pull.kind !== "mouse") {
       const frame = this.svg.getBoundingClientRect();
-      showGlass(this.glass, to, this.view.now.width, event.clientX < frame.left + frame.width / 2);
+      const toTheRight = event.clientX < frame.left + frame.width / 2;
+      showGlass(this.glass, this.on.line(), to, this.view.now.width, toTheRight);
     }
   }
 

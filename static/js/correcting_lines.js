@@ -126,6 +126,18 @@ export function applied(lines, change) {
   return after;
 }
 
+// How much of the line follows a point when nobody has said it: a corner goes alone, a curve
+// bends with its point, the farther it goes the more of it.
+export function ownReach(line, index, way = 0) {
+  const { points, closed } = line;
+  const count = points.length;
+  const before = points[index - 1] ?? (closed ? points[count - 1] : null);
+  const after = points[index + 1] ?? (closed ? points[0] : null);
+  if (!before || !after || turn(before, points[index], after) > 0.4) return 0;
+  const far = Math.max(distance(before, points[index]), distance(points[index], after));
+  return far > 6 ? 0 : Math.min(100, Math.max(3, 3 * far, 2 * way));
+}
+
 export function size(line) {
   const xs = line.points.map((at) => at[0]);
   const ys = line.points.map((at) => at[1]);

@@ -1,6 +1,9 @@
 // The forms beside the picture: filled with what is chosen, and read when a button is pressed.
 
+import { ownReach } from "./correcting_lines.js";
+
 const LEAST_SHOWN = 1e-9;
+const AUTO = "auto";
 
 export class Panel {
   // `unit` is { name, mm, places }; `drills` are diameters in millimetres.
@@ -12,6 +15,7 @@ export class Panel {
     this.hint = root.querySelector("[data-hint]");
     for (const each of root.querySelectorAll("[data-needs-script]")) each.hidden = false;
     for (const each of root.querySelectorAll("[data-no-script]")) each.hidden = true;
+    this.field("reach").prepend(new Option("a curve follows, a corner goes alone", AUTO, true, true));
   }
 
   shown(mm) {
@@ -32,8 +36,9 @@ export class Panel {
     return this.root.querySelector(`[data-change-form="${form}"] [name="${name}"]`);
   }
 
-  get reach() {
-    return Number(this.field("reach").value) || 0;
+  reach(line, point, way) {
+    const asked = this.field("reach").value;
+    return asked === AUTO ? ownReach(line, point, way) : Number(asked) || 0;
   }
 
   get drill() {
