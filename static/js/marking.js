@@ -22,7 +22,7 @@ if (form) {
 
   const field = (axis, index) => form.elements.namedItem(`${axis}${index + 1}`);
   const within = (value, most) => Math.min(Math.max(value, 0), most);
-  const dot = () => width / stage.getBoundingClientRect().width; // dots of the photo in a pixel
+  const dot = () => 1 / stage.getScreenCTM().a; // dots of the photo in a pixel
 
   function start() {
     const one = things.find((each) => each.code === thing.value);
