@@ -13,10 +13,14 @@ from django.utils.translation import gettext as _
 from classroom.models import Seat
 from studio import bench_rules
 from studio.bench_rules import Phase, Situation
+from studio.core.bench import StepKind
+from studio.core.where_picture import WherePicture
 from studio.models import BenchStep, BenchTablet, Project, TabletDeed
 from studio.queries import projects_on
 from studio.steps.bench_situation import situations
 
+from .bench_page import ORDERED, PICTURED, where
+from .saw_order import SawOrder, saw_order
 from .step_art import Art, art_of
 
 STANDS: dict[Phase, tuple[str, str]] = {
@@ -51,6 +55,20 @@ class Work:
     @property
     def title(self) -> str:
         return bench_rules.title(self.step)
+
+    @property
+    def pictures(self) -> tuple[WherePicture, ...]:
+        """Where to rub and to stick, on those steps; drawn only where a page asks for it."""
+        return where(self.project) if self.step.kind in PICTURED else ()
+
+    @property
+    def orders(self) -> tuple[SawOrder, ...]:
+        """The order of sawing with own lines, on the steps that go by it."""
+        return saw_order(self.project) if self.step.kind in ORDERED else ()
+
+    @property
+    def is_saw(self) -> bool:
+        return self.step.kind == StepKind.SAW
 
     @property
     def art(self) -> tuple[Art, ...]:

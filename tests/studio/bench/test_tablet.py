@@ -131,6 +131,23 @@ def test_two_students_sign_one_after_the_other_and_nobody_stays_signed_in(
         ]
 
 
+def test_the_tablet_shows_where_to_rub_and_in_which_order_to_saw(
+    world: World, project: Project, device: Client, clock: Traveller
+) -> None:
+    def page() -> str:
+        url = reverse("tablet_seat", args=[world.cast.seat.pk])
+        return str(device.get(url).content.decode())
+
+    assert "Rub only the filled area" in page()
+    do_steps(project, "drill", clock, world.cast)
+    assert "Your holes and lines" in page()
+    do_steps(project, "saw", clock, world.cast)
+    shown = page()
+    assert "Your order of sawing" in shown
+    assert "thread the blade through its pilot hole" in shown
+    assert "Rub only" not in shown
+
+
 def test_the_waiting_time_is_told_and_kept(
     world: World, project: Project, device: Client, clock: Traveller
 ) -> None:
