@@ -20,6 +20,7 @@ from studio.core.verifying.measures import grown_by_kerf, offcut_radius_mm, on_g
 _SHARPEST = 2.0
 """Mitre limit: corners down to 60 degrees come back whole, sharper ones are cut off."""
 _SIMPLIFY_MM = 0.01
+_LEAST_GAIN_MM2 = 1e-3
 
 
 def with_rack_offcuts(job: Job, plan: Plan) -> Plan:
@@ -61,7 +62,8 @@ def _squared(outline: Polygon, free: MultiPolygon, job: Job) -> Polygon:
     parts = polygons_of(shapely.union(cornered.intersection(free), outline).simplify(_SIMPLIFY_MM))
     inside = [p for part in parts for p in polygons_of(part.intersection(free))]
     best = max(inside, key=lambda part: part.intersection(outline).area, default=outline)
-    return on_grid(best if best.area >= outline.area else outline)
+    # Grown once it is grown for good: asked again, the very same outline comes back.
+    return on_grid(best) if best.area > outline.area + _LEAST_GAIN_MM2 else outline
 
 
 def _with_more_kept(measures: Measures, gained: float, offcuts: Sequence[Offcut]) -> Measures:
