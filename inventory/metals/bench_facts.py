@@ -49,7 +49,8 @@ def bench_facts(
     `blade` is the class's blade or its size, such as "2/0"; without one, the first choice for the
     thickness. `window_widths_mm` are the diameters of the largest circle inside each window,
     `hole_diameters_mm` those of ring and rivet marks; `say` is the language. Raises
-    `UnknownMetalError`, `ThicknessError` or, for a diameter that is no positive number, `ValueError`.
+    `UnknownMetalError`, `ThicknessError` or, for a diameter that is no positive number,
+    `ValueError`.
     """
     metal = alloy(alloy_code)
     key = thickness_key(thickness_mm)

@@ -160,7 +160,8 @@ def steps_for(
     that the brief does without; leaving out the adhesive leaves out drying and removing too.
     `words` has the kinds that the school words itself; cautions, needs and permits stay ours.
     All of ours comes in the language of `say`. Raises `BenchError` for waits out of bounds, a
-    kind that does not exist or a brief without sawing, and what `inventory.metals.bench_facts` raises for an unknown metal or blade.
+    kind that does not exist or a brief without sawing, and what `inventory.metals.bench_facts`
+    raises for an unknown metal or blade.
     """
     for minutes in (dry_minutes, soak_minutes):
         if not 0 <= minutes <= LONGEST_WAIT_MINUTES:
