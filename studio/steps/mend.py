@@ -21,7 +21,7 @@ from studio.models import Pattern
 
 from .correct import correct, undo, version_of
 
-MENDING_VERSION: Final = 1
+MENDING_VERSION: Final = 2
 """Raise it when the same drawing is to get other advice, so that none is kept from before."""
 WHY: Final = "mend-"
 FOLLOWS: Final = "mend-follows"

@@ -4,7 +4,8 @@ Penalised least squares with third differences (E. T. Whittaker, "On a new metho
 graduation", 1922; P. H. C. Eilers, "A perfect smoother", Analytical Chemistry 75, 2003): a wave
 of the length L keeps the share h = 1 / (1 + (cut / L)^6) of its height. What that takes off is
 smoothed too and given back ("twicing", J. W. Tukey, "Exploratory Data Analysis", 1977), so the
-share becomes 1 - (1 - h)^2: half of a wave of 6 mm is left, 98 in 100 of one of 9.5 mm.
+share becomes 1 - (1 - h)^2: with the shorter cut of 7 mm half of a wave of 6 mm is left, 98 in
+100 of one of 9.5 mm.
 """
 
 from __future__ import annotations
@@ -42,7 +43,15 @@ def smoothed(way: Way, section: Section) -> Smoothed | None:
     step = max(thresholds.STEP_MM, way.length / thresholds.MOST_STEPS)
     if step > thresholds.SMOOTH_WAVE_MM / 8:
         return None  # so long that its tremor cannot be seen
-    old, new = _middle(way, section)
+    short, long = thresholds.SMOOTH_CUTS_MM
+    # Without corners, or with little room between them, a slow wobble may be a shape.
+    slow = not section.whole and section.length >= 2 * long
+    tries = (_tried(way, section, cut) for cut in ((short, long) if slow else (short,)))
+    return next((found for found in tries if found is not None), None)
+
+
+def _tried(way: Way, section: Section, cut_mm: float) -> Smoothed | None:
+    old, new = _middle(way, section, cut_mm)
     off = _aside(old, new, section.whole)
     most = float(np.hypot(*(new - old).T).max())
     if float(np.abs(off).max()) < thresholds.SMOOTH_LEAST_MM or most > thresholds.SMOOTH_MOST_MM:
@@ -58,7 +67,7 @@ def is_ornamented(way: Way, section: Section) -> bool:
     """Whether an even wave runs along the section: scallops or teeth beside its middle line."""
     if section.length < 2 * thresholds.SMOOTH_WAVE_MM:
         return False
-    old, new = _middle(way, section)
+    old, new = _middle(way, section, thresholds.SMOOTH_CUTS_MM[0])
     if is_even_wave(_aside(old, new, section.whole)):
         return True
     return not section.whole and is_even_wave(fitted(old).aside(old))  # a longer wave
@@ -76,37 +85,38 @@ def has_teeth(way: Way) -> bool:
     return False
 
 
-def _middle(way: Way, section: Section) -> tuple[Points, Points]:
+def _middle(way: Way, section: Section, cut_mm: float) -> tuple[Points, Points]:
     """The section at even steps, and the smooth line through the middle of its swings."""
     old = way.even(section)
     if section.whole:
         old = old[:-1]
-    once = _once(old, section)
-    return old, once + _once(old - once, section)
+    once = _once(old, section, cut_mm)
+    return old, once + _once(old - once, section, cut_mm)
 
 
-def _once(points: Points, section: Section) -> Points:
-    return _whole(points, section.length) if section.whole else _open(points, section.length)
+def _once(points: Points, section: Section, cut_mm: float) -> Points:
+    way = _whole if section.whole else _open
+    return way(points, section.length, cut_mm)
 
 
-def _strength(step: float) -> float:
+def _strength(step: float, cut_mm: float) -> float:
     # A third difference of a wave of length L is (2 sin(pi step / L))^3 of its height.
-    return float((2.0 * math.sin(math.pi * step / thresholds.SMOOTH_CUT_MM)) ** -6)
+    return float((2.0 * math.sin(math.pi * step / cut_mm)) ** -6)
 
 
-def _whole(points: Points, length: float) -> Points:
+def _whole(points: Points, length: float, cut_mm: float) -> Points:
     """Around a closed line every wave is smoothed by itself, so the share can be written down."""
     count = len(points)
     waves = np.fft.rfft(points, axis=0)
     rough = (2.0 * np.sin(math.pi * np.arange(len(waves)) / count)) ** 6
-    share = 1.0 / (1.0 + _strength(length / count) * rough)
+    share = 1.0 / (1.0 + _strength(length / count, cut_mm) * rough)
     return np.fft.irfft(waves * share[:, None], count, axis=0)
 
 
-def _open(points: Points, length: float) -> Points:
+def _open(points: Points, length: float, cut_mm: float) -> Points:
     """Least squares plus strength times squared third differences; both ends stay put."""
     count = len(points)
-    strength = _strength(length / (count - 1))
+    strength = _strength(length / (count - 1), cut_mm)
     bands = np.zeros((4, count))  # the diagonal of the system and the three below it
     difference = np.array([-1.0, 3.0, -3.0, 1.0])
     for below in range(4):

@@ -86,6 +86,6 @@ SYMMETRIC_STANDS_OUT = 0.2  # folded in any other direction it lies this much fu
 LEAST_SMOOTH_MM = 15.0  # between corners
 LEAST_SMOOTH_WHOLE_MM = 25.0  # without one: smaller shapes may have corners too near to be seen
 SMOOTH_WAVE_MM = 6.0  # half of such a wave is left, of longer ones nearly all
-SMOOTH_CUT_MM = 7.0  # … which takes this cut, see `smoothing`
+SMOOTH_CUTS_MM = (7.0, 12.0)  # … by the first cut, see `smoothing`; the second is for slow wobbles
 SMOOTH_MOST_MM = 0.45  # no point moves further; what would is a detail that is meant
 SMOOTH_LEAST_MM = 0.14
