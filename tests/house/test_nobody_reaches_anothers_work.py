@@ -10,6 +10,7 @@ from django.core.files.base import ContentFile
 from django.test import Client
 
 from classroom.models import BenchPermit, User
+from studio.steps.paper import keep_paper
 from tests.studio.bench.making import World, give_permits, make_world
 
 from ..people import Cast
@@ -45,6 +46,7 @@ def numbers(cast: Cast) -> dict[str, int]:
     assert isinstance(permit, BenchPermit)
     share = project.plan_shares.get()
     share.pattern.file.save("tag.svg", ContentFile(b"<svg/>"))
+    keep_paper(share.pattern, b"the small picture of a sheet")
     step = project.bench_steps.first()
     assert step is not None
     return {
