@@ -65,11 +65,12 @@ def warm_up_aside() -> None:
 
 
 def warm_up() -> None:
-    """Compile everything, or fetch it from the cache, by solving one tiny job of each form."""
+    """Compile everything, or fetch it from the cache, by solving tiny jobs of each form."""
     with _lock:
         if _warm.is_set():
             return
-        from studio.core.placing.improve import rehearse
+        from studio.core.placing import improve, strips
 
-        rehearse()
+        improve.rehearse()
+        strips.rehearse()
         _warm.set()

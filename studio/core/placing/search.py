@@ -23,8 +23,10 @@ from studio.core.verifying import faults, measure
 
 if TYPE_CHECKING:
     from studio.core.placing.improve import Improver
+    from studio.core.placing.strips import Narrower
 
 TICK_SECONDS = 0.5  # a lease is renewed at each progress report
+MEASURING_SHARE = 10.0  # a strip is measured on the way when that takes less than a tenth
 JUDGING_SECONDS_PER_VERTEX = 25e-6  # measured on a slow machine, with room
 
 NO_TIME = "no time was left to try it; give the search more seconds"
@@ -92,6 +94,9 @@ class Search:
         few = 2 if job.goal == "strip" else 6
         self.constructive = few if job.copies <= 100 else 2 if job.copies <= 200 else 1
         self.improver: Improver | None = None
+        self.narrower: Narrower | None = None
+        self.shortest: list[Placement] | None = None  # a strip judged but not measured yet
+        self.measuring = 0.0  # seconds that measuring a plan takes
         straight = straight_share(self.job)  # round pieces have no lines to share
         self.hope = {DRAW: 1.0, POLISH: straight, LAY: 0.2 + 0.4 * straight, VARY: 0.15}
         self.after_drawing = 0.4 * straight
@@ -110,7 +115,12 @@ class Search:
                 (shape.order.id, copy): index
                 for index, (shape, copy) in enumerate(self.builder.copies)
             }
-            self._search()
+            try:
+                self._search()
+            finally:
+                if self.narrower is not None:
+                    self.narrower.end()
+            self._measure_shortest()
         return self._plan()
 
     def _search(self) -> None:
@@ -192,6 +202,8 @@ class Search:
         best = self.best
         if best is None or not best.placements:
             raise Cut
+        if self.job.goal == "strip" and not self.plain and self._narrows(best):
+            return
         if self.plain:
             ways = [LAY, VARY]
         else:
@@ -235,6 +247,33 @@ class Search:
         improver.adopt(None)
         return 0.0
 
+    def _narrows(self, best: Candidate) -> bool:
+        """One round of drawing in a complete strip, where it is of the kind that has tables."""
+        from studio.core.placing.strip_forms import fits_tables
+        from studio.core.placing.strips import Narrower
+
+        if self.narrower is None:
+            if best.left or not fits_tables(self.job):
+                return False
+            seconds = self.stop_at - time.monotonic() if self.most_rounds is None else 0.0
+            self.narrower = Narrower(
+                self.job, self.builder.shapes, best.placements, seconds=seconds, seed=self.seed
+            )
+        share = (time.monotonic() - self.started) / self.seconds
+        if self.most_rounds is not None:
+            share = self.rounds / self.most_rounds  # whatever the clock says
+        found = self.narrower.round(self.seed, self.rounds, self.workers, share, self._go_on)
+        self.shortest = found or self.shortest
+        if not self._go_on():
+            raise Cut
+        return True
+
+    def _measure_shortest(self) -> None:
+        """Make the shortest strip the best plan: its measures take longer than many rounds."""
+        placed, self.shortest = self.shortest, None
+        if placed is not None and self.best is not None:
+            self._consider(placed, self.best.left, self.best.strategy)
+
     def _polish(self, best: Candidate) -> float:
         """Lay pieces flush, on one lane in the shortest plan and on the other in the cheapest."""
         improver = self._improver_for(best)
@@ -262,6 +301,9 @@ class Search:
         """Whether there is time; also reports progress often enough to renew a lease."""
         now = time.monotonic()
         if now - self.reported >= TICK_SECONDS:
+            waited = now - self.reported > MEASURING_SHARE * self.measuring
+            if self.on_progress is not None and waited and self.shortest is not None:
+                self._measure_shortest()
             self._report()
         return not self.stopped and now < self.stop_at
 
@@ -279,13 +321,17 @@ class Search:
             kept, left = self._without_faults(kept, left)
         elif len(left) > len(self.best.left):
             return False
+        begun = time.monotonic()
         measures, offcuts = measure(self.job, kept)
+        self.measuring = time.monotonic() - begun
         candidate = Candidate(kept, tuple(left), measures, offcuts, strategy)
         if self.best is not None:
             if candidate.key(self.job) >= self.best.key(self.job):
                 return False
             if faults(self.job, kept):
                 return False
+        if self.best is None and self.job.goal == "strip":  # the shortest is measured at the end
+            self.stop_at -= min(0.3 * self.seconds, max(0.0, 1.3 * self.measuring - 0.4))
         self.best = candidate
         self._report()
         return True

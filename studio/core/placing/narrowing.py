@@ -1,0 +1,269 @@
+"""How a strip is made shorter: the line is drawn in, and what then overlaps is moved apart.
+
+After the exploration and compression of Gardeyn & Wauters 2025 (arXiv:2509.13329), written anew:
+an attempt that fails goes back to its least overlap a few times with the weights kept; layouts
+that could not be moved apart are pooled, and the next attempt begins from one of them with two
+large pieces changed over. Of our own: steps that grow with success and shrink with failure, so
+that a few seconds are enough to come near the end, and flush places (`strip_moves`).
+"""
+
+# mypy: disable-error-code="no-any-return"
+# (what numpy gives back for single numbers is Any to the checker)
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from studio.core.placing.compiled import compiled
+from studio.core.placing.kernels import Floats, Ints
+from studio.core.placing.strip_kernels import (
+    BEST,
+    EVALUATIONS,
+    LEFT,
+    LINE,
+    PHASE,
+    SHAPE,
+    SIZE,
+    STEP,
+    SUCCESSES,
+    Forms,
+    Strip,
+    Tables,
+    put,
+)
+from studio.core.placing.strip_moves import (
+    furthest,
+    lay_all,
+    raise_weights,
+    shuffle_pass,
+    total_loss,
+)
+
+NEW, WORKING = 0, 1  # phases of a strip: needs a target, is moving pieces apart
+EXPLORE, COMPRESS = 0, 1
+POOL = 24  # failed layouts remembered for one target
+COARSE, FINE = 0.02, 0.001  # first and last step of exploring, as a share of the length
+LEAST, MOST = 1e-5, 1e-3  # last step of compressing, and the one to begin again with
+STALE = (100, 100)  # passes without progress before going back, exploring and compressing
+ROUGH_STALE = 50
+STRIKES = (3, 4)  # times to go back before an attempt has failed
+
+
+class Hunt(NamedTuple):
+    """What an attempt remembers beside its strip. Everything is changed in place."""
+
+    pose: Floats  # (pieces, 2): the least overlap of this attempt
+    form: Ints
+    pool_pose: Floats  # (POOL, pieces, 2): layouts that failed at this target, the best first
+    pool_form: Ints
+    pool_loss: Floats
+    mark: Ints  # passes without progress, strikes, pooled layouts
+    gauge: Floats  # least loss, loss at the last strike, step of compressing (share), pool's line
+
+
+def hunt_of(pieces: int) -> Hunt:
+    """A hunt that remembers nothing yet."""
+    return Hunt(
+        pose=np.zeros((pieces, 2)),
+        form=np.zeros(pieces, dtype=np.int64),
+        pool_pose=np.zeros((POOL, pieces, 2)),
+        pool_form=np.zeros((POOL, pieces), dtype=np.int64),
+        pool_loss=np.zeros(POOL),
+        mark=np.zeros(3, dtype=np.int64),
+        gauge=np.array([0.0, 0.0, COARSE, 0.0]),
+    )
+
+
+@compiled
+def begin(strip: Strip, hunt: Hunt) -> None:
+    """Begin to move apart what overlaps now, with nothing held against anybody."""
+    strip.weight[:] = 1.0
+    strip.rim_weight[:] = 1.0
+    strip.tally[PHASE] = WORKING
+    hunt.pose[:] = strip.pose
+    hunt.form[:] = strip.form
+    hunt.mark[0] = hunt.mark[1] = 0
+    hunt.gauge[0] = hunt.gauge[1] = total_loss(strip)
+
+
+@compiled
+def draw(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt, line: float) -> None:
+    """From the best poses, with the line drawn in; what lay beyond a random cut moves along."""
+    strip.pose[:] = strip.best_pose
+    strip.form[:] = strip.best_form
+    strip.bounds[LINE] = line
+    shift = strip.bounds[BEST] - line
+    cut = strip.bounds[LEFT] + np.random.random() * (strip.bounds[BEST] - strip.bounds[LEFT])
+    for i in range(strip.pose.shape[0]):
+        put(forms, strip, i)
+        if 0.5 * (strip.box[0, i] + strip.box[2, i]) > cut:
+            strip.pose[i, 0] -= shift
+    lay_all(forms, tables, strip)
+    begin(strip, hunt)
+
+
+@compiled
+def take_over(
+    forms: Forms,
+    tables: Tables,
+    strip: Strip,
+    hunt: Hunt,
+    pose: Floats,
+    form: Ints,
+    line: float,
+) -> None:
+    """Begin an attempt at `line` from a layout made elsewhere."""
+    strip.pose[:] = pose
+    strip.form[:] = form
+    strip.bounds[LINE] = line
+    lay_all(forms, tables, strip)
+    begin(strip, hunt)
+
+
+@compiled
+def remember(strip: Strip, hunt: Hunt) -> None:
+    """Put the least overlap of a failed attempt into the pool, in order of its loss."""
+    if hunt.gauge[3] != strip.bounds[LINE]:
+        hunt.gauge[3] = strip.bounds[LINE]
+        hunt.mark[2] = 0
+    count = hunt.mark[2]
+    at = 0
+    while at < count and hunt.pool_loss[at] <= hunt.gauge[0]:
+        at += 1
+    if at >= POOL:
+        return
+    for k in range(min(count, POOL - 1), at, -1):
+        hunt.pool_pose[k] = hunt.pool_pose[k - 1]
+        hunt.pool_form[k] = hunt.pool_form[k - 1]
+        hunt.pool_loss[k] = hunt.pool_loss[k - 1]
+    hunt.pool_pose[at] = hunt.pose
+    hunt.pool_form[at] = hunt.form
+    hunt.pool_loss[at] = hunt.gauge[0]
+    hunt.mark[2] = min(count + 1, POOL)
+
+
+@compiled
+def shove(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt) -> None:
+    """From one of the pooled layouts, more likely a good one, with two large pieces swapped."""
+    pick = min(abs(np.random.normal()) * 0.25, 0.999)
+    k = int(pick * hunt.mark[2])
+    strip.pose[:] = hunt.pool_pose[k]
+    strip.form[:] = hunt.pool_form[k]
+    n = strip.pose.shape[0]
+    large = 0.0
+    for i in range(n):
+        put(forms, strip, i)
+        large += forms.extent[strip.form[i], SIZE]
+    large *= 0.9 / n
+    for number in range(40 if n > 1 else 0):
+        a, b = np.random.randint(0, n), np.random.randint(0, n)
+        one, other = strip.form[a], strip.form[b]
+        if forms.form[one, SHAPE] == forms.form[other, SHAPE]:
+            continue
+        if number < 30 and (forms.extent[one, SIZE] < large or forms.extent[other, SIZE] < large):
+            continue
+        swap(strip, a, b)
+        break
+    lay_all(forms, tables, strip)
+    begin(strip, hunt)
+
+
+@compiled
+def swap(strip: Strip, a: int, b: int) -> None:
+    """Two pieces change places, and what either then lies upon goes the other way."""
+    box = strip.box
+    dx = 0.5 * (box[0, b] + box[2, b] - box[0, a] - box[2, a])
+    dy = 0.5 * (box[1, b] + box[3, b] - box[1, a] - box[3, a])
+    for j in range(strip.pose.shape[0]):
+        if j in (a, b):
+            continue
+        mx, my = 0.5 * (box[0, j] + box[2, j]), 0.5 * (box[1, j] + box[3, j])
+        if amid(box, a, mx - dx, my - dy):
+            strip.pose[j, 0] -= dx
+            strip.pose[j, 1] -= dy
+        elif amid(box, b, mx + dx, my + dy):
+            strip.pose[j, 0] += dx
+            strip.pose[j, 1] += dy
+    strip.pose[a, 0] += dx
+    strip.pose[a, 1] += dy
+    strip.pose[b, 0] -= dx
+    strip.pose[b, 1] -= dy
+
+
+@compiled
+def amid(box: Floats, i: int, x: float, y: float) -> bool:
+    """Whether a point lies in the middle part of piece i's box."""
+    mx, my = 0.5 * (box[0, i] + box[2, i]), 0.5 * (box[1, i] + box[3, i])
+    wide, high = box[2, i] - box[0, i], box[3, i] - box[1, i]
+    return abs(x - mx) < 0.35 * wide and abs(y - my) < 0.35 * high
+
+
+@compiled
+def narrow(
+    forms: Forms,
+    tables: Tables,
+    strip: Strip,
+    hunt: Hunt,
+    stop: Ints,
+    seed: int,
+    budget: int,
+    mode: int,
+) -> None:
+    """Spend a budget of evaluations on drawing the line in; the best stays in the strip."""
+    np.random.seed(seed)
+    end = strip.tally[EVALUATIONS] + budget
+    while strip.tally[EVALUATIONS] < end and stop[0] == 0:
+        used = max(strip.bounds[BEST] - strip.bounds[LEFT], 1e-9)
+        if strip.tally[PHASE] == NEW:
+            strip.tally[EVALUATIONS] += 1  # so that a strip with nothing to move ends too
+            strip.bounds[STEP] = min(max(strip.bounds[STEP], FINE * used), COARSE * used)
+            step = strip.bounds[STEP] if mode == EXPLORE else hunt.gauge[2] * used
+            draw(forms, tables, strip, hunt, strip.bounds[BEST] - step)
+        strip.tally[EVALUATIONS] += 1
+        loss = shuffle_pass(forms, tables, strip, stop)
+        if stop[0] != 0:
+            return
+        if loss <= 0.0:
+            strip.best_pose[:] = strip.pose
+            strip.best_form[:] = strip.form
+            strip.bounds[BEST] = min(strip.bounds[LINE], furthest(forms, strip))
+            strip.tally[PHASE] = NEW
+            strip.tally[SUCCESSES] += 1
+            if mode == EXPLORE:
+                strip.bounds[STEP] *= 1.3
+            else:
+                hunt.gauge[2] = min(hunt.gauge[2] * 1.3, COARSE)
+            continue
+        raise_weights(strip)
+        step = strip.bounds[STEP] if mode == EXPLORE else hunt.gauge[2] * used
+        rough = step > 1.01 * FINE * used
+        if loss < hunt.gauge[0]:
+            if loss < 0.98 * hunt.gauge[0]:
+                hunt.mark[0] = 0
+            hunt.gauge[0] = loss
+            hunt.pose[:] = strip.pose
+            hunt.form[:] = strip.form
+            continue
+        hunt.mark[0] += 1
+        if hunt.mark[0] < (ROUGH_STALE if rough else STALE[mode]):
+            continue
+        hunt.mark[0] = 0
+        hunt.mark[1] = hunt.mark[1] + 1 if hunt.gauge[0] >= 0.98 * hunt.gauge[1] else 0
+        hunt.gauge[1] = hunt.gauge[0]
+        if hunt.mark[1] < (1 if rough else STRIKES[mode]):
+            strip.pose[:] = hunt.pose
+            strip.form[:] = hunt.form
+            lay_all(forms, tables, strip)
+        elif mode == COMPRESS:
+            hunt.gauge[2] *= 0.6
+            if hunt.gauge[2] < LEAST:
+                hunt.gauge[2] = MOST
+            strip.tally[PHASE] = NEW
+        elif rough:
+            strip.bounds[STEP] *= 0.5
+            strip.tally[PHASE] = NEW
+        else:
+            remember(strip, hunt)
+            shove(forms, tables, strip, hunt)

@@ -1,0 +1,209 @@
+"""A strip job as flat arrays: every piece at each of its turns, and what two of them may do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import affinity
+from shapely.geometry import Polygon, box
+from shapely.geometry.polygon import orient
+
+from studio.core.placing.flat import (
+    _grown,
+    _long_edges,
+    _poles,
+    _shrunk,
+    _starts,
+)
+from studio.core.placing.job import Job, Metal, Order, Placement, allowed_turns, turns_apart
+from studio.core.placing.kernels import Floats, Ints
+from studio.core.placing.shapes import Shape, edges_left
+from studio.core.placing.strip_kernels import BODY, Forms, Strip, Tables
+
+TABLE_BYTES = 64_000_000  # of each lane
+MOST_CELLS, LEAST_CELLS = 32, 8
+MOST_FORMS = 1_000
+
+
+def fits_tables(job: Job) -> bool:
+    """Whether a job's strip is one rectangle, and all its pieces have listed turns."""
+    if job.goal != "strip" or not job.metal:
+        return False
+    metal = job.metal[0]
+    outline = metal.outline
+    if len(metal.parts) != 1 or not shapely.equals(outline, box(*outline.bounds)):
+        return False
+    listed = [len(_listed(order, metal)) for order in job.pieces if order.count]
+    return 0 not in listed and 0 < sum(listed) <= MOST_FORMS
+
+
+@dataclass(frozen=True)
+class Form:
+    """A piece at one of its turns."""
+
+    shape: Shape
+    turn_deg: float
+    mirror: bool
+    outline: Polygon
+
+
+class Ground:
+    """The strip and all forms of its pieces; turns placements into poses and back."""
+
+    def __init__(self, job: Job, shapes: Sequence[Shape]) -> None:
+        self.job = job
+        metal = job.metal[0]
+        edge = 0.0 if metal.clean_edges else job.edge_gap_mm
+        x0, y0, _, y1 = metal.outline.bounds
+        self.room = (x0 + edge, y0 + edge, y1 - edge)
+        self.list: list[Form] = []
+        at = [0]
+        for shape in shapes:
+            self.list.extend(_forms(shape, metal))
+            at.append(len(self.list))
+        self.forms = _flat(self.list, job.kerf_mm, at)
+        self.tables = _tables(self.forms, self.list)
+        self.number: dict[tuple[str, bool], list[int]] = {}
+        for k, form in enumerate(self.list):
+            self.number.setdefault((form.shape.order.id, form.mirror), []).append(k)
+
+    def pose(self, placement: Placement) -> tuple[int, float, float]:
+        """Form and shift of a placement, at the listed turn nearest to its own."""
+        found = min(
+            self.number[placement.piece, placement.mirror],
+            key=lambda k: turns_apart(self.list[k].turn_deg, placement.turn_deg),
+        )
+        return found, placement.x_mm, placement.y_mm
+
+    def placement(self, form: int, copy: int, x: float, y: float) -> Placement:
+        own = self.list[form]
+        return Placement(
+            own.shape.order.id,
+            copy,
+            self.job.metal[0].id,
+            own.mirror,
+            own.turn_deg,
+            round(x, 6),
+            round(y, 6),
+        )
+
+    def strip(self, form: Ints, pose: Floats) -> Strip:
+        """A search that begins, and is best so far, with the pieces as given."""
+        n = len(form)
+        right = float((pose[:, 0] + self.forms.extent[form, BODY + 2]).max())
+        return Strip(
+            pose=pose.copy(),
+            form=form.copy(),
+            box=np.zeros((4, n)),
+            loss=np.zeros((n, n)),
+            rim_loss=np.zeros(n),
+            weight=np.ones((n, n)),
+            rim_weight=np.ones(n),
+            bounds=np.array([right, right, 0.02 * (right - self.room[0]), *self.room]),
+            tally=np.zeros(3, dtype=np.int64),
+            best_pose=pose.copy(),
+            best_form=form.copy(),
+            order=np.zeros(n, dtype=np.int64),
+        )
+
+
+def _listed(order: Order, metal: Metal) -> list[tuple[bool, float]]:
+    """Mirroring and turn of each form that a piece may have; empty where any turn is allowed."""
+    found: list[tuple[bool, float]] = []
+    for mirror in (False, True) if order.may_mirror else (False,):
+        found.extend((mirror, turn) for turn in allowed_turns(order, metal, mirror=mirror) or ())
+    return list(dict.fromkeys(found))
+
+
+def _forms(shape: Shape, metal: Metal) -> list[Form]:
+    found: list[Form] = []
+    for mirror, turn in _listed(shape.order, metal):
+        plain = shape.plain
+        if mirror:
+            plain = affinity.scale(plain, xfact=-1.0, yfact=1.0, origin=(0.0, 0.0))
+        turned = affinity.rotate(plain, turn, origin=(0.0, 0.0))
+        found.append(Form(shape, turn, mirror, orient(turned)))
+    return found
+
+
+def _flat(forms: Sequence[Form], kerf: float, at: list[int]) -> Forms:
+    solids = [_grown(form.outline, kerf / 2.0) for form in forms]
+    inner = [_shrunk(solid) for solid in solids]
+    poles = [_poles(outline) for outline in inner]
+    long = [_edges(solid) for solid in solids]
+    solid, moving = [edges_left(s) for s in solids], [edges_left(s) for s in inner]
+    shape = np.repeat(np.arange(len(at) - 1, dtype=np.int64), np.diff(at))
+    spans = [_starts(rows) for rows in (moving, solid, poles, long)]
+    ends = [column for span in spans for column in (span[:-1], span[1:])]
+    body = np.array([_shrunk(form.outline).bounds for form in forms])
+    sizes = [(math.sqrt(s.convex_hull.area), math.sqrt(s.area)) for s in solids]
+    return Forms(
+        form=np.column_stack([shape, *ends]),
+        extent=np.column_stack([np.array([s.bounds for s in solids]), body, np.array(sizes)]),
+        at=np.array(at, dtype=np.int64),
+        moving=np.vstack(moving),
+        solid=np.vstack(solid),
+        poles=np.vstack(poles),
+        long=np.vstack(long),
+    )
+
+
+def _edges(solid: Polygon) -> Floats:
+    """Long edges with their headings, 0 to 2π, so that π apart means one against the other."""
+    edges = _long_edges(solid)
+    heading = np.arctan2(edges[:, 3] - edges[:, 1], edges[:, 2] - edges[:, 0])
+    heading = np.where(heading < -1e-9, heading + 2.0 * np.pi, np.maximum(heading, 0.0))
+    found: Floats = np.column_stack([edges, heading])
+    return found
+
+
+def _tables(forms: Forms, listed: Sequence[Form]) -> Tables:
+    n = len(listed)
+    number = np.zeros((n, n), dtype=np.int32)
+    twist = np.zeros((n, n, 2))
+    own: list[tuple[int, int]] = []
+    known: dict[tuple[int, bool, int, bool, float], int] = {}
+    for u in range(n):
+        a = listed[u]
+        for v in range(u, n):
+            b = listed[v]
+            bend = round((b.turn_deg - a.turn_deg) % 360.0, 6) % 360.0
+            key = (a.shape.index, a.mirror, b.shape.index, b.mirror, bend)
+            p = known.setdefault(key, len(own))
+            if p == len(own):
+                own.append((u, v))
+            number[u, v] = p
+            twist[u, v] = _direction(listed[own[p][0]].turn_deg - a.turn_deg)
+    first, second = np.array(own).T
+    a_box, b_box = forms.extent[first], forms.extent[second]
+    least = b_box[:, :2] - a_box[:, 2:4]
+    most = b_box[:, 2:4] - a_box[:, :2]
+    count = int(math.sqrt(TABLE_BYTES / (16.0 * len(own))))
+    count = max(LEAST_CELLS, min(MOST_CELLS, count))
+    cells = np.full((len(own), count, count, 4), np.nan, dtype=np.float32)
+    cells[..., 1] = 0.0
+    return Tables(
+        number=number,
+        twist=twist,
+        forms=np.array(own, dtype=np.int64),
+        origin=np.column_stack([least, count / (most - least)]),
+        cells=cells,
+    )
+
+
+def blank(tables: Tables) -> Tables:
+    """The same tables with nothing known yet."""
+    cells = np.full_like(tables.cells, np.nan)
+    cells[..., 1] = 0.0
+    return tables._replace(cells=cells)
+
+
+def _direction(degrees: float) -> tuple[float, float]:
+    """Cosine and sine, exact for quarter turns."""
+    if degrees % 90.0 == 0.0:
+        return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[round(degrees / 90.0) % 4]
+    return math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
