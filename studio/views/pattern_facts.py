@@ -17,6 +17,8 @@ _KIND_WORDS = {
     DrillKind.PILOT: "pilot hole for the saw blade",
 }
 _SCALES = {
+    "option": "from the width that was typed",
+    "unit": "from the unit that was named",
     "resolution": "from the resolution that was typed",
     "frame": "from the capture frame in the photo",
     "reference": "from the thing of known size in the photo",
