@@ -118,10 +118,7 @@ def _cell(free: Polygon | MultiPolygon) -> float:
 
 
 def strip_library(job: Job, seconds: float, seed: int, workers: int) -> float | None:
-    """The strip length that the library `spyrrow` reaches in the same time; None without it.
-
-    It is no dependency of ours: install it by hand to compare.
-    """
+    """The strip length that the library `spyrrow` reaches alone; None where it is missing."""
     try:
         spyrrow = importlib.import_module("spyrrow")
     except ImportError:

@@ -118,4 +118,4 @@ def test_the_benchmark_reads_strip_instances_only_from_a_folder_that_it_is_given
     (tmp_path / "fu.json").write_text(json.dumps({"strip_height": 20, "items": squares}))
     out = StringIO()
     call_command("bench_placing", "--strips", str(tmp_path), "--seconds", "2", stdout=out)
-    assert "| fu | 100.00 |" in out.getvalue()
+    assert "| fu | 1 | ours | 100.00 |" in out.getvalue()
