@@ -22,8 +22,8 @@ BUDGET = 120_000  # evaluations of a lane in one round
 POLL_SECONDS = 0.05
 EXPLORING = 0.9  # share of the time or the rounds; the rest is for compressing
 HAIR_MM = 1e-7
-LIBRARY_SHARE = 0.6  # of the time left: what it finds is then drawn in further
-LIBRARY_FROM_SECONDS = 6.0
+LIBRARY_SHARE = 0.4  # of the time left: what it finds is then drawn in further
+LIBRARY_FROM_SECONDS = 60.0  # in shorter runs both cores find more by themselves
 
 
 class Narrower:

@@ -13,7 +13,7 @@ import pytest
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from studio.core.placing import Job, Metal, Order, place, strip_library
+from studio.core.placing import Job, Metal, Order, place, strip_library, strips
 from studio.core.placing.compiled import warm_up
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strip_forms import Ground, fits_tables
@@ -134,8 +134,11 @@ def test_what_the_library_answers_fits_the_strip_and_keeps_the_kerf(kerf: float)
 
 
 @pytest.mark.slow
-def test_a_strip_with_seconds_enough_for_the_library_is_complete_and_judged() -> None:
+def test_a_strip_with_seconds_enough_for_the_library_is_complete_and_judged(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     warm_up()
+    monkeypatch.setattr(strips, "LIBRARY_FROM_SECONDS", 1.0)
     job = strip(Order("h", HOOK, 10, QUARTERS), Order("t", triangle(20, 12), 10, (0.0, 180.0)))
     plan = place(job, seconds=8.0, workers=2)
     assert faults(job, plan.placements) == ()
