@@ -34,8 +34,8 @@ def next_for(
     if project.stage == Stage.DRAWING and pattern is None:
         return {
             "title": "Bring your pattern",
-            "text": "Draw the outline of your piece and its windows and upload it, on paper or as a "
-            "file; or build it from shapes here.",
+            "text": "Draw the outline of your piece and its windows and upload it, on paper or as "
+            "a file; or build it from shapes here.",
             "url": upload,
             "label": "Upload a pattern",
         }
