@@ -9,8 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse, JsonResponse
-from django.http.response import HttpResponseBase
+from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
@@ -183,14 +182,14 @@ def _refused(request: Visit, pattern: Pattern, refusal: Refused) -> HttpResponse
 
 @requires(Action.SEE_PROJECT)
 @require_GET
-def pattern_paper(request: Visit, pk: int) -> HttpResponseBase:
+def pattern_paper(request: Visit, pk: int) -> HttpResponse:
     """The small grey picture of the sheet, made by us from what was read."""
     pattern = queries.pattern_for(request.user, pk)
     try:
-        content = open_paper(pattern)
+        with open_paper(pattern) as picture:
+            response = HttpResponse(picture.read(), content_type="image/jpeg")
     except FileNotFoundError as missing:
         raise Http404("This pattern was no scan and no photo.") from missing
-    response = FileResponse(content, content_type="image/jpeg")
     response["X-Content-Type-Options"] = "nosniff"
     response["Content-Security-Policy"] = "default-src 'none'; sandbox"
     response["Cache-Control"] = "private, max-age=86400"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from classroom.models import School
@@ -14,7 +14,10 @@ from studio.core.drawing import Finding, Weight
 
 @dataclass(frozen=True, slots=True)
 class NumberedFinding:
-    """One finding for components/finding.html; `at` is its point in the drawing's millimetres."""
+    """One finding for components/finding.html; `at` is its point in the drawing's millimetres.
+
+    In a list, `also` has the numbers of further points where word for word the same is found.
+    """
 
     number: int
     weight: str
@@ -23,45 +26,60 @@ class NumberedFinding:
     limit: str
     mend: str
     at: tuple[float, float] | None
+    also: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class FindingList:
-    """All findings of a pattern; cautions that say the same thing again are `folded`."""
+    """Iterating gives `every` finding, as the picture shows them.
 
+    The list beside it says each thing once; cautions of the same kind are `folded` away.
+    """
+
+    every: tuple[NumberedFinding, ...]
     shown: tuple[NumberedFinding, ...]
     folded: tuple[NumberedFinding, ...]
 
     def __len__(self) -> int:
-        return len(self.shown) + len(self.folded)
+        return len(self.every)
 
     def __iter__(self) -> Iterator[NumberedFinding]:
-        yield from sorted((*self.shown, *self.folded), key=lambda finding: finding.number)
+        return iter(self.every)
 
 
 SAME_SHOWN = 3
-"""So many cautions with the same words are shown before the rest is folded."""
+"""So many cautions with the same mend are shown before the rest is folded."""
 
 
 def numbered(findings: Iterable[Finding], school: School) -> FindingList:
     """In the order they are stored: stops first. The numbers are those on the picture."""
+    every: list[NumberedFinding] = []
+    kinds: list[tuple[str, str]] = []
+    for number, finding in enumerate(findings, start=1):
+        kinds.append((finding.code, finding.mend))
+        every.append(
+            NumberedFinding(
+                number=number,
+                weight=str(finding.weight),
+                what=finding.message,
+                value=exact_length(finding.value_mm, school),
+                limit=exact_length(finding.limit_mm, school),
+                mend=finding.mend,
+                at=finding.at,
+            )
+        )
+    alike: dict[NumberedFinding, list[int]] = {}
+    for row in every:
+        alike.setdefault(replace(row, number=0, at=None), []).append(row.number)
     said: Counter[tuple[str, str]] = Counter()
     shown: list[NumberedFinding] = []
     folded: list[NumberedFinding] = []
-    for number, finding in enumerate(findings, start=1):
-        said[finding.code, finding.mend] += 1
-        again = said[finding.code, finding.mend] > SAME_SHOWN
-        row = NumberedFinding(
-            number=number,
-            weight=str(finding.weight),
-            what=finding.message,
-            value=exact_length(finding.value_mm, school),
-            limit=exact_length(finding.limit_mm, school),
-            mend=finding.mend,
-            at=finding.at,
-        )
-        (folded if again and finding.weight is Weight.CAUTION else shown).append(row)
-    return FindingList(tuple(shown), tuple(folded))
+    for first, *also in alike.values():
+        row = replace(every[first - 1], also=tuple(also))
+        said[kinds[first - 1]] += 1
+        again = said[kinds[first - 1]] > SAME_SHOWN
+        (folded if again and row.weight == Weight.CAUTION else shown).append(row)
+    return FindingList(tuple(every), tuple(shown), tuple(folded))
 
 
 def exact_length(mm: float | None, school: School) -> str:
