@@ -12,6 +12,7 @@ import datetime as dt
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
@@ -30,10 +31,12 @@ from studio.core.correcting import (
 )
 from studio.models import Pattern
 
-from .recheck import look_again, put_down
+from .recheck import Checked, look_again, put_down
 from .revising import to_change
 
 KEY_LENGTH = 40
+MOST_KEPT = 100_000
+"""So many points and names may stand in all changes of a drawing: its row stays some megabytes."""
 ONE_SITTING = dt.timedelta(minutes=30)
 MADE_ELSEWHERE = (
     "This drawing has been changed meanwhile, perhaps in another window. Nothing was lost: here "
@@ -47,6 +50,34 @@ def version_of(pattern: Pattern) -> str:
     return f"{len(pattern.changes)}-{hashlib.sha256(told.encode()).hexdigest()[:12]}"
 
 
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What a drawing says with these changes and names.
+
+    It takes seconds for a large drawing, so it is worked out before any row is held, and counts
+    only where the row that is held then turns out to be the one it was worked out for.
+    """
+
+    sha256: str
+    changes: list[dict[str, Any]]
+    names: dict[str, str]
+    checked: Checked
+
+    def fits(self, mine: Pattern) -> bool:
+        return (self.sha256, self.changes, self.names) == (
+            mine.sha256,
+            mine.changes,
+            mine.relabels,
+        )
+
+
+def ahead_of(pattern: Pattern, changes: Sequence[Change], key: str = "") -> Ahead | None:
+    """With these changes put on; None where there is nothing to do, or it would be refused."""
+    if not changes or len(pattern.changes) + len(changes) > MAX_CHANGES:
+        return None
+    return _worked_out(pattern, *_with(pattern, changes, key))
+
+
 def correct(
     pattern: Pattern,
     changes: Sequence[Change],
@@ -55,19 +86,23 @@ def correct(
     seen: str | None = None,
     key: str = "",
     text: str = "",
+    ahead: Ahead | None = None,
 ) -> Pattern:
     """Put these changes on, all or none; undo takes them off together.
 
     `seen` is the version (`version_of`) that the person looked at, None where that does not
     matter. `key` names this sending: a page that heard no answer sends again, and is answered
     as if it had been heard the first time. `text` is what the history says was done; without it
-    one row says for a whole sitting that lines were corrected.
+    one row says for a whole sitting that lines were corrected. A caller who holds rows already
+    brings `ahead`.
 
     Answers with the draft that carries the changes. Raises Refused.
     """
+    if ahead is None and seen in (None, version_of(pattern)) and not _was_heard(pattern, key):
+        ahead = ahead_of(pattern, changes, key)
     with transaction.atomic():
         mine = to_change(pattern, acting=acting)
-        if key and mine.changes and mine.changes[-1].get("key") == key[:KEY_LENGTH]:
+        if _was_heard(mine, key):
             return mine
         _refuse_another_state(mine, seen)
         if not changes:
@@ -77,58 +112,113 @@ def correct(
                 f"This drawing has been changed {MAX_CHANGES:,} times already. Download it from "
                 "its page and bring the file as a new pattern; then go on there."
             )
-        entries = list(mine.changes)
-        names = dict(mine.relabels)
-        for number, change in enumerate(changes):
-            entry = change_to_json(change) | ({"more": True} if number else {})
-            before = {line: names.get(line, "") for line in _named_by(change)}
-            if before:
-                entry["before"] = before
-            entries.append(entry)
-            names |= _names_after(change)
-        if key:
-            entries[-1]["key"] = key[:KEY_LENGTH]
-        mine.changes = entries
-        return _put_on(mine, names, acting=acting, text=text)
+        entries, names = _with(mine, changes, key)
+        if sum(map(_weight, entries)) > MOST_KEPT:
+            raise Refused(
+                "So many points have been redrawn in this drawing that no more can be kept. "
+                "Download it from its page and bring the file as a new pattern; then go on there."
+            )
+        return _put_on(mine, entries, names, ahead, acting=acting, text=text)
 
 
 def undo(pattern: Pattern, *, acting: User, seen: str | None = None) -> Pattern:
     """Take the newest change off, whether of a line or of a name. Answers as `correct` does."""
+    ahead = None
+    if pattern.changes and seen in (None, version_of(pattern)):
+        ahead = _worked_out(pattern, *_without_newest(pattern))
     with transaction.atomic():
         mine = to_change(pattern, acting=acting)
         _refuse_another_state(mine, seen)
         if not mine.changes:
             raise Refused("There is nothing to undo: the lines are as they were read.")
-        entries = list(mine.changes)
-        names = dict(mine.relabels)
-        more = True
-        while more and entries:
-            entry = entries.pop()
-            names |= entry.get("before", {})
-            more = bool(entry.get("more"))
-        mine.changes = entries
-        return _put_on(mine, names, acting=acting, text="")
+        entries, names = _without_newest(mine)
+        return _put_on(mine, entries, names, ahead, acting=acting, text="")
 
 
 def undo_all(pattern: Pattern, *, acting: User) -> Pattern:
     """Back to the lines and names as they were read. Answers as `correct` does."""
+    ahead = _worked_out(pattern, [], {}) if pattern.changes or pattern.relabels else None
     with transaction.atomic():
         mine = to_change(pattern, acting=acting)
         if not mine.changes and not mine.relabels:
             return mine
-        mine.changes = []
         text = f"undid every correction of pattern {mine.number}"
-        return _put_on(mine, {}, acting=acting, text=text)
+        return _put_on(mine, [], {}, ahead, acting=acting, text=text)
 
 
-def _put_on(mine: Pattern, names: Mapping[str, str], *, acting: User, text: str) -> Pattern:
-    mine.relabels = {line: label for line, label in names.items() if label}
+Entries = list[dict[str, Any]]
+
+
+def _with(row: Pattern, changes: Sequence[Change], key: str) -> tuple[Entries, dict[str, str]]:
+    """All entries and names of the row with these changes put on."""
+    entries = list(row.changes)
+    names = dict(row.relabels)
+    for number, change in enumerate(changes):
+        entry = change_to_json(change) | ({"more": True} if number else {})
+        before = {line: names.get(line, "") for line in _named_by(change)}
+        if before:
+            entry["before"] = before
+        entries.append(entry)
+        names |= _names_after(change)
+    if key and changes:
+        entries[-1]["key"] = key[:KEY_LENGTH]
+    return entries, _given(names)
+
+
+def _without_newest(row: Pattern) -> tuple[Entries, dict[str, str]]:
+    """All entries and names of the row before its newest change."""
+    entries = list(row.changes)
+    names = dict(row.relabels)
+    more = True
+    while more and entries:
+        entry = entries.pop()
+        names |= entry.get("before", {})
+        more = bool(entry.get("more"))
+    return entries, _given(names)
+
+
+def _given(names: Mapping[str, str]) -> dict[str, str]:
+    return {line: label for line, label in names.items() if label}
+
+
+def _weight(entry: Mapping[str, Any]) -> int:
+    """Points and names that are kept in an entry."""
+    return 1 + len(entry.get("points", ())) + len(entry.get("labels", ()))
+
+
+def _was_heard(row: Pattern, key: str) -> bool:
+    return bool(key and row.changes and row.changes[-1].get("key") == key[:KEY_LENGTH])
+
+
+def _worked_out(pattern: Pattern, entries: Entries, names: dict[str, str]) -> Ahead | None:
+    """None where it cannot be; whoever holds the row then says why."""
+    row = Pattern(project=pattern.project, tracing=pattern.tracing, changes=entries, relabels=names)
     try:
-        traced = mine.traced
-        refuse_scribble(traced)
+        return Ahead(pattern.sha256, entries, names, _looked_at(row))
+    except Refused:
+        return None
+
+
+def _looked_at(row: Pattern) -> Checked:
+    try:
+        refuse_scribble(row.traced)
     except CannotChange as cannot:
         raise Refused(str(cannot)) from cannot
-    put_down(mine, look_again(mine))
+    return look_again(row)
+
+
+def _put_on(
+    mine: Pattern,
+    entries: Entries,
+    names: dict[str, str],
+    ahead: Ahead | None,
+    *,
+    acting: User,
+    text: str,
+) -> Pattern:
+    mine.changes, mine.relabels = entries, names
+    fits = ahead is not None and ahead.fits(mine)
+    put_down(mine, ahead.checked if ahead is not None and fits else _looked_at(mine))
     mine.save(update_fields=["changes", "relabels", "drawing_json", "findings_json"])
     _tell(mine, acting=acting, text=text)
     return mine

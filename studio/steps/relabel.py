@@ -13,7 +13,7 @@ from studio.core.correcting import Name
 from studio.core.reading import GIVEN_LABELS, LABEL_WORDS
 from studio.models import Pattern, Project
 
-from .correct import correct
+from .correct import Ahead, ahead_of, correct
 from .revising import OPEN_STATES, to_change
 
 LABEL_CHOICES = [(str(label), LABEL_WORDS[label]) for label in GIVEN_LABELS]
@@ -28,17 +28,19 @@ def relabel(pattern: Pattern, labels: Mapping[str, str], *, acting: User) -> Pat
     and labels that do not exist, and when the pattern is no longer the student's to change.
     """
     _refuse_nonsense(pattern, labels)
+    ahead = ahead_of(pattern, _named_anew(pattern, labels))
     with transaction.atomic():
         mine = to_change(pattern, acting=acting)
-        return _change(mine, labels, acting=acting, text="named lines of")
+        return _change(mine, labels, ahead, acting=acting, text="named lines of")
 
 
 def as_read(pattern: Pattern, *, acting: User) -> Pattern:
     """Undo every label the student gave. Answers and raises as `relabel` does."""
+    ahead = ahead_of(pattern, _named_anew(pattern, dict.fromkeys(pattern.relabels, "")))
     with transaction.atomic():
         mine = to_change(pattern, acting=acting)
         wanted = dict.fromkeys(mine.relabels, "")
-        return _change(mine, wanted, acting=acting, text="undid the line names of")
+        return _change(mine, wanted, ahead, acting=acting, text="undid the line names of")
 
 
 def change_metal(pattern: Pattern, metal: Metal, copies: int, *, acting: User) -> Pattern:
@@ -63,13 +65,20 @@ def change_metal(pattern: Pattern, metal: Metal, copies: int, *, acting: User) -
         return mine
 
 
-def _change(mine: Pattern, wanted: Mapping[str, str], *, acting: User, text: str) -> Pattern:
-    """Say of these lines what they are ("" for as read), so that undo knows what they were."""
-    other = {line: label for line, label in wanted.items() if mine.relabels.get(line, "") != label}
-    if not other:
+def _change(
+    mine: Pattern, wanted: Mapping[str, str], ahead: Ahead | None, *, acting: User, text: str
+) -> Pattern:
+    changes = _named_anew(mine, wanted)
+    if not changes:
         return mine
     words = f"{text} pattern {mine.number}"
-    return correct(mine, [Name(tuple(other.items()))], acting=acting, text=words)
+    return correct(mine, changes, acting=acting, text=words, ahead=ahead)
+
+
+def _named_anew(row: Pattern, wanted: Mapping[str, str]) -> list[Name]:
+    """Says of these lines what they are ("" for as read), so that undo knows what they were."""
+    other = {line: label for line, label in wanted.items() if row.relabels.get(line, "") != label}
+    return [Name(tuple(other.items()))] if other else []
 
 
 def _refuse_nonsense(pattern: Pattern, labels: Mapping[str, str]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.db import connection
 
 from classroom.models import History
 from classroom.refusals import Refused
@@ -20,8 +21,10 @@ from studio.core.correcting import (
     RemovePoint,
 )
 from studio.models import Pattern, Project
+from studio.steps import correct as correct_step
 from studio.steps.correct import correct, undo, undo_all, version_of
 from studio.steps.hand_in import hand_in
+from studio.steps.recheck import Checked, look_again
 from studio.steps.relabel import as_read, relabel
 from studio.steps.review_pattern import return_pattern
 from tests.people import Cast
@@ -231,6 +234,48 @@ def test_handing_in_and_correcting_at_once_never_hands_in_something_else(cast: C
     )
     pattern.refresh_from_db()
     assert pattern.state == Pattern.State.HANDED_IN
-    from studio.steps.recheck import look_again
-
     assert look_again(pattern).drawing.to_json() == pattern.drawing_json
+
+
+@pytest.mark.django_db(transaction=True)
+def test_nobody_waits_for_a_row_while_a_drawing_is_worked_out(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A large drawing takes seconds, and on SQLite a held row is the whole school's database."""
+    held: list[bool] = []
+
+    def watched(row: Pattern) -> Checked:
+        held.append(connection.in_atomic_block)
+        return look_again(row)
+
+    monkeypatch.setattr(correct_step, "look_again", watched)
+    pattern = mine(bring(make_project(cast), RINGED))
+    pattern = mine(correct(pattern, [Diameter("2", 2.0)], acting=cast.owner))
+    pattern = mine(relabel(pattern, {"2": "window"}, acting=cast.owner))
+    pattern = mine(as_read(pattern, acting=cast.owner))
+    pattern = mine(undo(pattern, acting=cast.owner))
+    undo_all(pattern, acting=cast.owner)
+    assert held == [False] * 5
+
+
+def test_what_was_worked_out_for_an_older_state_does_not_count(cast: Cast) -> None:
+    pattern = bring(make_project(cast), RINGED)
+    older = mine(pattern)
+    correct(pattern, [Diameter("2", 2.0)], acting=cast.owner)
+    after = correct(older, [NewHole((10.0, 10.0), 1.5)], acting=cast.owner)
+    assert [entry["do"] for entry in after.changes] == ["diameter", "new-hole"]
+    assert look_again(after).drawing.to_json() == after.drawing_json
+
+
+def test_so_many_redrawn_points_are_kept_and_no_more(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(correct_step, "MOST_KEPT", 10)
+    pattern = bring(make_project(cast), BAR)
+    corners = ((5.0, 5.0), (45.0, 5.0), (45.0, 25.0), (5.0, 25.0))
+    correct(pattern, [Redraw("1", corners, closed=True)], acting=cast.owner)
+    correct(pattern, [Redraw("1", corners[::-1], closed=True)], acting=cast.owner)
+    with pytest.raises(Refused, match="no more can be kept"):
+        correct(pattern, [Redraw("1", corners, closed=True)], acting=cast.owner)
+    pattern.refresh_from_db()
+    assert len(pattern.changes) == 2
