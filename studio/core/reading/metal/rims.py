@@ -39,13 +39,23 @@ class Rim:
     shaded: NDArray[np.bool_]
 
 
-def rim_of(level: Plane, ring: Points, px_per_mm: float, *, opening: bool) -> Rim:
-    """`ring` is coarse; `opening` when the metal lies outside of it."""
+def rim_of(
+    level: Plane,
+    ring: Points,
+    px_per_mm: float,
+    *,
+    opening: bool,
+    ground: NDArray[np.int16],
+    own: int,
+) -> Rim:
+    """`ring` is coarse; `opening` when the metal lies outside of it. `ground` is the
+    silhouette's, `own` the number in it of the paper that this ring parts from the metal."""
     base = resampled(ring, True, 1.0)
     base = evened(base, True, 0.2 * px_per_mm)
-    first = _measured(level, base, px_per_mm, _FAR_MM, opening, shadows=True)
+    over = ground, own
+    first = _measured(level, base, px_per_mm, _FAR_MM, opening, over, shadows=True)
     again = evened(_bridged(first), True, 0.1 * px_per_mm)
-    last = _measured(level, again, px_per_mm, _NEAR_MM, opening, shadows=False)
+    last = _measured(level, again, px_per_mm, _NEAR_MM, opening, over, shadows=False)
     return Rim(last.points, last.away, last.sure & first.sure, last.steep, first.shaded)
 
 
@@ -56,7 +66,14 @@ def sure_by(rim: Rim, usual: float) -> NDArray[np.bool_]:
 
 
 def _measured(
-    level: Plane, base: Points, px_per_mm: float, reach_mm: float, opening: bool, *, shadows: bool
+    level: Plane,
+    base: Points,
+    px_per_mm: float,
+    reach_mm: float,
+    opening: bool,
+    over: tuple[NDArray[np.int16], int],
+    *,
+    shadows: bool,
 ) -> Rim:
     away = normals(base, True)
     x, y = base.T
@@ -72,6 +89,7 @@ def _measured(
     slope = np.abs(np.gradient(seen, _STEP, axis=1))
     edge = max(2, round(0.1 * px_per_mm / _STEP))
     slope[:, :edge] = slope[:, -edge:] = 0.0
+    slope[_across_a_bridge(at, *over)] = 0.0
     rows = np.arange(len(base))
     chosen = slope.argmax(axis=1)
     shaded = np.zeros(len(base), dtype=np.bool_)
@@ -82,6 +100,26 @@ def _measured(
     sure = np.abs(place - usual) < 0.3 * px_per_mm
     place = np.where(sure, place, usual)
     return Rim(base + place[:, None] * away, away, sure, slope[rows, chosen], shaded)
+
+
+def _across_a_bridge(at: Points, ground: NDArray[np.int16], own: int) -> NDArray[np.bool_]:
+    """Samples (rows run towards the own paper) that belong to an edge on the metal's far side.
+
+    Where the metal between a window and the outside is narrow, the edge beyond it may be the
+    steeper one: what lies past the middle of the bridge is not looked at.
+    """
+    height, width = ground.shape
+    x = np.clip(np.rint(at[..., 0]), 0, width - 1).astype(np.int64)
+    y = np.clip(np.rint(at[..., 1]), 0, height - 1).astype(np.int64)
+    # Column 0 lies nearest to the own paper from here on.
+    here = ground[y, x][:, ::-1]
+    places = np.arange(here.shape[1])
+    strange = (here != 0) & (here != own)
+    beyond = np.where(strange.any(axis=1), strange.argmax(axis=1), 10 * here.shape[1])
+    papered = (here == own) & (places[None, :] < beyond[:, None])
+    begins = np.where(papered, places[None, :], -1).max(axis=1) + 1
+    found: NDArray[np.bool_] = places[None, :] > ((begins + beyond) / 2)[:, None]
+    return found[:, ::-1]
 
 
 def _inside_of_shadows(

@@ -29,12 +29,16 @@ _SECOND = 0.15  # of the metal's area: so large a second thing may be metal too
 @dataclass(frozen=True, slots=True)
 class Silhouette:
     """`level` has the picture's shape; `outer` and each of `openings` are rings (n, 2) in dots,
-    coarse; `others` is how many smaller things lay beside the metal."""
+    coarse; `bays` are those openings that run out into the paper through a gap, however narrow.
+    `ground` has the picture's shape: 0 is metal, 1 the paper outside, 2 onwards the openings in
+    their order. `others` is how many smaller things lay beside the metal."""
 
     level: Plane
     metal: float
     outer: Points
     openings: list[Points]
+    bays: frozenset[int]
+    ground: NDArray[np.int16]
     others: int
 
 
@@ -52,9 +56,13 @@ def find_metal(grey: Grey, px_per_mm: float) -> Silhouette:
     outlines, _ = cv2.findContours(whole, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outer = max(outlines, key=cv2.contourArea)
     filled = cv2.drawContours(np.zeros_like(whole), [outer], -1, 1, cv2.FILLED)
-    return Silhouette(
-        level, metal, _ring(outer), _openings(filled, unlike & filled, px_per_mm), others
-    )
+    openings = _openings(filled, unlike & filled, px_per_mm)
+    ground = np.where(filled > 0, 0, 1).astype(np.int16)
+    for number, one in enumerate(openings):
+        cv2.drawContours(ground, [one], -1, number + 2, cv2.FILLED)
+    bays = _bays(openings, ground, unlike)
+    rings = [_ring(one) for one in openings]
+    return Silhouette(level, metal, _ring(outer), rings, bays, ground, others)
 
 
 def _paper(grey: Grey, px_per_mm: float) -> tuple[Plane, float]:
@@ -154,17 +162,33 @@ def _one_piece(unlike: Grey, px_per_mm: float) -> tuple[Grey, int]:
     return one, int((areas > speck).sum()) - 1
 
 
-def _openings(filled: Grey, metal: Grey, px_per_mm: float) -> list[Points]:
-    """Rings around what is light inside the metal, but for scratches."""
+def _openings(filled: Grey, metal: Grey, px_per_mm: float) -> list[NDArray[np.int32]]:
+    """Contours around what is light inside the metal, but for scratches."""
     light = (filled & (1 - metal)).astype(np.uint8)
     across = 2 * round(_LEAST_OPENING_MM * px_per_mm / 2) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across, across))
     broad = cv2.morphologyEx(light, cv2.MORPH_OPEN, disc)
     found, _ = cv2.findContours(broad, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     least = (_LEAST_OPENING_MM * px_per_mm) ** 2 * 0.6
-    rings = [each for each in found if cv2.contourArea(each) > least]
+    rings = [np.asarray(each, np.int32) for each in found if cv2.contourArea(each) > least]
     rings.sort(key=cv2.contourArea, reverse=True)
-    return [_ring(each) for each in rings[:60]]
+    return rings[:60]
+
+
+def _bays(
+    openings: list[NDArray[np.int32]], ground: NDArray[np.int16], unlike: Grey
+) -> frozenset[int]:
+    """Which openings light joins to the paper outside: their mouth was closed as a slit is."""
+    _, light = cv2.connectedComponents(1 - unlike, connectivity=4)
+    outside = np.unique(light[(ground == 1) & (unlike == 0)])
+    found = set()
+    for number, one in enumerate(openings):
+        x, y, wide, high = cv2.boundingRect(one)
+        here = np.s_[y : y + high, x : x + wide]
+        inside = light[here][(ground[here] == number + 2) & (unlike[here] == 0)]
+        if inside.size and np.isin(np.bincount(inside).argmax(), outside):
+            found.add(number)
+    return frozenset(found)
 
 
 def _ring(contour: NDArray[np.int32]) -> Points:

@@ -8,6 +8,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import nearest_points
 
 from studio.core.drawing import Finding, Weight
 from studio.core.frame import FRAMES
@@ -32,6 +33,9 @@ _SHARP = 0.7  # of an opening's rim
 _PAPER = (0.5, 1.07)  # levels: what lies in a window is paper, perhaps in shadow
 _UNSEEN_MM = 2.0
 _SHADED = 0.1  # of the outline
+_SHADED_WINDOW = 0.1  # of a window's rim
+_HAIR_MM = 0.1
+_NARROW_MM = 0.8
 _AROUND_MM = 6.0
 _PICTURE_PX = 900
 
@@ -62,7 +66,7 @@ def _seen(framed: Framed, thickness_mm: float) -> tuple[Polygon, list[Opening], 
     """The metal itself lies in the frame."""
     found = find_metal(framed.grey, framed.px_per_mm)
     scale, over = framed.px_per_mm, camera_over(framed.camera)
-    outer = rim_of(found.level, found.outer, scale, opening=False)
+    outer = rim_of(found.level, found.outer, scale, opening=False, ground=found.ground, own=1)
     usual = float(np.median(outer.steep))
     sure = sure_by(outer, usual)
     if sure.mean() < 0.6:
@@ -74,20 +78,29 @@ def _seen(framed: Framed, thickness_mm: float) -> tuple[Polygon, list[Opening], 
         )
     outline = _polygon(framed, outer, sure, over, thickness_mm)
     openings = []
-    for ring in found.openings:
-        rim = rim_of(found.level, ring, scale, opening=True)
+    shaded = []
+    for number, ring in enumerate(found.openings):
+        rim = rim_of(found.level, ring, scale, opening=True, ground=found.ground, own=number + 2)
         seen = sure_by(rim, usual)
         try:
             shape = _polygon(framed, rim, seen, over, thickness_mm)
         except PatternError:
             continue
         window = _is_window(found, ring, seen, scale)
-        if outline.buffer(-0.05).contains(shape):
-            openings.append(Opening(shape, window))
-        elif window:
-            # A bay whose mouth is so narrow that it was bridged.
-            outline = _whole(outline.difference(shape.buffer(0.1)))
-    return outline, openings, _remarks(framed, found, outer, sure, openings)
+        if number in found.bays and not outline.buffer(-0.05).contains(shape):
+            if window:
+                # A bay whose mouth is so narrow that it was bridged.
+                outline = _whole(outline.difference(shape.buffer(0.1)))
+            continue
+        if not outline.buffer(-0.05).contains(shape):
+            # Metal all round, a hair of it at one place: a window all the same.
+            shape = _whole(shape.intersection(outline.buffer(-_HAIR_MM)))
+        openings.append(Opening(shape, window))
+        shaded.append(window and float(rim.shaded.mean()) > _SHADED_WINDOW)
+    told = _remarks(framed, found, outer, sure, openings)
+    if any(shaded):
+        told.append(_shaded_windows(shaded))
+    return outline, openings, [*told, *_narrow(outline, openings)]
 
 
 def _is_window(found: Silhouette, ring: Points, seen: NDArray[np.bool_], px_per_mm: float) -> bool:
@@ -240,6 +253,39 @@ def _remarks(
                 "Nothing to do, unless it belongs to the piece.",
             )
         )
+    return told
+
+
+def _shaded_windows(shaded: list[bool]) -> Finding:
+    """`shaded` has a word for each opening, in their order."""
+    letters = ", ".join(chr(ord("A") + k) for k, dark in enumerate(shaded[:26]) if dark)
+    return Finding(
+        "window-shadow",
+        Weight.CAUTION,
+        f"The metal's own shadow falls into windows ({letters}); one may be read too small.",
+        "Compare them with the metal. Daylight from a window without sun throws less of it; a pen "
+        "line drawn along the inside of the windows is surest.",
+    )
+
+
+def _narrow(outline: Polygon, openings: list[Opening]) -> list[Finding]:
+    """Where hardly any metal is left between a window and the outside."""
+    told = []
+    for one in openings:
+        left = float(one.outline.distance(outline.exterior))
+        if one.window and left < _NARROW_MM:
+            _, at = nearest_points(one.outline, outline.exterior)
+            told.append(
+                Finding(
+                    "bridge-narrow",
+                    Weight.CAUTION,
+                    f"Only {left:.1f} mm of metal lies between a window and the edge.",
+                    "Look there: if the metal is broken through, file the place open and take the "
+                    "photo again, so that it is read as a bay.",
+                    at=(float(at.x), float(at.y)),
+                    value_mm=left,
+                )
+            )
     return told
 
 

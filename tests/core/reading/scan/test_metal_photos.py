@@ -74,6 +74,26 @@ def test_mirrored_light_and_scratches_are_no_windows_and_true_ones_stay() -> Non
     assert "bright-spot" in {finding.code for finding in found.findings}
 
 
+def test_a_window_beside_the_edge_stays_a_window_and_is_told() -> None:
+    plate, window = box(0, 0, 70, 50), box(20, 0.6, 40, 12)
+    metal = translate(Polygon(plate.exterior, [window.exterior]), 30, 60)
+    found = read(shot(metal, "copper", Light(shadow=0.2, soft_mm=1.0), 2), "jpeg", ASKED)
+    (one,) = windows(found)
+    assert one.area == pytest.approx(window.area, rel=0.05)
+    assert found.outer.area == pytest.approx(plate.area, rel=0.005)
+    (told,) = [finding for finding in found.findings if finding.code == "bridge-narrow"]
+    assert told.value_mm == pytest.approx(0.6, abs=0.2)
+
+
+def test_a_bay_behind_a_narrow_gap_is_a_bay() -> None:
+    left, right = [(29.6, 0), (29.6, 3), (20, 3), (20, 12)], [(40, 12), (40, 3), (30.4, 3)]
+    corners = [(0, 0), *left, *right, (30.4, 0), (70, 0), (70, 50), (0, 50)]
+    metal = translate(Polygon(corners), 30, 60)
+    found = read(shot(metal, "copper", Light(shadow=0.2, soft_mm=1.0), 2), "jpeg", ASKED)
+    whole = found.outer.difference(shapely.union_all(windows(found)))
+    assert whole.area == pytest.approx(metal.area, rel=0.01)
+
+
 def test_a_hard_shadow_is_left_out_and_told() -> None:
     metal = translate(box(0, 0, 70, 50), 30, 60)
     light = Light(shadow=0.25, soft_mm=0.08, low_deg=30)
