@@ -14,6 +14,7 @@ from functools import lru_cache
 
 import shapely
 from shapely.geometry import Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from studio.core.drawing import Piece
 from studio.core.picture_paths import Flip, lay_line, lay_point, numbers, polygons_of
@@ -35,6 +36,7 @@ __all__ = [
 
 MARGIN_SHARE = 0.04
 SCRAP_LEAST_MM2 = 0.5  # slivers smaller than this are nothing to see
+CLOSER_SHARE = 0.35  # pieces in a smaller share of the metal's box are shown once more, larger
 LABEL_SHARE = 0.032
 LABEL_LENGTH_EM = 9.5  # "118.2 mm × 64.5 mm" in a sans-serif face
 
@@ -90,6 +92,7 @@ class MetalPicture:
 
     code: str
     view_box: str
+    closer_box: str  # around the pieces alone, where they take up little of the metal; else ""
     width_mm: float
     height_mm: float
     metal: str
@@ -171,6 +174,7 @@ def _one(
     return MetalPicture(
         code=metal.id,
         view_box=numbers(-margin, -margin, width + 2 * margin, height + 2 * margin),
+        closer_box=_closer_box(shapely.union_all([outline for _, outline in laid]), flip, metal),
         width_mm=width,
         height_mm=height,
         metal=flip.path(metal.parts),
@@ -253,6 +257,17 @@ def _piece(
 
 
 @lru_cache(maxsize=1024)
+def _closer_box(pieces: BaseGeometry, flip: Flip, metal: Metal) -> str:
+    """A view box around the pieces with some of the metal, "" where there is nothing to gain."""
+    around = shapely.box(*pieces.bounds)
+    around = around.buffer(0.1 * max(around.length / 4, 1.0), join_style="mitre")
+    if around.area > CLOSER_SHARE * shapely.box(*metal.outline.bounds).area:
+        return ""
+    left, bottom, right, top = around.bounds
+    x, y = flip.point(Point(left, top))
+    return numbers(x, y, right - left, top - bottom)
+
+
 def _rectangle(wkb: bytes) -> Rectangle:
     """The slowest part of a picture, and asked for again with every look at the same plan."""
     outline = shapely.from_wkb(wkb)

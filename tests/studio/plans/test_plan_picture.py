@@ -59,6 +59,17 @@ def test_y_points_down_in_the_picture(job: Job) -> None:
     assert ys == {52.0, 60.0}  # lower left on the metal is at the bottom of the picture
 
 
+def test_pieces_on_little_of_the_metal_are_shown_once_more_from_closer(job: Job) -> None:
+    (one,) = picture(job, plan_of(job, Placement("2/1", 0, "CU-1", False, 0.0, 90.0, 0.0)))
+    x, y, width, height = (float(value) for value in one.closer_box.split())
+    assert x < 90 < 98 < x + width
+    assert y < 52 < 60 < y + height
+    assert width == height < 20
+    both = [Placement("1/1", n, "CU-1", False, 0.0, 55.0 * n, 30.0 * n) for n in (0, 1)]
+    (full,) = picture(job, plan_of(job, *both))
+    assert full.closer_box == ""
+
+
 def test_areas_of_a_picture_add_up_to_the_metal(job: Job) -> None:
     (one,) = picture(job, plan_of(job, Placement("1/1", 0, "CU-1", False, 30.0, 40.0, 10.0)))
     assert one.piece_mm2 + one.kept_mm2 + one.scrap_mm2 == pytest.approx(6000.0)
