@@ -68,6 +68,7 @@ def erase_due(
         student.display_name = label_of(student)
         student.username = f"former-{student.pk}.{school.pk}"
         student.roster_id = ""
+        student.language = ""
         student.is_active = False
         student.set_unusable_password()
         student.save()

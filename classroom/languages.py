@@ -49,18 +49,27 @@ def in_language(language: str) -> AbstractContextManager[None]:
 
 
 def chosen_language(request: HttpRequest, school: School) -> str:
-    """What the page's address or form asks for (`lang`), else the school's language.
+    """What the page's address or form asks for (`lang`), else the person's usual language.
 
-    A student's choice is kept until the sign-out. A teacher's is not: it would put the next
-    print for somebody else into this language too.
+    What a student asks for is kept until the sign-out. What a teacher asks for is not: it would
+    put the next print for somebody else into this language too.
     """
     asked = request.GET.get("lang") or request.POST.get("lang") or ""
-    keeps = getattr(getattr(request, "user", None), "is_student", False)
-    if asked in LANGUAGES:
-        if keeps and request.session.get(KEPT) != asked:
-            request.session[KEPT] = asked
-        return asked
-    return known(request.session.get(KEPT, school.language) if keeps else school.language)
+    if asked not in LANGUAGES:
+        return usual_language(request, school)
+    user = getattr(request, "user", None)
+    if getattr(user, "is_student", False) and request.session.get(KEPT) != asked:
+        request.session[KEPT] = asked
+    return asked
+
+
+def usual_language(request: HttpRequest, school: School) -> str:
+    """The language without being asked: kept since the sign-in, else remembered on the person's
+    account, else the school's. A bench tablet has nobody signed in, so it has the school's.
+    """
+    user = getattr(request, "user", None)
+    kept = request.session.get(KEPT, "") if getattr(user, "is_student", False) else ""
+    return known(kept or getattr(user, "language", "") or school.language)
 
 
 def shown_in_chosen_language(view: Callable[..., HttpResponseBase]) -> Any:
@@ -80,10 +89,9 @@ def shown_in_chosen_language(view: Callable[..., HttpResponseBase]) -> Any:
 
 def in_this_language(request: HttpRequest, url: str) -> str:
     """The address, asking for the language that is on where it would not come by itself."""
-    user = cast(Any, request.user)
     current = get_language() or "en"
-    usual = request.session.get(KEPT) if user.is_student else None
-    return url if (usual or known(user.school.language)) == current else f"{url}?lang={current}"
+    usual = usual_language(request, cast(Any, request.user).school)
+    return url if usual == current else f"{url}?lang={current}"
 
 
 def known(language: str) -> str:

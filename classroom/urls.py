@@ -25,6 +25,7 @@ urlpatterns = [
     path("sign-in/", sign_in.sign_in, name="sign_in"),
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("me/", account.own_account, name="own_account"),
+    path("me/language/", account.own_language, name="own_language"),
     path("school/", school.school_settings, name="school_settings"),
     path("school/teachers/new/", school.teacher_new, name="teacher_new"),
     path("school/teachers/<int:pk>/card/", school.teacher_card, name="teacher_card"),

@@ -169,6 +169,7 @@ USE_I18N = True
 TRANSLATED_TEXTS = [
     "inventory.metals.translated_texts",
     "studio.core.bench_texts.translated_texts",
+    "studio.core.price_words.translated_texts",
     "studio.steps.quote.translated_texts",
     "studio.views.step_art.translated_texts",
 ]

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.contrib.auth import authenticate, password_validation
 from django.contrib.auth.forms import AuthenticationForm
 from django.http import HttpRequest
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from classroom.models import User
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
 PASSPHRASE_MOST = 200
 
 
-def passphrase_field(label: str, **more: Any) -> forms.CharField:
+def passphrase_field(label: StrOrPromise, **more: Any) -> forms.CharField:
     """A passphrase: never shown, never trimmed, bounded because hashing costs time."""
     new = more.pop("new", False)
     attributes = {"autocomplete": "new-password" if new else "current-password"}
@@ -31,7 +36,7 @@ def clean_new_passphrase(form: forms.BaseForm, user: User) -> None:
     """Put a finding on `new` or `again` where the two differ or the passphrase is too weak."""
     new, again = form.cleaned_data.get("new"), form.cleaned_data.get("again")
     if new and again and new != again:
-        form.add_error("again", "The two passphrases differ. Type the same one twice.")
+        form.add_error("again", _("The two passphrases differ. Type the same one twice."))
     elif new:
         try:
             password_validation.validate_password(new, user)
@@ -63,13 +68,15 @@ class SignInForm(AuthenticationForm):
 class NewPassphraseForm(forms.Form):
     """A new passphrase for oneself, after showing that one knows the present one."""
 
-    old = passphrase_field("Your present passphrase")
+    old = passphrase_field(gettext_lazy("Your present passphrase"))
     new = passphrase_field(
-        "New passphrase",
+        gettext_lazy("New passphrase"),
         new=True,
-        help_text="At least 10 characters. Four words that do not belong together do well.",
+        help_text=gettext_lazy(
+            "At least 10 characters. Four words that do not belong together do well."
+        ),
     )
-    again = passphrase_field("New passphrase once more", new=True)
+    again = passphrase_field(gettext_lazy("New passphrase once more"), new=True)
 
     def __init__(self, *args: Any, request: HttpRequest, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -80,7 +87,7 @@ class NewPassphraseForm(forms.Form):
         old = str(self.cleaned_data["old"])
         # Through the same door as sign-in, so that guessing here is counted there.
         if authenticate(self.request, username=self.user.username, password=old) != self.user:
-            raise forms.ValidationError("This is not your present passphrase.")
+            raise forms.ValidationError(_("This is not your present passphrase."))
         return old
 
     def clean(self) -> dict[str, Any]:

@@ -49,6 +49,12 @@ class User(AbstractBaseUser):
         help_text="May change the school's settings and add teachers.",
     )
     roster_id = models.CharField("class list id", max_length=64, blank=True)
+    language = models.CharField(
+        max_length=8,
+        blank=True,
+        default="",
+        help_text="Of bench and safety pages; empty for the school's.",
+    )
     is_active = models.BooleanField(default=True)
     created_at = models.DateTimeField(auto_now_add=True)
 

@@ -1,4 +1,4 @@
-"""One's own account: who one is here, and a new passphrase."""
+"""One's own account: who one is here, a new passphrase, and the language at the bench."""
 
 from __future__ import annotations
 
@@ -6,16 +6,20 @@ from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.forms.sign_in import NewPassphraseForm
+from classroom.languages import KEPT, LANGUAGES, in_language, known, shown_in_chosen_language
+from classroom.own_language import remember_language
 from classroom.passphrases import choose_passphrase
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
 
 
 @requires(Action.SEE_OWN_ACCOUNT)
+@shown_in_chosen_language
 @sensitive_post_parameters()
 @require_http_methods(["GET", "POST"])
 def own_account(request: Visit) -> HttpResponse:
@@ -26,7 +30,7 @@ def own_account(request: Visit) -> HttpResponse:
         # This browser stays signed in; every other one is signed out.
         update_session_auth_hash(request, person)
         messages.success(
-            request, "Your new passphrase is in force. The old card can be thrown away."
+            request, _("Your new passphrase is in force. The old card can be thrown away.")
         )
         return redirect("own_account")
     courses = courses_for(person).running().distinct()
@@ -34,5 +38,23 @@ def own_account(request: Visit) -> HttpResponse:
     return render(
         request,
         "classroom/own_account.html",
-        {"form": form, "courses": courses, "seats": seats},
+        {
+            "form": form,
+            "courses": courses,
+            "seats": seats,
+            "languages": LANGUAGES.items(),
+            "school_language": LANGUAGES[known(person.school.language)],
+        },
     )
+
+
+@requires(Action.SEE_OWN_ACCOUNT)
+@require_POST
+def own_language(request: Visit) -> HttpResponse:
+    """Remember the language that the person chose, on whatever machine they sign in next."""
+    person = request.user
+    remember_language(person, request.POST.get("language", ""))
+    request.session.pop(KEPT, None)  # what was asked for earlier today does not outlive the choice
+    with in_language(person.language or person.school.language):
+        messages.success(request, _("Bench and safety pages now come in this language."))
+    return redirect("own_account")

@@ -90,6 +90,9 @@ class StepWordsForm(forms.Form):
         help_text=_("A line each: what goes wrong | why | what to do about it."),
     )
     seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=10**6)
+    seen_own = forms.IntegerField(
+        widget=forms.HiddenInput, min_value=0, max_value=10**6, required=False
+    )
 
     @staticmethod
     def of(words: SchoolWords) -> dict[str, Any]:

@@ -15,15 +15,18 @@ USUAL_FRAME_MM = Decimal(76)
 
 
 class StepWording(AppendOnly):
-    """One wording of a kind of step in a school; the highest version is the one in use.
+    """One wording of a kind of step in a school and a language; the highest version is in use.
 
     Metal handed out from then on takes it; steps that exist keep what they say. `mistakes` is a
-    list of [what, cause, mend].
+    list of [what, cause, mend]. Words in another language than the school's say the same as that
+    version of the school's own, `says_version` (0: the words that came with the app).
     """
 
     school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="step_wordings")
     kind = models.CharField(max_length=10)
-    version = models.PositiveIntegerField()
+    language = models.CharField(max_length=8)
+    version = models.PositiveIntegerField(help_text="Counts the wordings of one language.")
+    says_version = models.PositiveIntegerField(default=0)
     do = models.JSONField(default=list)
     right_when = models.JSONField(default=list)
     mistakes = models.JSONField(default=list)
@@ -31,15 +34,16 @@ class StepWording(AppendOnly):
     made_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
-        ordering = ["school", "kind", "-version"]
+        ordering = ["school", "kind", "language", "-version"]
         constraints = [
             models.UniqueConstraint(
-                fields=["school", "kind", "version"], name="one_wording_per_step_version"
+                fields=["school", "kind", "language", "version"],
+                name="one_wording_per_step_version",
             )
         ]
 
     def __str__(self) -> str:
-        return f"{self.kind}, version {self.version}"
+        return f"{self.kind} ({self.language}), version {self.version}"
 
 
 class BenchSetup(models.Model):

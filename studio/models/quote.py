@@ -5,7 +5,9 @@ from __future__ import annotations
 from django.db import models
 from django.utils import timezone
 
+from classroom.languages import SAY
 from classroom.models import AppendOnly
+from studio.core.price_words import line_words
 
 from .plan import CutPlan
 from .project import Project
@@ -43,7 +45,10 @@ class QuoteLine(AppendOnly):
     quote = models.ForeignKey(Quote, on_delete=models.PROTECT, related_name="lines")
     position = models.PositiveSmallIntegerField()
     kind = models.SlugField(max_length=20)
-    text = models.CharField(max_length=160)
+    text = models.CharField(max_length=160, help_text="The words on the day, in English.")
+    facts = models.JSONField(
+        default=dict, help_text="What a consumable's words are made of, for other languages."
+    )
     amount = models.DecimalField(max_digits=9, decimal_places=2)
 
     class Meta:
@@ -54,3 +59,8 @@ class QuoteLine(AppendOnly):
 
     def __str__(self) -> str:
         return f"{self.text}: {self.amount}"
+
+    @property
+    def words(self) -> str:
+        """What the line says, in the language that is on."""
+        return line_words(self.text, self.facts, SAY)

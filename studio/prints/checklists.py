@@ -170,7 +170,7 @@ def works(projects: Sequence[Project]) -> list[Work]:
     """Each project with its plan, pattern and steps; a constant number of queries."""
     pks = [project.pk for project in projects]
     language = get_language() or "en"
-    words = school_words(projects[0].brief.course.school) if projects else {}
+    words = school_words(projects[0].brief.course.school, language) if projects else {}
     shares = {
         share.project_id: share
         for share in PlanProject.objects.filter(project__in=pks)

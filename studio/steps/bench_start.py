@@ -34,12 +34,12 @@ def make_bench_steps(project: Project) -> list[BenchStep]:
     if made:
         return made
     pattern, metal = _what_is_made(project)
-    plans = _plans(project, pattern, metal)
+    plans = _plans(project, pattern, metal, "en", ENGLISH)
     others = {}
     for language in LANGUAGES:
         if language != "en":
             with in_language(language):
-                others[language] = _plans(project, pattern, metal, SAY)
+                others[language] = _plans(project, pattern, metal, language, SAY)
     return BenchStep.objects.bulk_create(
         BenchStep(
             project=project,
@@ -94,11 +94,12 @@ def _others(
 
 
 def _plans(
-    project: Project, pattern: Pattern, metal: Metal, say: Say = ENGLISH
+    project: Project, pattern: Pattern, metal: Metal, language: str, say: Say
 ) -> tuple[StepPlan, ...]:
     brief = project.brief
+    words = school_words(brief.course.school, language)
     try:
-        return steps_of(brief, pattern, metal, school_words(brief.course.school), say)
+        return steps_of(brief, pattern, metal, words, say)
     except ValueError as error:  # every refusal of the pure tables is one
         raise Refused(
             f"The bench steps of {project} cannot be made: {error} Change the brief "

@@ -21,6 +21,7 @@ from inventory.models import Budget, Consumable, StockPiece
 from studio.core import pricing
 from studio.core.drawing import Piece
 from studio.core.placing import Job, Plan, job_from_json, plan_from_json
+from studio.core.price_words import line_words
 from studio.core.sawing_order import sawing_orders
 from studio.models import CutPlan, PlanProject, Quote, QuoteLine
 from studio.placing_jobs.ordering import group_of, piece_id
@@ -217,9 +218,9 @@ def _store(
     splits: dict[str, StockSplit],
     terms: dict[str, str],
 ) -> Quote:
-    lines = [(line.code, line.text, line.amount) for line in priced.lines]
-    lines += [line for rate in rates if (line := consumable_line(rate, use))[2]]
-    total = sum((amount for _, _, amount in lines), Decimal(0))
+    lines = [QuoteLine(kind=one.code, text=one.text, amount=one.amount) for one in priced.lines]
+    lines += [line for rate in rates if (line := consumable_line(rate, use)).amount]
+    total = sum((line.amount for line in lines), Decimal(0))
     quote = Quote.objects.create(
         plan=plan,
         project=share.project,
@@ -231,25 +232,38 @@ def _store(
         waste_area_mm2=use.waste_mm2.quantize(HUNDREDTH),
         rates=_frozen(rates, use, splits) | terms,
     )
-    QuoteLine.objects.bulk_create(
-        QuoteLine(quote=quote, position=number, kind=kind, text=text[:160], amount=amount)
-        for number, (kind, text, amount) in enumerate(lines, start=1)
-    )
+    write_lines(quote, lines)
     return quote
 
 
-def consumable_line(rate: Consumable, use: Use) -> tuple[str, str, Decimal]:
-    """Kind, text and whole cents of one consumable for one project."""
+def write_lines(quote: Quote, lines: Sequence[QuoteLine]) -> None:
+    """Store the lines of a quote that is new, in order."""
+    for position, line in enumerate(lines, start=1):
+        line.quote, line.position = quote, position
+    QuoteLine.objects.bulk_create(lines)
+
+
+def consumable_line(rate: Consumable, use: Use) -> QuoteLine:
+    """One consumable for one project, in whole cents; unsaved, and of no quote yet.
+
+    It keeps the name and how much was reckoned, to be worded in any language.
+    """
     match rate.per:
         case Consumable.Per.CM_SAWN:
-            count, what = Decimal(use.saw_line_mm) / 10, f"{use.saw_line_mm / 10:.0f} cm of sawing"
+            count = Decimal(use.saw_line_mm) / 10
         case Consumable.Per.CM2_COVERED:
-            count, what = Decimal(use.prepared_mm2) / 100, f"{use.prepared_mm2 / 100:.0f} cm²"
+            count = Decimal(use.prepared_mm2) / 100
         case Consumable.Per.HOLE:
-            count, what = Decimal(use.holes), f"{use.holes} hole{'' if use.holes == 1 else 's'}"
+            count = Decimal(use.holes)
         case _:
-            count, what = Decimal(1), "for the project"
-    return rate.kind, f"{rate.name}, {what}", pricing.to_the_cent(count * rate.cost_per_use)
+            count = Decimal(1)
+    facts = {"name": rate.name, "per": str(rate.per), "count": f"{count:.0f}"}
+    return QuoteLine(
+        kind=rate.kind,
+        text=line_words("", facts)[:160],
+        facts=facts,
+        amount=pricing.to_the_cent(count * rate.cost_per_use),
+    )
 
 
 def _frozen(rates: Sequence[Consumable], use: Use, splits: dict[str, StockSplit]) -> dict[str, Any]:

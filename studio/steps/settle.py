@@ -23,7 +23,7 @@ from studio.core.returning import StockOut, used_by
 from studio.models import BenchStep, CutPlan, Project, Quote, QuoteLine
 from studio.placing_jobs.ordering import group_of
 
-from .quote import planned_total, rule_of, split_cost
+from .quote import planned_total, rule_of, split_cost, write_lines
 
 HUNDREDTH = Decimal("0.01")
 USED_IN = {
@@ -151,14 +151,14 @@ def _store(
     waste: Decimal,
     terms: dict[str, Any],
 ) -> Decimal:
-    lines = [(line.code, line.text, line.amount) for line in priced.lines]
+    lines = [QuoteLine(kind=one.code, text=one.text, amount=one.amount) for one in priced.lines]
     begun = _begun(planned.project)
     lines += [
-        (line.kind, line.text, line.amount)
+        QuoteLine(kind=line.kind, text=line.text, facts=line.facts, amount=line.amount)
         for line in planned.lines.all()
         if line.kind not in pricing.METAL_LINES and _was_used(line.kind, begun)
     ]
-    total = sum((amount for _, _, amount in lines), Decimal(0))
+    total = sum((line.amount for line in lines), Decimal(0))
     quote = Quote.objects.create(
         plan=planned.plan,
         project=planned.project,
@@ -170,10 +170,7 @@ def _store(
         waste_area_mm2=waste.quantize(HUNDREDTH),
         rates=planned.rates | terms,
     )
-    QuoteLine.objects.bulk_create(
-        QuoteLine(quote=quote, position=number, kind=kind, text=text[:160], amount=amount)
-        for number, (kind, text, amount) in enumerate(lines, start=1)
-    )
+    write_lines(quote, lines)
     return total
 
 

@@ -1,4 +1,7 @@
-"""The school's own words for the bench steps, in versions, and the depth of its saw frames."""
+"""The school's own words for the bench steps, in versions, and the depth of its saw frames.
+
+The page's language is the language of the words on it.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,13 @@ from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from classroom.languages import in_this_language, language_links, shown_in_chosen_language
+from classroom.languages import (
+    LANGUAGES,
+    in_this_language,
+    known,
+    language_links,
+    shown_in_chosen_language,
+)
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from studio.core.bench_texts import TEXTS, StepKind
@@ -58,8 +67,12 @@ def frame_depth(request: Visit) -> HttpResponse:
 def step_words_edit(request: Visit, kind: str) -> HttpResponse:
     step = _kind(kind)
     school = request.user.school
-    now = words_step.words_now(school, step)
-    form = StepWordsForm(request.POST or None, initial=StepWordsForm.of(now))
+    language, own_language = get_language() or "en", known(school.language)
+    now = words_step.words_now(school, step, language)
+    own = words_step.words_now(school, step, own_language)
+    form = StepWordsForm(
+        request.POST or None, initial=StepWordsForm.of(now) | {"seen_own": own.version}
+    )
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         try:
@@ -71,6 +84,8 @@ def step_words_edit(request: Visit, kind: str) -> HttpResponse:
                 mistakes=said["mistakes"],
                 seen=said["seen"],
                 acting=request.user,
+                language=language,
+                seen_own=said["seen_own"],
             )
         except Refused as refusal:
             form.add_error(None, str(refusal))
@@ -84,12 +99,23 @@ def step_words_edit(request: Visit, kind: str) -> HttpResponse:
         "kind": step,
         "title": _(TEXTS[step].title),
         "words": now,
-        "lang": get_language(),
+        "lang": language,
+        "sections": language_links(request, language),
+        "own": own if language != own_language else None,
+        "own_language": own_language,
+        "own_language_name": LANGUAGES[own_language],
+        "is_stale": step in words_step.stale_kinds(school, language),
+        "is_missing": step in words_step.missing_kinds(school, language),
         "form": form,
         "art": art_of(step),
-        "versions": step_wordings_for(request.user).filter(kind=step)[:VERSIONS_SHOWN],
+        "versions": step_wordings_for(request.user).filter(kind=step, language=language)[
+            :VERSIONS_SHOWN
+        ],
         "crumbs": [
-            {"label": _("Words of the steps"), "url": reverse("step_words")},
+            {
+                "label": _("Words of the steps"),
+                "url": in_this_language(request, reverse("step_words")),
+            },
             {"label": _(TEXTS[step].title), "url": ""},
         ],
     }
@@ -102,15 +128,17 @@ def step_words_edit(request: Visit, kind: str) -> HttpResponse:
 def step_words_house(request: Visit, kind: str) -> HttpResponse:
     """Take the words that this app came with again, as a new version."""
     step = _kind(kind)
-    house = words_step.house_words(request.user.school, step)
+    language = get_language() or "en"
+    house = words_step.house_words(step, language)
     new = words_step.reword(
         request.user.school,
         step,
         do=house.do,
         right_when=house.right_when,
         mistakes=house.mistakes,
-        seen=words_step.words_now(request.user.school, step).version,
+        seen=words_step.words_now(request.user.school, step, language).version,
         acting=request.user,
+        language=language,
     )
     text = _("“%(step)s” says again what it said first, as version %(version)s.")
     messages.success(request, text % _names(step, new.version))
@@ -119,16 +147,25 @@ def step_words_house(request: Visit, kind: str) -> HttpResponse:
 
 def _page(request: Visit, form: FrameDepthForm | None) -> HttpResponse:
     school = request.user.school
-    own = words_step.school_words(school)
+    language = get_language() or "en"
+    stale = words_step.stale_kinds(school, language)
+    missing = words_step.missing_kinds(school, language)
     rows: list[dict[str, Any]] = [
-        {"kind": kind, "title": _(TEXTS[kind].title), "own": own.get(kind), "art": art_of(kind)[0]}
+        {
+            "kind": kind,
+            "title": _(TEXTS[kind].title),
+            "version": words_step.words_now(school, kind, language).version,
+            "is_stale": kind in stale,
+            "is_missing": kind in missing,
+            "art": art_of(kind)[0],
+        }
         for kind in StepKind
     ]
     depth = words_step.frame_depth_mm(school)
     if form is None:
         form = FrameDepthForm(school=school, initial={"depth": depth})
-    language = get_language() or "en"
     context = {
+        "own_language_name": LANGUAGES[known(school.language)],
         "rows": rows,
         "form": form,
         "depth_mm": depth,

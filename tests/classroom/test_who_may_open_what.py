@@ -32,6 +32,7 @@ KEEPERS_OWN = (200, 403, 404, 403, 403, 403)
 
 PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "own_account": (None, EVERYBODY),
+    "own_language": (None, EVERYBODY),
     "school_settings": (None, KEEPERS),
     "old_names": (None, KEEPERS),
     "teacher_new": (None, KEEPERS),
@@ -89,7 +90,7 @@ POST_ONLY = {
     "teacher_card", "teacher_close", "teacher_open", "teacher_keeper", "course_close",
     "course_reopen", "sign_in_cards", "seat_leave", "seat_return", "seat_move", "topic_retire",
     "topic_restore", "substance_set_aside",
-    "incident_suspend",
+    "incident_suspend", "own_language",
 }  # fmt: skip
 MORE = {"topic_translate": ("es",)}
 OPEN = {"first_run", "sign_in", "sign_out"}

@@ -68,7 +68,7 @@ def test_what_was_signed_keeps_the_words_that_were_signed(world: World, clock: A
     give_permits(world.cast, world.cast.owner)
     do_step(project, "prepare", clock, world.cast)
     before = list(BenchStep.objects.order_by("pk").values("wording", "wording_sha"))
-    words = house_words(world.cast.school, StepKind.PREPARE)
+    words = house_words(StepKind.PREPARE, "en")
     reword(
         world.cast.school,
         StepKind.PREPARE,
@@ -94,7 +94,7 @@ def test_words_over_somebody_elses_are_refused(world: World) -> None:
     said(world)
     with pytest.raises(Refused, match="Somebody else has reworded"):
         said(world, "Mine.", seen=0)
-    assert words_now(world.cast.school, SAW).do == ("Look at the plan.", "Saw slowly.")
+    assert words_now(world.cast.school, SAW, "en").do == ("Look at the plan.", "Saw slowly.")
 
 
 def test_a_version_is_never_changed(world: World) -> None:
@@ -106,7 +106,7 @@ def test_a_version_is_never_changed(world: World) -> None:
 def test_another_school_keeps_its_own_words(world: World) -> None:
     said(world)
     elsewhere = world.cast.outsider.school
-    assert school_words(elsewhere) == {}
+    assert school_words(elsewhere, "en") == {}
     with pytest.raises(Refused, match="teacher of this school"):
         reword(
             elsewhere, SAW, do=("x",), right_when=("y",), mistakes=(), seen=0,
@@ -175,7 +175,7 @@ def test_the_first_words_come_back_as_a_new_version(world: World) -> None:
     said(world)
     teacher = as_person(world.cast.teacher)
     teacher.post(reverse("step_words_house", args=["saw"]))
-    now = words_now(world.cast.school, SAW)
+    now = words_now(world.cast.school, SAW, "en")
     assert (now.version, now.do) == (2, TEXTS[SAW].do)
     assert StepWording.objects.count() == 2
 

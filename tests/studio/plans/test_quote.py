@@ -135,9 +135,9 @@ def test_consumables_are_paid_by_the_schools_own_rates(
 ) -> None:
     rate = next(one for one in making.supplies(cast) if one.per == per)
     use = Use(saw_line_mm=360.0, prepared_mm2=1200.0, holes=5)
-    kind, text, cents = consumable_line(rate, use)
-    assert (kind, cents) == (rate.kind, Decimal(amount))
-    assert words in text
+    line = consumable_line(rate, use)
+    assert (line.kind, line.amount) == (rate.kind, Decimal(amount))
+    assert words in line.text
 
 
 def test_saw_lines_of_all_quotes_are_the_plans_saw_line(cast: Cast) -> None:

@@ -9,8 +9,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from shapely.geometry import Polygon, box
 
+from classroom.languages import in_language
 from classroom.models import Role, Seat, User
-from studio.models import CutPlan, Pattern, Quote
+from studio.models import CutPlan, Pattern, Quote, QuoteLine
 from studio.prints.cut_plan import cut_plan_context
 from studio.prints.pattern_sheet import pattern_sheet_context
 from studio.prints.placement_sheet import placement_sheet_context
@@ -72,6 +73,23 @@ def test_prices_on_paper_add_up_to_what_the_budget_was_charged(world: World) -> 
     for one in context["quotes"]:
         lines = sum((line.amount for line in one["quote"].lines.all()), Decimal(0))
         assert lines == one["quote"].total
+
+
+def test_a_price_is_worded_in_the_language_of_the_paper(world: World) -> None:
+    plan = world.issued(world.project(world.cast.seat))
+    quote = plan.quotes.get()
+    with in_language("es"):
+        spanish = [line.words for line in quote.lines.all()]
+    assert spanish[0] == "Metal de tus piezas"
+    assert [line.words for line in quote.lines.all()] == [one.text for one in quote.lines.all()]
+    (blade,) = (line for line in quote.lines.all() if line.facts.get("per") == "cm_sawn")
+    assert f"{blade.facts['name']}, {blade.facts['count']} cm de aserrado" in spanish
+
+
+def test_a_price_of_earlier_days_keeps_its_words(world: World) -> None:
+    with in_language("es"):
+        assert QuoteLine(text="Saw blades, 30 cm of sawing").words == "Saw blades, 30 cm of sawing"
+        assert QuoteLine(text="Metal in your pieces").words == "Metal de tus piezas"
 
 
 def test_where_a_plan_is_closed_the_price_as_used_is_printed(world: World) -> None:
