@@ -14,8 +14,9 @@ No geometry is ever worked out in the browser.
 from .draft import Draft
 from .errors import RecipeError
 from .examples import EXAMPLES, Example
+from .fields import Field, Kind, Role, Sort
 from .following import Built, Shown, build
-from .kinds import KINDS, Field, Kind, Role, Sort
+from .kinds import KINDS
 from .recipe import Recipe, Step
 
 __all__ = [

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 
 import shapely
@@ -14,20 +13,19 @@ from studio.core.drawing import DrillKind, Limits
 from studio.core.writing.sheet import Sheet
 
 from . import tilings
-from .curves import areas, bent, corners_of, framed, polygons, rounded
+from .curves import areas, corners_of, framed, polygons, rounded
 from .errors import RecipeError
-from .kinds import Role
-from .letters import bridged, letters
+from .fields import Role
 from .lines import draw
+from .one_step import laid, laid_back, moves_of, outline_of, place_of, stroke_of
 from .recipe import Recipe, Step
-from .shapes import BY_KIND, disc, rectangle
+from .shapes import disc, rectangle
 from .work import (
     MOST_CORNERS,
     Hole,
     Move,
     Work,
     around,
-    in_a_row,
     lawful_place,
     mirrored,
 )
@@ -95,16 +93,16 @@ def _do(step: Step, work: Work, built: Built) -> None:
     if step.kind.name == "tiling":
         _tile(step, work, built)
         return
-    moves = _moves(step)
+    moves = moves_of(step)
     if step.kind.name == "stroke":
-        line = _placed(step, _stroke(step))
+        line = laid(step, stroke_of(step))
         built.shown[step.id] = _shown(step, line, moves)
         work.engrave(LineString(move(line).coords) for move in moves)
         return
-    own = _placed(step, _outline(step))
+    own = laid(step, outline_of(step))
     if own.is_empty:
         built.remarks[step.id] = "Nothing is left of it: its corners or frame are too large."
-        built.shown[step.id] = _shown(step, Point(_at(step)).buffer(1.0), moves[:1])
+        built.shown[step.id] = _shown(step, Point(place_of(step)).buffer(1.0), moves[:1])
         return
     if corners_of(own) * len(moves) > MOST_CORNERS:
         raise RecipeError("This drawing becomes too detailed.", "Use fewer copies.")
@@ -138,66 +136,9 @@ def _cut(step: Step, role: str, shape: BaseGeometry, work: Work, built: Built) -
         work.each(lambda piece: piece.intersection(shape))
 
 
-def _outline(step: Step) -> BaseGeometry:
-    """The shape itself, with its corners rounded and made a frame where that is asked."""
-    if step.kind.name == "letters":
-        area: BaseGeometry = letters(
-            step.text("text"), step.number("height"), step.number("spacing")
-        )
-        if step.text("role") == Role.WINDOW and step.number("bridge") > 0:
-            area = bridged(area, step.number("bridge"))
-    else:
-        area = BY_KIND[step.kind.name](step)
-    out, within = step.number("round_out"), step.number("round_in")
-    if out > 0 or within > 0:
-        area = rounded(area, out, within)
-    if step.number("frame") > 0:
-        area = framed(area, step.number("frame"))
-    return area
-
-
-def _stroke(step: Step) -> LineString:
-    half = step.number("length") / 2
-    bend = math.radians(step.number("bend")) / 2
-    if abs(bend) < 1e-4:
-        return LineString([(-half, 0.0), (half, 0.0)])
-    chord = half * math.sin(abs(bend)) / abs(bend)  # the arc, not its chord, is `length` long
-    return LineString(bent((-chord, 0.0), (chord, 0.0), -bend))
-
-
-def _at(step: Step) -> tuple[float, float]:
-    return step.number("x"), step.number("y")
-
-
-def _placed(step: Step, shape: BaseGeometry) -> BaseGeometry:
-    if step.has("flip") and step.text("flip") == "yes":
-        shape = affinity.scale(shape, -1.0, 1.0, origin=(0, 0))
-    if step.has("turn") and step.number("turn"):
-        shape = affinity.rotate(shape, step.number("turn"), origin=(0, 0))
-    return affinity.translate(shape, *_at(step))
-
-
-def _moves(step: Step) -> list[Move]:
-    """First the repetition, then the mirror; the first move leaves the shape where it is."""
-    centre = step.number("cx"), step.number("cy")
-    match step.text("copies"):
-        case "around":
-            repeated = around(step.count("count"), centre)
-        case "row":
-            repeated = in_a_row(step.count("count"), step.number("dx"), step.number("dy"))
-        case _:
-            repeated = [lambda shape: shape]
-    mirrors = mirrored(step.text("mirror"), centre)
-
-    def both(first: Move, then: Move) -> Move:
-        return lambda shape: then(first(shape))
-
-    return [both(first, then) for then in mirrors for first in repeated]
-
-
 def _shown(step: Step, own: BaseGeometry, moves: list[Move]) -> Shown:
     copies = [move(own) for move in moves[1:]]
-    return Shown(own, shapely.geometrycollections(copies), _at(step))
+    return Shown(own, shapely.geometrycollections(copies), place_of(step))
 
 
 def _tile(step: Step, work: Work, built: Built) -> None:
@@ -214,29 +155,23 @@ def _tile(step: Step, work: Work, built: Built) -> None:
             tiles = tilings.within(tile, side, rectangle(width, height, 0.0), cut=not whole)
         case _:
             # The metal is laid the other way round under the tiles, which then are moved.
-            back = _placed_back(step, work.metal)
+            back = laid_back(step, work.metal)
             tiles = tilings.within(tile, side, back, cut=not whole)
             work.joined, work.apart = Polygon(), []
     if not tiles:
         built.remarks[step.id] = "No tile fits in there. Take smaller tiles."
-    placed = [_placed(step, each) for each in tiles]
-    built.shown[step.id] = Shown(areas(shapely.union_all(placed)), Polygon(), _at(step))
+    placed = [laid(step, each) for each in tiles]
+    built.shown[step.id] = Shown(areas(shapely.union_all(placed)), Polygon(), place_of(step))
     work.put_apart(placed, built.kerf_mm)
 
 
-def _placed_back(step: Step, shape: BaseGeometry) -> BaseGeometry:
-    x, y = _at(step)
-    back = affinity.translate(shape, -x, -y)
-    return affinity.rotate(back, -step.number("turn"), origin=(0, 0))
-
-
 def _drill_here(step: Step, work: Work, built: Built) -> None:
-    own = Hole(*_at(step), step.number("diameter"), DrillKind(step.text("purpose")))
+    own = Hole(*place_of(step), step.number("diameter"), DrillKind(step.text("purpose")))
     _drill(step, own, work, built)
 
 
 def _drill(step: Step, own: Hole, work: Work, built: Built) -> None:
-    moves = _moves(step)
+    moves = moves_of(step)
     round_own = disc(own.diameter, (own.x, own.y))
     copies = shapely.geometrycollections([move(round_own) for move in moves[1:]])
     if step.id not in built.shown:
@@ -296,7 +231,7 @@ def _change_all(step: Step, work: Work, built: Built) -> None:
 
             def move(shape: BaseGeometry) -> BaseGeometry:
                 scaled = affinity.scale(shape, factor, factor, origin=(0, 0))
-                return _placed(step, scaled)
+                return laid(step, scaled)
 
             work.multiply([move])
 

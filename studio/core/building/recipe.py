@@ -15,7 +15,8 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, Self
 
 from .errors import RecipeError
-from .kinds import KINDS, Field, Kind, Sort
+from .fields import Field, Kind, Sort
+from .kinds import KINDS
 
 VERSION: Final = 1
 MOST_STEPS: Final = 60

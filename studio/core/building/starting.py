@@ -6,7 +6,8 @@ from typing import Final
 
 from studio.core.drawing import Limits
 
-from .kinds import KINDS, Role, Sort
+from .fields import Role, Sort
+from .kinds import KINDS
 
 FIRST_SHARE: Final = 0.6  # of the brief's shorter side: the first metal
 NEXT_SHARE: Final = 0.25

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from studio.core.building import KINDS, Draft, Recipe, RecipeError, Sort, build
 from studio.core.building import edits as edit
-from studio.core.building.kinds import Field
+from studio.core.building.fields import Field
 from studio.core.building.starting import first_values
 from studio.core.checking import check
 from studio.core.drawing import Limits
