@@ -13,7 +13,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from django.db import transaction
-from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from classroom.models import User, record
@@ -22,8 +21,8 @@ from studio import bench_rules
 from studio.bench_rules import Obstacle, Rule, Situation
 from studio.models import BenchStep, Project, SignOff
 
-from .bench_situation import situation
 from .start_project import HAS_LEFT
+from .step_moves import begin, finish, hold, is_open, last_sign_off, move, sign_off, swap
 
 Kind = SignOff.Kind
 REASON_LENGTH = 200
@@ -37,12 +36,12 @@ def start_step(step: BenchStep, *, acting: User) -> BenchStep:
     not handed out, the step before is open or a permit is not in force.
     """
     _require_student(step, acting)
-    here, on = _hold(step)
+    here, on = hold(step)
     if here.started_at is not None or here.done_at is not None:
         return here
     _refuse(bench_rules.to_start(here, on))
-    _begin(here, on.now)
-    _sign(here, Kind.STARTED, acting, on.now)
+    begin(here, on.now)
+    sign_off(here, Kind.STARTED, acting, on.now)
     record(acting, "step-started", here.project, f"started “{here.title}”", step=here.pk)
     return here
 
@@ -58,7 +57,7 @@ def sign_done(step: BenchStep, *, acting: User, started: dt.datetime | None = No
     started, before its time, or when a permit has run out or been withdrawn meanwhile.
     """
     _require_student(step, acting)
-    here, on = _hold(step)
+    here, on = hold(step)
     if here.student_signed_at is not None or here.done_at is not None:
         return here
     if started is not None and here.started_at is not None and here.started_at != started:
@@ -68,10 +67,10 @@ def sign_done(step: BenchStep, *, acting: User, started: dt.datetime | None = No
         )
         raise Refused(text % {"step": bench_rules.title(here)})
     _refuse(bench_rules.to_finish(here, on))
-    _swap(here, {"student_signed_at": None, "done_at": None}, student_signed_at=on.now)
-    _sign(here, Kind.DONE, acting, on.now)
+    swap(here, {"student_signed_at": None, "done_at": None}, student_signed_at=on.now)
+    sign_off(here, Kind.DONE, acting, on.now)
     if not here.teacher_signs:
-        _finish(here, on)
+        finish(here, on)
     record(acting, "step-signed", here.project, f"signed “{here.title}” as done", step=here.pk)
     return here
 
@@ -85,7 +84,7 @@ def check_step(step: BenchStep, *, acting: User, seen: dt.datetime | None = None
     nothing. Raises Refused while the student has not signed.
     """
     _require_teacher(step, acting)
-    here, on = _hold(step)
+    here, on = hold(step)
     if here.done_at is not None:
         return here
     _refuse(bench_rules.to_check(here, on))
@@ -95,8 +94,8 @@ def check_step(step: BenchStep, *, acting: User, seen: dt.datetime | None = None
             "loaded. Look at it again."
         )
         raise Refused(text % _names(here))
-    _sign(here, Kind.CHECKED, acting, on.now)
-    _finish(here, on)
+    sign_off(here, Kind.CHECKED, acting, on.now)
+    finish(here, on)
     record(acting, "step-checked", here.project, f"checked “{here.title}”", step=here.pk)
     return here
 
@@ -129,11 +128,11 @@ def send_back(step: BenchStep, *, acting: User, reason: str) -> BenchStep:
     """
     _require_teacher(step, acting)
     why = _reason(reason, _("Say what is to be done better: the student reads it."))
-    here, on = _hold(step)
-    if _is_open(here) and _last_sign_off(here) == Kind.SENT_BACK:
+    here, on = hold(step)
+    if is_open(here) and last_sign_off(here) == Kind.SENT_BACK:
         return here
     _refuse_all(bench_rules.to_send_back(here, on))
-    _swap(
+    swap(
         here,
         {"started_at": here.started_at, "student_signed_at": here.student_signed_at},
         started_at=None,
@@ -141,9 +140,9 @@ def send_back(step: BenchStep, *, acting: User, reason: str) -> BenchStep:
         student_signed_at=None,
         done_at=None,
     )
-    _sign(here, Kind.SENT_BACK, acting, on.now, reason=why)
+    sign_off(here, Kind.SENT_BACK, acting, on.now, reason=why)
     if on.stage == Project.Stage.MADE:
-        _move(here.project, Project.Stage.MADE, Project.Stage.AT_BENCH, on.now)
+        move(here.project, Project.Stage.MADE, Project.Stage.AT_BENCH, on.now)
     record(
         acting, "step-sent-back", here.project, f"sent “{here.title}” back", step=here.pk, why=why
     )
@@ -163,7 +162,7 @@ def override_step(
     """
     _require_teacher(step, acting)
     why = _reason(reason, _("Give the reason: it is kept with the project."))
-    here, on = _hold(step)
+    here, on = hold(step)
     if here.done_at is not None:
         return here
     if mark_done:
@@ -171,14 +170,14 @@ def override_step(
     in_the_way = bench_rules.set_aside_by_going_on(here, on)
     _refuse([one for one in in_the_way if one.rule is Rule.METAL])
     if not in_the_way:
-        if _last_sign_off(here) == Kind.OVERRIDE:
+        if last_sign_off(here) == Kind.OVERRIDE:
             return here  # the second tap of the same button
         text = _("Nothing stands in the way of “%(step)s”: the student can go on.")
         raise Refused(text % _names(here))
     if here.started_at is None:
-        _begin(here, on.now)
+        begin(here, on.now)
     if any(one.rule is Rule.WAIT for one in in_the_way):
-        _swap(here, {"wait_until": here.wait_until}, wait_until=on.now)
+        swap(here, {"wait_until": here.wait_until}, wait_until=on.now)
     _set_aside(here, in_the_way, acting, on.now, why)
     return here
 
@@ -190,9 +189,9 @@ def _mark_done(here: BenchStep, on: Situation, acting: User, why: str) -> BenchS
         text = _("%(student)s has signed “%(step)s”: check it instead.")
         raise Refused(text % _names(here))
     if here.started_at is None:
-        _begin(here, on.now)
+        begin(here, on.now)
     _set_aside(here, in_the_way, acting, on.now, why)
-    _finish(here, on)
+    finish(here, on)
     return here
 
 
@@ -200,7 +199,7 @@ def _set_aside(
     here: BenchStep, obstacles: list[Obstacle], acting: User, now: dt.datetime, why: str
 ) -> None:
     names = [one.name for one in obstacles]
-    _sign(here, Kind.OVERRIDE, acting, now, reason=why, set_aside=names)
+    sign_off(here, Kind.OVERRIDE, acting, now, reason=why, set_aside=names)
     record(
         acting,
         "step-override",
@@ -210,18 +209,6 @@ def _set_aside(
         rules=names,
         why=why,
     )
-
-
-def _hold(step: BenchStep) -> tuple[BenchStep, Situation]:
-    """The step as it is now, and its project's bench, held until the transaction ends."""
-    project = (
-        Project.objects.select_for_update(of=("self",))
-        .select_related("brief", "seat__student__school", "seat__course")
-        .get(pk=step.project_id)
-    )
-    on = situation(project)
-    here = next(one for one in on.steps if one.pk == step.pk)
-    return here, on
 
 
 def _require_student(step: BenchStep, acting: User) -> None:
@@ -258,57 +245,3 @@ def _refuse(obstacles: list[Obstacle]) -> None:
 def _refuse_all(sentences: list[str]) -> None:
     if sentences:
         raise Refused(" ".join(sentences))
-
-
-def _is_open(step: BenchStep) -> bool:
-    return step.started_at is None and step.student_signed_at is None and step.done_at is None
-
-
-def _last_sign_off(step: BenchStep) -> str:
-    last = step.sign_offs.order_by("at", "pk").last()
-    return last.kind if last is not None else ""
-
-
-def _begin(here: BenchStep, now: dt.datetime) -> None:
-    until = bench_rules.wait_end(now, here.wait_minutes) if here.wait_minutes else None
-    _swap(here, {"started_at": None, "done_at": None}, started_at=now, wait_until=until)
-
-
-def _finish(here: BenchStep, on: Situation) -> None:
-    """The step is done; after the last one the project is made."""
-    _swap(here, {"done_at": None}, done_at=on.now)
-    if on.current is None:
-        _move(here.project, Project.Stage.AT_BENCH, Project.Stage.MADE, on.now)
-
-
-def _swap(here: BenchStep, old: dict[str, dt.datetime | None], **new: dt.datetime | None) -> None:
-    """Change the step only while it is still as it was read."""
-    if not BenchStep.objects.filter(pk=here.pk, **old).update(**new):
-        raise Refused(_("Somebody else has just changed this step. Look at it again."))
-    for name, value in new.items():
-        setattr(here, name, value)
-
-
-def _move(project: Project, old: str, new: str, now: dt.datetime) -> None:
-    if Project.objects.filter(pk=project.pk, stage=old).update(stage=new, stage_since=now):
-        project.stage, project.stage_since = new, now
-
-
-def _sign(
-    here: BenchStep,
-    kind: str,
-    acting: User,
-    now: dt.datetime,
-    *,
-    reason: str = "",
-    set_aside: list[str] | None = None,
-) -> None:
-    SignOff.objects.create(
-        step=here,
-        kind=kind,
-        by=acting,
-        at=now,
-        reason=reason,
-        set_aside=set_aside or [],
-        wording_sha=here.sha_in(get_language() or "en"),
-    )

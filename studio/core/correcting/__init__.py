@@ -2,9 +2,9 @@
 
     lines = corrected(tracing, [change_from_json(each) for each in stored])
 
-`changes` is the vocabulary and its JSON, `applying` what becomes of the lines, `gaps` which open
-ends were perhaps meant to meet. Whatever cannot be
-is CannotChange with a sentence for the student; nothing else is ever raised.
+`changes` is the vocabulary, `changes_json` how it is sent and stored, `applying` what becomes of
+the lines, `gaps` which open ends were perhaps meant to meet. Whatever cannot be is CannotChange
+with a sentence for the student; nothing else is ever raised.
 """
 
 from .applying import circle_points, corrected, middle_of, refuse_scribble, shares
@@ -20,9 +20,8 @@ from .changes import (
     NewHole,
     Redraw,
     RemovePoint,
-    change_from_json,
-    change_to_json,
 )
+from .changes_json import change_from_json, change_to_json
 from .errors import CannotChange
 from .gaps import Gap, gaps
 
