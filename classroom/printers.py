@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils import timezone
 
 from .models import PrinterCheck, School, User, record
 from .models.printers import LEAST_MM, MOST_MM, PrinterCheckQuerySet
@@ -13,6 +15,7 @@ from .refusals import Refused
 DOUBTFUL_MM = Decimal("1.5")
 """A printer is seldom so far off; "fit to page" is (common practice, no source)."""
 MOST_PRINTERS = 60
+MOMENTS = dt.timedelta(seconds=30)
 
 ACTUAL_SIZE = (
     "In the print window choose “Actual size” or a scale of 100 %, never “Fit” or “Shrink”, and "
@@ -53,10 +56,14 @@ def measure_printer(
             f"to fit is. {ACTUAL_SIZE} If it was printed so, say that you are sure."
         )
     key = plain.casefold()
-    known = PrinterCheck.objects.filter(school=school, key=key).first()
-    if known is None and printers_of(school).count() >= MOST_PRINTERS:
-        raise Refused(f"There are {MOST_PRINTERS} printers already. Take one off the list first.")
     with transaction.atomic():
+        newest = _newest(school, key)
+        if newest is not None and _sent_twice(newest, across_mm, up_mm, acting):
+            return newest
+        if newest is None and printers_of(school).count() >= MOST_PRINTERS:
+            raise Refused(
+                f"There are {MOST_PRINTERS} printers already. Take one off the list first."
+            )
         check = PrinterCheck.objects.create(
             school=school,
             name=plain,
@@ -74,6 +81,22 @@ def measure_printer(
     return check
 
 
+def _newest(school: School, key: str) -> PrinterCheck | None:
+    """What was said last of this printer; nobody else says anything until the transaction ends."""
+    School.objects.select_for_update(no_key=True).get(pk=school.pk)
+    return PrinterCheck.objects.filter(school=school, key=key).first()
+
+
+def _sent_twice(newest: PrinterCheck, across_mm: Decimal, up_mm: Decimal, acting: User) -> bool:
+    """Whether this is the same form once more, moments ago."""
+    return (
+        not newest.gone
+        and newest.measured_by_id == acting.pk
+        and (newest.across_mm, newest.up_mm) == (across_mm, up_mm)
+        and timezone.now() - newest.measured_at < MOMENTS
+    )
+
+
 def refuse_far_off(*bars_mm: Decimal | float) -> None:
     """Raises Refused, with what to do, when a bar of 100 mm was shrunk or blown up."""
     for bar in bars_mm:
@@ -85,8 +108,14 @@ def refuse_far_off(*bars_mm: Decimal | float) -> None:
 
 
 def take_off(check: PrinterCheck, *, acting: User) -> None:
-    """The printer is gone: it is not offered any more; its measurements stay as rows."""
+    """The printer is gone: it is not offered any more; its measurements stay as rows.
+
+    Taken off twice is taken off once.
+    """
     with transaction.atomic():
+        newest = _newest(check.school, check.key)
+        if newest is not None and newest.gone:
+            return
         row = PrinterCheck.objects.create(
             school=check.school,
             name=check.name,

@@ -24,6 +24,7 @@ from studio.core.writing import written
 from studio.core.writing.svg import MARGIN_MM
 from studio.models import Pattern, Project
 
+from .correct import version_of
 from .read_in import OPEN_STAGES, current_pattern, next_number, replace_current
 from .recheck import Checked, look_at, put_down
 from .start_project import require_at_work
@@ -82,12 +83,18 @@ def draft_of(pattern: Pattern | None) -> Draft:
 
 
 def base_of(pattern: Pattern | None) -> str:
-    """Names the state of the project's pattern that a page was made from."""
+    """Names the state of the project's pattern that a page was made from.
+
+    Corrected or named lines count: a change of the shapes puts them away, so whoever makes one
+    must have been told of them.
+    """
     if pattern is None:
         return "0"
     if pattern.recipe is None:
         return str(pattern.pk)
-    return f"{pattern.pk}.{pattern.recipe.get('stamp', 0)}"
+    built = f"{pattern.pk}.{pattern.recipe.get('stamp', 0)}"
+    by_hand = bool(pattern.changes or pattern.relabels)
+    return f"{built}.{version_of(pattern)}" if by_hand else built
 
 
 def keep(project: Project, draft: Draft, *, acting: User, base: str) -> tuple[Pattern, Made]:

@@ -91,7 +91,7 @@ def set_rules(
     Plans that are there keep the rules they were placed by.
     """
     # The school's row is held, so that two teachers do not both make the first row.
-    School.objects.select_for_update().get(pk=school.pk)
+    School.objects.select_for_update(no_key=True).get(pk=school.pk)
     row = PlacingSettings.objects.filter(school=school, course=course).first()
     row = row or PlacingSettings(school=school, course=course)
     before = {name: getattr(row, name) for name in FIELDS}

@@ -6,6 +6,7 @@ from io import BytesIO
 from typing import Any
 
 from django.contrib import messages
+from django.core.validators import slug_re
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
@@ -56,7 +57,7 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
 
 def _kept(request: Visit, project: Project) -> WaitingFile | None:
     token = request.POST.get("kept", "")
-    return waiting_file(request.user, project, token) if token else None
+    return waiting_file(request.user, project, token) if slug_re.fullmatch(token) else None
 
 
 def _bring(request: Visit, project: Project, form: PatternForm) -> HttpResponse | None:

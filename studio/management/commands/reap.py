@@ -9,6 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import close_old_connections
 
+from classroom.waiting_files import clear_out
 from studio.placing_jobs.reaping import reap
 
 
@@ -24,6 +25,7 @@ class Command(BaseCommand):
             raise CommandError("--every: a number from 1 to 3600 is wanted", returncode=2)
         while True:
             found = reap()
+            clear_out()
             if found or every is None:
                 self.stdout.write(f"{found} placing jobs taken up again or given up.")
             if every is None:

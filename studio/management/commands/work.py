@@ -16,6 +16,7 @@ from django.utils.crypto import get_random_string
 from django_tasks import DEFAULT_TASK_BACKEND_ALIAS, task_backends
 from shapely.geometry import box
 
+from classroom.waiting_files import clear_out
 from studio.core.placing import Job, Metal, Order, place, warm_up_aside
 from studio.placing_jobs.reaping import reap
 
@@ -58,6 +59,7 @@ class Command(BaseCommand):
             excluded_queue_names=[],
         )
         reap()
+        clear_out()
         forget_old_tasks()
         ended = threading.Event()
         keeper = threading.Thread(target=keep_reaping, args=(ended,), name="reaper", daemon=True)
@@ -76,6 +78,7 @@ def keep_reaping(ended: threading.Event) -> None:
     while not ended.wait(pause):
         try:
             reap()
+            clear_out()
         except Exception:
             logger.exception("reaping")  # a database away for a moment; the next look is near
         finally:

@@ -7,8 +7,11 @@ from typing import Any
 
 import pytest
 
+from studio.core.building import Draft
+from studio.core.correcting import Diameter
 from studio.models import Pattern, Project
-from studio.steps.build import Draft, base_of, draft_of, keep
+from studio.steps.build import ChangedMeanwhile, base_of, draft_of, keep
+from studio.steps.correct import correct, version_of
 from studio.steps.hand_in import hand_in
 from studio.steps.read_in import current_pattern
 from tests.core.building.recipes import recipe
@@ -72,3 +75,25 @@ def test_what_is_handed_in_is_not_changed_at_the_same_moment(cast: Cast) -> None
     holes = sum(len(piece.drill_marks) for piece in after.drawing.pieces)
     assert holes == len(draft_of(after).recipe.steps) - 1
     assert after.state == Pattern.State.HANDED_IN
+
+
+def test_lines_corrected_in_another_window_are_not_built_over_unseen(cast: Cast) -> None:
+    project = make_project(cast)
+    current = build(project, DISC, HOLE)
+    draft, base = draft_of(current).changed(recipe(DISC)), base_of(current)
+    one, pattern = fresh(project), mine(current)
+    answers = at_once(
+        lambda: keep_from(one, draft, base),
+        lambda: correct(
+            pattern, [Diameter("2", 3.0)], acting=project.student, seen=version_of(current)
+        ),
+    )
+    after = current_pattern(project)
+    assert after is not None
+    assert "done" in answers
+    if after.changes:
+        assert answers[0].startswith(OTHER)
+        with pytest.raises(ChangedMeanwhile):
+            keep_from(fresh(project), draft, base)
+        keep_from(fresh(project), draft, base_of(after))  # who has seen them may go on
+    assert current_pattern(project).changes == []  # type: ignore[union-attr]

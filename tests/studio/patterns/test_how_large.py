@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Any
 
 import cv2
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 import time_machine
 from django.core.files.storage import FileSystemStorage
+from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 
@@ -22,6 +24,7 @@ from tests.core.reading.dxfs import by_hand, square
 from tests.people import Cast
 
 from .making import DISC, handed_in, make_project, signed_in, upload, words
+from .test_at_once import at_once
 
 PX = 300 / 25.4
 COIN_MM = 24.26  # a United States quarter (US Mint coin specifications)
@@ -268,6 +271,38 @@ def test_somebody_elses_kept_file_is_no_file(cast: Cast, client: Client, project
     sent["kept"] = WaitingFile.objects.get().token
     answer = signed_in(cast.classmate).post(reverse("pattern_upload", args=[mate.pk]), sent)
     assert "Choose the file with your pattern." in words(answer)
+
+
+@pytest.mark.parametrize("token", ["\0", "a\0b", "../x", "x" * 10_000])
+def test_a_kept_file_that_nobody_ever_kept_is_no_file(
+    client: Client, project: Project, token: str
+) -> None:
+    sent = {"copies": "1", "metal": str(project.brief.metals.get().pk), "kept": token}
+    answer = client.post(reverse("pattern_upload", args=[project.pk]), sent)
+    assert "Choose the file with your pattern." in words(answer)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_answer_sent_twice_at_once_makes_one_pattern(cast: Cast) -> None:
+    project = make_project(cast)
+    page = bring(signed_in(cast.owner), project, by_hand(square(2.5)), "tag.dxf").url
+    two = [signed_in(cast.owner), signed_in(cast.owner)]
+    sent = {"way": "unit", "unit": "cm"}
+    answers = at_once(*[lambda one=one: one.post(page, sent) for one in two])
+    assert answers == ["done", "done"]
+    assert Pattern.objects.count() == 1
+    assert not WaitingFile.objects.exists()
+
+
+def test_what_waits_too_long_goes_also_when_nobody_brings_another_file(
+    client: Client, project: Project, evidence: Path
+) -> None:
+    bring(client, project, photo(), "fish.png")
+    assert [path for path in evidence.rglob("*") if path.is_file()]
+    with time_machine.travel(WaitingFile.objects.get().brought_at + KEPT):
+        call_command("reap")
+    assert not WaitingFile.objects.exists()
+    assert not [path for path in evidence.rglob("*") if path.is_file()]
 
 
 def test_known_things_have_the_sizes_of_their_sources() -> None:

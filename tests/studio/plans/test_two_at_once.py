@@ -22,13 +22,14 @@ from classroom.refusals import Refused
 from inventory import ledger
 from inventory.models import StockMovement, StockPiece
 from inventory.stock import SomebodyWasFirst
-from studio.models import CutPlan, PlanStock, Project
+from studio.models import CutPlan, PlanProject, PlanStock, Project
 from studio.placing_jobs import running
 from studio.steps import place
 from studio.steps.approve import approve_plan
 from studio.steps.drop import drop_plan
 from studio.steps.issue import issue_plan
 from studio.steps.quote import planned_total
+from studio.steps.rivals import choose, try_beside
 from tests.people import Cast, make_cast
 
 from . import making
@@ -193,3 +194,72 @@ def test_plan_dropped_while_its_worker_finishes_stays_dropped() -> None:
         plan.refresh_from_db()
         assert plan.state == CutPlan.State.DROPPED
         assert plan.placing.state != "running"
+
+
+def two_tries() -> tuple[Cast, CutPlan, CutPlan]:
+    """A proposed plan of one project, and another try beside it, both ready to be decided."""
+    cast = make_cast()
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    making.allot(cast, "100.00")
+    brief = making.brief(cast, metal)
+    plan = making.placed(cast, making.approved_project(brief, cast.seat, metal))
+    rival = try_beside(plan, acting=cast.teacher)
+    making.run(rival)
+    return cast, plan, rival
+
+
+def now(plan: CutPlan) -> CutPlan:
+    return CutPlan.objects.select_related("course__school").get(pk=plan.pk)
+
+
+def choosing(rival: CutPlan, teacher: User) -> Callable[[], Any]:
+    return lambda: choose(now(rival), acting=teacher)
+
+
+def one_plan_holds_the_project(*plans: CutPlan) -> bool:
+    live = PlanProject.objects.filter(live=True)
+    states = {now(plan).pk: now(plan).state for plan in plans}
+    standing = [pk for pk, state in states.items() if state != CutPlan.State.DROPPED]
+    return [share.plan_id for share in live] == standing and len(standing) <= 1
+
+
+def test_one_of_two_tries_approved_and_the_other_chosen_at_once_leave_one() -> None:
+    cast, plan, rival = two_tries()
+    outcomes = at_once([approving(plan, cast.teacher), choosing(rival, cast.teacher)])
+    assert sum(isinstance(one, CutPlan) for one in outcomes) == 1, outcomes
+    assert sum(isinstance(one, Refused) for one in outcomes) == 1, outcomes
+    assert one_plan_holds_the_project(plan, rival)
+    budget = ledger.open_budget(cast.course)
+    approved = now(plan).state == CutPlan.State.APPROVED
+    assert budget.committed == (planned_total(plan) if approved else 0)
+    assert ledger.audit(budget) == []
+
+
+def test_another_try_chosen_twice_at_once_is_chosen_once() -> None:
+    cast, plan, rival = two_tries()
+    outcomes = at_once([choosing(rival, cast.teacher)] * 3)
+    assert any(isinstance(one, CutPlan) for one in outcomes), outcomes
+    assert all(isinstance(one, CutPlan | Refused) for one in outcomes), outcomes
+    assert one_plan_holds_the_project(plan, rival)
+    assert now(rival).state == CutPlan.State.PROPOSED
+
+
+@pytest.mark.parametrize("first_dropped", [True, False])
+def test_a_try_dropped_while_one_is_chosen_leaves_nothing_held_twice(first_dropped: bool) -> None:
+    cast, plan, rival = two_tries()
+    gone = plan if first_dropped else rival
+    outcomes = at_once([dropping(gone, cast.teacher), choosing(rival, cast.teacher)])
+    assert all(isinstance(one, CutPlan | Refused) for one in outcomes), outcomes
+    assert one_plan_holds_the_project(plan, rival), outcomes
+
+
+def test_two_more_tries_asked_for_at_once_are_one() -> None:
+    cast = make_cast()
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    plan = making.placed(cast, making.approved_project(making.brief(cast, metal), cast.seat, metal))
+    outcomes = at_once([lambda: try_beside(now(plan), acting=cast.teacher)] * 3)
+    assert sum(isinstance(one, CutPlan) for one in outcomes) == 1, outcomes
+    assert sum(isinstance(one, Refused) for one in outcomes) == 2, outcomes
+    assert plan.rivals.count() == 1

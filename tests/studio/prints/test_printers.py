@@ -21,6 +21,7 @@ from studio.views.printer_choice import COOKIE
 from tests.people import Cast
 from tests.studio.bench.making import World
 from tests.studio.patterns.making import signed_in, words
+from tests.studio.patterns.test_at_once import at_once
 
 from .reading_pdf import of_size, open_pdf, paths_of, straight
 
@@ -236,3 +237,20 @@ def test_a_measurement_made_anew_holds_for_a_browser_that_chose_the_old_one(cast
     client.get(reverse("capture_frame"), {"printer": str(old.pk)})
     measured(cast, across="98.9")
     assert "scale(1.011122" in words(client.get(reverse("capture_frame")))
+
+
+def test_the_same_measurement_sent_twice_is_one(cast: Cast) -> None:
+    first = measured(cast)
+    assert measured(cast, "room  12") == first
+    with time_machine.travel(first.measured_at + dt.timedelta(minutes=5)):
+        assert measured(cast) != first  # measured again, with the same result
+    assert History.objects.filter(verb="printer-measured").count() == 2
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_printer_measured_and_taken_off_by_several_at_once(cast: Cast) -> None:
+    assert at_once(*[lambda: measured(cast)] * 3) == ["done"] * 3
+    check = PrinterCheck.objects.get()
+    assert at_once(*[lambda: take_off(check, acting=cast.teacher)] * 3) == ["done"] * 3
+    assert list(PrinterCheck.objects.values_list("gone", flat=True)) == [True, False]
+    assert not printers_of(cast.school).exists()
