@@ -34,7 +34,7 @@ CONSTANTS = (
         for line in (*safety_texts.CLASS_CHECKLIST, *safety_texts.PREPARATION_CHECKLIST)
         for text in (line.text, line.heading)
     ),
-    *(answer.words for answer in safety_texts.Answer),
+    *(text for answer in safety_texts.Answer for text in (answer.value, answer.words)),
 )
 _QUOTED = r"""(u?(?:'''.*?'''|\"\"\".*?\"\"\"|'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*"))"""
 _IN_TEMPLATE = re.compile(r"\b(?:gettext|_)\(" + _QUOTED + r"\)", re.DOTALL)

@@ -165,6 +165,7 @@ AXES_DISABLE_ACCESS_LOG = True
 
 LANGUAGE_CODE = "en"
 USE_I18N = True
+FORMAT_MODULE_PATH = "classroom.formats"
 # Texts that are kept as data, for the catalogues: functions that give them all.
 TRANSLATED_TEXTS = [
     "inventory.metals.translated_texts",

@@ -84,7 +84,7 @@ def texts() -> dict[str, Any]:
         "signature_note": gettext(SIGNATURE_NOTE),
         "hurt_note": gettext(HURT_NOTE),
         "wording_version": WORDING_VERSION,
-        "answers": [(str(answer), gettext(answer.words)) for answer in Answer],
+        "answers": [(gettext(answer), gettext(answer.words)) for answer in Answer],
     }
 
 

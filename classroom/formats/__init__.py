@@ -1,0 +1,1 @@
+"""How numbers are written in each language, where Django has it otherwise."""
