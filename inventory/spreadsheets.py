@@ -4,21 +4,30 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from django.http import HttpResponse
 from django.utils.text import slugify
 
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_RUNS = re.compile(
+    # A tab or a new line at the start, or a formula's sign behind anything that is not seen:
+    # spreadsheets leave such characters out before they look. The last four are the wide forms.
+    r"[\t\r\n]|[\s\x00-\x1f\xa0\u200b-\u200f\u2060\ufeff]*[=+\-@\uff1d\uff0b\uff0d\uff20]"
+)
+
+
+def defused(text: str) -> str:
+    """Text that a spreadsheet shows instead of running it (it begins with an apostrophe)."""
+    return f"'{text}" if _RUNS.match(text) else text
 
 
 def cell(value: object) -> str:
     """One cell: numbers as they are; text that a spreadsheet would run gets a leading quote."""
     if isinstance(value, int | float | Decimal):
         return str(value)
-    text = str(value)
-    return f"'{text}" if text.lstrip(" ").startswith(_STARTS_A_FORMULA) else text
+    return defused(str(value))
 
 
 def csv_response(name: str, head: Sequence[str], rows: Iterable[Sequence[object]]) -> HttpResponse:

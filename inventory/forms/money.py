@@ -148,16 +148,16 @@ class PolicyForm(forms.Form):
         choices=[
             (
                 Budget.CostPolicy.SHARED,
-                "Metal in its pieces, and a share of the waste. Saw cuts and scrap are shared "
-                "by piece area, so the projects together pay exactly what the plan costs.",
+                "Metal in its pieces and, by piece area, a share of saw cuts and scrap, so that "
+                "the projects together pay exactly what the plan costs.",
             ),
             (
                 Budget.CostPolicy.SCHOOL,
-                "Metal in its pieces only. The course's budget bears saw cuts and scrap.",
+                "Metal in its pieces only, while the course's budget bears saw cuts and scrap.",
             ),
             (
                 Budget.CostPolicy.BLANK,
-                "The rectangle around each piece, 3 mm longer on both sides. What the metal "
+                "The rectangle around each piece, 3 mm longer on both sides, while what the metal "
                 "costs beyond that, or less, is the course's.",
             ),
         ],

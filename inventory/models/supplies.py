@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from django.db import models
 from django.db.models import Q
+from django.template.defaultfilters import floatformat
 from django.utils import timezone
 
 from classroom.models import AppendOnly, School, User
@@ -24,6 +25,14 @@ class Consumable(models.Model):
         CM2_COVERED = "cm2", "square centimetre prepared"
         HOLE = "hole", "hole drilled"
         PROJECT = "project", "project"
+
+        def measured(self, number: Decimal) -> str:
+            """Such as "18 centimetres sawn"; the number in at most two places."""
+            one, _, rest = self.label.partition(" ")
+            if self is Consumable.Per.CM2_COVERED:
+                one, rest = "square centimetre", "prepared"
+            words = f"{one if number == 1 else one + 's'} {rest}".strip()
+            return f"{floatformat(number, '-2')} {words}"
 
     school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="consumables")
     name = models.CharField(max_length=80)
@@ -67,6 +76,11 @@ class Consumable(models.Model):
             and self.reorder_at is not None
             and self.on_hand <= self.reorder_at
         )
+
+    @property
+    def lasts_words(self) -> str:
+        """How much one does, in words."""
+        return self.Per(self.per).measured(self.uses_per_unit)
 
     @property
     def cost_per_use(self) -> Decimal:

@@ -1,11 +1,21 @@
-"""A reason with a link to what caused it, named once."""
+"""Words of a list's rows: a reason with a link to what caused it, how much a supply did."""
 
 from __future__ import annotations
+
+from decimal import Decimal
 
 from django import template
 from django.utils.html import format_html
 
+from inventory.models import Consumable
+
 register = template.Library()
+
+
+@register.simple_tag
+def measured(supply: Consumable, number: Decimal) -> str:
+    """So much of what the supply does: "18 centimetres sawn"."""
+    return Consumable.Per(supply.per).measured(number)
 
 
 @register.simple_tag

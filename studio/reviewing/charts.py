@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from django.utils.formats import date_format
+
 from classroom import units
 from classroom.models import School
 
-from .entries import Totals
+from .entries import Entry, Totals, totals
 from .filters import Row
 
 MOST_TERMS = 12
+MOST_MONTHS = 12
 KINDS = ("piece", "offcut", "scrap", "kerf")
 
 
@@ -46,11 +49,26 @@ def term_bars(rows: Sequence[Row], school: School) -> list[dict[str, Any]]:
         sums = terms.setdefault(row.note, [0.0, 0.0, 0.0])
         for place, mass in enumerate((row.sums.pieces_g, row.sums.scrap_g, row.sums.kerf_g)):
             sums[place] += mass
+    return _over_time(terms, MOST_TERMS, school)
+
+
+def month_bars(entries: Sequence[Entry], school: School) -> list[dict[str, Any]]:
+    """The same for each month in which metal was handed out, oldest first."""
+    months: dict[str, list[Entry]] = {}
+    for entry in sorted(entries, key=lambda one: one.issued_on):
+        months.setdefault(date_format(entry.issued_on, "M Y"), []).append(entry)
+    sums = {month: totals(rows) for month, rows in months.items()}
+    masses = {month: [one.pieces_g, one.scrap_g, one.kerf_g] for month, one in sums.items()}
+    return _over_time(masses, MOST_MONTHS, school)
+
+
+def _over_time(times: dict[str, list[float]], most: int, school: School) -> list[dict[str, Any]]:
+    """`times` has pieces, scrap and kerf in g for each, oldest first; the last `most` of them."""
     found = []
-    for term, (pieces, scrap, kerf) in list(terms.items())[-MOST_TERMS:]:
+    for label, (pieces, scrap, kerf) in list(times.items())[-most:]:
         whole = pieces + scrap + kerf
         if whole:
-            bar = _bar(term, "", (pieces, 0.0, scrap, kerf), whole, school)
+            bar = _bar(label, "", (pieces, 0.0, scrap, kerf), whole, school)
             found.append(bar | {"value": f"{_percent(pieces, whole)} in pieces"})
     return found
 

@@ -162,7 +162,7 @@ def _quotes(plans: QuerySet[CutPlan]) -> list[Quote]:
     best: dict[tuple[int, int], Quote] = {}
     for quote in (
         Quote.objects.filter(plan__in=plans.values("pk"))
-        .select_related("plan__metal", "project__brief", "project__seat__student")
+        .select_related("plan__metal", "project__brief__course", "project__seat__student")
         .defer("plan__job", "plan__answer", "rates")
         .prefetch_related("lines")
         .order_by("plan_id", "project_id")

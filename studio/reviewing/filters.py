@@ -75,7 +75,7 @@ class ReviewForm(forms.Form):
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of a review: a project (or a student, or a brief) with its entries added up."""
+    """One line of a review: a project, student, brief or metal with its entries added up."""
 
     label: str
     note: str
@@ -132,11 +132,16 @@ def ordered(rows: Sequence[Row], sort: str) -> list[Row]:
 
 
 def rows_by(entries: Sequence[Entry], kind: str) -> list[Row]:
-    """Entries put together by "project", "student" or "brief"."""
+    """Entries put together by "project", "student", "brief" or "metal"."""
     groups: dict[int, list[Entry]] = {}
     for entry in entries:
         project = entry.project
-        key = {"project": project.pk, "student": project.seat_id, "brief": project.brief_id}[kind]
+        key = {
+            "project": project.pk,
+            "student": project.seat_id,
+            "brief": project.brief_id,
+            "metal": entry.metal.pk,
+        }[kind]
         groups.setdefault(key, []).append(entry)
     found = []
     for key, own in groups.items():
@@ -146,6 +151,7 @@ def rows_by(entries: Sequence[Entry], kind: str) -> list[Row]:
             "project": (student, title),
             "student": (student, ""),
             "brief": (project.brief.title, ""),
+            "metal": (str(own[0].metal), ""),
         }[kind]
         found.append(Row(label, note, "", key, totals(own), tuple(own)))
     return found

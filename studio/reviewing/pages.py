@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -13,11 +14,12 @@ from django.urls import reverse
 
 from classroom.models import Course, School, Seat, User
 from inventory.models import Metal
-from studio.models import Brief, CutPlan, Project, Quote
+from studio.models import Brief, CutPlan, Project, Quote, Return
 from studio.queries import plans_for, projects_for
 
+from .balances import added, added_by, closed_of
 from .causes import largest_causes, together, yields_of
-from .charts import sentences, used_bars, whole_bar
+from .charts import month_bars, sentences, used_bars, whole_bar
 from .entries import NONE, Entry, borne_by_course, entries_of, totals
 from .filters import ReviewForm, Row, narrowed, ordered, rows_by
 
@@ -47,6 +49,10 @@ def review_context(
     rows = [_linked(row, "student") for row in ordered(rows_by(shown, "project"), sort)]
     by_student = [_linked(row, "student") for row in ordered(rows_by(shown, "student"), sort)]
     by_brief = [_linked(row, "brief") for row in ordered(rows_by(shown, "brief"), sort)]
+    by_metal = [
+        replace(row, url=f"{reverse('course_review', args=[course.pk])}?metal={row.key}")
+        for row in ordered(rows_by(shown, "metal"), sort)
+    ]
     sums = totals(shown)
     school = course.school
     seen = {one.plan_pk for one in shown}
@@ -54,7 +60,12 @@ def review_context(
         one for one in yields_of(plans_for(user).filter(course=course)) if one.plan_pk in seen
     ]
     planned, real = together(yields)
+    closed = closed_of(Return.objects.filter(plan__in=seen))
     return {
+        "balances": added_by(closed, "metal"),
+        "balance_all": added("Together", closed),
+        "months": month_bars(shown, school),
+        "by_metal": by_metal,
         "yields": yields[:YIELDS_SHOWN],
         "yields_in_all": len(yields),
         "yield_planned": planned,
@@ -85,13 +96,29 @@ def student_context(user: User, seats: Sequence[Seat], school: School) -> dict[s
     entries = entries_of(plans, projects)
     rows = ordered(rows_by(entries, "project"), "recent")
     rows = [replace(row, label=row.note, note=str(row.entries[0].project.brief)) for row in rows]
-    sums = totals(entries)
+    rows = [replace(row, url=reverse("project", args=[row.key])) for row in rows]
+    terms: dict[tuple[dt.date, str], list[Row]] = {}
+    for row in rows:
+        course = row.entries[0].project.brief.course
+        terms.setdefault((course.starts_on, course.term), []).append(row)
     return {
-        "rows": [replace(row, url=reverse("project", args=[row.key])) for row in rows],
-        "sums": sums,
-        "bar": [whole_bar(sums, "Metal handed out for you", school)] if rows else [],
-        "bars": used_bars(rows, school),
+        "terms": [
+            _term(term, own, school)
+            for (_, term), own in sorted(terms.items(), key=lambda pair: pair[0], reverse=True)
+        ],
         "coming": _coming(projects),
+    }
+
+
+def _term(term: str, rows: list[Row], school: School) -> dict[str, Any]:
+    """What a student's statement says of one term."""
+    sums = totals(entry for row in rows for entry in row.entries)
+    return {
+        "term": term,
+        "rows": rows,
+        "sums": sums,
+        "bar": [whole_bar(sums, "Metal handed out", school)],
+        "bars": used_bars(rows, school),
     }
 
 

@@ -7,10 +7,10 @@ import io
 from collections.abc import Sequence
 from decimal import Decimal
 
+from inventory.spreadsheets import defused
+
 from .entries import Entry, Totals, totals
 from .filters import Row
-
-RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 HEADINGS = (
     "Student",
@@ -32,13 +32,6 @@ HEADINGS = (
     "Allowance ({currency})",
     "Left ({currency})",
 )
-
-
-def defused(text: str) -> str:
-    """Text that a spreadsheet shows instead of running it (it begins with an apostrophe)."""
-    if text.startswith(RUNS_AS_FORMULA) or text.lstrip(" \ufeff\u00a0").startswith(RUNS_AS_FORMULA):
-        return f"'{text}"
-    return text
 
 
 def as_csv(rows: Sequence[Row], currency: str) -> str:

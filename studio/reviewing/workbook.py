@@ -10,9 +10,11 @@ from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
+from inventory.spreadsheets import defused
+
 from .entries import totals
 from .filters import Row
-from .tables import HEADINGS, defused, figures_of, words_of
+from .tables import HEADINGS, figures_of, words_of
 
 LONGEST_TEXT = 1000
 TEXT_COLUMNS = 7

@@ -39,7 +39,7 @@ def use_supplies(plan: CutPlan, made: Iterable[Project], *, acting: User) -> Non
             supply,
             measure.quantize(HUNDREDTH),
             acting=acting,
-            reason=f"used for {plan}",
+            reason=f"used for {plan}, {len(used)} project{'' if len(used) == 1 else 's'}",
             cause=subject_of(plan),
         )
 

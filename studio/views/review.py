@@ -15,7 +15,9 @@ from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
 from classroom.queries import course_for, courses_for, seat_for, seats_for
+from studio.models import Return
 from studio.queries import brief_for
+from studio.reviewing.balances import added, added_by, closed_of
 from studio.reviewing.charts import term_bars
 from studio.reviewing.pages import (
     ROWS_PER_PAGE,
@@ -35,7 +37,14 @@ def review(request: Visit) -> HttpResponse:
     page = Paginator(courses, COURSES_PER_PAGE).get_page(request.GET.get("page"))
     rows = overview_rows(request.user, list(page.object_list))
     every = rows if page.paginator.num_pages == 1 else overview_rows(request.user, list(courses))
-    context = {"page": page, "rows": rows, "terms": term_bars(every, request.user.school)}
+    closed = closed_of(Return.objects.filter(plan__course__in=courses))
+    context = {
+        "page": page,
+        "rows": rows,
+        "terms": term_bars(every, request.user.school),
+        "balances": added_by(closed, "term"),
+        "balance_all": added("All terms", closed),
+    }
     return render(request, "studio/review/overview.html", context)
 
 

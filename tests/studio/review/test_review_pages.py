@@ -13,8 +13,9 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.models import User
+from inventory.spreadsheets import defused
 from studio.models import Project
-from studio.reviewing.tables import HEADINGS, defused
+from studio.reviewing.tables import HEADINGS
 
 from .conftest import Class
 
@@ -114,7 +115,11 @@ def test_the_file_has_plain_numbers_that_add_up(after: Class) -> None:
 
 
 @pytest.mark.parametrize(
-    "bad", ["=1+1", "+SUM(A1)", "-2+3", "@now", "\t=1", "\r=1", " =1", "\ufeff=1"]
+    "bad",
+    [
+        *("=1+1", "+SUM(A1)", "-2+3", "@now", "\t=1", "\r=1", " =1", "\ufeff=1"),
+        *("\uff1d1", "\u200b=1", "\x01@now", "\xa0\u2060+1"),
+    ],
 )
 def test_no_text_of_a_student_runs_in_a_spreadsheet(after: Class, bad: str) -> None:
     """Cells that begin so are formulas to spreadsheets (OWASP, CSV Injection)."""

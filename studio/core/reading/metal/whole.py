@@ -94,7 +94,10 @@ def _seen(framed: Framed, thickness_mm: float) -> tuple[Polygon, list[Opening], 
             continue
         if not outline.buffer(-0.05).contains(shape):
             # Metal all round, a hair of it at one place: a window all the same.
-            shape = _whole(shape.intersection(outline.buffer(-_HAIR_MM)))
+            within = shape.intersection(outline.buffer(-_HAIR_MM))
+            if within.area < 0.5 * shape.area:
+                continue
+            shape = _whole(within)
         openings.append(Opening(shape, window))
         shaded.append(window and float(rim.shaded.mean()) > _SHADED_WINDOW)
     told = _remarks(framed, found, outer, sure, openings)
