@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from . import thresholds
 from .edges import fitted
 from .hands import is_even_wave, swings, trembles
+from .sides import is_many_sided
 from .ways import Points, Section, Way
 
 _PINNED = 1e6
@@ -43,6 +44,8 @@ def smoothed(way: Way, section: Section) -> Smoothed | None:
     step = max(thresholds.STEP_MM, way.length / thresholds.MOST_STEPS)
     if step > thresholds.SMOOTH_WAVE_MM / 8:
         return None  # so long that its tremor cannot be seen
+    if is_many_sided(way, section):
+        return None  # it would round corners that are meant
     short, long = thresholds.SMOOTH_CUTS_MM
     # Without corners, or with little room between them, a slow wobble may be a shape.
     slow = not section.whole and section.length >= 2 * long

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from . import thresholds
 from .conics import Ellipse, fit_circle, fit_ellipse
 from .hands import trembles
-from .ways import Way
+from .sides import is_many_sided
+from .ways import Section, Way
 
 _HARMONICS = 24
 
@@ -36,6 +37,8 @@ def _is_meant(fit: Ellipse, way: Way, share: float, paper: bool) -> bool:
     if _most(off) > min(thresholds.ROUND_MOST_MM, share * fit.lesser_mm):
         return False
     if _has_even_lobes(off, fit.lesser_mm):
+        return False
+    if is_many_sided(way, Section(0.0, way.length, whole=True), surely=True):
         return False
     return paper or trembles(off, way.length, thresholds.SWING_MM / 2)
 

@@ -42,6 +42,13 @@ CORNER_FAR_MM = 5.0  # looked at from so far away …
 CORNER_FAR_DEG = 24.0  # … a corner still turns by this; a wobble does not
 TIP_MM = 0.8  # beside a corner ink runs together and rounds it
 
+# Many short sides: a polygon whose corners turn too little to be seen as such
+LEAST_SIDES = 8  # of a closed line; fewer turn so much that their corners are found
+LEAST_SIDE_MM = 3.0
+SIDES_TOLERANCES_MM = (0.45, 0.6)  # what straight strokes may leave of a hand's swing
+SIDES_SURE_BOW = 0.2  # … where it is a circle or a polygon: few shaken circles bow so little
+SIDES_MOST_BOW = 0.3  # of an arc's; most shaken polygons bow less, most shaken curves more
+
 # Straight: use a ruler
 STRAIGHT_MOST_MM = 0.8
 STRAIGHT_MOST_SHARE = 0.025  # of the side's length; an arc that is meant rises more

@@ -116,3 +116,15 @@ def test_the_tips_of_a_leaf_stay_where_they_are_when_it_is_smoothed() -> None:
     after = np.array(mend.after[0].points)
     for tip in LEAF_TIPS:
         assert np.hypot(*(after - tip).T).min() < 0.05
+
+
+@pytest.mark.parametrize("sides", [12, 14, 16])
+@pytest.mark.parametrize("seed", range(4))
+def test_corners_of_many_sides_are_not_smoothed_away(sides: int, seed: int) -> None:
+    drawn = regular(sides) * 4 / 3  # 40 mm across
+    assert codes(shaken(drawn, 0.15, seed)).isdisjoint({"smooth", "circle"})
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_shaken_circle_is_no_polygon(seed: int) -> None:
+    assert "circle" in codes(shaken(ellipse(30, 30, 20, 20), 0.4, seed))
