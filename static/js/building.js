@@ -3,6 +3,7 @@
 // Shapes are taken hold of in building_hand.js. No geometry is worked out here.
 
 import { handle } from "./building_hand.js";
+import { look } from "./building_view.js";
 
 const root = document.querySelector("[data-building]");
 const say = document.querySelector("[data-say]");
@@ -183,4 +184,5 @@ if (root) {
     if (sending || waiting.length) event.preventDefault();
   });
   handle(root, { send, choose, tell });
+  look(root);
 }

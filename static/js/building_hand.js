@@ -2,6 +2,7 @@
 // the answer comes, only the outline that is held moves.
 
 const SNAP_MM = 0.5;
+const CLOSE_SNAP_MM = 0.1; // where one looks closely
 const STEP_MM = 0.5;
 const LONG_STEP_MM = 5;
 const STEP_DEGREES = 1;
@@ -112,7 +113,8 @@ export function handle(root, { send, choose, tell }) {
   }
 
   function target() {
-    const snap = held.fine ? 0.05 : SNAP_MM;
+    const usual = paper().classList.contains("is-close") ? CLOSE_SNAP_MM : SNAP_MM;
+    const snap = held.fine ? 0.05 : usual;
     return {
       x: round(held.about.x + held.now.x - held.start.x, snap),
       y: round(-(held.about.y + held.now.y - held.start.y), snap),

@@ -179,3 +179,40 @@ def test_the_second_window_learns_that_the_first_was_quicker(visitor: Visitor, c
     page.get_by_role("button", name="Drilled hole").click()
     kept(page)
     expect(page.locator(".recipe li")).to_have_count(3)
+
+
+def test_one_looks_closely_and_stays_there_while_shapes_change(
+    visitor: Visitor, cast: Cast
+) -> None:
+    project = make_project(cast)
+    build(project, DISC, {**STAR, "x": 4, "y": 3})
+    page = visitor.sign_in("wren.t")
+    visitor.go(reverse("pattern_build", args=[project.pk]))
+    paper = page.locator("[data-paper]")
+    whole = page.evaluate(PX_PER_MM)
+    page.locator("#row-2").click()
+    nearer = page.get_by_role("button", name="Nearer")
+    nearer.click()
+    nearer.click()
+    assert page.evaluate(PX_PER_MM) == pytest.approx(2.25 * whole, rel=0.01)
+
+    # A change draws the picture anew, as near as before, and shows the shape that is chosen.
+    page.locator("#grip-2").focus()
+    page.keyboard.press("ArrowRight")
+    kept(page)
+    assert page.evaluate(PX_PER_MM) == pytest.approx(2.25 * whole, rel=0.01)
+    assert step(project, "2")["x"] == pytest.approx(4.5)
+
+    # Empty paper is pulled; the shapes stay where they are on it.
+    paper.evaluate("drawing => drawing.scrollIntoView({block: 'center'})")
+    box = paper.bounding_box()
+    assert box is not None
+    before = paper.get_attribute("viewBox")
+    page.mouse.move(box["x"] + 15, box["y"] + 15)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 60, box["y"] + 50, steps=4)
+    page.mouse.up()
+    assert paper.get_attribute("viewBox") != before
+    page.get_by_role("button", name="Whole").click()
+    assert page.evaluate(PX_PER_MM) == pytest.approx(whole, rel=0.01)
+    expect(page.get_by_role("button", name="Whole")).to_be_disabled()
