@@ -9,6 +9,7 @@ import { Sender } from "./correcting_send.js";
 import { View } from "./correcting_view.js";
 
 const PUSH_REST_MS = 700; // a row of pushes by arrow keys is one change
+const UNDONE = "correcting-undone";
 const ROUGH = matchMedia("(pointer: coarse)");
 
 const root = document.querySelector("[data-correcting]");
@@ -26,7 +27,7 @@ let known = byId(state.lines); // as the server has them
 let lines = known; // as they are shown
 let chosen = new URLSearchParams(location.search).get("line");
 let point = -1; // the point in hand, -1 for none
-let redo = [];
+let redo = undoneBefore();
 let push = null; // { change, timer }: pushes that are not sent yet
 let toReveal = "";
 
@@ -71,6 +72,29 @@ function show() {
   undoButton.disabled = state.count === 0 && sender.waiting.length === 0;
   redoButton.disabled = redo.length === 0;
   redoButton.hidden = redo.length === 0;
+  keepUndone();
+}
+
+// What was undone can be done again after the page is loaded anew, as long as the lines are the
+// same. It is kept in this tab only.
+function undoneBefore() {
+  try {
+    const kept = JSON.parse(sessionStorage.getItem(UNDONE));
+    const same = kept?.page === state.urls.page && kept.version === state.version;
+    return same && Array.isArray(kept.redo) ? kept.redo : [];
+  } catch {
+    return [];
+  }
+}
+
+function keepUndone() {
+  if (sender.waiting.length) return;
+  try {
+    if (redo.length) sessionStorage.setItem(UNDONE, JSON.stringify({ page: state.urls.page, version: state.version, redo }));
+    else sessionStorage.removeItem(UNDONE);
+  } catch {
+    // Without room, or where a browser keeps nothing, it lasts until the page is left.
+  }
 }
 
 function say(words) {

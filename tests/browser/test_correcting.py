@@ -217,3 +217,20 @@ def test_lines_are_corrected_without_any_script(
     assert pattern.relabels == {}
     assert pattern.drawing.window_count == 1
     context.close()
+
+
+def test_what_was_undone_is_done_again_after_the_page_was_loaded_anew(
+    visitor: Visitor, cast: Cast
+) -> None:
+    pattern = bring(make_project(cast), GAPPED)
+    page = visitor.sign_in("wren.t")
+    visitor.go(reverse("pattern_correct", args=[pattern.pk]))
+    page.get_by_role("button", name="Close ").click()
+    checked(page, 1, pattern)
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator("[data-correcting]")).to_have_attribute("data-count", "0")
+    page.reload()
+    page.get_by_role("button", name="Do again").click()
+    checked(page, 1, pattern)
+    page.reload()
+    expect(page.get_by_role("button", name="Do again")).to_be_hidden()
