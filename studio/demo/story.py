@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
 
 from classroom.models import Seat
@@ -26,6 +27,7 @@ from studio.steps.sign import check_step, sign_done, start_step
 from studio.steps.start_project import start_project
 
 from .clock import on_day
+from .inked import photo_of_moonrise
 from .people import People, make_people, pass_questions
 from .rack import fill_rack
 
@@ -183,6 +185,7 @@ def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> Non
     with on_day(1):
         start_project(brief, seat("Tarn"), acting=seat("Tarn").student)
     _built(brief, seat("Una"), "ring-of-drops", copper, 1)
+    _inked(brief, seat("Vesna"), copper, 1)
 
 
 def _draft(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:
@@ -199,6 +202,14 @@ def _built(brief: Brief, seat: Seat, example: str, metal: Metal, days_ago: int) 
         draft = Draft().changed(recipe)
         pattern, _ = keep(project, draft, acting=seat.student, base=base_of(None))
         return change_metal(pattern, metal, 1, acting=seat.student)
+
+
+def _inked(brief: Brief, seat: Seat, metal: Metal, days_ago: int) -> Pattern:
+    """A draft read out of a photo of inked paper, with lines that want a neater hand."""
+    photo = BytesIO(photo_of_moonrise("letter"))
+    with on_day(days_ago, hour=11, minute=15):
+        project = start_project(brief, seat, acting=seat.student)
+        return read_in(project, photo, acting=seat.student, filename="moonrise.jpg", metal=metal)
 
 
 def _handed_in(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:

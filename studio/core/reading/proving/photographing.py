@@ -20,14 +20,16 @@ from .truth import TrueDrawing
 
 Points = NDArray[np.float64]
 
-_FINE = 20.0  # dots for a millimetre of the paper that is photographed
 _AROUND_MM = 12.0
 _TABLE = 70
 
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """`tilt_deg` from straight above; `k1` with the focal length as its unit."""
+    """`tilt_deg` from straight above; `k1` with the focal length as its unit.
+
+    `fine` is how many dots a millimetre of the paper has that is photographed.
+    """
 
     tilt_deg: float = 0.0
     turn_deg: float = 0.0
@@ -35,26 +37,29 @@ class Shot:
     megapixels: float = 12.0
     noise: float = 4.0
     fall: float = 0.4
+    fine: float = 20.0
 
 
-def framed_paper(frame: Frame, drawing: TrueDrawing, seed: int) -> NDArray[np.uint8]:
-    """The frame's sheet with the drawing in the middle of its area, `_FINE` dots for a mm."""
+def framed_paper(
+    frame: Frame, drawing: TrueDrawing, seed: int, fine: float = 20.0
+) -> NDArray[np.uint8]:
+    """The frame's sheet with the drawing in the middle of its area, `fine` dots for a mm."""
     rim = frame.border_mm + _AROUND_MM
-    high = round((frame.height_mm + 2 * rim) * _FINE)
-    wide = round((frame.width_mm + 2 * rim) * _FINE)
+    high = round((frame.height_mm + 2 * rim) * fine)
+    wide = round((frame.width_mm + 2 * rim) * fine)
     page = np.full((high, wide), 245, dtype=np.uint8)
 
     def box(x: float, y: float, side: float, grey: int) -> None:
-        left, top = round((x + rim) * _FINE), round((frame.height_mm - y - side + rim) * _FINE)
-        page[top : top + round(side * _FINE), left : left + round(side * _FINE)] = grey
+        left, top = round((x + rim) * fine), round((frame.height_mm - y - side + rim) * fine)
+        page[top : top + round(side * fine), left : left + round(side * fine)] = grey
 
     for marker in frame.markers:
         box(marker.x_mm, marker.y_mm, frame.border_mm - CLEAR_MM, 25)
         for x, y, side in marker.white_modules:
             box(x, y, side, 245)
-    drawn = paper_with(drawing, _FINE, seed=seed)
-    left = round((rim + (frame.width_mm - drawing.width_mm) / 2) * _FINE)
-    top = round((rim + (frame.height_mm - drawing.height_mm) / 2) * _FINE)
+    drawn = paper_with(drawing, fine, seed=seed)
+    left = round((rim + (frame.width_mm - drawing.width_mm) / 2) * fine)
+    top = round((rim + (frame.height_mm - drawing.height_mm) / 2) * fine)
     page[top : top + drawn.shape[0], left : left + drawn.shape[1]] = drawn
     return page
 
@@ -64,7 +69,8 @@ def photographed(
 ) -> NDArray[np.uint8]:
     """The photo as grey values; its long side lies along the paper's."""
     chance = np.random.default_rng(seed + 123)
-    page = framed_paper(frame, drawing, seed)
+    fine = shot.fine
+    page = framed_paper(frame, drawing, seed, fine)
     long = round(math.sqrt(shot.megapixels * 1e6 * 4 / 3))
     high, wide = long, round(long * 3 / 4)
     focal = 0.85 * long
@@ -90,7 +96,7 @@ def photographed(
     plane = np.column_stack((rotation[:, 0], rotation[:, 1], [0, 0, far]))
     back = np.linalg.inv(plane)
     out = np.empty((high, wide), dtype=np.float32)
-    blur = far / focal * _FINE * 0.45
+    blur = far / focal * fine * 0.45
     page = cv2.GaussianBlur(page, (0, 0), max(0.5, blur))
     px = np.arange(wide) - (wide - 1) / 2
     for first in range(0, high, 500):
@@ -101,8 +107,8 @@ def photographed(
             straight = grid / (1 + shot.k1 * (straight**2).sum(axis=-1, keepdims=True))
         rays = np.dstack((straight, np.ones(straight.shape[:2]))) @ back.T
         mm = rays[..., :2] / rays[..., 2:]
-        x = (mm[..., 0] + frame.width_mm / 2 + frame.border_mm + _AROUND_MM) * _FINE - 0.5
-        y = (mm[..., 1] + frame.height_mm / 2 + frame.border_mm + _AROUND_MM) * _FINE - 0.5
+        x = (mm[..., 0] + frame.width_mm / 2 + frame.border_mm + _AROUND_MM) * fine - 0.5
+        y = (mm[..., 1] + frame.height_mm / 2 + frame.border_mm + _AROUND_MM) * fine - 0.5
         out[rows] = cv2.remap(
             page,
             x.astype(np.float32),
