@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django import forms
@@ -37,6 +37,7 @@ _UNIT_WORDS = {
     "m": "a metre",
     "ft": "a foot",
 }
+_TRAIL = {"size": "How large is it?", "unit": "Which unit?"}
 
 
 @requires(Action.DRAW_PATTERN)
@@ -122,6 +123,7 @@ class UnitOffer:
     words: str
     size: str
     fits: bool
+    surest: bool = False
 
 
 def _unit(request: Visit, project: Project, waiting: WaitingFile) -> HttpResponse:
@@ -148,7 +150,10 @@ def _unit(request: Visit, project: Project, waiting: WaitingFile) -> HttpRespons
 
 
 def unit_offers(units: Any, limits: Limits, school: School) -> list[UnitOffer]:
-    """Each unit that makes a drawing of bearable size, with that size and whether it fits."""
+    """Each unit that makes a drawing of bearable size, those that fit the brief first.
+
+    The only one that fits is the surest; among several nobody can tell but the student.
+    """
     offers = []
     for unit in OFFERED:
         scale = unit_named(unit)[1]
@@ -160,7 +165,10 @@ def unit_offers(units: Any, limits: Limits, school: School) -> list[UnitOffer]:
         fits = wide <= limits.max_width_mm and high <= limits.max_height_mm
         fits = fits and max(wide, high) >= limits.least_holding_mm
         offers.append(UnitOffer(unit, _UNIT_WORDS[unit], size, fits))
-    return offers
+    fitting = [offer for offer in offers if offer.fits]
+    if len(fitting) == 1:
+        fitting = [replace(fitting[0], surest=True)]
+    return fitting + [offer for offer in offers if not offer.fits]
 
 
 def _answered(
@@ -183,5 +191,5 @@ def _frame(request: Visit, project: Project, waiting: WaitingFile) -> dict[str, 
         "brief": project.brief,
         "waiting": waiting,
         "kept_until": timezone.localtime(waiting.brought_at + KEPT),
-        "crumbs": pattern_crumbs(request, project, "How large is it?"),
+        "crumbs": pattern_crumbs(request, project, _TRAIL[waiting.known["question"]]),
     }
