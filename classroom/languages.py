@@ -81,7 +81,9 @@ def shown_in_chosen_language(view: Callable[..., HttpResponseBase]) -> Any:
     @wraps(view)
     def shown(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         school = cast(Any, request.user).school
-        with in_language(chosen_language(request, school)):
+        language = chosen_language(request, school)
+        cast(Any, request).shown_in = language  # for a refusal, which is answered further out
+        with in_language(language):
             return view(request, *args, **kwargs)
 
     return shown

@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
+from .languages import in_language
 from .models import User
 from .printing import PaperIsMissing
 from .refusals import Refused
@@ -49,4 +50,5 @@ class RefusalMiddleware:
         if request.method == "POST" and url_has_allowed_host_and_scheme(came_from, here):
             messages.error(request, str(error))
             return redirect(came_from)
-        return render(request, "classroom/refused.html", {"reason": str(error)}, status=409)
+        with in_language(getattr(request, "shown_in", "en")):
+            return render(request, "classroom/refused.html", {"reason": str(error)}, status=409)

@@ -49,6 +49,7 @@ def guardian_forms(request: Visit, pk: int) -> HttpResponse:
         {
             "course": course,
             "form": form,
+            "any_signed": bool(signed),
             "rows": [
                 {
                     "seat": seat,

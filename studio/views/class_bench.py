@@ -123,7 +123,8 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
             continue
         phase = bench_rules.phase(step, on)
         row = _row(project, step, phase, on, own)
-        groups[phase].rows.append(replace(row, sent_back=remarks.get(step.pk, "")))
+        stands = Phase.BLOCKED if _is_stopped(step, phase, on) else phase
+        groups[stands].rows.append(replace(row, sent_back=remarks.get(step.pk, "")))
     for group in groups.values():
         group.rows.sort(key=lambda row: row.since)
     groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or row.since)
@@ -184,6 +185,11 @@ def _row(
         minutes = how_long(kind, own.get(kind, ()), step.wait_minutes).minutes
         usual = _("about %(count)s min") % {"count": minutes}
     return Row(project, step, phase, _note(step, phase, on), since, len(on.steps), when, usual)
+
+
+def _is_stopped(step: BenchStep, phase: Phase, on: Situation) -> bool:
+    """Whether a step under way may not go on, as when its permit was withdrawn meanwhile."""
+    return phase is Phase.AT_WORK and bool(bench_rules.to_finish(step, on))
 
 
 def _note(step: BenchStep, phase: Phase, on: Situation) -> str:

@@ -10,7 +10,9 @@ from django.urls import reverse
 from pytest_django.fixtures import DjangoAssertNumQueries
 from time_machine import Traveller
 
-from classroom.models import Course, Role, Seat, User
+from classroom.models import BenchPermit, Course, Role, Seat, User
+from classroom.permits import withdraw
+from studio.bench_rules import Phase
 from studio.models import BenchStep, CutPlan, Project, SignOff
 from studio.steps.bench_start import make_bench_steps
 from studio.steps.sign import send_back, sign_done, start_step
@@ -85,6 +87,21 @@ def test_who_lacks_a_permit_is_named_as_stopped(
     blocked = next(group for group in bench.groups if group.phase == "blocked")
     assert {row.project for row in blocked.rows} == set(pair)
     assert "needs the bench permit" in blocked.rows[0].note
+
+
+def test_whose_permit_is_withdrawn_in_the_middle_of_a_step_is_named_as_stopped(
+    world: World, pair: tuple[Project, Project]
+) -> None:
+    start_step(step_of(pair[0], "prepare"), acting=world.cast.owner)
+    start_step(step_of(pair[1], "prepare"), acting=world.cast.classmate)
+    for permit in BenchPermit.objects.filter(
+        student=world.cast.owner, topic__code="abrasives-dust"
+    ):
+        withdraw(permit, acting=world.cast.teacher, reason="near miss 2")
+    bench = class_bench_of(world.cast.teacher, world.cast.course)
+    stands = {group.phase: [row.project for row in group.rows] for group in bench.groups}
+    assert stands[Phase.BLOCKED] == [pair[0]]
+    assert stands[Phase.AT_WORK] == [pair[1]]
 
 
 def test_ticked_steps_are_signed_and_others_are_not(

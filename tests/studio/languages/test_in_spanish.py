@@ -242,6 +242,16 @@ def test_refusals_come_in_the_language_of_the_page(world: World, clock: Travelle
     assert "se puede firmar desde las" in post("dry", "step_done")  # before its time
 
 
+def test_a_refusal_on_a_page_of_its_own_is_spanish_all_over(world: World) -> None:
+    step = step_of(world.at_bench(), "prepare")  # no permit yet
+    client = client_of(world.cast.owner)
+    answer: Any = client.post(reverse("step_start", args=[step.pk]), {"lang": "es"})
+    assert answer.status_code == 409
+    page = answer.content.decode()
+    assert "No se ha hecho" in page
+    check(page, world, "refusal")
+
+
 def test_a_students_choice_is_kept_until_the_sign_out_and_a_teachers_is_not(world: World) -> None:
     cast = world.cast
     url = reverse("bench", args=[world.at_bench().pk])
