@@ -138,7 +138,7 @@ def correct_weighing(
     held = box_mass(entry.school, entry.alloy_code)
     if held + difference < 0:
         raise Refused(f"The box holds {held:,.2f} g: no more than that can leave it.")
-    why = f"corrects the weighing of {entry.mass_g} g, number {entry.pk}: {reason}"
+    why = f"corrects weighing {entry.pk}, {entry.mass_g} g: {reason}"
     return _enter(entry.school, entry.alloy_code, difference, acting, why, subject_of(entry))
 
 

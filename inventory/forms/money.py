@@ -8,11 +8,13 @@ from typing import Any
 
 from django import forms
 
+from classroom import units
 from classroom.models import Course, User
 from classroom.queries import courses_for
 from classroom.texts import plain_line, tidy
 from inventory import metals
 from inventory.models import Budget
+from inventory.scrap import scrap_boxes
 
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
@@ -87,8 +89,11 @@ class CourseChoice(forms.ModelChoiceField[Course]):
 
 
 class SellScrapForm(SentOnceForm):
+    """Only alloys whose box holds something are for sale."""
+
     alloy_code = forms.ChoiceField(
-        label="Alloy", choices=[(alloy.code, alloy.name) for alloy in metals.ALLOYS]
+        label="Alloy",
+        error_messages={"invalid_choice": "That alloy's scrap box is empty: nothing can be sold."},
     )
     weight = WeightField(label="Weight sold")
     amount = MoneyField(label="Received")
@@ -106,6 +111,16 @@ class SellScrapForm(SentOnceForm):
         field = self.fields["budget"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = courses_for(acting).filter(closed_at=None)
+        alloys: Any = self.fields["alloy_code"]
+        held = [box for box in scrap_boxes(acting.school) if box.mass_g > 0]
+        alloys.choices = [
+            (
+                box.alloy.code,
+                f"{box.alloy.name}: {units.format_mass(box.mass_g, acting.school.units)}",
+            )
+            for box in held
+        ]
+        alloys.help_text = "" if held else "No scrap box holds anything yet."
         use_school(self, acting.school)
 
     def clean_buyer(self) -> str:

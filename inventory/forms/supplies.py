@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -12,6 +13,13 @@ from classroom.texts import plain_line
 from inventory.models import Consumable
 
 from .fields import SentOnceForm, day_field, sensible_day
+
+
+def _short(value: Decimal, least: int) -> str:
+    """As people write it: no zeros behind the last figure but for `least` decimals."""
+    whole, _, rest = f"{value:f}".partition(".")
+    rest = rest.rstrip("0").ljust(least, "0")
+    return f"{whole}.{rest}" if rest else whole
 
 
 class ConsumableForm(forms.ModelForm[Consumable]):
@@ -33,8 +41,10 @@ class ConsumableForm(forms.ModelForm[Consumable]):
         if self.instance.pk is None:
             self.instance.school = acting.school
         self.fields["price"].label = f"Price of one ({acting.school.currency})"
-        for name in ("price", "uses_per_unit", "reorder_at"):
+        for name, least in (("price", 2), ("uses_per_unit", 0), ("reorder_at", 0)):
             self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
+            if (value := getattr(self.instance, name)) is not None:
+                self.initial[name] = _short(value, least)
 
     def clean_name(self) -> str:
         return plain_line(self.cleaned_data["name"])

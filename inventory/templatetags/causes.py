@@ -5,11 +5,18 @@ from __future__ import annotations
 from decimal import Decimal
 
 from django import template
+from django.template.defaultfilters import floatformat
 from django.utils.html import format_html
 
 from inventory.models import Consumable
 
 register = template.Library()
+
+
+@register.simple_tag
+def signed(number: Decimal) -> str:
+    """With its sign, in at most two places; "+0" for none."""
+    return f"{'−' if number < 0 else '+'}{floatformat(abs(number), '-2')}"
 
 
 @register.simple_tag

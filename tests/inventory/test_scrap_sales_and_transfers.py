@@ -241,3 +241,16 @@ def test_no_forecast_is_made_too_early_or_after_the_end(today: dt.date) -> None:
         forecast(Spent(), starts_on=dt.date(2026, 9, 1), ends_on=dt.date(2027, 1, 29), today=today)
         is None
     )
+
+
+def test_only_what_a_box_holds_is_offered_for_sale(cast: Cast, client: Client) -> None:
+    page = client.get(reverse("scrap_sell")).content.decode()
+    assert "No scrap box holds anything yet" in page
+    _box(cast)
+    page = client.get(reverse("scrap_sell")).content.decode()
+    assert "340" in page
+    assert "C26000" not in page
+    form = {"alloy_code": "C26000", "weight": "5", "amount": "0", "sold_on": DAY.isoformat()}
+    answer = client.post(reverse("scrap_sell"), form)
+    assert "scrap box is empty" in answer.content.decode()
+    assert not ScrapSale.objects.exists()
