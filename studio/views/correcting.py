@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.core.validators import slug_re
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -128,7 +129,7 @@ def pattern_change(request: Visit, pk: int) -> HttpResponse:
             changes_asked(request.POST, typed),
             acting=request.user,
             seen=request.POST.get("seen", ""),
-            key=request.POST.get("key", ""),
+            key=_key(request.POST.get("key", "")),
         )
     except Refused as refusal:
         return _refused(request, pattern, refusal)
@@ -149,6 +150,11 @@ def pattern_undo(request: Visit, pk: int) -> HttpResponse:
     except Refused as refusal:
         return _refused(request, pattern, refusal)
     return _done(request, pattern, after, undone(pattern.changes, after))
+
+
+def _key(sent: str) -> str:
+    """What a page of ours calls its sending; anything else names none."""
+    return sent if len(sent) <= correct_step.KEY_LENGTH and slug_re.fullmatch(sent) else ""
 
 
 def _done(
