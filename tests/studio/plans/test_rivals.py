@@ -184,3 +184,24 @@ def test_the_price_still_to_come_counts_one_of_the_two_plans(plan: CutPlan, cast
     price = str(plan.quotes.get(project__seat=cast.seat).total)
     assert price in before
     assert after.count(price) == before.count(price)
+
+
+def test_two_larger_plans_are_compared_in_as_many_queries(cast: Cast) -> None:
+    metal = making.copper(cast)
+    making.stock(metal, "CU-0.81-001")
+    client = making.visit(cast.teacher)
+
+    def asked(*seats: Seat) -> int:
+        brief = making.brief(cast, metal, f"Brief of {len(seats)}")
+        shapes = (making.FISH, making.SAIL)
+        projects = [
+            making.approved_project(brief, seat, metal, shape)
+            for seat, shape in zip(seats, shapes, strict=False)
+        ]
+        plan = making.placed(cast, *projects)
+        tried(plan, cast)
+        address = reverse("plan_compare", args=[plan.pk])
+        client.get(address)  # once, so that what is remembered for long is there
+        return making.queries(client, address)
+
+    assert asked(cast.seat) == asked(cast.seat, cast.classmate_seat)
