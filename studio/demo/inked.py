@@ -35,7 +35,7 @@ def moonrise() -> TrueDrawing:
     """A nearly round pendant with a moon, two openings of a wall, waves, a star and a ring hole."""
     hand = np.random.default_rng(_SEED)
     rim = _trembling(_round(22.0, 21.6, 240), hand, 0.3)
-    moon = _crescent(7.0, np.array([5.0, 6.5]))
+    moon = _crescent(7.0, np.array([5.0, 7.4]))
     left = _trembling(_box(-13.0, -7.5, -2.2, -2.0), hand, 0.12)
     right = _trembling(_box(1.8, -7.4, 12.6, -2.1), hand, 0.12)
     piece = TruePiece(
@@ -46,7 +46,7 @@ def moonrise() -> TrueDrawing:
             TrueWindow(_MIDDLE + right, "grey"),
         ],
         marks=[
-            TrueMark(_MIDDLE[0], _MIDDLE[1] + 17.2, 2.2, cross=False),
+            TrueMark(_MIDDLE[0], _MIDDLE[1] + 18.0, 2.2, cross=False),
             TrueMark(_MIDDLE[0] - 8.5, _MIDDLE[1] + 7.0, 1.6, cross=True),
         ],
         lines=[(_MIDDLE + _wave(-12.0, 12.0, -12.0), False)],

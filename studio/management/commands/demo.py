@@ -51,6 +51,7 @@ class Command(BaseCommand):
         self.stdout.write(
             f"\nAddress      http://127.0.0.1:{port}/\n"
             "Teacher      marit\n"
-            "Students     anouk.b (at the bench), dov.l (pattern to mend), wick.y …\n"
+            "Students     anouk.b (at the bench), dov.l (pattern to mend), "
+            "vesna.n (from a photo), wick.y …\n"
             f"Passphrase   {PASSPHRASE} (everybody's, in the demo only)"
         )
