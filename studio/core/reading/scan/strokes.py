@@ -14,6 +14,10 @@ from numpy.typing import NDArray
 Points = NDArray[np.float64]
 
 
+_SHARP = 0.5  # the cosine of 60 degrees
+_LOOK_DOTS = 20
+
+
 @dataclass(slots=True, eq=False)
 class Stroke:
     """A stretch of middle line, `points` (n, 2) as x, y in dots, from one node to another.
@@ -55,7 +59,7 @@ def web_of(skeleton: NDArray[np.uint8], pen: float) -> Web:
     web = _walked(skeleton)
     for _ in range(3):
         _join_near(web, 1.1 * pen)
-        gone = _shed(web, 0.85 * pen)
+        gone = _shed(web, 0.85 * pen, 3.2 * pen)
         _join_through(web)
         if not gone:
             break
@@ -180,15 +184,19 @@ def _join_near(web: Web, near: float) -> None:
         degrees = web.degrees()
 
 
-def _shed(web: Web, bristle: float) -> bool:
-    """Takes away short free ends that hang on a line."""
+def _shed(web: Web, bristle: float, tip: float) -> bool:
+    """Takes away short free ends that hang on a line.
+
+    Where two lines run together in a sharp tip, their ink is one for a while; such an end may be
+    as long as `tip`.
+    """
     degrees = web.degrees()
     short = {
         id(stroke)
         for stroke in web.strokes
         if not stroke.loose
         and stroke.start != stroke.end
-        and stroke.length <= bristle
+        and (stroke.length <= bristle or (stroke.length <= tip and _ends_a_tip(web, stroke)))
         and min(degrees[stroke.start], degrees[stroke.end]) == 1
         and max(degrees[stroke.start], degrees[stroke.end]) >= 3
     }
@@ -200,6 +208,28 @@ def _shed(web: Web, bristle: float) -> bool:
     gone = len(kept) < len(web.strokes)
     web.strokes = kept
     return gone
+
+
+def _ends_a_tip(web: Web, stroke: Stroke) -> bool:
+    """Whether the stroke goes on where two others run together sharply, and nothing else is."""
+    for node in (stroke.start, stroke.end):
+        others = [one for one in web.strokes if one is not stroke and node in (one.start, one.end)]
+        leaving = [way for one in others for way in _leaving(one, node)]
+        if len(leaving) != 2:
+            continue
+        (own,) = _leaving(stroke, node)
+        return bool(leaving[0] @ leaving[1] > _SHARP and (leaving[0] + leaving[1]) @ own < 0.0)
+    return False
+
+
+def _leaving(stroke: Stroke, node: int) -> list[Points]:
+    """In which direction the stroke leaves the node, once for each of its ends there."""
+    found = []
+    for end, points in ((stroke.start, stroke.points), (stroke.end, stroke.points[::-1])):
+        if end == node:
+            way = points[min(len(points) - 1, _LOOK_DOTS)] - points[0]
+            found.append(way / max(float(np.hypot(*way)), 1e-9))
+    return found
 
 
 def _is_star(web: Web, degrees: dict[int, int], stroke: Stroke) -> bool:
