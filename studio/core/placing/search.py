@@ -4,17 +4,29 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
+from studio.core.placing.blocks import Form, Unit, joined_at_random, units_of
+from studio.core.placing.candidates import (
+    NO_METAL,
+    NO_ROOM,
+    NO_TIME,
+    NOT_FOUND,
+    TOO_LARGE,
+    Candidate,
+)
 from studio.core.placing.compiled import is_warm, warm_up_aside
-from studio.core.placing.construct import Builder, Strategy
-from studio.core.placing.job import Job, Measures, Offcut, Placement, Plan, Unplaced
+from studio.core.placing.construct import Strategy
+from studio.core.placing.job import Job, Measures, Placement, Plan, Unplaced
 from studio.core.placing.strategies import (
+    any_way,
     first_strategies,
+    largest_first,
     some_taken_up,
     straight_share,
     varied,
@@ -29,15 +41,11 @@ TICK_SECONDS = 0.5  # a lease is renewed at each progress report
 MEASURING_SHARE = 10.0  # a strip is measured on the way when that takes less than a tenth
 JUDGING_SECONDS_PER_VERTEX = 25e-6  # measured on a slow machine, with room
 
-NO_TIME = "no time was left to try it; give the search more seconds"
-NO_ROOM = "no room left on the metal"
-TOO_LARGE = "larger than any metal offered: it fits on none, even alone"
-NOT_FOUND = "no place was found for it"
-NO_METAL = "there is no metal to place it on"
-
 # Ways to a better plan, and about how long one try takes against the others.
-DRAW, POLISH, LAY, VARY = "draw in", "polish", "lay some anew", "vary all"
-EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0}
+DRAW, POLISH, LAY, VARY, JOIN = "draw in", "polish", "lay some anew", "vary all", "join"
+EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0, JOIN: 1.5}
+KEPT_JOINED = 0.6  # how often a plan of blocks is searched as such, not piece by piece
+SHORTER_HELPS = 0.2  # drawing in that saves no money yet
 LEAST_HOPE = 0.1  # no way is given up for good
 
 PLAIN = 1_000_000
@@ -49,22 +57,6 @@ SHORT_SECONDS = 3.0  # a shorter run does not begin to compile
 
 class Cut(Exception):
     """The clock, or the caller, ended a round; nothing of it counts."""
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """A judged plan and how it was made."""
-
-    placements: tuple[Placement, ...]
-    left: tuple[int, ...]  # indices of the copies that are not placed
-    measures: Measures
-    offcuts: tuple[Offcut, ...]
-    strategy: Strategy
-
-    def key(self, job: Job) -> tuple[float, float]:
-        """The smaller, the better: everything placed comes first, then money or length."""
-        figure = self.measures.strip_length_mm if job.goal == "strip" else self.measures.cost
-        return float(len(self.left)), round(figure, 9)
 
 
 class Search:
@@ -93,12 +85,19 @@ class Search:
         self.rounds = 0
         few = 2 if job.goal == "strip" else 6
         self.constructive = few if job.copies <= 100 else 2 if job.copies <= 200 else 1
-        self.improver: Improver | None = None
+        self.form = Form(self.job, self.job, {})  # every piece by itself
+        self.improvers: dict[int, tuple[Form, Improver]] = {}
         self.narrower: Narrower | None = None
         self.shortest: list[Placement] | None = None  # a strip judged but not measured yet
         self.measuring = 0.0  # seconds that measuring a plan takes
         straight = straight_share(self.job)  # round pieces have no lines to share
-        self.hope = {DRAW: 1.0, POLISH: straight, LAY: 0.2 + 0.4 * straight, VARY: 0.15}
+        self.hope = {
+            DRAW: 1.0 - 0.6 * straight,
+            POLISH: straight,
+            LAY: 0.2 + 0.4 * straight,
+            VARY: 0.15,
+        }
+        self.hope[JOIN] = 0.5 + 0.5 * straight
         self.after_drawing = 0.4 * straight
         self.reported = self.started
         laid = sum(order.count * shapely.get_num_coordinates(order.outline) for order in job.pieces)
@@ -108,9 +107,14 @@ class Search:
             - min(0.5 * seconds, max(0.0, laid * JUDGING_SECONDS_PER_VERTEX - 0.5))
         )
 
+    @cached_property
+    def units(self) -> dict[int, Unit]:
+        """What can be joined into blocks; found when the first plans stand."""
+        return units_of(self.job)
+
     def run(self) -> Plan:
         if self.job.copies and self.job.metal:
-            self.builder = Builder(self.job)
+            self.builder = self.form.builder
             self.numbers = {
                 (shape.order.id, copy): index
                 for index, (shape, copy) in enumerate(self.builder.copies)
@@ -204,46 +208,64 @@ class Search:
             raise Cut
         if self.job.goal == "strip" and not self.plain and self._narrows(best):
             return
-        if self.plain:
-            ways = [LAY, VARY]
+        if self.job.goal == "strip" and not self.plain:
+            ways = [DRAW]
         else:
-            ways = [DRAW] if self.job.goal == "strip" else [DRAW, POLISH, LAY, VARY]
+            ways = [LAY, VARY] if self.plain else [DRAW, POLISH, LAY, VARY]
+            if self.job.goal == "plan" and not best.left and self.units:
+                ways.append(JOIN)
         # squared: as long as one way goes on helping, the others hardly get in between
         weight = np.array([max(self.hope[way], LEAST_HOPE) ** 2 / EFFORT[way] for way in ways])
         way = ways[int(rng.choice(len(ways), p=weight / weight.sum()))]
+        if best.form is not self.form and rng.random() > KEPT_JOINED:
+            best = replace(
+                best,
+                form=self.form,
+                laid=best.placements,
+                strategy=largest_first(self.form.builder, best.strategy),
+            )
         if way == DRAW:
             helped = self._draw_in(best)
         elif way == POLISH:
             helped = self._polish(best)
         elif way == LAY:
             strategy, kept = some_taken_up(
-                self.builder, best.placements, best.left, best.strategy, rng
+                best.form.builder, best.laid, best.left, best.strategy, rng
             )
-            helped = self._try(strategy, kept, best.strategy)
+            helped = self._try(best.form, strategy, kept, best.strategy)
+        elif way == JOIN:
+            form = joined_at_random(self.job, self.units, rng)
+            helped = 0.0
+            if form is not None:
+                strategy = any_way(form.builder, best.strategy.metals, rng)
+                helped = self._try(form, strategy, [], strategy)
         else:
-            strategy = varied(self.job, best.strategy, rng)
-            helped = self._try(strategy, [], strategy)
-        fade = 0.9 if way == DRAW else 0.7  # drawing in goes on where its last round ended
+            strategy = varied(best.form.job, best.strategy, rng)
+            helped = self._try(best.form, strategy, [], strategy)
+        fade = 0.85 if way == DRAW else 0.7  # drawing in goes on where its last round ended
         self.hope[way] = fade * self.hope[way] + (1.0 - fade) * helped
         if way == DRAW and helped == 1.0:
             self.hope[POLISH] = max(self.hope[POLISH], self.after_drawing)
 
-    def _try(self, strategy: Strategy, kept: Sequence[Placement], remember: Strategy) -> float:
-        placed, left, whole = self.builder.build(strategy, self._go_on, kept)
+    def _try(
+        self, form: Form, strategy: Strategy, kept: Sequence[Placement], remember: Strategy
+    ) -> float:
+        placed, left, whole = form.builder.build(strategy, self._go_on, kept)
         if not whole:
             raise Cut
-        return float(self._consider(placed, left, remember))
+        return float(self._consider(placed, left, remember, form))
 
     def _draw_in(self, best: Candidate) -> float:
-        """One round of guided local search; 1 when the plan is better, ½ when only shorter."""
+        """One round of guided local search; 1 when the plan is better, less when only shorter."""
         improver = self._improver_for(best)
         if not improver.round(self.seed, self.rounds, self.workers, self._go_on):
             raise Cut
         for lane in improver.candidates():
-            placements = improver.placements(lane)
-            if not faults(self.job, placements):
+            laid = improver.placements(lane)
+            if not faults(self.job, best.form.taken_apart(laid)):
                 improver.adopt(lane)
-                return 1.0 if self._consider(placements, best.left, best.strategy) else 0.5
+                better = self._consider(laid, best.left, best.strategy, best.form)
+                return 1.0 if better else SHORTER_HELPS
         improver.adopt(None)
         return 0.0
 
@@ -277,25 +299,29 @@ class Search:
     def _polish(self, best: Candidate) -> float:
         """Lay pieces flush, on one lane in the shortest plan and on the other in the cheapest."""
         improver = self._improver_for(best)
-        found = improver.polish(self.seed, self.rounds, self.workers, self._go_on, best.placements)
+        found = improver.polish(self.seed, self.rounds, self.workers, self._go_on, best.laid)
         if not found:
             raise Cut
-        better = [self._consider(placed, best.left, best.strategy) for placed in found]
+        better = [self._consider(laid, best.left, best.strategy, best.form) for laid in found]
         return float(any(better))
 
     def _improver_for(self, best: Candidate) -> Improver:
         """The improver on the best plan's metal; a new one when that is not the old one's."""
         from studio.core.placing.improve import Improver
 
-        if self.improver is None or not self.improver.takes(best.placements):
-            touched = {p.metal for p in best.placements}
-            metals = [i for i in best.strategy.metals if self.job.metal[i].id in touched]
-            self.improver = Improver(
-                self.job, self.builder.shapes, best.placements, metals, best.strategy.fill
-            )
-        else:
-            self.improver.follow(best.placements)
-        return self.improver
+        key = id(best.form)
+        kept = self.improvers.get(key)
+        if kept is not None and kept[1].takes(best.laid):
+            kept[1].follow(best.laid)
+            return kept[1]
+        touched = {p.metal for p in best.laid}
+        metals = [i for i in best.strategy.metals if self.job.metal[i].id in touched]
+        improver = Improver(
+            best.form.job, best.form.builder.shapes, best.laid, metals, best.strategy.fill
+        )
+        self.improvers = {k: v for k, v in self.improvers.items() if v[0] is self.form}
+        self.improvers[key] = (best.form, improver)
+        return improver
 
     def _go_on(self) -> bool:
         """Whether there is time; also reports progress often enough to renew a lease."""
@@ -313,18 +339,30 @@ class Search:
             self.stopped = self.on_progress(self._plan()) is False
 
     def _consider(
-        self, placed: Sequence[Placement], left: Sequence[int], strategy: Strategy
+        self,
+        placed: Sequence[Placement],
+        left: Sequence[int],
+        strategy: Strategy,
+        form: Form | None = None,
     ) -> bool:
-        """Judge a plan and keep it when it is the best so far; whether it is."""
-        kept = tuple(placed)
+        """Judge a plan and keep it when it is the best so far; whether it is.
+
+        What is `left` are copies of single pieces: with blocks nothing may be left.
+        """
+        form = form or self.form
+        if form is not self.form and left:
+            return False
+        laid = tuple(placed)
+        kept = tuple(form.taken_apart(laid))
         if self.best is None:
             kept, left = self._without_faults(kept, left)
+            laid = kept
         elif len(left) > len(self.best.left):
             return False
         begun = time.monotonic()
         measures, offcuts = measure(self.job, kept)
         self.measuring = time.monotonic() - begun
-        candidate = Candidate(kept, tuple(left), measures, offcuts, strategy)
+        candidate = Candidate(kept, tuple(left), measures, offcuts, strategy, form, laid)
         if self.best is not None:
             if candidate.key(self.job) >= self.best.key(self.job):
                 return False

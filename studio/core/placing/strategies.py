@@ -95,6 +95,21 @@ def varied(job: Job, strategy: Strategy, rng: np.random.Generator) -> Strategy:
     return Strategy(fill, tuple(sequence), tuple(metals), wide)
 
 
+def largest_first(builder: Builder, strategy: Strategy) -> Strategy:
+    """A strategy made for other pieces, taken over for these."""
+    copies = builder.copies
+    sequence = sorted(range(len(copies)), key=lambda i: (-copies[i][0].covered, i))
+    return replace(strategy, sequence=tuple(sequence))
+
+
+def any_way(builder: Builder, metals: tuple[int, ...], rng: np.random.Generator) -> Strategy:
+    """Pieces laid roughly by size, in any direction."""
+    size = np.array([shape.covered for shape, _ in builder.copies])
+    order = np.argsort(-size * np.exp(0.3 * rng.standard_normal(len(size))), kind="stable")
+    choice = fills(builder.job)
+    return Strategy(choice[int(rng.integers(0, len(choice)))], tuple(order.tolist()), metals)
+
+
 def some_taken_up(
     builder: Builder,
     placements: tuple[Placement, ...],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -45,6 +46,8 @@ def largest_rectangle(polygon: Polygon) -> Rectangle:
     for turn in range(0, 90, STEP_DEG):
         if best[0] >= full * (1.0 - 1e-9):
             break
+        if turn and _most_within(polygon.bounds, turn) <= best[0]:
+            continue
         turned = affinity.rotate(polygon, -turn, origin=origin) if turn else polygon
         area, sides = _upright(turned, best[0])
         if area > best[0] * (1.0 + 1e-9):
@@ -53,6 +56,21 @@ def largest_rectangle(polygon: Polygon) -> Rectangle:
     upright = box(x0, y0, x1, y1)
     shorter, longer = sorted((x1 - x0, y1 - y0))
     return Rectangle(longer, shorter, affinity.rotate(upright, turn, origin=origin))
+
+
+def _most_within(bounds: tuple[float, float, float, float], turn_deg: float) -> float:
+    """The largest area that a rectangle at a turn can have within an upright box.
+
+    With sides a and b the box asks for a·cos + b·sin ≤ its width and a·sin + b·cos ≤ its height;
+    either both are met exactly, or only that of the shorter side, at a·sin = b·cos.
+    """
+    x0, y0, x1, y1 = bounds
+    shorter, longer = sorted((x1 - x0, y1 - y0))
+    c, s = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+    if shorter <= 2.0 * s * c * longer or abs(c - s) < 1e-9:
+        return shorter * shorter / (4.0 * s * c)
+    across = c * c - s * s
+    return (longer * c - shorter * s) * (shorter * c - longer * s) / (across * across)
 
 
 def _upright(polygon: Polygon, beat: float) -> tuple[float, tuple[float, float, float, float]]:

@@ -1,0 +1,33 @@
+"""A plan that the search has judged, and the reasons it gives for what is not placed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from studio.core.placing.blocks import Form
+from studio.core.placing.construct import Strategy
+from studio.core.placing.job import Job, Measures, Offcut, Placement
+
+NO_TIME = "no time was left to try it; give the search more seconds"
+NO_ROOM = "no room left on the metal"
+TOO_LARGE = "larger than any metal offered: it fits on none, even alone"
+NOT_FOUND = "no place was found for it"
+NO_METAL = "there is no metal to place it on"
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A judged plan and how it was made."""
+
+    placements: tuple[Placement, ...]
+    left: tuple[int, ...]  # indices of the copies that are not placed
+    measures: Measures
+    offcuts: tuple[Offcut, ...]
+    strategy: Strategy
+    form: Form
+    laid: tuple[Placement, ...]  # the placements of the form's own pieces
+
+    def key(self, job: Job) -> tuple[float, float]:
+        """The smaller, the better: everything placed comes first, then money or length."""
+        figure = self.measures.strip_length_mm if job.goal == "strip" else self.measures.cost
+        return float(len(self.left)), round(figure, 9)
