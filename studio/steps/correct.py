@@ -29,6 +29,7 @@ from studio.core.correcting import (
     change_to_json,
     refuse_scribble,
 )
+from studio.core.drawing import Limits
 from studio.models import Pattern
 
 from .recheck import Checked, look_again, put_down
@@ -61,13 +62,15 @@ class Ahead:
     sha256: str
     changes: list[dict[str, Any]]
     names: dict[str, str]
+    limits: Limits
     checked: Checked
 
     def fits(self, mine: Pattern) -> bool:
-        return (self.sha256, self.changes, self.names) == (
+        return (self.sha256, self.changes, self.names, self.limits) == (
             mine.sha256,
             mine.changes,
             mine.relabels,
+            mine.project.brief.limits,
         )
 
 
@@ -75,7 +78,7 @@ def ahead_of(pattern: Pattern, changes: Sequence[Change], key: str = "") -> Ahea
     """With these changes put on; None where there is nothing to do, or it would be refused."""
     if not changes or len(pattern.changes) + len(changes) > MAX_CHANGES:
         return None
-    return _worked_out(pattern, *_with(pattern, changes, key))
+    return worked_out(pattern, *_with(pattern, changes, key))
 
 
 def correct(
@@ -125,7 +128,7 @@ def undo(pattern: Pattern, *, acting: User, seen: str | None = None) -> Pattern:
     """Take the newest change off, whether of a line or of a name. Answers as `correct` does."""
     ahead = None
     if pattern.changes and seen in (None, version_of(pattern)):
-        ahead = _worked_out(pattern, *_without_newest(pattern))
+        ahead = worked_out(pattern, *_without_newest(pattern))
     with transaction.atomic():
         mine = to_change(pattern, acting=acting)
         _refuse_another_state(mine, seen)
@@ -137,7 +140,7 @@ def undo(pattern: Pattern, *, acting: User, seen: str | None = None) -> Pattern:
 
 def undo_all(pattern: Pattern, *, acting: User) -> Pattern:
     """Back to the lines and names as they were read. Answers as `correct` does."""
-    ahead = _worked_out(pattern, [], {}) if pattern.changes or pattern.relabels else None
+    ahead = worked_out(pattern, [], {}) if pattern.changes or pattern.relabels else None
     with transaction.atomic():
         mine = to_change(pattern, acting=acting)
         if not mine.changes and not mine.relabels:
@@ -190,11 +193,12 @@ def _was_heard(row: Pattern, key: str) -> bool:
     return bool(key and row.changes and row.changes[-1].get("key") == key[:KEY_LENGTH])
 
 
-def _worked_out(pattern: Pattern, entries: Entries, names: dict[str, str]) -> Ahead | None:
-    """None where it cannot be; whoever holds the row then says why."""
+def worked_out(pattern: Pattern, entries: Entries, names: dict[str, str]) -> Ahead | None:
+    """With these entries and names; None where that cannot be: who holds the row says why."""
     row = Pattern(project=pattern.project, tracing=pattern.tracing, changes=entries, relabels=names)
     try:
-        return Ahead(pattern.sha256, entries, names, _looked_at(row))
+        limits = pattern.project.brief.limits
+        return Ahead(pattern.sha256, entries, names, limits, _looked_at(row))
     except Refused:
         return None
 

@@ -9,13 +9,13 @@ from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.models import Pattern, Project
 
+from .correct import Ahead, worked_out
 from .holding import hold
 from .read_in import OPEN_STAGES
 from .recheck import look_again, put_down
 from .start_project import require_at_work
 
 
-@transaction.atomic
 def hand_in(pattern: Pattern, *, acting: User) -> None:
     """Give the draft to the teacher. Handing in twice is the same as once.
 
@@ -23,17 +23,25 @@ def hand_in(pattern: Pattern, *, acting: User) -> None:
     cannot slip between. Raises Refused when the pattern has stops, has been replaced or
     returned, or names no metal that the brief allows.
     """
-    project = pattern.project
-    require_at_work(project)
-    pattern = hold(pattern)
+    require_at_work(pattern.project)
+    ahead = worked_out(pattern, pattern.changes, pattern.relabels)
+    with transaction.atomic():
+        _hand_in(pattern, ahead, acting=acting)
+
+
+def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User) -> None:
+    project = shown.project
+    pattern = hold(shown)
     pattern.project = project
     if pattern.state == Pattern.State.HANDED_IN:
         return
+    project.brief.refresh_from_db()  # its limits may have been changed since the page was made
     if pattern.state != Pattern.State.DRAFT:
         raise Refused(_why_not(pattern))
     if project.metal is None or not project.brief.metals.filter(pk=project.metal.pk).exists():
         raise Refused("Choose one of the brief's metals first, then hand the pattern in.")
-    put_down(pattern, look_again(pattern))
+    fits = ahead is not None and ahead.fits(pattern)
+    put_down(pattern, ahead.checked if ahead is not None and fits else look_again(pattern))
     if not pattern.may_be_handed_in:
         raise Refused(_stops(pattern))
     now = timezone.now()

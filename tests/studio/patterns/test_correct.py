@@ -254,8 +254,9 @@ def test_nobody_waits_for_a_row_while_a_drawing_is_worked_out(
     pattern = mine(relabel(pattern, {"2": "window"}, acting=cast.owner))
     pattern = mine(as_read(pattern, acting=cast.owner))
     pattern = mine(undo(pattern, acting=cast.owner))
-    undo_all(pattern, acting=cast.owner)
-    assert held == [False] * 5
+    pattern = mine(undo_all(pattern, acting=cast.owner))
+    hand_in(pattern, acting=cast.owner)
+    assert held == [False] * 6
 
 
 def test_what_was_worked_out_for_an_older_state_does_not_count(cast: Cast) -> None:

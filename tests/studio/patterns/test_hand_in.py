@@ -99,3 +99,13 @@ def test_nothing_is_taken_back_once_the_teacher_was_first(cast: Cast) -> None:
     with pytest.raises(Refused):
         take_back(stale, acting=cast.owner)
     assert fresh(project).stage == Project.Stage.PATTERN_APPROVED
+
+
+def test_limits_changed_since_the_page_was_made_count(cast: Cast) -> None:
+    pattern = bring(make_project(cast))
+    wide = pattern.drawing.pieces[0].size_mm[0]
+    Brief.objects.update(max_width_mm=round(wide - 1, 2))
+    assert not pattern.stops
+    with pytest.raises(Refused, match="stop is left"):
+        hand_in(pattern, acting=cast.owner)
+    assert fresh(pattern.project).stage == Project.Stage.DRAWING
