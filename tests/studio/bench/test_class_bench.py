@@ -65,7 +65,7 @@ def test_everybody_stands_in_the_group_that_fits(
     bench = class_bench_of(world.cast.teacher, world.cast.course)
     assert [row.project for row in bench.to_check.rows] == [owner]
     found = {group.phase: [row.project for row in group.rows] for group in bench.groups}
-    assert found["waiting"] == [classmate]
+    assert found[Phase.WAITING] == [classmate]
     assert sum(len(rows) for rows in found.values()) == 1
     text = (
         as_person(world.cast.teacher)
