@@ -78,7 +78,7 @@ def _seen(framed: Framed, thickness_mm: float) -> tuple[Polygon, list[Opening], 
         )
     outline = _polygon(framed, outer, sure, over, thickness_mm)
     openings = []
-    shaded = []
+    shaded = False
     for number, ring in enumerate(found.openings):
         rim = rim_of(found.level, ring, scale, opening=True, ground=found.ground, own=number + 2)
         seen = sure_by(rim, usual)
@@ -99,10 +99,10 @@ def _seen(framed: Framed, thickness_mm: float) -> tuple[Polygon, list[Opening], 
                 continue
             shape = _whole(within)
         openings.append(Opening(shape, window))
-        shaded.append(window and float(rim.shaded.mean()) > _SHADED_WINDOW)
+        shaded |= window and float(rim.shaded.mean()) > _SHADED_WINDOW
     told = _remarks(framed, found, outer, sure, openings)
-    if any(shaded):
-        told.append(_shaded_windows(shaded))
+    if shaded:
+        told.append(_shaded_windows())
     return outline, openings, [*told, *_narrow(outline, openings)]
 
 
@@ -259,13 +259,11 @@ def _remarks(
     return told
 
 
-def _shaded_windows(shaded: list[bool]) -> Finding:
-    """`shaded` has a word for each opening, in their order."""
-    letters = ", ".join(chr(ord("A") + k) for k, dark in enumerate(shaded[:26]) if dark)
+def _shaded_windows() -> Finding:
     return Finding(
         "window-shadow",
         Weight.CAUTION,
-        f"The metal's own shadow falls into windows ({letters}); one may be read too small.",
+        "The metal's own shadow falls into its windows; small ones may be read too small.",
         "Compare them with the metal. Daylight from a window without sun throws less of it; a pen "
         "line drawn along the inside of the windows is surest.",
     )
