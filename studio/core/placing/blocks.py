@@ -90,13 +90,21 @@ def units_of(job: Job) -> dict[int, Unit]:
     """What can be joined, by the index of the order."""
     size = [-order.count * order.outline.area for order in job.pieces]
     found: dict[int, Unit] = {}
-    for index in np.argsort(size, kind="stable")[:MOST_ORDERS].tolist():
+    tried = 0
+    for index in np.argsort(size, kind="stable").tolist():
         order = job.pieces[index]
         few = shapely.get_num_coordinates(order.outline) <= MOST_VERTICES // 2
-        if few and order.count > 1 and order.grain_deg is None:
-            unit = _unit(order, job.kerf_mm)
-            if unit is not None:
-                found[index] = unit
+        if not few or order.count < 2 or order.grain_deg is not None:
+            continue
+        rectangle = _rectangle(order.outline)
+        if rectangle is None or rectangle[0] < WORTH_PAIRING:
+            continue
+        unit = _unit(order, job.kerf_mm, rectangle)
+        if unit is not None:
+            found[index] = unit
+        tried += 1
+        if tried == MOST_ORDERS:
+            break
     return found
 
 
@@ -153,11 +161,10 @@ def _grids(
     return [(a, b, n) if axis == 0 else (b, a, n) for a, b, n in shares if n > 0 and a * b >= least]
 
 
-def _unit(order: Order, kerf: float) -> Unit | None:
-    single = _rectangle(order.outline)
-    if single is None or single[0] < WORTH_PAIRING:
-        return None
-    cover, turn, sides = single
+def _unit(
+    order: Order, kerf: float, rectangle: tuple[float, float, tuple[float, float]]
+) -> Unit | None:
+    cover, turn, sides = rectangle
     best: tuple[float, Unit] | None = None
     if cover >= RECTANGULAR:
         best = (cover + PAIR_GAIN, Unit(order.outline, ((0.0, 0.0, 0.0),), turn, sides))
