@@ -51,6 +51,7 @@ def test_a_pendant_is_built_by_hand_and_used(visitor: Visitor, cast: Cast) -> No
     page = visitor.sign_in("wren.t")
     visitor.go(reverse("project", args=[project.pk]))
     page.get_by_role("link", name="Build one from shapes").click()
+    page.wait_for_url("**/build/")  # until its script has loaded; the page works without it too
     visitor.look("building-empty")
     page.get_by_role("button", name="Disc", exact=True).click()
     kept(page)

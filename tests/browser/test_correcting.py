@@ -53,6 +53,7 @@ def test_a_line_is_corrected_by_mouse_and_by_keyboard(visitor: Visitor, cast: Ca
     page = visitor.sign_in("wren.t")
     visitor.go(reverse("pattern", args=[pattern.pk]))
     page.get_by_role("link", name="Correct the lines").first.click()
+    page.wait_for_url("**/correct/")
     drawing = page.locator("[data-drawing]")
 
     left, low = corner(pattern, 0, 0)

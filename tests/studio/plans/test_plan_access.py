@@ -96,8 +96,8 @@ def test_student_sees_the_whole_metal_but_names_and_prices_of_own_project_only(c
     theirs = plan.quotes.get(project__seat=cast.classmate_seat)
     own = plan.quotes.get(project__seat=cast.seat)
     page = visit(cast.owner).get(reverse("plan", args=[plan.pk])).content.decode()
-    assert page.count("d-piece d-piece-mine") == 2  # the piece, and the key
-    assert page.count('class="d-piece"') == 2  # the classmate's, and the key
+    assert page.count("d-piece d-piece-mine") == 3  # the piece, from closer, and the key
+    assert page.count('class="d-piece"') == 3  # the classmate's, from closer, and the key
     assert "Harbour tag" in page
     assert "Secret fish" not in page
     assert cast.classmate.display_name not in page
