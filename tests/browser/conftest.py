@@ -84,6 +84,7 @@ class Visitor:
 
     def look(self, name: str) -> None:
         """Nothing sticks out sideways; keep a picture when somebody wants to look."""
+        self.page.wait_for_load_state()  # a click may have left it between two pages
         wide = self.page.evaluate(
             "document.documentElement.scrollWidth - document.documentElement.clientWidth"
         )
