@@ -21,6 +21,8 @@ from shapely.geometry.base import BaseGeometry
 
 from studio.core.frame import CLEAR_MM, Frame
 
+from .photographing import Standing, standing
+
 Plane = NDArray[np.float32]
 Picture = NDArray[np.uint8]
 Points = NDArray[np.float64]
@@ -131,7 +133,7 @@ def photographed_metal(
     long = round(math.sqrt(view.megapixels * 1e6 * 4 / 3))
     high, wide = long, round(long * 3 / 4)
     focal = 0.8 * long
-    placing = _standing(chance, frame, view, (wide, high), focal)
+    placing = standing(chance, frame, view, (wide, high), focal)
     lays = _Lays(frame, wide, high, focal, view.k1, placing)
     blur = placing[2] / focal * _FINE * 0.45
     mask = _mask(frame, metal)
@@ -151,34 +153,6 @@ def photographed_metal(
     out += chance.normal(0, light.noise, out.shape).astype(np.float32)
     shot: Picture = np.clip(out, 0, 255).astype(np.uint8)
     return shot
-
-
-Standing = tuple[NDArray[np.float64], NDArray[np.float64], float]
-
-
-def _standing(
-    chance: Generator, frame: Frame, view: View, size: tuple[int, int], focal: float
-) -> Standing:
-    """Rotation, where the paper's middle is, and how far: the whole frame is in the picture."""
-    axis = chance.uniform(0, math.tau)
-    tilt, turn = math.radians(view.tilt_deg), math.radians(view.turn_deg)
-    leaning, _ = cv2.Rodrigues(np.array([math.cos(axis), math.sin(axis), 0.0]) * tilt)
-    turning, _ = cv2.Rodrigues(np.array([0.0, 0.0, turn]))
-    rotation = leaning @ turning
-    rim = frame.border_mm + 4.0
-    corners = np.array([(x, y, 0.0) for x in (-1.0, 1.0) for y in (-1.0, 1.0)]) * [
-        frame.width_mm / 2 + rim,
-        frame.height_mm / 2 + rim,
-        1.0,
-    ]
-    far = 100.0
-    while True:
-        seen = (rotation @ corners.T).T + np.array([0, 0, far])
-        flat = seen[:, :2] / seen[:, 2:]
-        bent = flat * (1 + view.k1 * (flat**2).sum(axis=1))[:, None] * focal
-        if (np.abs(bent) <= [size[0] / 2 - 4, size[1] / 2 - 4]).all():
-            return rotation, np.array([0.0, 0.0, far]), far
-        far *= 1.01
 
 
 @dataclass(slots=True)

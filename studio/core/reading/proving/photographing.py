@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 import cv2
 import numpy as np
@@ -64,18 +65,26 @@ def framed_paper(
     return page
 
 
-def photographed(
-    frame: Frame, drawing: TrueDrawing, shot: Shot, *, seed: int = 0
-) -> NDArray[np.uint8]:
-    """The photo as grey values; its long side lies along the paper's."""
-    chance = np.random.default_rng(seed + 123)
-    fine = shot.fine
-    page = framed_paper(frame, drawing, seed, fine)
-    long = round(math.sqrt(shot.megapixels * 1e6 * 4 / 3))
-    high, wide = long, round(long * 3 / 4)
-    focal = 0.85 * long
-    tilt, turn = math.radians(shot.tilt_deg), math.radians(shot.turn_deg)
+class View(Protocol):
+    """How askew the camera looks; `k1` with the focal length as its unit."""
+
+    @property
+    def tilt_deg(self) -> float: ...
+    @property
+    def turn_deg(self) -> float: ...
+    @property
+    def k1(self) -> float: ...
+
+
+Standing = tuple[NDArray[np.float64], NDArray[np.float64], float]
+
+
+def standing(
+    chance: np.random.Generator, frame: Frame, view: View, size: tuple[int, int], focal: float
+) -> Standing:
+    """Rotation, where the paper's middle is, and how far: the whole frame is in the picture."""
     axis = chance.uniform(0, math.tau)
+    tilt, turn = math.radians(view.tilt_deg), math.radians(view.turn_deg)
     leaning, _ = cv2.Rodrigues(np.array([math.cos(axis), math.sin(axis), 0.0]) * tilt)
     turning, _ = cv2.Rodrigues(np.array([0.0, 0.0, turn]))
     rotation = leaning @ turning
@@ -89,10 +98,23 @@ def photographed(
     while True:  # step back until the whole frame is in the picture
         seen = (rotation @ corners.T).T + np.array([0, 0, far])
         flat = seen[:, :2] / seen[:, 2:]
-        bent = flat * (1 + shot.k1 * (flat**2).sum(axis=1))[:, None] * focal
-        if (np.abs(bent) <= [wide / 2 - 4, high / 2 - 4]).all():
-            break
+        bent = flat * (1 + view.k1 * (flat**2).sum(axis=1))[:, None] * focal
+        if (np.abs(bent) <= [size[0] / 2 - 4, size[1] / 2 - 4]).all():
+            return rotation, np.array([0.0, 0.0, far]), far
         far *= 1.01
+
+
+def photographed(
+    frame: Frame, drawing: TrueDrawing, shot: Shot, *, seed: int = 0
+) -> NDArray[np.uint8]:
+    """The photo as grey values; its long side lies along the paper's."""
+    chance = np.random.default_rng(seed + 123)
+    fine = shot.fine
+    page = framed_paper(frame, drawing, seed, fine)
+    long = round(math.sqrt(shot.megapixels * 1e6 * 4 / 3))
+    high, wide = long, round(long * 3 / 4)
+    focal = 0.85 * long
+    rotation, _, far = standing(chance, frame, shot, (wide, high), focal)
     plane = np.column_stack((rotation[:, 0], rotation[:, 1], [0, 0, far]))
     back = np.linalg.inv(plane)
     out = np.empty((high, wide), dtype=np.float32)
