@@ -127,11 +127,11 @@ def stock_of(shapes: Sequence[Shape], plane: Plane) -> Stock:
             outlines.append(orient(plain))
             owners.append((shape, mirror))
     number = {(shape.index, mirror): k for k, (shape, mirror) in enumerate(owners)}
-    solids = [_grown(o, s.kerf / 2.0) for o, (s, _) in zip(outlines, owners, strict=True)]
-    moving = [_shrunk(o) for o in solids]
-    poles = [_poles(o) for o in moving]
-    longs = [_long_edges(o) for o in solids]
-    true = [_long_edges(o) for o in outlines]
+    solids = [grown_form(o, s.kerf / 2.0) for o, (s, _) in zip(outlines, owners, strict=True)]
+    moving = [shrunk(o) for o in solids]
+    poles = [poles_of(o) for o in moving]
+    longs = [long_edges(o) for o in solids]
+    true = [long_edges(o) for o in outlines]
     only = [_allowed(shape, mirror, metals) for shape, mirror in owners]
     turns = [
         _turns(shape, mirror, few, metals, plane.turn_deg)
@@ -141,8 +141,8 @@ def stock_of(shapes: Sequence[Shape], plane: Plane) -> Stock:
     kinds = Kinds(
         solid=_rings(solids),
         moving=_rings(moving),
-        body=_rings([_shrunk(o) for o in outlines]),
-        pole_at=_starts(poles),
+        body=_rings([shrunk(o) for o in outlines]),
+        pole_at=starts_of(poles),
         poles=np.ascontiguousarray(np.vstack(poles).T),
         size=np.array([math.sqrt(o.convex_hull.area) for o in solids]),
         reach=np.array(
@@ -158,12 +158,12 @@ def stock_of(shapes: Sequence[Shape], plane: Plane) -> Stock:
             [number.get((shape.index, not mirror), -1) for shape, mirror in owners],
             dtype=np.int64,
         ),
-        turn_at=_starts(turns),
+        turn_at=starts_of(turns),
         turns=np.concatenate(turns),
         free_turn=np.array([int(few is None) for few in only], dtype=np.int64),
-        flush_at=_starts(longs),
+        flush_at=starts_of(longs),
         flush=np.vstack(longs),
-        true_at=_starts(true),
+        true_at=starts_of(true),
         true_flush=np.vstack(true),
     )
     return Stock(kinds, number)
@@ -232,14 +232,14 @@ def _quarter(degrees: float) -> tuple[float, float]:
     return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[round(degrees / 90.0) % 4]
 
 
-def _grown(outline: Polygon, by: float) -> Polygon:
+def grown_form(outline: Polygon, by: float) -> Polygon:
     if by <= 0.0:
         return outline
     grown = outline.buffer(by, join_style="mitre", mitre_limit=3.0)
     return orient(grown) if isinstance(grown, Polygon) else outline
 
 
-def _shrunk(outline: Polygon) -> Polygon:
+def shrunk(outline: Polygon) -> Polygon:
     inner = outline.buffer(-HAIR_MM, join_style="mitre")
     return orient(inner) if isinstance(inner, Polygon) and not inner.is_empty else outline
 
@@ -260,11 +260,11 @@ def _rings(polygons: Sequence[Polygon]) -> Rings:
     return Rings(np.array(at, dtype=np.int64), np.vstack(points), np.concatenate(after))
 
 
-def _starts(rows: Sequence[npt.NDArray[np.float64]]) -> Ints:
+def starts_of(rows: Sequence[npt.NDArray[np.float64]]) -> Ints:
     return np.concatenate([[0], np.cumsum([len(r) for r in rows])]).astype(np.int64)
 
 
-def _poles(outline: Polygon) -> Floats:
+def poles_of(outline: Polygon) -> Floats:
     """Circles that fill an outline, the largest first: rows x, y, radius."""
     found: list[tuple[float, float, float]] = []
     rest: Polygon | MultiPolygon = outline
@@ -288,7 +288,7 @@ def _poles(outline: Polygon) -> Floats:
     return np.array(found)
 
 
-def _long_edges(outline: Polygon) -> Floats:
+def long_edges(outline: Polygon) -> Floats:
     """The straight edges worth laying flush, the longest 24 at most."""
     edges = edges_left(outline)
     length = np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1])

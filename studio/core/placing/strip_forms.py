@@ -13,11 +13,11 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.polygon import orient
 
 from studio.core.placing.flat import (
-    _grown,
-    _long_edges,
-    _poles,
-    _shrunk,
-    _starts,
+    grown_form,
+    long_edges,
+    poles_of,
+    shrunk,
+    starts_of,
 )
 from studio.core.placing.job import Job, Metal, Order, Placement, allowed_turns, turns_apart
 from studio.core.placing.kernels import Floats, Ints
@@ -131,15 +131,15 @@ def _forms(shape: Shape, metal: Metal) -> list[Form]:
 
 
 def _flat(forms: Sequence[Form], kerf: float, at: list[int]) -> Forms:
-    solids = [_grown(form.outline, kerf / 2.0) for form in forms]
-    inner = [_shrunk(solid) for solid in solids]
-    poles = [_poles(outline) for outline in inner]
+    solids = [grown_form(form.outline, kerf / 2.0) for form in forms]
+    inner = [shrunk(solid) for solid in solids]
+    poles = [poles_of(outline) for outline in inner]
     long = [_edges(solid) for solid in solids]
     solid, moving = [edges_left(s) for s in solids], [edges_left(s) for s in inner]
     shape = np.repeat(np.arange(len(at) - 1, dtype=np.int64), np.diff(at))
-    spans = [_starts(rows) for rows in (moving, solid, poles, long)]
+    spans = [starts_of(rows) for rows in (moving, solid, poles, long)]
     ends = [column for span in spans for column in (span[:-1], span[1:])]
-    body = np.array([_shrunk(form.outline).bounds for form in forms])
+    body = np.array([shrunk(form.outline).bounds for form in forms])
     sizes = [(math.sqrt(s.convex_hull.area), math.sqrt(s.area)) for s in solids]
     return Forms(
         form=np.column_stack([shape, *ends]),
@@ -154,7 +154,7 @@ def _flat(forms: Sequence[Form], kerf: float, at: list[int]) -> Forms:
 
 def _edges(solid: Polygon) -> Floats:
     """Long edges with their headings, 0 to 2π, so that π apart means one against the other."""
-    edges = _long_edges(solid)
+    edges = long_edges(solid)
     heading = np.arctan2(edges[:, 3] - edges[:, 1], edges[:, 2] - edges[:, 0])
     heading = np.where(heading < -1e-9, heading + 2.0 * np.pi, np.maximum(heading, 0.0))
     found: Floats = np.column_stack([edges, heading])
