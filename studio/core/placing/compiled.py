@@ -8,6 +8,9 @@ from typing import Any, TypeVar, cast
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+UNCOUNTED: dict[str, Any] = {"_nrt": False}
+"""An option that numba has but does not advertise; an upgrade without it is loud, not slow."""
+
 _warm = threading.Event()
 _lock = threading.Lock()
 _helper: threading.Thread | None = None
@@ -18,6 +21,10 @@ def compiled(function: F) -> F:
 
     NUMBA_CACHE_DIR says where; without it, beside the source or in the user's own cache. Where
     none can be written, every process compiles for itself.
+
+    Arrays are lent by the caller and not counted: counting them at every call, across threads,
+    took three quarters of the search's time. So nothing compiled may make an array (numba says
+    so when it compiles); room for what it needs is handed in.
     """
     return _compiled(function, fastmath=False)
 
@@ -42,6 +49,7 @@ def _compiled(function: F, *, fastmath: bool, forceinline: bool = False) -> F:
             fastmath=fastmath,
             error_model="numpy",
             forceinline=forceinline,
+            **UNCOUNTED,
         )
         return cast(F, decorate(function))
 

@@ -21,6 +21,7 @@ from studio.core.placing.job import (
     turns_apart,
 )
 from studio.core.placing.kernels import Floats, Ints, Kinds, Lane, Region, Rings
+from studio.core.placing.separation import KEPT
 from studio.core.placing.shapes import Shape, edges_left, plainer
 
 HAIR_MM = 3e-4  # contact is allowed for by shrinking what moves
@@ -198,6 +199,12 @@ def lane_of(stock: Stock, plane: Plane, kind: Sequence[int], pose: Floats) -> La
         spare=np.zeros((most, 2)),
         circles=np.zeros((3, POLES)),
         order=np.zeros(n, dtype=np.int64),
+        spot=np.zeros(3),
+        kept=np.zeros((KEPT, 3)),
+        kept_kind=np.zeros(KEPT, dtype=np.int64),
+        value=np.zeros(KEPT),
+        aside_pose=np.zeros((n, 3)),
+        aside_kind=np.zeros(n, dtype=np.int64),
     )
 
 

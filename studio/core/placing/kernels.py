@@ -88,6 +88,12 @@ class Lane(NamedTuple):
     spare: Floats  # room for the moving points, then the body's points
     circles: Floats  # (3, …): room for the moving circles
     order: Ints
+    spot: Floats  # room for a pose that is tried
+    kept: Floats  # room for the best poses of a move, their kinds and values
+    kept_kind: Ints
+    value: Floats
+    aside_pose: Floats  # room for a whole plan put aside
+    aside_kind: Ints
 
 
 @woven

@@ -18,19 +18,16 @@ import numpy as np
 
 from studio.core.placing.compiled import compiled
 from studio.core.placing.kernels import Floats, Ints
+from studio.core.placing.separation import copy_plan
 from studio.core.placing.strip_kernels import (
     BEST,
     EVALUATIONS,
     LEFT,
     LINE,
     PHASE,
-    SHAPE,
-    SIZE,
     STEP,
     SUCCESSES,
-    Forms,
     Strip,
-    Tables,
     put,
 )
 from studio.core.placing.strip_moves import (
@@ -38,13 +35,15 @@ from studio.core.placing.strip_moves import (
     lay_all,
     raise_weights,
     shuffle_pass,
+    somewhere,
     total_loss,
 )
+from studio.core.placing.strip_pairs import SHAPE, SIZE, Forms, Tables
 
 NEW, WORKING = 0, 1  # phases of a strip: needs a target, is moving pieces apart
 EXPLORE, COMPRESS = 0, 1
 POOL = 24  # failed layouts remembered for one target
-COARSE, FINE = 0.02, 0.001  # first and last step of exploring, as a share of the length
+COARSE, FINE = 0.02, 0.0005  # first and last step of exploring, as a share of the length
 LEAST, MOST = 1e-5, 1e-3  # last step of compressing, and the one to begin again with
 STALE = (100, 100)  # passes without progress before going back, exploring and compressing
 ROUGH_STALE = 50
@@ -79,11 +78,12 @@ def hunt_of(pieces: int) -> Hunt:
 @compiled
 def begin(strip: Strip, hunt: Hunt) -> None:
     """Begin to move apart what overlaps now, with nothing held against anybody."""
-    strip.weight[:] = 1.0
-    strip.rim_weight[:] = 1.0
+    for i in range(strip.pose.shape[0]):
+        strip.rim_weight[i] = 1.0
+        for j in range(strip.pose.shape[0]):
+            strip.weight[i, j] = 1.0
     strip.tally[PHASE] = WORKING
-    hunt.pose[:] = strip.pose
-    hunt.form[:] = strip.form
+    copy_plan(strip.pose, strip.form, hunt.pose, hunt.form)
     hunt.mark[0] = hunt.mark[1] = 0
     hunt.gauge[0] = hunt.gauge[1] = total_loss(strip)
 
@@ -91,8 +91,7 @@ def begin(strip: Strip, hunt: Hunt) -> None:
 @compiled
 def draw(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt, line: float) -> None:
     """From the best poses, with the line drawn in; what lay beyond a random cut moves along."""
-    strip.pose[:] = strip.best_pose
-    strip.form[:] = strip.best_form
+    copy_plan(strip.best_pose, strip.best_form, strip.pose, strip.form)
     strip.bounds[LINE] = line
     shift = strip.bounds[BEST] - line
     cut = strip.bounds[LEFT] + np.random.random() * (strip.bounds[BEST] - strip.bounds[LEFT])
@@ -105,19 +104,19 @@ def draw(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt, line: float) ->
 
 
 @compiled
-def take_over(
-    forms: Forms,
-    tables: Tables,
-    strip: Strip,
-    hunt: Hunt,
-    pose: Floats,
-    form: Ints,
-    line: float,
+def begin_anew(
+    forms: Forms, tables: Tables, strip: Strip, hunt: Hunt, seed: int, line: float
 ) -> None:
-    """Begin an attempt at `line` from a layout made elsewhere."""
-    strip.pose[:] = pose
-    strip.form[:] = form
-    strip.bounds[LINE] = line
+    """Strew all pieces at random before a line further out, which is the best so far."""
+    np.random.seed(seed)
+    strip.bounds[LINE] = strip.bounds[BEST] = line
+    strip.bounds[STEP] = COARSE * (line - strip.bounds[LEFT])
+    for i in range(strip.pose.shape[0]):
+        shape = forms.form[strip.form[i], SHAPE]
+        strip.form[i] = np.random.randint(forms.at[shape], forms.at[shape + 1])
+        somewhere(forms, strip, strip.form[i])
+        strip.pose[i, 0], strip.pose[i, 1] = strip.spot[0], strip.spot[1]
+    copy_plan(strip.pose, strip.form, strip.best_pose, strip.best_form)
     lay_all(forms, tables, strip)
     begin(strip, hunt)
 
@@ -135,11 +134,11 @@ def remember(strip: Strip, hunt: Hunt) -> None:
     if at >= POOL:
         return
     for k in range(min(count, POOL - 1), at, -1):
-        hunt.pool_pose[k] = hunt.pool_pose[k - 1]
-        hunt.pool_form[k] = hunt.pool_form[k - 1]
+        copy_plan(
+            hunt.pool_pose[k - 1], hunt.pool_form[k - 1], hunt.pool_pose[k], hunt.pool_form[k]
+        )
         hunt.pool_loss[k] = hunt.pool_loss[k - 1]
-    hunt.pool_pose[at] = hunt.pose
-    hunt.pool_form[at] = hunt.form
+    copy_plan(hunt.pose, hunt.form, hunt.pool_pose[at], hunt.pool_form[at])
     hunt.pool_loss[at] = hunt.gauge[0]
     hunt.mark[2] = min(count + 1, POOL)
 
@@ -149,8 +148,7 @@ def shove(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt) -> None:
     """From one of the pooled layouts, more likely a good one, with two large pieces swapped."""
     pick = min(abs(np.random.normal()) * 0.25, 0.999)
     k = int(pick * hunt.mark[2])
-    strip.pose[:] = hunt.pool_pose[k]
-    strip.form[:] = hunt.pool_form[k]
+    copy_plan(hunt.pool_pose[k], hunt.pool_form[k], strip.pose, strip.form)
     n = strip.pose.shape[0]
     large = 0.0
     for i in range(n):
@@ -226,8 +224,7 @@ def narrow(
         if stop[0] != 0:
             return
         if loss <= 0.0:
-            strip.best_pose[:] = strip.pose
-            strip.best_form[:] = strip.form
+            copy_plan(strip.pose, strip.form, strip.best_pose, strip.best_form)
             strip.bounds[BEST] = min(strip.bounds[LINE], furthest(forms, strip))
             strip.tally[PHASE] = NEW
             strip.tally[SUCCESSES] += 1
@@ -243,8 +240,7 @@ def narrow(
             if loss < 0.98 * hunt.gauge[0]:
                 hunt.mark[0] = 0
             hunt.gauge[0] = loss
-            hunt.pose[:] = strip.pose
-            hunt.form[:] = strip.form
+            copy_plan(strip.pose, strip.form, hunt.pose, hunt.form)
             continue
         hunt.mark[0] += 1
         if hunt.mark[0] < (ROUGH_STALE if rough else STALE[mode]):
@@ -253,8 +249,7 @@ def narrow(
         hunt.mark[1] = hunt.mark[1] + 1 if hunt.gauge[0] >= 0.98 * hunt.gauge[1] else 0
         hunt.gauge[1] = hunt.gauge[0]
         if hunt.mark[1] < (1 if rough else STRIKES[mode]):
-            strip.pose[:] = hunt.pose
-            strip.form[:] = hunt.form
+            copy_plan(hunt.pose, hunt.form, strip.pose, strip.form)
             lay_all(forms, tables, strip)
         elif mode == COMPRESS:
             hunt.gauge[2] *= 0.6

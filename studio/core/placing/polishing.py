@@ -13,7 +13,7 @@ import numpy as np
 
 from studio.core.placing.compiled import compiled, woven
 from studio.core.placing.kernels import Ints, Kinds, Lane, Region, evaluate, refresh
-from studio.core.placing.separation import flush_pose
+from studio.core.placing.separation import copy_plan, flush_pose
 
 FLUSH_MM = 0.02
 LEAST_MM = 3.0
@@ -88,17 +88,15 @@ def polish(
     """
     np.random.seed(seed)
     n = lane.pose.shape[0]
-    lane.pose[:] = lane.best_pose
-    lane.kind[:] = lane.best_kind
+    copy_plan(lane.best_pose, lane.best_kind, lane.pose, lane.kind)
     lane.line[0] = lane.line[1] + 1e-6
     for i in range(n):
         lane.rim_weight[i] = 1.0
         for j in range(n):
             lane.weight[i, j] = 1.0
         refresh(kinds, region, lane, i)
-    pose = np.empty(3)
-    kept_pose = lane.pose.copy()
-    kept_kind = lane.kind.copy()
+    pose = lane.spot
+    copy_plan(lane.pose, lane.kind, lane.aside_pose, lane.aside_kind)
     gained = 0.0
     most = 0.0
     begin = lane.tally[0]
@@ -123,15 +121,13 @@ def polish(
             cooling = max(0.0, 1.0 - 2.0 * (lane.tally[0] - begin) / budget)
             gain = found - now + NEIGHBOURLY * (lane.pose[i, 0] - pose[0])
             if gain > 0.01 - heat * cooling * np.random.random():
-                lane.pose[i] = pose
+                lane.pose[i, 0], lane.pose[i, 1], lane.pose[i, 2] = pose[0], pose[1], pose[2]
                 lane.kind[i] = kind
                 refresh(kinds, region, lane, i)
                 gained += found - now
                 break
         if gained > most + 0.01:
             most = gained
-            kept_pose[:] = lane.pose
-            kept_kind[:] = lane.kind
-    lane.pose[:] = kept_pose
-    lane.kind[:] = kept_kind
+            copy_plan(lane.pose, lane.kind, lane.aside_pose, lane.aside_kind)
+    copy_plan(lane.aside_pose, lane.aside_kind, lane.pose, lane.kind)
     return most

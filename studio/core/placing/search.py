@@ -119,11 +119,7 @@ class Search:
                 (shape.order.id, copy): index
                 for index, (shape, copy) in enumerate(self.builder.copies)
             }
-            try:
-                self._search()
-            finally:
-                if self.narrower is not None:
-                    self.narrower.end()
+            self._search()
             self._measure_shortest()
         return self._plan()
 
@@ -277,10 +273,7 @@ class Search:
         if self.narrower is None:
             if best.left or not fits_tables(self.job):
                 return False
-            seconds = self.stop_at - time.monotonic() if self.most_rounds is None else 0.0
-            self.narrower = Narrower(
-                self.job, self.builder.shapes, best.placements, seconds=seconds, seed=self.seed
-            )
+            self.narrower = Narrower(self.job, self.builder.shapes, best.placements)
         share = (time.monotonic() - self.started) / self.seconds
         if self.most_rounds is not None:
             share = self.rounds / self.most_rounds  # whatever the clock says

@@ -170,17 +170,16 @@ def move(kinds: Kinds, region: Region, lane: Lane, i: int) -> bool:
     if now <= 0.0:
         refresh(kinds, region, lane, i)
         return False
-    kept = np.empty((KEPT, 3))
-    kept_kind = np.empty(KEPT, np.int64)
-    value = np.full(KEPT, EMPTY_HANDED)
-    pose = np.empty(3)
+    kept, kept_kind, value, pose = lane.kept, lane.kept_kind, lane.value, lane.spot
+    for k in range(KEPT):
+        value[k] = EMPTY_HANDED
     x0, y0 = region.box[0], region.box[1]
     wide, high = min(region.box[2], lane.line[0]) - x0, region.box[3] - y0
     near = 0.4 * kinds.reach[own, 1]
     for number in range(1 + UNIFORM + NEARBY + FLUSH):
         kind = own
         if number == 0:
-            pose[:] = lane.pose[i]
+            pose[0], pose[1], pose[2] = lane.pose[i, 0], lane.pose[i, 1], lane.pose[i, 2]
         elif number <= FLUSH:
             if kinds.mirrored[own] >= 0 and np.random.random() < 0.5:
                 kind = kinds.mirrored[own]
@@ -226,7 +225,7 @@ def move(kinds: Kinds, region: Region, lane: Lane, i: int) -> bool:
         )
         if found < min(value[worst], DEAR * now):
             value[worst] = found
-            kept[worst] = pose
+            kept[worst, 0], kept[worst, 1], kept[worst, 2] = pose[0], pose[1], pose[2]
             kept_kind[worst] = kind
             if found <= 0.0:
                 break
@@ -261,11 +260,21 @@ def move(kinds: Kinds, region: Region, lane: Lane, i: int) -> bool:
             0.0002 * kinds.reach[kind, 0],
         )
     if value[best] < now:
-        lane.pose[i] = kept[best]
+        lane.pose[i, 0], lane.pose[i, 1] = kept[best, 0], kept[best, 1]
+        lane.pose[i, 2] = kept[best, 2]
         lane.kind[i] = kind
         refresh(kinds, region, lane, i)
         return True
     return False
+
+
+@compiled
+def copy_plan(pose: Floats, kind: Ints, to_pose: Floats, to_kind: Ints) -> None:
+    """Copy poses and what has them; item by item, as a slice would be an array made here."""
+    for i in range(pose.shape[0]):
+        for k in range(pose.shape[1]):
+            to_pose[i, k] = pose[i, k]
+        to_kind[i] = kind[i]
 
 
 @compiled
@@ -345,8 +354,7 @@ def furthest(kinds: Kinds, lane: Lane) -> float:
 def aim(kinds: Kinds, region: Region, lane: Lane, jump: float, swap: bool) -> None:
     """Start anew from the best poses with the line drawn in; what lay beyond a cut moves along."""
     n = lane.pose.shape[0]
-    lane.pose[:] = lane.best_pose
-    lane.kind[:] = lane.best_kind
+    copy_plan(lane.best_pose, lane.best_kind, lane.pose, lane.kind)
     line = lane.line[1] - lane.line[2]
     if jump > 0.0:
         line = jump
@@ -426,8 +434,7 @@ def explore(
             return
         if loss <= 0.0:
             right = furthest(kinds, lane)
-            lane.best_pose[:] = lane.pose
-            lane.best_kind[:] = lane.kind
+            copy_plan(lane.pose, lane.kind, lane.best_pose, lane.best_kind)
             lane.line[1] = min(lane.line[0], right)
             lane.line[2] = min(lane.line[2] * 1.4, most)
             lane.tally[2] = NEW

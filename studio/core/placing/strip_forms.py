@@ -22,11 +22,15 @@ from studio.core.placing.flat import (
 from studio.core.placing.job import Job, Metal, Order, Placement, allowed_turns, turns_apart
 from studio.core.placing.kernels import Floats, Ints
 from studio.core.placing.shapes import Shape, edges_left
-from studio.core.placing.strip_kernels import BODY, Forms, Strip, Tables
+from studio.core.placing.strip_alike import Family, Kin
+from studio.core.placing.strip_kernels import Strip
+from studio.core.placing.strip_moves import KEPT
+from studio.core.placing.strip_pairs import BODY, Forms, Numbers, Tables
 
 TABLE_BYTES = 64_000_000  # of each lane
 MOST_CELLS, LEAST_CELLS = 32, 8
-MOST_FORMS = 1_000
+MOST_PAIRS = 2_000_000  # of edges that can cross, listed by each lane
+MOST_FORMS = 400
 
 
 def fits_tables(job: Job) -> bool:
@@ -43,12 +47,14 @@ def fits_tables(job: Job) -> bool:
 
 @dataclass(frozen=True)
 class Form:
-    """A piece at one of its turns."""
+    """A piece at one of its turns, drawn about its own middle."""
 
     shape: Shape
     turn_deg: float
     mirror: bool
     outline: Polygon
+    middle: tuple[float, float]  # where that lies from the origin of the turned drawing
+    kin: Kin
 
 
 class Ground:
@@ -61,23 +67,34 @@ class Ground:
         x0, y0, _, y1 = metal.outline.bounds
         self.room = (x0 + edge, y0 + edge, y1 - edge)
         self.list: list[Form] = []
+        # by piece and mirroring: every turn as a form of its own, and the number of the one in
+        # the list that looks the same
+        self.turned: dict[tuple[str, bool], list[tuple[Form, int]]] = {}
         at = [0]
+        family = Family()
         for shape in shapes:
-            self.list.extend(_forms(shape, metal))
+            self._add(shape, family)
             at.append(len(self.list))
         self.forms = _flat(self.list, job.kerf_mm, at)
-        self.tables = _tables(self.forms, self.list)
-        self.number: dict[tuple[str, bool], list[int]] = {}
-        for k, form in enumerate(self.list):
-            self.number.setdefault((form.shape.order.id, form.mirror), []).append(k)
+        self.tables = _tables(self.forms, *family.shared_tables([form.kin for form in self.list]))
+
+    def _add(self, shape: Shape, family: Family) -> None:
+        """A shape at all its turns; turns that look alike are listed once."""
+        first = len(self.list)
+        looks: dict[tuple[int, int], int] = {}
+        for form in _forms(shape, self.job.metal[0], family):
+            number = looks.setdefault(family.look(form.kin), first + len(looks))
+            if number == len(self.list):
+                self.list.append(form)
+            self.turned.setdefault((shape.order.id, form.mirror), []).append((form, number))
 
     def pose(self, placement: Placement) -> tuple[int, float, float]:
         """Form and shift of a placement, at the listed turn nearest to its own."""
-        found = min(
-            self.number[placement.piece, placement.mirror],
-            key=lambda k: turns_apart(self.list[k].turn_deg, placement.turn_deg),
+        form, number = min(
+            self.turned[placement.piece, placement.mirror],
+            key=lambda pair: turns_apart(pair[0].turn_deg, placement.turn_deg),
         )
-        return found, placement.x_mm, placement.y_mm
+        return number, placement.x_mm + form.middle[0], placement.y_mm + form.middle[1]
 
     def placement(self, form: int, copy: int, x: float, y: float) -> Placement:
         own = self.list[form]
@@ -87,13 +104,14 @@ class Ground:
             self.job.metal[0].id,
             own.mirror,
             own.turn_deg,
-            round(x, 6),
-            round(y, 6),
+            round(x - own.middle[0], 6),
+            round(y - own.middle[1], 6),
         )
 
     def strip(self, form: Ints, pose: Floats) -> Strip:
         """A search that begins, and is best so far, with the pieces as given."""
         n = len(form)
+        near = np.zeros((n + 7) // 8 * 8, dtype=np.uint8)
         right = float((pose[:, 0] + self.forms.extent[form, BODY + 2]).max())
         return Strip(
             pose=pose.copy(),
@@ -108,6 +126,12 @@ class Ground:
             best_pose=pose.copy(),
             best_form=form.copy(),
             order=np.zeros(n, dtype=np.int64),
+            near=near,
+            eights=near.view(np.uint64),
+            kept=np.zeros((KEPT, 2)),
+            kept_form=np.zeros(KEPT, dtype=np.int64),
+            value=np.zeros(KEPT),
+            spot=np.zeros(2),
         )
 
 
@@ -119,14 +143,23 @@ def _listed(order: Order, metal: Metal) -> list[tuple[bool, float]]:
     return list(dict.fromkeys(found))
 
 
-def _forms(shape: Shape, metal: Metal) -> list[Form]:
+def _forms(shape: Shape, metal: Metal, family: Family) -> list[Form]:
     found: list[Form] = []
-    for mirror, turn in _listed(shape.order, metal):
+    listed = _listed(shape.order, metal)
+    for mirror in (False, True):
+        turns = [turn for mirrored, turn in listed if mirrored == mirror]
         plain = shape.plain
         if mirror:
             plain = affinity.scale(plain, xfact=-1.0, yfact=1.0, origin=(0.0, 0.0))
-        turned = affinity.rotate(plain, turn, origin=(0.0, 0.0))
-        found.append(Form(shape, turn, mirror, orient(turned)))
+        outlines, middles = [], []
+        for turn in turns:
+            turned = orient(affinity.rotate(plain, turn, origin=(0.0, 0.0)))
+            x, y = shapely.get_coordinates(turned.exterior)[:-1].mean(axis=0).tolist()
+            outlines.append(affinity.translate(turned, -x, -y))
+            middles.append((x, y))
+        kins = family.join(turns, outlines)
+        for turn, outline, middle, kin in zip(turns, outlines, middles, kins, strict=True):
+            found.append(Form(shape, turn, mirror, outline, middle, kin))
     return found
 
 
@@ -147,7 +180,7 @@ def _flat(forms: Sequence[Form], kerf: float, at: list[int]) -> Forms:
         at=np.array(at, dtype=np.int64),
         moving=np.vstack(moving),
         solid=np.vstack(solid),
-        poles=np.vstack(poles),
+        poles=np.ascontiguousarray(np.vstack(poles).T),
         long=np.vstack(long),
     )
 
@@ -161,49 +194,29 @@ def _edges(solid: Polygon) -> Floats:
     return found
 
 
-def _tables(forms: Forms, listed: Sequence[Form]) -> Tables:
-    n = len(listed)
-    number = np.zeros((n, n), dtype=np.int32)
-    twist = np.zeros((n, n, 2))
-    own: list[tuple[int, int]] = []
-    known: dict[tuple[int, bool, int, bool, float], int] = {}
-    for u in range(n):
-        a = listed[u]
-        for v in range(u, n):
-            b = listed[v]
-            bend = round((b.turn_deg - a.turn_deg) % 360.0, 6) % 360.0
-            key = (a.shape.index, a.mirror, b.shape.index, b.mirror, bend)
-            p = known.setdefault(key, len(own))
-            if p == len(own):
-                own.append((u, v))
-            number[u, v] = p
-            twist[u, v] = _direction(listed[own[p][0]].turn_deg - a.turn_deg)
-    first, second = np.array(own).T
-    a_box, b_box = forms.extent[first], forms.extent[second]
+def _tables(forms: Forms, number: Numbers, twist: Floats, own: Ints) -> Tables:
+    a_box, b_box = forms.extent[own[:, 0]], forms.extent[own[:, 1]]
     least = b_box[:, :2] - a_box[:, 2:4]
     most = b_box[:, 2:4] - a_box[:, :2]
-    count = int(math.sqrt(TABLE_BYTES / (16.0 * len(own))))
+    count = int(math.sqrt(TABLE_BYTES / (24.0 * len(own))))
     count = max(LEAST_CELLS, min(MOST_CELLS, count))
-    cells = np.full((len(own), count, count, 4), np.nan, dtype=np.float32)
-    cells[..., 1] = 0.0
     return Tables(
         number=number,
         twist=twist,
-        forms=np.array(own, dtype=np.int64),
+        forms=own,
         origin=np.column_stack([least, count / (most - least)]),
-        cells=cells,
+        cells=np.full((len(own), count, count, 4), np.nan, dtype=np.float32),
+        lists=np.zeros((len(own), count, count, 2), dtype=np.int32),
+        pairs=np.zeros((MOST_PAIRS, 2), dtype=np.int32),
+        filled=np.zeros(1, dtype=np.int32),
     )
 
 
 def blank(tables: Tables) -> Tables:
     """The same tables with nothing known yet."""
-    cells = np.full_like(tables.cells, np.nan)
-    cells[..., 1] = 0.0
-    return tables._replace(cells=cells)
-
-
-def _direction(degrees: float) -> tuple[float, float]:
-    """Cosine and sine, exact for quarter turns."""
-    if degrees % 90.0 == 0.0:
-        return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[round(degrees / 90.0) % 4]
-    return math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    return tables._replace(
+        cells=np.full_like(tables.cells, np.nan),
+        lists=np.zeros_like(tables.lists),
+        pairs=np.zeros_like(tables.pairs),
+        filled=np.zeros_like(tables.filled),
+    )

@@ -11,27 +11,18 @@ from __future__ import annotations
 import numpy as np
 
 from studio.core.placing.compiled import compiled, woven
-from studio.core.placing.kernels import Floats, Ints
+from studio.core.placing.kernels import Ints
 from studio.core.placing.strip_kernels import (
-    BODY,
-    EVALUATIONS,
     HIGH,
     LEFT,
     LINE,
-    LONG,
-    LONG_END,
     LOW,
-    REACH,
-    SHAPE,
-    Cells,
-    Forms,
-    Numbers,
     Strip,
-    Tables,
     evaluate,
     put,
     refresh,
 )
+from studio.core.placing.strip_pairs import BODY, LONG, LONG_END, REACH, SHAPE, Forms, Tables
 
 UNIFORM, NEARBY, FLUSH = 26, 14, 22  # places tried for one move
 KEPT = 3  # of them refined
@@ -40,18 +31,20 @@ EMPTY_HANDED = 1e300
 
 
 @woven
-def somewhere(extent: Floats, bounds: Floats, u: int, out: Floats) -> None:
+def somewhere(forms: Forms, strip: Strip, u: int) -> None:
     """Anywhere on the metal before the line."""
+    extent, bounds, out = forms.extent, strip.bounds, strip.spot
     x0, x1 = bounds[LEFT] - extent[u, BODY], bounds[LINE] - extent[u, BODY + 2]
     y0, y1 = bounds[LOW] - extent[u, BODY + 1], bounds[HIGH] - extent[u, BODY + 3]
     out[0] = x0 + np.random.random() * max(0.0, x1 - x0)
     out[1] = y0 + np.random.random() * max(0.0, y1 - y0)
 
 
-@compiled
-def against_a_wall(extent: Floats, bounds: Floats, u: int, out: Floats) -> None:
+@woven
+def against_a_wall(forms: Forms, strip: Strip, u: int) -> None:
     """Anywhere along one of the four walls, or in a corner."""
-    somewhere(extent, bounds, u, out)
+    extent, bounds, out = forms.extent, strip.bounds, strip.spot
+    somewhere(forms, strip, u)
     pick = np.random.randint(0, 6)
     if pick in (0, 4):
         out[0] = bounds[LEFT] - extent[u, BODY]
@@ -63,9 +56,10 @@ def against_a_wall(extent: Floats, bounds: Floats, u: int, out: Floats) -> None:
         out[1] = bounds[HIGH] - extent[u, BODY + 3]
 
 
-@compiled
-def flush(form: Ints, long: Floats, pose: Floats, laid: Ints, i: int, u: int, out: Floats) -> bool:
+@woven
+def flush(forms: Forms, strip: Strip, i: int, u: int) -> bool:
     """A long edge laid on another piece's edge that runs against it, at random."""
+    form, long, laid, pose, out = forms.form, forms.long, strip.form, strip.pose, strip.spot
     n = pose.shape[0]
     begin, end = form[u, LONG], form[u, LONG_END]
     if begin == end or n < 2:
@@ -78,9 +72,9 @@ def flush(form: Ints, long: Floats, pose: Floats, laid: Ints, i: int, u: int, ou
         first, last = form[laid[j], LONG], form[laid[j], LONG_END]
         if first == last:
             continue
-        skip = np.random.randint(0, last - first)
-        for k in range(last - first):
-            e = first + (skip + k) % (last - first)
+        e = first + np.random.randint(0, last - first)
+        for _ in range(last - first):
+            e = e + 1 if e + 1 < last else first
             if abs(abs(long[e, 4] - long[own, 4]) - np.pi) > 1e-6:
                 continue
             pick = np.random.random()
@@ -100,31 +94,10 @@ def flush(form: Ints, long: Floats, pose: Floats, laid: Ints, i: int, u: int, ou
 
 @compiled
 def refine(
-    form: Ints,
-    extent: Floats,
-    moving: Floats,
-    solid: Floats,
-    poles: Floats,
-    number: Numbers,
-    twist: Floats,
-    own: Ints,
-    origin: Floats,
-    cells: Cells,
-    pose: Floats,
-    laid: Ints,
-    box: Floats,
-    weight: Floats,
-    rim_weight: float,
-    bounds: Floats,
-    tally: Ints,
-    i: int,
-    u: int,
-    spot: Floats,
-    value: float,
-    step: float,
-    least: float,
-) -> float:
-    """Improve a place by steps along random axes, halved where they fail; the value reached."""
+    forms: Forms, tables: Tables, strip: Strip, i: int, k: int, step: float, least: float
+) -> None:
+    """Improve a kept place by steps along random axes, halved where they fail."""
+    spot, u, value = strip.kept[k], strip.kept_form[k], strip.value[k]
     dx = dy = 0.0
     turn_back = False
     while step > least and value > 0.0:
@@ -137,30 +110,7 @@ def refine(
             if axis == 3:
                 dy = -dy
         x, y = spot[0] + dx, spot[1] + dy
-        tally[EVALUATIONS] += 1
-        found = evaluate(
-            form,
-            extent,
-            moving,
-            solid,
-            poles,
-            number,
-            twist,
-            own,
-            origin,
-            cells,
-            pose,
-            laid,
-            box,
-            weight,
-            rim_weight,
-            bounds,
-            i,
-            u,
-            x,
-            y,
-            value,
-        )
+        found = evaluate(forms, tables, strip, i, u, x, y, value)
         if found < value:
             value = found
             spot[0], spot[1] = x, y
@@ -171,119 +121,72 @@ def refine(
             turn_back = False
         else:
             turn_back = True
-    return value
+    strip.value[k] = value
 
 
-@compiled
-def move(forms: Forms, tables: Tables, strip: Strip, i: int) -> bool:
-    """Move piece i to the least weighted overlap found; whether it moved."""
-    form, extent, moving, solid = forms.form, forms.extent, forms.moving, forms.solid
-    poles, number, twist, own = forms.poles, tables.number, tables.twist, tables.forms
-    origin, cells, box, pose = tables.origin, tables.cells, strip.box, strip.pose
-    weight, bounds, laid, tally = strip.weight, strip.bounds, strip.form, strip.tally
-    long = forms.long
-    rim_weight = strip.rim_weight[i]
-    was = laid[i]
-    now = rim_weight * strip.rim_loss[i]
-    for j in range(pose.shape[0]):
-        now += weight[i, j] * strip.loss[i, j]
-    kept = np.empty((KEPT, 2))
-    kept_form = np.empty(KEPT, np.int64)
-    value = np.full(KEPT, EMPTY_HANDED)
-    spot = np.empty(2)
-    kept[0] = pose[i]
-    kept_form[0] = was
-    value[0] = now
-    near = extent[was, REACH]
-    first, count = forms.at[form[was, SHAPE]], forms.at[form[was, SHAPE] + 1]
+@woven
+def try_places(forms: Forms, tables: Tables, strip: Strip, i: int) -> None:
+    """Keep the best of places nearby, flush, along the walls and anywhere."""
+    kept, value, spot, pose = strip.kept, strip.value, strip.spot, strip.pose
+    was = strip.form[i]
+    shape = forms.form[was, SHAPE]
+    near = forms.extent[was, REACH]
     for tried in range(NEARBY + FLUSH + UNIFORM):
         u = was
         if tried < NEARBY:
             spot[0] = pose[i, 0] + (np.random.random() - 0.5) * near
             spot[1] = pose[i, 1] + (np.random.random() - 0.5) * near
         else:
-            u = np.random.randint(first, count)
+            u = np.random.randint(forms.at[shape], forms.at[shape + 1])
             if tried >= NEARBY + FLUSH:
-                somewhere(extent, bounds, u, spot)
+                somewhere(forms, strip, u)
             elif np.random.random() < 0.15:
-                against_a_wall(extent, bounds, u, spot)
-            elif not flush(form, long, pose, laid, i, u, spot):
+                against_a_wall(forms, strip, u)
+            elif not flush(forms, strip, i, u):
                 continue
         worst = 0
         for k in range(1, KEPT):
             if value[k] > value[worst]:
                 worst = k
-        tally[EVALUATIONS] += 1
-        found = evaluate(
-            form,
-            extent,
-            moving,
-            solid,
-            poles,
-            number,
-            twist,
-            own,
-            origin,
-            cells,
-            pose,
-            laid,
-            box,
-            weight,
-            rim_weight,
-            bounds,
-            i,
-            u,
-            spot[0],
-            spot[1],
-            value[worst],
-        )
+        found = evaluate(forms, tables, strip, i, u, spot[0], spot[1], value[worst])
         if found < value[worst]:
             value[worst] = found
-            kept[worst] = spot
-            kept_form[worst] = u
+            kept[worst, 0], kept[worst, 1] = spot[0], spot[1]
+            strip.kept_form[worst] = u
             if found <= 0.0:
-                break
+                return
+
+
+@compiled
+def move(forms: Forms, tables: Tables, strip: Strip, i: int) -> bool:
+    """Move piece i to the least weighted overlap found; whether it moved."""
+    kept, value, pose = strip.kept, strip.value, strip.pose
+    now = strip.rim_weight[i] * strip.rim_loss[i]
+    for j in range(pose.shape[0]):
+        now += strip.weight[i, j] * strip.loss[i, j]
+    for k in range(KEPT):
+        value[k] = EMPTY_HANDED
+    kept[0, 0], kept[0, 1] = pose[i, 0], pose[i, 1]
+    strip.kept_form[0] = strip.form[i]
+    value[0] = now
+    try_places(forms, tables, strip, i)
     best = 0
     for k in range(KEPT + 1):
         at = k if k < KEPT else best  # at last the best, more finely
         if value[best] <= 0.0:
             break
         if value[at] < EMPTY_HANDED:
-            u = kept_form[at]
             coarse, fine = STEPS[k // KEPT]
-            value[at] = refine(
-                form,
-                extent,
-                moving,
-                solid,
-                poles,
-                number,
-                twist,
-                own,
-                origin,
-                cells,
-                pose,
-                laid,
-                box,
-                weight,
-                rim_weight,
-                bounds,
-                tally,
-                i,
-                u,
-                kept[at],
-                value[at],
-                coarse * extent[u, REACH],
-                fine * extent[u, REACH],
-            )
+            wide = forms.extent[strip.kept_form[at], REACH]
+            refine(forms, tables, strip, i, at, coarse * wide, fine * wide)
         if value[at] < value[best]:
             best = at
     for k in range(KEPT):
         if value[k] < value[best]:
             best = k
     if value[best] < now:
-        pose[i] = kept[best]
-        laid[i] = kept_form[best]
+        pose[i, 0], pose[i, 1] = kept[best, 0], kept[best, 1]
+        strip.form[i] = strip.kept_form[best]
         refresh(forms, tables, strip, i)
         return True
     return False

@@ -1,4 +1,4 @@
-"""Rounds of drawing in a strip on two lanes, and how the library's answer joins them."""
+"""Rounds of drawing in a strip on two lanes; where they get no further, one begins anew."""
 
 from __future__ import annotations
 
@@ -10,59 +10,37 @@ from shapely.geometry import box
 
 from studio.core.placing.job import Job, Metal, Order, Placement
 from studio.core.placing.kernels import Floats, Ints
-from studio.core.placing.narrowing import COMPRESS, EXPLORE, Hunt, hunt_of, narrow, take_over
+from studio.core.placing.narrowing import COMPRESS, EXPLORE, begin_anew, hunt_of, narrow
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strip_forms import Ground, blank
 from studio.core.placing.strip_kernels import BEST, LINE, PHASE, Strip
-from studio.core.placing.strip_library import Library, is_there, suits
 from studio.core.verifying import faults
 
 LANES = 2  # always two, on one thread or on two, so that a plan can be made again
-BUDGET = 120_000  # evaluations of a lane in one round
+BUDGET = 800_000  # evaluations of a lane in one round
 POLL_SECONDS = 0.05
-EXPLORING = 0.9  # share of the time or the rounds; the rest is for compressing
+EXPLORING = 0.8  # share of the time or the rounds; the rest is for compressing
+LONGER = 0.15  # a lane begins anew in a strip longer by this share
+PATIENCE = 40  # rounds without progress, then a lane begins anew
+PROGRESS = 0.001  # as a share of the length, worth its name
 HAIR_MM = 1e-7
-LIBRARY_SHARE = 0.4  # of the time left: what it finds is then drawn in further
-LIBRARY_FROM_SECONDS = 60.0  # in shorter runs both cores find more by themselves
 
 
 class Narrower:
-    """Makes a complete plan of a strip shorter, round by round.
+    """Makes a complete plan of a strip shorter, round by round; rounds and seed alone say how."""
 
-    Given `seconds`, the library works beside the first lane for a part of them; the second lane
-    begins where it ends. Given none, rounds and seed alone say what is found.
-    """
-
-    def __init__(
-        self,
-        job: Job,
-        shapes: Sequence[Shape],
-        placements: Sequence[Placement],
-        *,
-        seconds: float = 0.0,
-        seed: int = 1,
-    ) -> None:
+    def __init__(self, job: Job, shapes: Sequence[Shape], placements: Sequence[Placement]) -> None:
         self.job = job
-        self.library: Library | None = None
-        self.ahead: tuple[list[Placement], float] | None = None
-        if seconds >= LIBRARY_FROM_SECONDS and is_there() and suits(job):
-            self.library = Library(
-                job, shapes, seconds=LIBRARY_SHARE * seconds, seed=seed, workers=1
-            )
         self.ground = Ground(job, shapes)
         self.items = [(p.piece, p.copy) for p in placements]
         form, pose = self._poses(placements)
         self.lanes: list[Strip] = [self.ground.strip(form, pose) for _ in range(LANES)]
-        # each lane fills its own: what is known, and so the loss to a hair, is then its own doing
+        # each lane fills its own: two cannot write at once into the same
         self.tables = [self.ground.tables, blank(self.ground.tables)]
-        self.hunts: list[Hunt] = [hunt_of(len(form)) for _ in range(LANES)]
+        self.hunts = [hunt_of(len(form)) for _ in range(LANES)]
         self.good = (pose, form, float(self.lanes[0].bounds[BEST]))
-
-    def end(self) -> None:
-        """Stop the library where it is still at work."""
-        if self.library is not None:
-            self.library.end()
-            self.library = None
+        self.apart = False  # whether the last lane has a layout of its own
+        self.since = (self.good[2], 0)  # the length that progress is reckoned from, and when
 
     @property
     def length_mm(self) -> float:
@@ -78,51 +56,47 @@ class Narrower:
         as far as it came.
         """
         explore = share < EXPLORING
-        forms, tables = self.ground.forms, self.tables
+        if self.apart and not explore:
+            self.apart = False
+            self._share()
         stop = np.zeros(1, dtype=np.int64)
-        busy = self._ask_library()
 
         def run(lane: int) -> None:
-            mode = EXPLORE if explore and lane == 1 else COMPRESS
-            own = _seed(seed, number, lane)
-            narrow(forms, tables[lane], self.lanes[lane], self.hunts[lane], stop, own, BUDGET, mode)
+            strip, hunt, own = self.lanes[lane], self.hunts[lane], _seed(seed, number, lane)
+            stays = self.apart and lane < LANES - 1  # it goes on in small steps meanwhile
+            mode = EXPLORE if explore and not stays else COMPRESS
+            narrow(self.ground.forms, self.tables[lane], strip, hunt, stop, own, BUDGET, mode)
 
         with ThreadPoolExecutor(max_workers=max(1, min(workers, LANES))) as pool:
-            waiting = {pool.submit(run, lane) for lane in range(1 if busy else LANES)}
+            waiting = {pool.submit(run, lane) for lane in range(LANES)}
             while waiting:
                 done, waiting = wait(waiting, timeout=POLL_SECONDS)
                 for future in done:
                     future.result()
                 if not go_on():
                     stop[0] = 1
-        return self._settle()
+        found = self._settle()
+        to_come = number / max(share, 1e-9) * (EXPLORING - share)
+        if self._stuck(number):
+            self.apart = to_come > PATIENCE
+            if self.apart:
+                self._begin_anew(seed, number)
+            self._share()
+        return found
 
-    def _ask_library(self) -> bool:
-        """Follow the library where it is ahead, once it has ended; whether it is at work."""
-        if self.library is None:
-            return False
-        self.ahead = self.library.newest() or self.ahead
-        if self.library.at_work:
+    def _stuck(self, number: int) -> bool:
+        """Whether there was no progress worth its name for long; then reckoned anew."""
+        length = float(self.lanes[-1].bounds[BEST])
+        before, last = self.since
+        if length < before - PROGRESS * self.length_mm:
+            self.since = (length, number)
+        elif number - last >= PATIENCE:
+            self.since = (self.good[2] + LONGER * self.length_mm, number)
             return True
-        self.end()
-        if self.ahead is not None:
-            self.follow(*self.ahead)
         return False
 
-    def follow(self, placements: Sequence[Placement], length_mm: float) -> None:
-        """Let the second lane go on from a plan made elsewhere that is shorter than the best.
-
-        It need not be free of overlap: what is left of it is moved apart like any other.
-        """
-        if length_mm >= self.length_mm - HAIR_MM:
-            return
-        form, pose = self._poses(placements)
-        line = float(self.ground.room[0]) + length_mm
-        lane, hunt = self.lanes[-1], self.hunts[-1]
-        take_over(self.ground.forms, self.tables[-1], lane, hunt, pose, form, line)
-
     def _settle(self) -> list[Placement] | None:
-        """Judge what the lanes have found, the shortest first, and let both go on from it."""
+        """Judge what the lanes have found, the shortest first; lanes not apart go on from that."""
         found: list[Placement] | None = None
         for lane in sorted(self.lanes, key=lambda lane: float(lane.bounds[BEST])):
             if lane.bounds[BEST] >= self.good[2] - HAIR_MM:
@@ -137,14 +111,31 @@ class Narrower:
                 found = placements
                 self.good = lane.best_pose.copy(), lane.best_form.copy(), float(lane.bounds[BEST])
                 break
+        self._share()
+        return found
+
+    def _share(self) -> None:
+        """Let every lane go on from the best, but one that is apart and has not come so far."""
         pose, form, line = self.good
-        for lane in self.lanes:
+        last = self.lanes[-1]
+        self.apart = self.apart and last.bounds[BEST] > line + HAIR_MM
+        for lane in self.lanes[:-1] if self.apart else self.lanes:
             lane.best_pose[:] = pose
             lane.best_form[:] = form
             lane.bounds[BEST] = line
             if lane.bounds[LINE] >= line - HAIR_MM:  # its target has been reached by the other
                 lane.tally[PHASE] = 0
-        return found
+
+    def _begin_anew(self, seed: int, number: int) -> None:
+        """The last lane strews its pieces at random in a longer strip."""
+        begin_anew(
+            self.ground.forms,
+            self.tables[-1],
+            self.lanes[-1],
+            self.hunts[-1],
+            _seed(seed, number, LANES),
+            self.good[2] + LONGER * self.length_mm,
+        )
 
     def _poses(self, placements: Sequence[Placement]) -> tuple[Ints, Floats]:
         """Forms and poses in the order of the items."""
@@ -176,5 +167,4 @@ def rehearse() -> None:
     stop = np.zeros(1, dtype=np.int64)
     for mode in (EXPLORE, COMPRESS):
         narrow(forms, tables, narrower.lanes[0], narrower.hunts[0], stop, 1, 300, mode)
-    lane, hunt = narrower.lanes[1], narrower.hunts[1]
-    take_over(forms, tables, lane, hunt, lane.best_pose.copy(), lane.best_form.copy(), 50.0)
+    begin_anew(forms, tables, narrower.lanes[1], narrower.hunts[1], 1, 60.0)
