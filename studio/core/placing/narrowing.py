@@ -71,7 +71,7 @@ def hunt_of(pieces: int) -> Hunt:
         pool_form=np.zeros((POOL, pieces), dtype=np.int64),
         pool_loss=np.zeros(POOL),
         mark=np.zeros(3, dtype=np.int64),
-        gauge=np.array([0.0, 0.0, COARSE, 0.0]),
+        gauge=np.array([0.0, 0.0, MOST, 0.0]),
     )
 
 
@@ -107,7 +107,7 @@ def draw(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt, line: float) ->
 def begin_anew(
     forms: Forms, tables: Tables, strip: Strip, hunt: Hunt, seed: int, line: float
 ) -> None:
-    """Strew all pieces at random before a line further out, which is the best so far."""
+    """Strew all pieces at random before a line further out, which counts as the best until then."""
     np.random.seed(seed)
     strip.bounds[LINE] = strip.bounds[BEST] = line
     strip.bounds[STEP] = COARSE * (line - strip.bounds[LEFT])

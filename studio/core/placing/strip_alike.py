@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 from shapely import get_coordinates
-from shapely.geometry import Polygon
+from shapely.geometry import LinearRing, Polygon
 
 from studio.core.placing.kernels import Floats, Ints
 from studio.core.placing.strip_pairs import Numbers
@@ -38,6 +38,7 @@ class Family:
     def join(self, turns_deg: Sequence[float], outlines: Sequence[Polygon]) -> list[Kin]:
         """The kin of one piece at several turns, each drawn about its own middle."""
         keys = [_key(outline) for outline in outlines]
+        corners = min((len(outline.exterior.coords) - 1 for outline in outlines), default=0)
         turns = [round(turn * 1e6) for turn in turns_deg]
         figure, base = len(self.repeat), 0
         for key, turn in zip(keys, turns, strict=True):
@@ -51,7 +52,11 @@ class Family:
             own = Kin(figure, (turn + base) % FULL)
             alike = self.known.setdefault(key, own)
             if alike.figure == figure:
-                self.repeat[figure] = math.gcd(self.repeat[figure], own.turn - alike.turn)
+                again = math.gcd(self.repeat[figure], own.turn - alike.turn)
+                # no figure covers itself more often than it has corners: less is rounding, as a
+                # seventh of a full turn is no whole number
+                if again * corners >= FULL:
+                    self.repeat[figure] = again
             found.append(own)
         return found
 
@@ -97,10 +102,16 @@ class Family:
 
 
 def _key(outline: Polygon) -> bytes:
-    ring = get_coordinates(outline.exterior)[:-1]
-    ring = np.round(ring, ALIKE_DIGITS) + 0.0  # so that there is no negative nought
-    first = int(np.lexsort((ring[:, 1], ring[:, 0]))[0])
-    return np.roll(ring, -first, axis=0).tobytes()
+    """The same for outlines, with their windows, that are drawn alike."""
+    windows = sorted(_ring_key(ring) for ring in outline.interiors)
+    return b"|".join([_ring_key(outline.exterior), *windows])
+
+
+def _ring_key(ring: LinearRing) -> bytes:
+    points = get_coordinates(ring)[:-1]
+    points = np.round(points, ALIKE_DIGITS) + 0.0  # so that there is no negative nought
+    first = int(np.lexsort((points[:, 1], points[:, 0]))[0])
+    return np.roll(points, -first, axis=0).tobytes()
 
 
 def _direction(turn: int) -> tuple[float, float]:

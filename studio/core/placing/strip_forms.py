@@ -27,10 +27,10 @@ from studio.core.placing.strip_kernels import Strip
 from studio.core.placing.strip_moves import KEPT
 from studio.core.placing.strip_pairs import BODY, Forms, Numbers, Tables
 
-TABLE_BYTES = 64_000_000  # of each lane
+TABLE_BYTES = 64_000_000  # of each lane; more forms than MOST_FORMS would need more
 MOST_CELLS, LEAST_CELLS = 32, 8
 MOST_PAIRS = 2_000_000  # of edges that can cross, listed by each lane
-MOST_FORMS = 400
+MOST_FORMS = 280
 
 
 def fits_tables(job: Job) -> bool:

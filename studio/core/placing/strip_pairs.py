@@ -23,7 +23,8 @@ from studio.core.placing.kernels import Floats, Ints, crossing
 Numbers = npt.NDArray[np.int32]
 Cells = npt.NDArray[np.float32]
 
-FREE, HIT, MIXED, UNLISTED = range(4)
+FREE, HIT, MIXED = range(3)
+HAIR = 1e-3  # more than what `moving` is shrunk by
 
 # columns of Forms.form: what follows from a form alone
 SHAPE, MOVING, MOVING_END, SOLID, SOLID_END, POLES, POLES_END, LONG, LONG_END = range(9)
@@ -56,7 +57,9 @@ class Tables(NamedTuple):
     # (tables, cells, cells, 4): loss at a cell's corners, the first made negative where shifts
     # differ; or first infinity where all are free, NaN where nothing is known yet
     cells: Cells
-    lists: Numbers  # (tables, cells, cells, 2): begin and end of a cell's pairs; end < 0: see below
+    lists: (
+        Numbers  # (tables, cells, cells, 2): begin and end of a cell's pairs; signs: see `settle`
+    )
     pairs: Numbers  # (…, 2): an edge of `moving` and one of `solid` that can cross
     filled: Numbers  # how many of them there are
 
@@ -137,7 +140,8 @@ def settle(
     """What holds for all shifts no further than (wx, wy) from (dx, dy).
 
     Where they differ, the pairs of edges that can cross are listed; the list's end is made
-    negative where one form may also lie within the other without a crossing.
+    negative where one form may also lie within the other without a crossing, its beginning where
+    there is no room for the list.
     """
     form, extent = forms.form, forms.extent
     moving, solid, poles = forms.moving, forms.solid, forms.poles
@@ -166,14 +170,16 @@ def settle(
             if aside(cx, cy, ex, ey, ax, ay, bx, by, away):
                 continue
             if at >= pairs.shape[0]:
-                return UNLISTED
+                lists[p, i, j, 0] = -1
+                return MIXED
             pairs[at, 0], pairs[at, 1] = k, q
             at += 1
     if at == begin:
         return HIT if nested(forms, u, v, dx, dy) else FREE
     x0, x1 = extent[u, 0] + dx - extent[v, 0], extent[u, 2] + dx - extent[v, 2]
     y0, y1 = extent[u, 1] + dy - extent[v, 1], extent[u, 3] + dy - extent[v, 3]
-    inside = x0 > -wx and x1 < wx and y0 > -wy and y1 < wy
+    # what lies inside is smaller than its box by a hair
+    inside = x0 > -wx - HAIR and x1 < wx + HAIR and y0 > -wy - HAIR and y1 < wy + HAIR
     around = x0 < wx and x1 > -wx and y0 < wy and y1 > -wy
     lists[p, i, j, 0] = begin
     lists[p, i, j, 1] = -at if inside or around else at
@@ -187,8 +193,10 @@ def listed_overlap(
 ) -> bool:
     """The same as `overlap` of a table's own forms, by what is listed for the cell."""
     moving, solid, pairs = forms.moving, forms.solid, tables.pairs
-    end = tables.lists[p, i, j, 1]
-    for at in range(tables.lists[p, i, j, 0], abs(end)):
+    begin, end = tables.lists[p, i, j, 0], tables.lists[p, i, j, 1]
+    if begin < 0:
+        return overlap(forms, tables.forms[p, 0], tables.forms[p, 1], dx, dy)
+    for at in range(begin, abs(end)):
         k, q = pairs[at, 0], pairs[at, 1]
         if crossing(
             moving[k, 0] + dx,
@@ -234,7 +242,7 @@ def fill(forms: Forms, tables: Tables, p: int, i: int, j: int) -> None:
     )
     if known == FREE:
         cells[p, i, j, 0] = np.inf
-    elif known != UNLISTED:
+    else:
         u, v = tables.forms[p, 0], tables.forms[p, 1]
         for k in range(4):
             loss = node_loss(forms, u, v, x + (k % 2) * wide, y + (k // 2) * high)
@@ -255,9 +263,6 @@ def pair_loss(forms: Forms, tables: Tables, u: int, v: int, dx: float, dy: float
     if first != first:
         fill(forms, tables, p, i, j)
         first = cells[p, i, j, 0]
-        if first != first:  # no room for its pairs
-            a, b = tables.forms[p, 0], tables.forms[p, 1]
-            return node_loss(forms, a, b, dx, dy) if overlap(forms, a, b, dx, dy) else 0.0
     if first == np.inf:
         return 0.0
     if first < 0.0:

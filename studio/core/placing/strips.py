@@ -27,7 +27,7 @@ HAIR_MM = 1e-7
 
 
 class Narrower:
-    """Makes a complete plan of a strip shorter, round by round; rounds and seed alone say how."""
+    """Makes a complete plan of a strip shorter, round by round."""
 
     def __init__(self, job: Job, shapes: Sequence[Shape], placements: Sequence[Placement]) -> None:
         self.job = job

@@ -13,7 +13,7 @@ import pytest
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Placement, place, strips
+from studio.core.placing import Job, Metal, Order, Placement, place, strip_forms, strips
 from studio.core.placing.compiled import warm_up
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strip_forms import Ground, fits_tables
@@ -107,6 +107,57 @@ def test_turns_that_look_alike_are_searched_once() -> None:
         for outline in (square(9), oblong, HOOK)
     ]
     assert turns == [[0.0], [0.0, 90.0], [0.0, 90.0, 180.0, 270.0]]
+
+
+def test_a_window_tells_turns_and_pieces_apart() -> None:
+    frame = box(0, 0, 30, 30).difference(box(2, 2, 20, 20))
+    ground = ground_of(Order("f", frame, 1, QUARTERS), Order("s", square(30), 1, (0.0,)))
+    assert [form.turn_deg for form in ground.list] == [*QUARTERS, 0.0]
+    # the frame against itself at three bends, the frame and the square, the square and itself
+    assert len(ground.tables.forms) == 3 + 4 + 1
+
+
+def test_turns_that_are_no_whole_part_of_a_full_one_are_kept_apart() -> None:
+    seventh = 360.0 / 7.0
+    corners = [2.0 * math.pi * k / 7.0 for k in range(7)]
+    heptagon = Polygon([(9.0 * math.cos(t), 9.0 * math.sin(t)) for t in corners])
+    ground = ground_of(Order("h", heptagon, 1, (0.0, seventh, 90.0)))
+    assert 90.0 in [form.turn_deg for form in ground.list]
+    turns = tuple(k * seventh for k in range(7))
+    assert len(ground_of(Order("h", heptagon, 1, turns), Order("k", HOOK, 1, turns)).list) >= 8
+
+
+@pytest.mark.slow
+def test_a_piece_within_anothers_window_or_outline_is_told_apart() -> None:
+    warm_up()
+    frame = box(0, 0, 30, 30).difference(box(2, 2, 20, 20))
+    orders = Order("f", frame, 1, QUARTERS), Order("s", square(30), 1, (0.0,))
+    ground = ground_of(*orders, Order("q", square(10), 1, (0.0,)))
+    small, full = len(ground.list) - 1, len(ground.list) - 2
+    forms, tables = ground.forms, ground.tables
+    for u, v, dx, dy in ((small, 0, -4.0, -4.0), (small, full, 0.0, 0.0), (small, 0, 3.0, 3.0)):
+        a, b = ground.list[u].outline, ground.list[v].outline
+        apart = affinity.translate(a, dx, dy).intersection(b).area == 0.0
+        assert (pair_loss(forms, tables, u, v, dx, dy) == 0.0) is apart
+        assert (pair_loss(forms, tables, v, u, -dx, -dy) == 0.0) is apart
+    # one lies within the other by less than a hair: nothing crosses, and all of it overlaps
+    ground = ground_of(
+        Order("a", box(0, 0, 20.0004, 10), 1, (0.0,)), Order("b", box(0, 0, 20, 10.0004), 1, (0.0,))
+    )
+    for k in range(25):
+        dx, dy = (k % 5 - 2) * 5e-5, (k // 5 - 2) * 5e-5
+        assert pair_loss(ground.forms, ground.tables, 0, 1, dx, dy) > 0.0
+
+
+@pytest.mark.slow
+def test_a_full_list_of_edges_changes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    warm_up()
+    job = strip(Order("h", HOOK, 6, QUARTERS), Order("s", star(14, 6), 4, (0.0, 30.0)))
+    monkeypatch.setattr(strip_forms, "MOST_PAIRS", 50)
+    assert place(job, rounds=6, seconds=300.0).status == "complete"
+    short = judged(job, rounds=6, seconds=300.0)
+    monkeypatch.undo()
+    assert short.placements == judged(job, rounds=6, seconds=300.0).placements
 
 
 def test_a_mirrored_piece_that_looks_the_same_is_no_form_of_its_own() -> None:
