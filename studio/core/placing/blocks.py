@@ -20,6 +20,7 @@ from shapely.geometry import Polygon
 
 from studio.core.placing.construct import Builder
 from studio.core.placing.job import Job, Order, Placement, turns_apart
+from studio.core.placing.shapes import edges_left
 
 RECTANGULAR = 0.9  # share of its rectangle that a unit must cover to be joined to others
 PAIR_GAIN = 0.05  # by how much more two halves must cover than one alone
@@ -266,10 +267,7 @@ def _laid(outline: Polygon, spot: Spot) -> Polygon:
 
 def _edges(outline: Polygon) -> Array:
     """Edges of the shell with the piece on the left."""
-    ring = shapely.get_coordinates(shapely.simplify(outline.exterior, 1e-6))
-    if not shapely.is_ccw(outline.exterior):
-        ring = ring[::-1]
-    return np.hstack([ring[:-1], ring[1:]])
+    return edges_left(Polygon(shapely.simplify(outline.exterior, 1e-6)))
 
 
 def _rectangle(outline: Polygon) -> tuple[float, float, tuple[float, float]] | None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, wait
 
 import numpy as np
 from shapely.geometry import Polygon, box
@@ -11,16 +10,15 @@ from shapely.geometry import Polygon, box
 from studio.core.placing.flat import Plane, Stock, lane_of, stock_of
 from studio.core.placing.job import Job, Metal, Order, Placement
 from studio.core.placing.kernels import Floats, Ints, Lane
+from studio.core.placing.lanes import LANES, lane_seed, on_all_lanes
 from studio.core.placing.polishing import polish
 from studio.core.placing.separation import NEW, explore, furthest
 from studio.core.placing.shapes import Shape
 
-LANES = 2  # always two, on one thread or on two, so that a plan can be made again
 BUDGET = 60_000  # evaluations of a lane in one round
 POLISHING = 40_000
 HEAT_MM = 4.0
 ROOM = 0.02  # share of the length by which pieces may lie further out for a while
-POLL_SECONDS = 0.1
 
 
 class Improver:
@@ -86,10 +84,10 @@ class Improver:
         kinds, region = self.stock.kinds, self.plane.region
 
         def run(index: int, stop: Ints) -> None:
-            own = _seed(seed, number, index)
+            own = lane_seed(seed, number, index)
             explore(kinds, region, self.lanes[index], stop, own, BUDGET, index)
 
-        return self._on_all_lanes(run, workers, go_on)
+        return on_all_lanes(run, workers, go_on)
 
     def polish(
         self,
@@ -109,26 +107,12 @@ class Improver:
             lanes.append(lane)
 
         def run(index: int, stop: Ints) -> None:
-            own = _seed(seed, number, 7 + index)
+            own = lane_seed(seed, number, 7 + index)
             polish(kinds, region, lanes[index], stop, own, POLISHING, HEAT_MM * index)
 
-        if not self._on_all_lanes(run, workers, go_on):
+        if not on_all_lanes(run, workers, go_on):
             return []
         return [self._placements(lane.kind, lane.pose) for lane in lanes]
-
-    def _on_all_lanes(
-        self, run: Callable[[int, Ints], None], workers: int, go_on: Callable[[], bool]
-    ) -> bool:
-        stop = np.zeros(1, dtype=np.int64)
-        with ThreadPoolExecutor(max_workers=max(1, min(workers, LANES))) as pool:
-            waiting = {pool.submit(run, index, stop) for index in range(LANES)}
-            while waiting:
-                done, waiting = wait(waiting, timeout=POLL_SECONDS)
-                for future in done:
-                    future.result()
-                if not go_on():
-                    stop[0] = 1
-        return bool(stop[0] == 0)
 
     def candidates(self) -> list[int]:
         """Lanes that have drawn the line in since `adopt`, the furthest first."""
@@ -172,10 +156,6 @@ class Improver:
     @staticmethod
     def _kept(lane: Lane) -> tuple[Floats, Ints, float]:
         return lane.best_pose.copy(), lane.best_kind.copy(), float(lane.line[1])
-
-
-def _seed(seed: int, number: int, lane: int) -> int:
-    return (seed * 1_000_003 + number * 101 + lane) % (2**32 - 5)
 
 
 def rehearse() -> None:

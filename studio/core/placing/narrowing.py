@@ -17,8 +17,8 @@ from typing import NamedTuple
 import numpy as np
 
 from studio.core.placing.compiled import compiled
+from studio.core.placing.conflicts import copy_plan, forget_weights, raise_weights, total_loss
 from studio.core.placing.kernels import Floats, Ints
-from studio.core.placing.separation import copy_plan
 from studio.core.placing.strip_kernels import (
     BEST,
     EVALUATIONS,
@@ -33,10 +33,8 @@ from studio.core.placing.strip_kernels import (
 from studio.core.placing.strip_moves import (
     furthest,
     lay_all,
-    raise_weights,
     shuffle_pass,
     somewhere,
-    total_loss,
 )
 from studio.core.placing.strip_pairs import SHAPE, SIZE, Forms, Tables
 
@@ -78,10 +76,7 @@ def hunt_of(pieces: int) -> Hunt:
 @compiled
 def begin(strip: Strip, hunt: Hunt) -> None:
     """Begin to move apart what overlaps now, with nothing held against anybody."""
-    for i in range(strip.pose.shape[0]):
-        strip.rim_weight[i] = 1.0
-        for j in range(strip.pose.shape[0]):
-            strip.weight[i, j] = 1.0
+    forget_weights(strip)
     strip.tally[PHASE] = WORKING
     copy_plan(strip.pose, strip.form, hunt.pose, hunt.form)
     hunt.mark[0] = hunt.mark[1] = 0

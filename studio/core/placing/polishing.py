@@ -12,8 +12,9 @@ from __future__ import annotations
 import numpy as np
 
 from studio.core.placing.compiled import compiled, woven
+from studio.core.placing.conflicts import copy_plan, forget_weights
 from studio.core.placing.kernels import Ints, Kinds, Lane, Region, evaluate, refresh
-from studio.core.placing.separation import copy_plan, flush_pose
+from studio.core.placing.separation import flush_pose
 
 FLUSH_MM = 0.02
 LEAST_MM = 3.0
@@ -90,10 +91,8 @@ def polish(
     n = lane.pose.shape[0]
     copy_plan(lane.best_pose, lane.best_kind, lane.pose, lane.kind)
     lane.line[0] = lane.line[1] + 1e-6
+    forget_weights(lane)
     for i in range(n):
-        lane.rim_weight[i] = 1.0
-        for j in range(n):
-            lane.weight[i, j] = 1.0
         refresh(kinds, region, lane, i)
     pose = lane.spot
     copy_plan(lane.pose, lane.kind, lane.aside_pose, lane.aside_kind)

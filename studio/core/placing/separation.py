@@ -14,6 +14,14 @@ from __future__ import annotations
 import numpy as np
 
 from studio.core.placing.compiled import compiled, woven
+from studio.core.placing.conflicts import (
+    copy_plan,
+    forget_weights,
+    in_conflict,
+    raise_weights,
+    shuffle_conflicts,
+    total_loss,
+)
 from studio.core.placing.kernels import (
     Floats,
     Ints,
@@ -269,72 +277,14 @@ def move(kinds: Kinds, region: Region, lane: Lane, i: int) -> bool:
 
 
 @compiled
-def copy_plan(pose: Floats, kind: Ints, to_pose: Floats, to_kind: Ints) -> None:
-    """Copy poses and what has them; item by item, as a slice would be an array made here."""
-    for i in range(pose.shape[0]):
-        for k in range(pose.shape[1]):
-            to_pose[i, k] = pose[i, k]
-        to_kind[i] = kind[i]
-
-
-@compiled
-def total_loss(lane: Lane) -> float:
-    n = lane.pose.shape[0]
-    total = 0.0
-    for i in range(n):
-        total += lane.rim_loss[i]
-        for j in range(i):
-            total += lane.loss[i, j]
-    return total
-
-
-@compiled
 def shuffle_pass(kinds: Kinds, region: Region, lane: Lane, stop: Ints) -> float:
     """Move every piece that is in conflict once, in random order; the loss that is left."""
-    n = lane.pose.shape[0]
-    count = 0
-    for i in range(n):
-        conflict = lane.rim_loss[i] > 0.0
-        for j in range(n):
-            conflict = conflict or lane.loss[i, j] > 0.0
-        if conflict:
-            lane.order[count] = i
-            count += 1
-    for a in range(count - 1, 0, -1):
-        b = np.random.randint(0, a + 1)
-        lane.order[a], lane.order[b] = lane.order[b], lane.order[a]
-    for a in range(count):
-        i = lane.order[a]
-        conflict = lane.rim_loss[i] > 0.0
-        for j in range(n):
-            conflict = conflict or lane.loss[i, j] > 0.0
-        if conflict:
-            move(kinds, region, lane, i)
+    for a in range(shuffle_conflicts(lane)):
+        if in_conflict(lane, lane.order[a]):
+            move(kinds, region, lane, lane.order[a])
         if stop[0] != 0:
             break
     return total_loss(lane)
-
-
-@compiled
-def raise_weights(lane: Lane) -> None:
-    """Make what still overlaps dearer, the worst most, and let the rest fade."""
-    n = lane.pose.shape[0]
-    worst = 1e-300
-    for i in range(n):
-        worst = max(worst, lane.rim_loss[i])
-        for j in range(i):
-            worst = max(worst, lane.loss[i, j])
-    for i in range(n):
-        if lane.rim_loss[i] > 0.0:
-            lane.rim_weight[i] *= 1.2 + 0.8 * lane.rim_loss[i] / worst
-        else:
-            lane.rim_weight[i] = max(1.0, lane.rim_weight[i] * 0.95)
-        for j in range(i):
-            if lane.loss[i, j] > 0.0:
-                w = lane.weight[i, j] * (1.2 + 0.8 * lane.loss[i, j] / worst)
-            else:
-                w = max(1.0, lane.weight[i, j] * 0.95)
-            lane.weight[i, j] = lane.weight[j, i] = min(w, 1e12)
 
 
 @compiled
@@ -393,10 +343,7 @@ def start_over(kinds: Kinds, region: Region, lane: Lane, swap: bool) -> None:
                 lane.pose[b, 0] -= dx
                 lane.pose[b, 1] -= dy
                 break
-    for i in range(n):
-        lane.rim_weight[i] = 1.0
-        for j in range(n):
-            lane.weight[i, j] = 1.0
+    forget_weights(lane)
     for i in range(n):
         put(kinds, region, lane, i)
     for i in range(n):

@@ -28,6 +28,7 @@ from studio.core.placing.strip_moves import KEPT
 from studio.core.placing.strip_pairs import BODY, Forms, Numbers, Tables
 
 TABLE_BYTES = 64_000_000  # of each lane; more forms than MOST_FORMS would need more
+CELL_BYTES = 24.0  # of `cells` and `lists`
 MOST_CELLS, LEAST_CELLS = 32, 8
 MOST_PAIRS = 2_000_000  # of edges that can cross, listed by each lane
 MOST_FORMS = 280
@@ -198,7 +199,7 @@ def _tables(forms: Forms, number: Numbers, twist: Floats, own: Ints) -> Tables:
     a_box, b_box = forms.extent[own[:, 0]], forms.extent[own[:, 1]]
     least = b_box[:, :2] - a_box[:, 2:4]
     most = b_box[:, 2:4] - a_box[:, :2]
-    count = int(math.sqrt(TABLE_BYTES / (24.0 * len(own))))
+    count = int(math.sqrt(TABLE_BYTES / (CELL_BYTES * len(own))))
     count = max(LEAST_CELLS, min(MOST_CELLS, count))
     return Tables(
         number=number,

@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from studio.core.placing.compiled import compiled, woven
+from studio.core.placing.conflicts import in_conflict, shuffle_conflicts, total_loss
 from studio.core.placing.kernels import Ints
 from studio.core.placing.strip_kernels import (
     HIGH,
@@ -193,65 +194,14 @@ def move(forms: Forms, tables: Tables, strip: Strip, i: int) -> bool:
 
 
 @compiled
-def total_loss(strip: Strip) -> float:
-    n = strip.pose.shape[0]
-    total = 0.0
-    for i in range(n):
-        total += strip.rim_loss[i]
-        for j in range(i):
-            total += strip.loss[i, j]
-    return total
-
-
-@woven
-def in_conflict(strip: Strip, i: int) -> bool:
-    if strip.rim_loss[i] > 0.0:
-        return True
-    found = False
-    for j in range(strip.pose.shape[0]):
-        found = found or strip.loss[i, j] > 0.0
-    return found
-
-
-@compiled
 def shuffle_pass(forms: Forms, tables: Tables, strip: Strip, stop: Ints) -> float:
     """Move every piece that is in conflict once, in random order; the loss that is left."""
-    count = 0
-    for i in range(strip.pose.shape[0]):
-        if in_conflict(strip, i):
-            strip.order[count] = i
-            count += 1
-    for a in range(count - 1, 0, -1):
-        b = np.random.randint(0, a + 1)
-        strip.order[a], strip.order[b] = strip.order[b], strip.order[a]
-    for a in range(count):
+    for a in range(shuffle_conflicts(strip)):
         if in_conflict(strip, strip.order[a]):
             move(forms, tables, strip, strip.order[a])
         if stop[0] != 0:
             break
     return total_loss(strip)
-
-
-@compiled
-def raise_weights(strip: Strip) -> None:
-    """Make what still overlaps dearer, the worst most, and let the rest fade."""
-    n = strip.pose.shape[0]
-    worst = 1e-300
-    for i in range(n):
-        worst = max(worst, strip.rim_loss[i])
-        for j in range(i):
-            worst = max(worst, strip.loss[i, j])
-    for i in range(n):
-        if strip.rim_loss[i] > 0.0:
-            strip.rim_weight[i] *= 1.2 + 0.8 * strip.rim_loss[i] / worst
-        else:
-            strip.rim_weight[i] = max(1.0, strip.rim_weight[i] * 0.95)
-        for j in range(i):
-            if strip.loss[i, j] > 0.0:
-                w = strip.weight[i, j] * (1.2 + 0.8 * strip.loss[i, j] / worst)
-            else:
-                w = max(1.0, strip.weight[i, j] * 0.95)
-            strip.weight[i, j] = strip.weight[j, i] = min(w, 1e12)
 
 
 @compiled

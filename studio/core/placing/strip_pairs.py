@@ -28,8 +28,8 @@ HAIR = 1e-3  # more than what `moving` is shrunk by
 
 # columns of Forms.form: what follows from a form alone
 SHAPE, MOVING, MOVING_END, SOLID, SOLID_END, POLES, POLES_END, LONG, LONG_END = range(9)
-# columns of Forms.extent: box of the solid, box of the true outline (less a hair), sizes
-BOX, BODY, SIZE, REACH = 0, 4, 8, 9
+# columns of Forms.extent, behind the box of the solid: box of the true outline (less a hair), sizes
+BODY, SIZE, REACH = 4, 8, 9
 
 
 class Forms(NamedTuple):

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, wait
 
 import numpy as np
 from shapely.geometry import box
 
 from studio.core.placing.job import Job, Metal, Order, Placement
 from studio.core.placing.kernels import Floats, Ints
-from studio.core.placing.narrowing import COMPRESS, EXPLORE, begin_anew, hunt_of, narrow
+from studio.core.placing.lanes import LANES, lane_seed, on_all_lanes
+from studio.core.placing.narrowing import COMPRESS, EXPLORE, NEW, begin_anew, hunt_of, narrow
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strip_forms import Ground, blank
 from studio.core.placing.strip_kernels import BEST, LINE, PHASE, Strip
 from studio.core.verifying import faults
 
-LANES = 2  # always two, on one thread or on two, so that a plan can be made again
 BUDGET = 800_000  # evaluations of a lane in one round
-POLL_SECONDS = 0.05
 EXPLORING = 0.8  # share of the time or the rounds; the rest is for compressing
 LONGER = 0.15  # a lane begins anew in a strip longer by this share
 PATIENCE = 40  # rounds without progress, then a lane begins anew
@@ -59,29 +57,22 @@ class Narrower:
         if self.apart and not explore:
             self.apart = False
             self._share()
-        stop = np.zeros(1, dtype=np.int64)
 
-        def run(lane: int) -> None:
-            strip, hunt, own = self.lanes[lane], self.hunts[lane], _seed(seed, number, lane)
+        def run(lane: int, stop: Ints) -> None:
+            strip, hunt, own = self.lanes[lane], self.hunts[lane], lane_seed(seed, number, lane)
             stays = self.apart and lane < LANES - 1  # it goes on in small steps meanwhile
             mode = EXPLORE if explore and not stays else COMPRESS
             narrow(self.ground.forms, self.tables[lane], strip, hunt, stop, own, BUDGET, mode)
 
-        with ThreadPoolExecutor(max_workers=max(1, min(workers, LANES))) as pool:
-            waiting = {pool.submit(run, lane) for lane in range(LANES)}
-            while waiting:
-                done, waiting = wait(waiting, timeout=POLL_SECONDS)
-                for future in done:
-                    future.result()
-                if not go_on():
-                    stop[0] = 1
+        on_all_lanes(run, workers, go_on)
         found = self._settle()
         to_come = number / max(share, 1e-9) * (EXPLORING - share)
         if self._stuck(number):
             self.apart = to_come > PATIENCE
             if self.apart:
                 self._begin_anew(seed, number)
-            self._share()
+            else:
+                self._share()
         return found
 
     def _stuck(self, number: int) -> bool:
@@ -124,7 +115,7 @@ class Narrower:
             lane.best_form[:] = form
             lane.bounds[BEST] = line
             if lane.bounds[LINE] >= line - HAIR_MM:  # its target has been reached by the other
-                lane.tally[PHASE] = 0
+                lane.tally[PHASE] = NEW
 
     def _begin_anew(self, seed: int, number: int) -> None:
         """The last lane strews its pieces at random in a longer strip."""
@@ -133,7 +124,7 @@ class Narrower:
             self.tables[-1],
             self.lanes[-1],
             self.hunts[-1],
-            _seed(seed, number, LANES),
+            lane_seed(seed, number, LANES),
             self.good[2] + LONGER * self.length_mm,
         )
 
@@ -143,10 +134,6 @@ class Narrower:
         laid = [self.ground.pose(by_copy[item]) for item in self.items]
         form = np.array([found[0] for found in laid], dtype=np.int64)
         return form, np.array([found[1:] for found in laid])
-
-
-def _seed(seed: int, number: int, lane: int) -> int:
-    return (seed * 1_000_003 + number * 101 + lane) % (2**32 - 5)
 
 
 def rehearse() -> None:
