@@ -25,11 +25,11 @@ from studio.core.placing.shapes import Shape, edges_left
 from studio.core.placing.strip_alike import Family, Kin
 from studio.core.placing.strip_kernels import Strip
 from studio.core.placing.strip_moves import KEPT
-from studio.core.placing.strip_pairs import BODY, Forms, Numbers, Tables
+from studio.core.placing.strip_pairs import BODY, UNKNOWN, Forms, Numbers, Tables
 
 TABLE_BYTES = 64_000_000  # of each lane; more forms than MOST_FORMS would need more
-CELL_BYTES = 24.0  # of `cells` and `lists`
-MOST_CELLS, LEAST_CELLS = 32, 8
+CELL_BYTES = 9.0  # of `state`, `loss` and `lists`
+MOST_CELLS, LEAST_CELLS = 48, 8
 MOST_PAIRS = 2_000_000  # of edges that can cross, listed by each lane
 MOST_FORMS = 280
 
@@ -206,9 +206,10 @@ def _tables(forms: Forms, number: Numbers, twist: Floats, own: Ints) -> Tables:
         twist=twist,
         forms=own,
         origin=np.column_stack([least, count / (most - least)]),
-        cells=np.full((len(own), count, count, 4), np.nan, dtype=np.float32),
-        lists=np.zeros((len(own), count, count, 2), dtype=np.int32),
-        pairs=np.zeros((MOST_PAIRS, 2), dtype=np.int32),
+        state=np.full((len(own), count, count), UNKNOWN, dtype=np.uint8),
+        loss=np.full((len(own), count + 1, count + 1), np.nan, dtype=np.float32),
+        lists=np.zeros((len(own), count, count), dtype=np.int32),
+        pairs=np.zeros((MOST_PAIRS, 2), dtype=np.uint16),
         filled=np.zeros(1, dtype=np.int32),
     )
 
@@ -216,7 +217,8 @@ def _tables(forms: Forms, number: Numbers, twist: Floats, own: Ints) -> Tables:
 def blank(tables: Tables) -> Tables:
     """The same tables with nothing known yet."""
     return tables._replace(
-        cells=np.full_like(tables.cells, np.nan),
+        state=np.full_like(tables.state, UNKNOWN),
+        loss=np.full_like(tables.loss, np.nan),
         lists=np.zeros_like(tables.lists),
         pairs=np.zeros_like(tables.pairs),
         filled=np.zeros_like(tables.filled),

@@ -21,9 +21,13 @@ from studio.core.placing.compiled import compiled, compiled_sum, woven
 from studio.core.placing.kernels import Floats, Ints, crossing
 
 Numbers = npt.NDArray[np.int32]
-Cells = npt.NDArray[np.float32]
+States = npt.NDArray[np.uint8]
+Losses = npt.NDArray[np.float32]
+Pairs = npt.NDArray[np.uint16]
 
-FREE, HIT, MIXED = range(3)
+UNKNOWN, FREE, HIT, MIXED = range(4)
+NO_ROOM = -1  # in place of a list: all pairs of edges are tried
+LONGEST = 65_535  # pairs in one list, and edges of one form that can be told apart in it
 HAIR = 1e-3  # more than what `moving` is shrunk by
 
 # columns of Forms.form: what follows from a form alone
@@ -54,14 +58,15 @@ class Tables(NamedTuple):
     twist: Floats  # (forms, forms, 2): what turns (and scales by ±1) a shift into the table's own
     forms: Ints  # (tables, 2): the table's own forms
     origin: Floats  # (tables, 4): least shift x, y; cells per mm along x, y
-    # (tables, cells, cells, 4): loss at a cell's corners, the first made negative where shifts
-    # differ; or first infinity where all are free, NaN where nothing is known yet
-    cells: Cells
-    lists: (
-        Numbers  # (tables, cells, cells, 2): begin and end of a cell's pairs; signs: see `settle`
-    )
-    pairs: Numbers  # (…, 2): an edge of `moving` and one of `solid` that can cross
-    filled: Numbers  # how many of them there are
+    # small numbers apart from large ones, so that what is asked most often stays near
+    state: States  # (tables, cells, cells): what holds for the shifts in a cell
+    loss: Losses  # (tables, cells + 1, cells + 1): at the cells' corners; NaN where not known yet
+    lists: Numbers  # (tables, cells, cells): where the list of a cell in which shifts differ begins
+    # (…, 2): first how many pairs follow and whether one form may also lie within the other
+    # without a crossing; then the pairs, an edge of `moving` and one of `solid` that can cross,
+    # counted within their forms
+    pairs: Pairs
+    filled: Numbers  # how many rows of `pairs` there are
 
 
 @compiled
@@ -79,14 +84,23 @@ def within(edges: Floats, first: int, end: int, x: float, y: float) -> bool:
 
 @compiled
 def nested(forms: Forms, u: int, v: int, dx: float, dy: float) -> bool:
-    """Whether one of two forms whose edges do not cross lies within the other."""
-    moving, solid = forms.moving, forms.solid
+    """Whether one of two forms whose edges do not cross lies within the other.
+
+    Their boxes are asked first: a corner that lies on an edge, to the last digit, is contact,
+    however the parity of that edge comes out.
+    """
+    extent, moving, solid = forms.extent, forms.moving, forms.solid
     first, base = forms.form[u, MOVING], forms.form[v, SOLID]
-    ax, ay = moving[first, 0] + dx, moving[first, 1] + dy
-    if within(solid, base, forms.form[v, SOLID_END], ax, ay):
-        return True
-    bx, by = solid[base, 0] - dx, solid[base, 1] - dy
-    return within(moving, first, forms.form[u, MOVING_END], bx, by)
+    x0, x1 = extent[u, 0] + dx - extent[v, 0], extent[u, 2] + dx - extent[v, 2]
+    y0, y1 = extent[u, 1] + dy - extent[v, 1], extent[u, 3] + dy - extent[v, 3]
+    if x0 > -HAIR and x1 < HAIR and y0 > -HAIR and y1 < HAIR:
+        ax, ay = moving[first, 0] + dx, moving[first, 1] + dy
+        if within(solid, base, forms.form[v, SOLID_END], ax, ay):
+            return True
+    if x0 < 0.0 and x1 > 0.0 and y0 < 0.0 and y1 > 0.0:
+        bx, by = solid[base, 0] - dx, solid[base, 1] - dy
+        return within(moving, first, forms.form[u, MOVING_END], bx, by)
+    return False
 
 
 @compiled
@@ -139,14 +153,14 @@ def settle(
 ) -> int:
     """What holds for all shifts no further than (wx, wy) from (dx, dy).
 
-    Where they differ, the pairs of edges that can cross are listed; the list's end is made
-    negative where one form may also lie within the other without a crossing, its beginning where
-    there is no room for the list.
+    Where they differ, the pairs of edges that can cross are listed, as far as there is room.
     """
     form, extent = forms.form, forms.extent
     moving, solid, poles = forms.moving, forms.solid, forms.poles
     lists, pairs = tables.lists, tables.pairs
     u, v = tables.forms[p, 0], tables.forms[p, 1]
+    first, first_end = form[u, MOVING], form[u, MOVING_END]
+    base, base_end = form[v, SOLID], form[v, SOLID_END]
     away = np.sqrt(wx * wx + wy * wy)
     for k in range(form[u, POLES], form[u, POLES_END]):
         for m in range(form[v, POLES], form[v, POLES_END]):
@@ -155,13 +169,14 @@ def settle(
             if r > 0.0 and qx * qx + qy * qy < r * r:
                 return HIT
     begin = tables.filled[0]
-    at = begin
-    for k in range(form[u, MOVING], form[u, MOVING_END]):
+    at = begin + 1
+    fits = max(first_end - first, base_end - base) <= LONGEST
+    for k in range(first, first_end):
         ax, ay = moving[k, 0] + dx, moving[k, 1] + dy
         bx, by = moving[k, 2] + dx, moving[k, 3] + dy
         ex0, ex1 = min(ax, bx) - wx, max(ax, bx) + wx
         ey0, ey1 = min(ay, by) - wy, max(ay, by) + wy
-        for q in range(form[v, SOLID], form[v, SOLID_END]):
+        for q in range(base, base_end):
             cx, cy, ex, ey = solid[q, 0], solid[q, 1], solid[q, 2], solid[q, 3]
             if max(cx, ex) < ex0 or min(cx, ex) > ex1 or max(cy, ey) < ey0 or min(cy, ey) > ey1:
                 continue
@@ -169,20 +184,20 @@ def settle(
                 continue
             if aside(cx, cy, ex, ey, ax, ay, bx, by, away):
                 continue
-            if at >= pairs.shape[0]:
-                lists[p, i, j, 0] = -1
+            if not fits or at >= pairs.shape[0] or at - begin > LONGEST:
+                lists[p, i, j] = NO_ROOM
                 return MIXED
-            pairs[at, 0], pairs[at, 1] = k, q
+            pairs[at, 0], pairs[at, 1] = k - first, q - base
             at += 1
-    if at == begin:
+    if at == begin + 1:
         return HIT if nested(forms, u, v, dx, dy) else FREE
     x0, x1 = extent[u, 0] + dx - extent[v, 0], extent[u, 2] + dx - extent[v, 2]
     y0, y1 = extent[u, 1] + dy - extent[v, 1], extent[u, 3] + dy - extent[v, 3]
     # what lies inside is smaller than its box by a hair
     inside = x0 > -wx - HAIR and x1 < wx + HAIR and y0 > -wy - HAIR and y1 < wy + HAIR
     around = x0 < wx and x1 > -wx and y0 < wy and y1 > -wy
-    lists[p, i, j, 0] = begin
-    lists[p, i, j, 1] = -at if inside or around else at
+    lists[p, i, j] = begin
+    pairs[begin, 0], pairs[begin, 1] = at - begin - 1, inside or around
     tables.filled[0] = at
     return MIXED
 
@@ -193,11 +208,13 @@ def listed_overlap(
 ) -> bool:
     """The same as `overlap` of a table's own forms, by what is listed for the cell."""
     moving, solid, pairs = forms.moving, forms.solid, tables.pairs
-    begin, end = tables.lists[p, i, j, 0], tables.lists[p, i, j, 1]
-    if begin < 0:
-        return overlap(forms, tables.forms[p, 0], tables.forms[p, 1], dx, dy)
-    for at in range(begin, abs(end)):
-        k, q = pairs[at, 0], pairs[at, 1]
+    u, v = tables.forms[p, 0], tables.forms[p, 1]
+    head = tables.lists[p, i, j]
+    if head == NO_ROOM:
+        return overlap(forms, u, v, dx, dy)
+    first, base = forms.form[u, MOVING], forms.form[v, SOLID]
+    for at in range(head + 1, head + 1 + pairs[head, 0]):
+        k, q = first + pairs[at, 0], base + pairs[at, 1]
         if crossing(
             moving[k, 0] + dx,
             moving[k, 1] + dy,
@@ -209,9 +226,7 @@ def listed_overlap(
             solid[q, 3],
         ):
             return True
-    if end >= 0:
-        return False
-    return nested(forms, tables.forms[p, 0], tables.forms[p, 1], dx, dy)
+    return pairs[head, 1] != 0 and nested(forms, u, v, dx, dy)
 
 
 @compiled_sum
@@ -231,45 +246,43 @@ def node_loss(forms: Forms, u: int, v: int, dx: float, dy: float) -> float:
 
 
 @compiled
-def fill(forms: Forms, tables: Tables, p: int, i: int, j: int) -> None:
+def fill(forms: Forms, tables: Tables, p: int, i: int, j: int) -> int:
     """Find out what holds in a cell, and the loss at its corners where that is wanted."""
-    origin, cells = tables.origin, tables.cells
+    origin, loss = tables.origin, tables.loss
     wide, high = 1.0 / origin[p, 2], 1.0 / origin[p, 3]
     x, y = origin[p, 0] + j * wide, origin[p, 1] + i * high
     # a little more than half the cell: shifts are rounded to theirs
     known = settle(
         forms, tables, p, i, j, x + 0.5 * wide, y + 0.5 * high, 0.5001 * wide, 0.5001 * high
     )
-    if known == FREE:
-        cells[p, i, j, 0] = np.inf
-    else:
+    if known != FREE:
         u, v = tables.forms[p, 0], tables.forms[p, 1]
         for k in range(4):
-            loss = node_loss(forms, u, v, x + (k % 2) * wide, y + (k // 2) * high)
-            cells[p, i, j, k] = -loss if known == MIXED and k == 0 else loss
+            down, across = k // 2, k % 2
+            if np.isnan(loss[p, i + down, j + across]):
+                loss[p, i + down, j + across] = node_loss(
+                    forms, u, v, x + across * wide, y + down * high
+                )
+    tables.state[p, i, j] = known
+    return known
 
 
 @woven
 def pair_loss(forms: Forms, tables: Tables, u: int, v: int, dx: float, dy: float) -> float:
     """How badly form u, shifted by (dx, dy) from form v, overlaps it; 0 exactly where not."""
-    origin, cells = tables.origin, tables.cells
+    origin, state, loss = tables.origin, tables.state, tables.loss
     p = tables.number[u, v]
     c, s = tables.twist[u, v, 0], tables.twist[u, v, 1]
     dx, dy = dx * c - dy * s, dx * s + dy * c
-    most = cells.shape[1] - 1
+    most = state.shape[1] - 1
     fx, fy = (dx - origin[p, 0]) * origin[p, 2], (dy - origin[p, 1]) * origin[p, 3]
     i, j = min(max(int(fy), 0), most), min(max(int(fx), 0), most)
-    first = cells[p, i, j, 0]
-    if first != first:
-        fill(forms, tables, p, i, j)
-        first = cells[p, i, j, 0]
-    if first == np.inf:
+    known = state[p, i, j]
+    if known == UNKNOWN:
+        known = fill(forms, tables, p, i, j)
+    if known == FREE or (known == MIXED and not listed_overlap(forms, tables, p, i, j, dx, dy)):
         return 0.0
-    if first < 0.0:
-        if not listed_overlap(forms, tables, p, i, j, dx, dy):
-            return 0.0
-        first = -first
     fx, fy = fx - j, fy - i
-    low = first + (cells[p, i, j, 1] - first) * fx
-    top = cells[p, i, j, 2] + (cells[p, i, j, 3] - cells[p, i, j, 2]) * fx
+    low = loss[p, i, j] + (loss[p, i, j + 1] - loss[p, i, j]) * fx
+    top = loss[p, i + 1, j] + (loss[p, i + 1, j + 1] - loss[p, i + 1, j]) * fx
     return low + (top - low) * fy
