@@ -40,11 +40,11 @@ from studio.core.placing.strip_pairs import SHAPE, SIZE, Forms, Tables
 
 NEW, WORKING = 0, 1  # phases of a strip: needs a target, is moving pieces apart
 EXPLORE, COMPRESS = 0, 1
-POOL = 24  # failed layouts remembered for one target
-COARSE, FINE = 0.02, 0.0005  # first and last step of exploring, as a share of the length
+POOL = 300  # failed layouts remembered for one target
+COARSE, FINE = 0.02, 0.001  # first and last step of exploring, as a share of the length
 LEAST, MOST = 1e-5, 1e-3  # last step of compressing, and the one to begin again with
-STALE = (100, 100)  # passes without progress before going back, exploring and compressing
-ROUGH_STALE = 50
+STALE = (25, 100)  # passes without progress before going back, exploring and compressing
+ROUGH_STALE = 25
 STRIKES = (3, 4)  # times to go back before an attempt has failed
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from studio.core.placing.compiled import compiled, woven
 from studio.core.placing.conflicts import in_conflict, shuffle_conflicts, total_loss
-from studio.core.placing.kernels import Ints
+from studio.core.placing.kernels import Floats, Ints
 from studio.core.placing.strip_kernels import (
     HIGH,
     LEFT,
@@ -23,10 +23,21 @@ from studio.core.placing.strip_kernels import (
     put,
     refresh,
 )
-from studio.core.placing.strip_pairs import BODY, LONG, LONG_END, REACH, SHAPE, Forms, Tables
+from studio.core.placing.strip_pairs import (
+    BODY,
+    LONG,
+    LONG_END,
+    REACH,
+    SHAPE,
+    SOLID,
+    SOLID_END,
+    Forms,
+    Tables,
+)
 
-UNIFORM, NEARBY, FLUSH = 26, 14, 22  # places tried for one move
-KEPT = 3  # of them refined
+UNIFORM, NEARBY, TOUCHING = 100, 20, 60  # places tried for one move
+KEPT = 6  # of them refined
+ALIKE = 0.1  # two places no further apart, by the mean width, would be refined into one
 STEPS = ((0.15, 0.01), (0.01, 0.0002))  # of refining, first and last, by the mean width
 EMPTY_HANDED = 1e300
 
@@ -60,8 +71,8 @@ def against_a_wall(forms: Forms, strip: Strip, u: int) -> None:
 @woven
 def flush(forms: Forms, strip: Strip, i: int, u: int) -> bool:
     """A long edge laid on another piece's edge that runs against it, at random."""
-    form, long, laid, pose, out = forms.form, forms.long, strip.form, strip.pose, strip.spot
-    n = pose.shape[0]
+    form, long, laid = forms.form, forms.long, strip.form
+    n = strip.pose.shape[0]
     begin, end = form[u, LONG], form[u, LONG_END]
     if begin == end or n < 2:
         return False
@@ -85,12 +96,39 @@ def flush(forms: Forms, strip: Strip, i: int, u: int) -> bool:
                 f, g = 0.0, 1.0
             else:
                 f, g = np.random.random(), np.random.random()
-            out[0] = pose[j, 0] + long[e, 0] + f * (long[e, 2] - long[e, 0])
-            out[1] = pose[j, 1] + long[e, 1] + f * (long[e, 3] - long[e, 1])
-            out[0] -= long[own, 0] + g * (long[own, 2] - long[own, 0])
-            out[1] -= long[own, 1] + g * (long[own, 3] - long[own, 1])
+            bring_together(strip, long, own, g, j, e, f)
             return True
     return False
+
+
+@woven
+def touch(forms: Forms, strip: Strip, i: int, u: int) -> None:
+    """A corner laid on another piece's corner or edge, or an edge on its corner, at random."""
+    form, laid = forms.form, strip.form
+    j = np.random.randint(0, strip.pose.shape[0])
+    if j == i:
+        j = (j + 1) % strip.pose.shape[0]
+    own = np.random.randint(form[u, SOLID], form[u, SOLID_END])
+    e = np.random.randint(form[laid[j], SOLID], form[laid[j], SOLID_END])
+    f = g = 0.0
+    pick = np.random.random()
+    if pick < 0.25:
+        f = np.random.random()
+    elif pick < 0.5:
+        g = np.random.random()
+    bring_together(strip, forms.solid, own, g, j, e, f)
+
+
+@woven
+def bring_together(
+    strip: Strip, edges: Floats, own: int, g: float, j: int, e: int, f: float
+) -> None:
+    """Lay the point at share g of edge `own` on that at share f of piece j's edge e."""
+    pose, out = strip.pose, strip.spot
+    out[0] = pose[j, 0] + edges[e, 0] + f * (edges[e, 2] - edges[e, 0])
+    out[1] = pose[j, 1] + edges[e, 1] + f * (edges[e, 3] - edges[e, 1])
+    out[0] -= edges[own, 0] + g * (edges[own, 2] - edges[own, 0])
+    out[1] -= edges[own, 1] + g * (edges[own, 3] - edges[own, 1])
 
 
 @compiled
@@ -126,34 +164,48 @@ def refine(
 
 
 @woven
+def place_beside(strip: Strip, u: int, away: float, other: int) -> int:
+    """The kept place that is nearly the one at hand, or else `other`."""
+    kept, spot = strip.kept, strip.spot
+    for k in range(KEPT):
+        near = abs(kept[k, 0] - spot[0]) < away and abs(kept[k, 1] - spot[1]) < away
+        if near and strip.kept_form[k] == u and strip.value[k] < EMPTY_HANDED:
+            return k
+    return other
+
+
+@woven
 def try_places(forms: Forms, tables: Tables, strip: Strip, i: int) -> None:
-    """Keep the best of places nearby, flush, along the walls and anywhere."""
+    """Keep the best of places nearby, touching others or the walls, and anywhere."""
     kept, value, spot, pose = strip.kept, strip.value, strip.spot, strip.pose
     was = strip.form[i]
     shape = forms.form[was, SHAPE]
     near = forms.extent[was, REACH]
-    for tried in range(NEARBY + FLUSH + UNIFORM):
+    for tried in range(NEARBY + TOUCHING + UNIFORM):
         u = was
         if tried < NEARBY:
             spot[0] = pose[i, 0] + (np.random.random() - 0.5) * near
             spot[1] = pose[i, 1] + (np.random.random() - 0.5) * near
         else:
             u = np.random.randint(forms.at[shape], forms.at[shape + 1])
-            if tried >= NEARBY + FLUSH:
+            if tried >= NEARBY + TOUCHING:
                 somewhere(forms, strip, u)
             elif np.random.random() < 0.15:
                 against_a_wall(forms, strip, u)
             elif not flush(forms, strip, i, u):
-                continue
+                touch(forms, strip, i, u)
         worst = 0
         for k in range(1, KEPT):
             if value[k] > value[worst]:
                 worst = k
         found = evaluate(forms, tables, strip, i, u, spot[0], spot[1], value[worst])
         if found < value[worst]:
-            value[worst] = found
-            kept[worst, 0], kept[worst, 1] = spot[0], spot[1]
-            strip.kept_form[worst] = u
+            at = place_beside(strip, u, ALIKE * near, worst)
+            if found >= value[at]:
+                continue
+            value[at] = found
+            kept[at, 0], kept[at, 1] = spot[0], spot[1]
+            strip.kept_form[at] = u
             if found <= 0.0:
                 return
 

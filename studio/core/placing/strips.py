@@ -1,4 +1,4 @@
-"""Rounds of drawing in a strip on two lanes; where they get no further, one begins anew."""
+"""Rounds of drawing in a strip on two lanes: together, apart when at rest, together at last."""
 
 from __future__ import annotations
 
@@ -17,11 +17,25 @@ from studio.core.placing.strip_kernels import BEST, LINE, PHASE, Strip
 from studio.core.verifying import faults
 
 BUDGET = 800_000  # evaluations of a lane in one round
-EXPLORING = 0.8  # share of the time or the rounds; the rest is for compressing
+APART, EXPLORING = 0.6, 0.85  # shares of the search: lanes may be apart; then compressing begins
 LONGER = 0.15  # a lane begins anew in a strip longer by this share
-PATIENCE = 40  # rounds without progress, then a lane begins anew
+PATIENCE = 40  # rounds without progress that a lane is always granted
 PROGRESS = 0.001  # as a share of the length, worth its name
 HAIR_MM = 1e-7
+
+
+class Since:
+    """The rounds that a lane has needed to come so far, and those without progress since."""
+
+    def __init__(self, number: int, length: float) -> None:
+        self.began = self.last = number
+        self.length = length
+
+    def stuck(self, number: int, length: float) -> bool:
+        """Whether as many rounds brought nothing worth its name as had led here."""
+        if length < self.length * (1.0 - PROGRESS):
+            self.length, self.last = length, number
+        return number - self.last > max(PATIENCE, self.last - self.began)
 
 
 class Narrower:
@@ -37,8 +51,8 @@ class Narrower:
         self.tables = [self.ground.tables, blank(self.ground.tables)]
         self.hunts = [hunt_of(len(form)) for _ in range(LANES)]
         self.good = (pose, form, float(self.lanes[0].bounds[BEST]))
-        self.apart = False  # whether the last lane has a layout of its own
-        self.since = (self.good[2], 0)  # the length that progress is reckoned from, and when
+        self.apart = False  # whether every lane has a layout of its own
+        self.since = [Since(0, self.length_mm) for _ in range(LANES)]
 
     @property
     def length_mm(self) -> float:
@@ -53,42 +67,38 @@ class Narrower:
         `share` says how much of the search lies behind. A round that `go_on` ends early counts
         as far as it came.
         """
-        explore = share < EXPLORING
-        if self.apart and not explore:
-            self.apart = False
+        mode = EXPLORE if share < EXPLORING else COMPRESS
+        self.apart = self.apart and share < APART
+        if not self.apart:
             self._share()
 
         def run(lane: int, stop: Ints) -> None:
             strip, hunt, own = self.lanes[lane], self.hunts[lane], lane_seed(seed, number, lane)
-            stays = self.apart and lane < LANES - 1  # it goes on in small steps meanwhile
-            mode = EXPLORE if explore and not stays else COMPRESS
             narrow(self.ground.forms, self.tables[lane], strip, hunt, stop, own, BUDGET, mode)
 
         on_all_lanes(run, workers, go_on)
         found = self._settle()
-        to_come = number / max(share, 1e-9) * (EXPLORING - share)
-        if self._stuck(number):
-            self.apart = to_come > PATIENCE
-            if self.apart:
-                self._begin_anew(seed, number)
-            else:
-                self._share()
+        if share < APART:
+            self._leave_what_rests(seed, number)
         return found
 
-    def _stuck(self, number: int) -> bool:
-        """Whether there was no progress worth its name for long; then reckoned anew."""
-        length = float(self.lanes[-1].bounds[BEST])
-        before, last = self.since
-        if length < before - PROGRESS * self.length_mm:
-            self.since = (length, number)
-        elif number - last >= PATIENCE:
-            self.since = (self.good[2] + LONGER * self.length_mm, number)
-            return True
-        return False
+    def _leave_what_rests(self, seed: int, number: int) -> None:
+        """Begin anew where a layout gets no further; the first is granted as long again."""
+        if self.apart:
+            for lane in range(LANES):
+                if self.since[lane].stuck(number, self._length(lane)):
+                    self._begin_anew(lane, seed, number)
+        elif self.since[0].stuck(number, self.length_mm):
+            self.apart = True
+            self.since[0].last = number
+            for lane in range(1, LANES):
+                self._begin_anew(lane, seed, number)
+
+    def _length(self, lane: int) -> float:
+        return float(self.lanes[lane].bounds[BEST]) - float(self.ground.room[0])
 
     def _settle(self) -> list[Placement] | None:
-        """Judge what the lanes have found, the shortest first; lanes not apart go on from that."""
-        found: list[Placement] | None = None
+        """Judge what the lanes have found, the shortest first."""
         for lane in sorted(self.lanes, key=lambda lane: float(lane.bounds[BEST])):
             if lane.bounds[BEST] >= self.good[2] - HAIR_MM:
                 break
@@ -99,34 +109,38 @@ class Narrower:
                 )
             ]
             if not faults(self.job, placements):
-                found = placements
                 self.good = lane.best_pose.copy(), lane.best_form.copy(), float(lane.bounds[BEST])
-                break
-        self._share()
-        return found
+                return placements
+            self._follow(lane)
+        return None
 
     def _share(self) -> None:
-        """Let every lane go on from the best, but one that is apart and has not come so far."""
-        pose, form, line = self.good
-        last = self.lanes[-1]
-        self.apart = self.apart and last.bounds[BEST] > line + HAIR_MM
-        for lane in self.lanes[:-1] if self.apart else self.lanes:
-            lane.best_pose[:] = pose
-            lane.best_form[:] = form
-            lane.bounds[BEST] = line
-            if lane.bounds[LINE] >= line - HAIR_MM:  # its target has been reached by the other
-                lane.tally[PHASE] = NEW
+        """Let every lane go on from the best."""
+        for lane in self.lanes:
+            if lane.bounds[BEST] > self.good[2] + HAIR_MM:
+                self._follow(lane)
 
-    def _begin_anew(self, seed: int, number: int) -> None:
-        """The last lane strews its pieces at random in a longer strip."""
+    def _follow(self, lane: Strip) -> None:
+        """Let a lane go on from the best; it keeps its attempt where that is a shorter strip."""
+        pose, form, line = self.good
+        lane.best_pose[:] = pose
+        lane.best_form[:] = form
+        lane.bounds[BEST] = line
+        if lane.bounds[LINE] >= line - HAIR_MM:
+            lane.tally[PHASE] = NEW
+
+    def _begin_anew(self, lane: int, seed: int, number: int) -> None:
+        """A lane strews its pieces at random in a longer strip."""
+        length = (1.0 + LONGER) * self.length_mm
         begin_anew(
             self.ground.forms,
-            self.tables[-1],
-            self.lanes[-1],
-            self.hunts[-1],
-            lane_seed(seed, number, LANES),
-            self.good[2] + LONGER * self.length_mm,
+            self.tables[lane],
+            self.lanes[lane],
+            self.hunts[lane],
+            lane_seed(seed, number, LANES + lane),
+            float(self.ground.room[0]) + length,
         )
+        self.since[lane] = Since(number, length)
 
     def _poses(self, placements: Sequence[Placement]) -> tuple[Ints, Floats]:
         """Forms and poses in the order of the items."""

@@ -11,12 +11,22 @@ from typing import Any
 
 import pytest
 from shapely import affinity
-from shapely.geometry import Polygon, box
+from shapely.geometry import Point, Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Placement, place, strip_forms, strips
+from studio.core.placing import (
+    Job,
+    Metal,
+    Order,
+    Placement,
+    place,
+    strip_forms,
+    strip_moves,
+    strips,
+)
 from studio.core.placing.compiled import warm_up
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strip_forms import Ground, fits_tables
+from studio.core.placing.strip_kernels import BEST
 from studio.core.placing.strip_pairs import pair_loss
 from tests.core.placing.jobs import disc, sheet, square, star, triangle
 from tests.core.placing.test_place import judged
@@ -213,3 +223,58 @@ def test_a_search_that_gets_no_further_begins_anew_and_keeps_its_best(
     assert area / 60.0 <= plan.measures.strip_length_mm <= 1.2 * area / 60.0
     assert math.isfinite(plan.measures.cost)
     assert place(job, rounds=30, seconds=300.0, workers=2).placements == plan.placements
+
+
+def test_a_lane_is_granted_as_many_rounds_as_led_it_to_where_it_is() -> None:
+    since = strips.Since(0, 100.0)
+    assert not since.stuck(strips.PATIENCE, 100.0)
+    assert since.stuck(strips.PATIENCE + 1, 99.99)  # a hair shorter is no progress
+    since = strips.Since(0, 100.0)
+    assert not since.stuck(300, 98.0)
+    assert not since.stuck(600, 98.0)
+    assert since.stuck(601, 98.0)
+
+
+def narrower_of(*orders: Order) -> strips.Narrower:
+    job = strip(*orders)
+    plan = place(job, seconds=60.0, rounds=1)
+    return strips.Narrower(
+        job, [Shape(i, order, job) for i, order in enumerate(job.pieces)], plan.placements
+    )
+
+
+@pytest.mark.slow
+def test_lanes_that_search_apart_go_on_from_the_best_at_last() -> None:
+    warm_up()
+    narrower = narrower_of(
+        Order("h", HOOK, 6, QUARTERS), Order("t", triangle(20, 12), 6, (0.0, 180.0))
+    )
+    best = [lane.bounds[BEST] for lane in narrower.lanes]
+    assert best[0] == best[1]
+    narrower.apart = True
+    narrower.lanes[1].bounds[BEST] += 40.0  # as after it has begun anew
+    narrower.round(1, 0, 2, 0.1, lambda: False)
+    assert narrower.lanes[1].bounds[BEST] > narrower.good[2]
+    line = narrower.good[2] + strips.HAIR_MM
+    narrower.round(1, 1, 2, strips.APART, lambda: False)
+    assert all(lane.bounds[BEST] <= line for lane in narrower.lanes)
+
+
+@pytest.mark.slow
+def test_a_touching_place_brings_a_corner_to_another_pieces_rim() -> None:
+    warm_up()
+    narrower = narrower_of(Order("h", HOOK, 1, (0.0,)), Order("s", star(14, 6), 1, (0.0,)))
+    forms, lane = narrower.ground.forms, narrower.lanes[0]
+    outlines = [form.outline for form in narrower.ground.list]
+    lying = affinity.translate(outlines[lane.form[1]], *lane.pose[1])
+    own = outlines[lane.form[0]]
+    for _ in range(200):
+        strip_moves.touch(forms, lane, 0, int(lane.form[0]))
+        laid = affinity.translate(own, *lane.spot)
+        corners = [Point(p) for p in laid.exterior.coords]
+        theirs = [Point(p) for p in lying.exterior.coords]
+        near = min(
+            *(lying.exterior.distance(p) for p in corners),
+            *(laid.exterior.distance(p) for p in theirs),
+        )
+        assert near < 1e-6
