@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from studio.core.placing.compiled import compiled
+from studio.core.placing.compiled import compiled, woven
 from studio.core.placing.conflicts import copy_plan, forget_weights, raise_weights, total_loss
 from studio.core.placing.kernels import Floats, Ints
 from studio.core.placing.strip_kernels import (
@@ -38,14 +38,16 @@ from studio.core.placing.strip_moves import (
 )
 from studio.core.placing.strip_pairs import SHAPE, SIZE, Forms, Tables
 
+FRESH = 3  # in Hunt.mark: 1 + the pool's place of the best that came lately, or 0
 NEW, WORKING = 0, 1  # phases of a strip: needs a target, is moving pieces apart
 EXPLORE, COMPRESS = 0, 1
 POOL = 300  # failed layouts remembered for one target
 COARSE, FINE = 0.02, 0.001  # first and last step of exploring, as a share of the length
 LEAST, MOST = 1e-5, 1e-3  # last step of compressing, and the one to begin again with
-STALE = (25, 100)  # passes without progress before going back, exploring and compressing
+STALE = (60, 100)  # passes without progress before going back, exploring and compressing
 ROUGH_STALE = 25
-STRIKES = (3, 4)  # times to go back before an attempt has failed
+MORE, MOST_MORE = 4, 180  # exploring, added for every layout that has failed at the same target
+STRIKES = (2, 4)  # times to go back before an attempt has failed
 
 
 class Hunt(NamedTuple):
@@ -56,7 +58,7 @@ class Hunt(NamedTuple):
     pool_pose: Floats  # (POOL, pieces, 2): layouts that failed at this target, the best first
     pool_form: Ints
     pool_loss: Floats
-    mark: Ints  # passes without progress, strikes, pooled layouts
+    mark: Ints  # passes without progress, strikes, pooled layouts, place of the newest (FRESH)
     gauge: Floats  # least loss, loss at the last strike, step of compressing (share), pool's line
 
 
@@ -68,7 +70,7 @@ def hunt_of(pieces: int) -> Hunt:
         pool_pose=np.zeros((POOL, pieces, 2)),
         pool_form=np.zeros((POOL, pieces), dtype=np.int64),
         pool_loss=np.zeros(POOL),
-        mark=np.zeros(3, dtype=np.int64),
+        mark=np.zeros(4, dtype=np.int64),
         gauge=np.array([0.0, 0.0, MOST, 0.0]),
     )
 
@@ -121,7 +123,7 @@ def remember(strip: Strip, hunt: Hunt) -> None:
     """Put the least overlap of a failed attempt into the pool, in order of its loss."""
     if hunt.gauge[3] != strip.bounds[LINE]:
         hunt.gauge[3] = strip.bounds[LINE]
-        hunt.mark[2] = 0
+        hunt.mark[2] = hunt.mark[FRESH] = 0
     count = hunt.mark[2]
     at = 0
     while at < count and hunt.pool_loss[at] <= hunt.gauge[0]:
@@ -136,6 +138,16 @@ def remember(strip: Strip, hunt: Hunt) -> None:
     copy_plan(hunt.pose, hunt.form, hunt.pool_pose[at], hunt.pool_form[at])
     hunt.pool_loss[at] = hunt.gauge[0]
     hunt.mark[2] = min(count + 1, POOL)
+    if hunt.mark[FRESH] == 0 or at < hunt.mark[FRESH]:
+        hunt.mark[FRESH] = at + 1
+
+
+@woven
+def patience(hunt: Hunt, mode: int) -> int:
+    """Passes without progress before going back: more where short attempts have failed."""
+    if mode == COMPRESS:
+        return STALE[mode]
+    return STALE[mode] + min(MORE * hunt.mark[2], MOST_MORE)
 
 
 @compiled
@@ -238,7 +250,7 @@ def narrow(
             copy_plan(strip.pose, strip.form, hunt.pose, hunt.form)
             continue
         hunt.mark[0] += 1
-        if hunt.mark[0] < (ROUGH_STALE if rough else STALE[mode]):
+        if hunt.mark[0] < (ROUGH_STALE if rough else patience(hunt, mode)):
             continue
         hunt.mark[0] = 0
         hunt.mark[1] = hunt.mark[1] + 1 if hunt.gauge[0] >= 0.98 * hunt.gauge[1] else 0

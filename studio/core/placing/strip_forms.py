@@ -26,6 +26,7 @@ from studio.core.placing.strip_alike import Family, Kin
 from studio.core.placing.strip_kernels import Strip
 from studio.core.placing.strip_moves import KEPT
 from studio.core.placing.strip_pairs import BODY, UNKNOWN, Forms, Numbers, Tables
+from studio.core.placing.strip_parts import parts_of
 
 TABLE_BYTES = 64_000_000  # of each lane; more forms than MOST_FORMS would need more
 CELL_BYTES = 9.0  # of `state`, `loss` and `lists`
@@ -76,7 +77,9 @@ class Ground:
         for shape in shapes:
             self._add(shape, family)
             at.append(len(self.list))
-        self.forms = _flat(self.list, job.kerf_mm, at)
+        solids = [grown_form(form.outline, job.kerf_mm / 2.0) for form in self.list]
+        self.parts = parts_of(solids)
+        self.forms = _flat(self.list, solids, at)
         self.tables = _tables(self.forms, *family.shared_tables([form.kin for form in self.list]))
 
     def _add(self, shape: Shape, family: Family) -> None:
@@ -164,8 +167,7 @@ def _forms(shape: Shape, metal: Metal, family: Family) -> list[Form]:
     return found
 
 
-def _flat(forms: Sequence[Form], kerf: float, at: list[int]) -> Forms:
-    solids = [grown_form(form.outline, kerf / 2.0) for form in forms]
+def _flat(forms: Sequence[Form], solids: Sequence[Polygon], at: list[int]) -> Forms:
     inner = [shrunk(solid) for solid in solids]
     poles = [poles_of(outline) for outline in inner]
     long = [_edges(solid) for solid in solids]

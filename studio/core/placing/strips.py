@@ -14,10 +14,11 @@ from studio.core.placing.narrowing import COMPRESS, EXPLORE, NEW, begin_anew, hu
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strip_forms import Ground, blank
 from studio.core.placing.strip_kernels import BEST, LINE, PHASE, Strip
+from studio.core.placing.strip_press import Press
 from studio.core.verifying import faults
 
 BUDGET = 800_000  # evaluations of a lane in one round
-APART, EXPLORING = 0.6, 0.85  # shares of the search: lanes may be apart; then compressing begins
+APART, EXPLORING = 0.6, 0.93  # shares of the search: lanes may be apart; then compressing begins
 LONGER = 0.15  # a lane begins anew in a strip longer by this share
 PATIENCE = 40  # rounds without progress that a lane is always granted
 PROGRESS = 0.001  # as a share of the length, worth its name
@@ -50,6 +51,13 @@ class Narrower:
         # each lane fills its own: two cannot write at once into the same
         self.tables = [self.ground.tables, blank(self.ground.tables)]
         self.hunts = [hunt_of(len(form)) for _ in range(LANES)]
+        parts = self.ground.parts
+        self.presses = [
+            None
+            if parts is None
+            else Press(self.ground.forms, parts, self.ground.strip(form, pose))
+            for _ in range(LANES)
+        ]
         self.good = (pose, form, float(self.lanes[0].bounds[BEST]))
         self.apart = False  # whether every lane has a layout of its own
         self.since = [Since(0, self.length_mm) for _ in range(LANES)]
@@ -75,6 +83,9 @@ class Narrower:
         def run(lane: int, stop: Ints) -> None:
             strip, hunt, own = self.lanes[lane], self.hunts[lane], lane_seed(seed, number, lane)
             narrow(self.ground.forms, self.tables[lane], strip, hunt, stop, own, BUDGET, mode)
+            press = self.presses[lane]
+            if press is not None and stop[0] == 0:
+                press.work(self.tables[lane], strip, hunt)
 
         on_all_lanes(run, workers, go_on)
         found = self._settle()
@@ -168,4 +179,7 @@ def rehearse() -> None:
     stop = np.zeros(1, dtype=np.int64)
     for mode in (EXPLORE, COMPRESS):
         narrow(forms, tables, narrower.lanes[0], narrower.hunts[0], stop, 1, 300, mode)
+    for press in narrower.presses:
+        if press is not None:
+            press.work(tables, narrower.lanes[0], narrower.hunts[0])
     begin_anew(forms, tables, narrower.lanes[1], narrower.hunts[1], 1, 60.0)
