@@ -203,6 +203,11 @@ def worked_out(pattern: Pattern, entries: Entries, names: dict[str, str]) -> Ahe
         return None
 
 
+def still_right(ahead: Ahead | None, mine: Pattern) -> Checked | None:
+    """What was worked out ahead, where the held row is what it was worked out for."""
+    return ahead.checked if ahead is not None and ahead.fits(mine) else None
+
+
 def _looked_at(row: Pattern) -> Checked:
     try:
         refuse_scribble(row.traced)
@@ -221,8 +226,7 @@ def _put_on(
     text: str,
 ) -> Pattern:
     mine.changes, mine.relabels = entries, names
-    fits = ahead is not None and ahead.fits(mine)
-    put_down(mine, ahead.checked if ahead is not None and fits else _looked_at(mine))
+    put_down(mine, still_right(ahead, mine) or _looked_at(mine))
     mine.save(update_fields=["changes", "relabels", "drawing_json", "findings_json"])
     _tell(mine, acting=acting, text=text)
     return mine

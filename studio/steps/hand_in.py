@@ -9,7 +9,7 @@ from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.models import Pattern, Project
 
-from .correct import Ahead, worked_out
+from .correct import Ahead, still_right, worked_out
 from .holding import hold
 from .read_in import OPEN_STAGES
 from .recheck import look_again, put_down
@@ -24,7 +24,9 @@ def hand_in(pattern: Pattern, *, acting: User) -> None:
     returned, or names no metal that the brief allows.
     """
     require_at_work(pattern.project)
-    ahead = worked_out(pattern, pattern.changes, pattern.relabels)
+    ahead = None
+    if pattern.state == Pattern.State.DRAFT:  # the second tap of the button needs no measuring
+        ahead = worked_out(pattern, pattern.changes, pattern.relabels)
     with transaction.atomic():
         _hand_in(pattern, ahead, acting=acting)
 
@@ -40,8 +42,7 @@ def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User) -> None:
         raise Refused(_why_not(pattern))
     if project.metal is None or not project.brief.metals.filter(pk=project.metal.pk).exists():
         raise Refused("Choose one of the brief's metals first, then hand the pattern in.")
-    fits = ahead is not None and ahead.fits(pattern)
-    put_down(pattern, ahead.checked if ahead is not None and fits else look_again(pattern))
+    put_down(pattern, still_right(ahead, pattern) or look_again(pattern))
     if not pattern.may_be_handed_in:
         raise Refused(_stops(pattern))
     now = timezone.now()
