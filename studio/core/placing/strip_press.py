@@ -3,7 +3,8 @@
 A search that moves one piece at a time cannot make room by moving ten of them a little. A linear
 program can: every two convex parts that are near each other must stay on their sides of a line
 between them, and the strip's length is made least. After the compaction of Li & Milenkovic 1995
-(European Journal of Operational Research 84, 539-561); HiGHS solves the program.
+(European Journal of Operational Research 84, 539-561; cited from memory); HiGHS solves the
+program.
 """
 
 # mypy: disable-error-code="no-any-return"

@@ -110,7 +110,8 @@ class Narrower:
 
     def _settle(self) -> list[Placement] | None:
         """Judge what the lanes have found, the shortest first."""
-        for lane in sorted(self.lanes, key=lambda lane: float(lane.bounds[BEST])):
+        for number in sorted(range(LANES), key=lambda k: float(self.lanes[k].bounds[BEST])):
+            lane = self.lanes[number]
             if lane.bounds[BEST] >= self.good[2] - HAIR_MM:
                 break
             placements = [
@@ -122,21 +123,24 @@ class Narrower:
             if not faults(self.job, placements):
                 self.good = lane.best_pose.copy(), lane.best_form.copy(), float(lane.bounds[BEST])
                 return placements
-            self._follow(lane)
+            self._follow(number)
         return None
 
     def _share(self) -> None:
         """Let every lane go on from the best."""
-        for lane in self.lanes:
+        for number, lane in enumerate(self.lanes):
             if lane.bounds[BEST] > self.good[2] + HAIR_MM:
-                self._follow(lane)
+                self._follow(number)
 
-    def _follow(self, lane: Strip) -> None:
+    def _follow(self, number: int) -> None:
         """Let a lane go on from the best; it keeps its attempt where that is a shorter strip."""
+        lane, press = self.lanes[number], self.presses[number]
         pose, form, line = self.good
         lane.best_pose[:] = pose
         lane.best_form[:] = form
         lane.bounds[BEST] = line
+        if press is not None:
+            press.last = line  # pressed where it was found; once more might bring back a fault
         if lane.bounds[LINE] >= line - HAIR_MM:
             lane.tally[PHASE] = NEW
 
