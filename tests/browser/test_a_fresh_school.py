@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from playwright.sync_api import expect
 
 from classroom.models import BenchPermit, Course, School, User
 
@@ -76,4 +77,4 @@ def test_a_school_is_set_up_and_a_student_signs_in(visitor: Visitor) -> None:
     page.wait_for_url(lambda url: "sign-in" not in url)
     visitor.go("/safety/")
     visitor.look("0-own-permits")
-    assert page.get_by_text("Until").first.is_visible()
+    expect(page.get_by_text("Until").first).to_be_visible()

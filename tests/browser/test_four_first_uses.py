@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from classroom.topics import seed_topics
 from inventory import ledger, stock
@@ -94,8 +95,8 @@ def test_a_teacher_sets_the_metal_budget_of_a_class(visitor: Visitor, cast: Cast
     page.get_by_role("button", name="Write it down").click()
     visitor.look("1-budget")
     assert ledger.open_budget(cast.course).left == Decimal("120.50")
-    assert page.get_by_text("120.50 USD").first.is_visible()
-    assert page.get_by_text("Metal money for the term").is_visible()
+    expect(page.get_by_text("120.50 USD").first).to_be_visible()
+    expect(page.get_by_text("Metal money for the term")).to_be_visible()
 
 
 def test_a_student_uploads_a_pattern_and_receives_a_cut_plan(
@@ -126,7 +127,7 @@ def test_a_student_uploads_a_pattern_and_receives_a_cut_plan(
     page.wait_for_url(f"**/plans/{plan.pk}/")
     visitor.look("2-plan")
     assert page.locator("svg.drawing .d-piece, svg.drawing .d-piece-mine").count() >= 1
-    assert page.get_by_text("Saw blades 2/0").first.is_visible()
+    expect(page.get_by_text("Saw blades 2/0").first).to_be_visible()
     visitor.go(reverse("pattern_sheet", args=[pattern.pk]))
     visitor.look("2-pattern-sheet")
     assert pdf_at(visitor, "PDF").startswith(b"%PDF")
@@ -155,8 +156,8 @@ def test_a_teacher_reviews_waste_and_cost_for_each_student(
     visitor.look("3-review")
     visitor.go(reverse("course_review", args=[cast.course.pk]))
     visitor.look("3-course-review")
-    assert page.get_by_text("Wren T").first.is_visible()
-    assert page.get_by_text(f"{quote.total} USD").first.is_visible()
+    expect(page.get_by_text("Wren T").first).to_be_visible()
+    expect(page.get_by_text(f"{quote.total} USD").first).to_be_visible()
     csv = page.request.get(visitor.base + reverse("review_csv", args=[cast.course.pk]))
     assert csv.status == 200
     assert str(quote.total) in csv.text()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from playwright.sync_api import expect
 
 from classroom.models import QuestionAttempt, Topic
 from classroom.topics import seed_topics
@@ -34,12 +35,12 @@ def test_a_wrong_answer_is_explained_and_all_right_leads_to_the_check(
     visitor.page.get_by_role("link", name="Start").click()
     visitor.look("questions")
     answer(visitor, saw, right=False)
-    assert visitor.page.get_by_text(saw.questions[0]["why"]).is_visible()
+    expect(visitor.page.get_by_text(saw.questions[0]["why"])).to_be_visible()
     visitor.look("answers-wrong")
     visitor.page.get_by_role("link", name="Try again").click()
-    assert visitor.page.get_by_text("Read the lesson once more").is_visible()
+    expect(visitor.page.get_by_text("Read the lesson once more")).to_be_visible()
     visitor.look("pause")
     visitor.go(f"/safety/{drill.pk}/questions/")
     answer(visitor, drill, right=True)
-    assert visitor.page.get_by_text("Next: the practical check").is_visible()
+    expect(visitor.page.get_by_text("Next: the practical check")).to_be_visible()
     assert QuestionAttempt.objects.filter(passed=True).count() == 1
