@@ -90,6 +90,7 @@ class Search:
         self.narrower: Narrower | None = None
         self.shortest: list[Placement] | None = None  # a strip judged but not measured yet
         self.measuring = 0.0  # seconds that measuring a plan takes
+        self.measured = self.started  # when that was last done
         straight = straight_share(self.job)  # round pieces have no lines to share
         self.hope = {
             DRAW: 1.0 - 0.6 * straight,
@@ -320,7 +321,7 @@ class Search:
         """Whether there is time; also reports progress often enough to renew a lease."""
         now = time.monotonic()
         if now - self.reported >= TICK_SECONDS:
-            waited = now - self.reported > MEASURING_SHARE * self.measuring
+            waited = now - self.measured > MEASURING_SHARE * self.measuring
             if self.on_progress is not None and waited and self.shortest is not None:
                 self._measure_shortest()
             self._report()
@@ -354,7 +355,8 @@ class Search:
             return False
         begun = time.monotonic()
         measures, offcuts = measure(self.job, kept)
-        self.measuring = time.monotonic() - begun
+        self.measured = time.monotonic()
+        self.measuring = self.measured - begun
         candidate = Candidate(kept, tuple(left), measures, offcuts, strategy, form, laid)
         if self.best is not None:
             if candidate.key(self.job) >= self.best.key(self.job):
