@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import random
+import time
 from typing import Any
 
 import pytest
@@ -18,7 +19,9 @@ from studio.core.placing import (
     Metal,
     Order,
     Placement,
+    Plan,
     place,
+    search,
     strip_forms,
     strip_moves,
     strips,
@@ -244,8 +247,11 @@ def narrower_of(*orders: Order) -> strips.Narrower:
 
 
 @pytest.mark.slow
-def test_lanes_that_search_apart_go_on_from_the_best_at_last() -> None:
+def test_lanes_that_search_apart_go_on_from_the_best_at_last(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     warm_up()
+    monkeypatch.setattr(strips, "BUDGET", 0)  # so that nothing is found meanwhile
     narrower = narrower_of(
         Order("h", HOOK, 6, QUARTERS), Order("t", triangle(20, 12), 6, (0.0, 180.0))
     )
@@ -253,11 +259,39 @@ def test_lanes_that_search_apart_go_on_from_the_best_at_last() -> None:
     assert best[0] == best[1]
     narrower.apart = True
     narrower.lanes[1].bounds[BEST] += 40.0  # as after it has begun anew
-    narrower.round(1, 0, 2, 0.1, lambda: False)
+    for lane, press in zip(narrower.lanes, narrower.presses, strict=True):
+        assert press is not None
+        press.last = float(lane.bounds[BEST])  # has been pressed
+    narrower.round(1, 0, 2, 0.1, lambda: True)
     assert narrower.lanes[1].bounds[BEST] > narrower.good[2]
     line = narrower.good[2] + strips.HAIR_MM
-    narrower.round(1, 1, 2, strips.APART, lambda: False)
+    narrower.round(1, 1, 2, strips.APART, lambda: True)
     assert all(lane.bounds[BEST] <= line for lane in narrower.lanes)
+
+
+@pytest.mark.slow
+def test_a_strip_is_seen_to_grow_shorter_though_measuring_it_takes_long(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    warm_up()
+    plain = search.measure
+
+    def slowly(*args: Any) -> Any:
+        time.sleep(0.07)  # more than a tenth of the time between two reports
+        return plain(*args)
+
+    monkeypatch.setattr(search, "measure", slowly)
+    seen: list[float] = []
+
+    def note(plan: Plan) -> bool:
+        if plan.status == "complete":
+            seen.append(plan.measures.strip_length_mm)
+        return seen[-1:] == seen[:1]  # until it is shorter
+
+    job = strip(Order("h", HOOK, 10, QUARTERS), Order("t", triangle(20, 12), 10, (0.0, 180.0)))
+    plan = place(job, seconds=300.0, rounds=400, on_progress=note)
+    assert seen[-1] < seen[0]
+    assert plan.rounds < 400
 
 
 @pytest.mark.slow
