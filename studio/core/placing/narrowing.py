@@ -38,7 +38,9 @@ from studio.core.placing.strip_moves import (
 )
 from studio.core.placing.strip_pairs import SHAPE, SIZE, Forms, Tables
 
-FRESH = 3  # in Hunt.mark: 1 + the pool's place of the best that came lately, or 0
+# places in Hunt.mark: passes without progress, times gone back, pooled layouts, and 1 + the pool's
+# place of the best that came lately (or 0)
+IDLE, STRUCK, POOLED, FRESH = range(4)
 NEW, WORKING = 0, 1  # phases of a strip: needs a target, is moving pieces apart
 EXPLORE, COMPRESS = 0, 1
 POOL = 300  # failed layouts remembered for one target
@@ -58,7 +60,7 @@ class Hunt(NamedTuple):
     pool_pose: Floats  # (POOL, pieces, 2): layouts that failed at this target, the best first
     pool_form: Ints
     pool_loss: Floats
-    mark: Ints  # passes without progress, strikes, pooled layouts, place of the newest (FRESH)
+    mark: Ints
     gauge: Floats  # least loss, loss at the last strike, step of compressing (share), pool's line
 
 
@@ -81,7 +83,7 @@ def begin(strip: Strip, hunt: Hunt) -> None:
     forget_weights(strip)
     strip.tally[PHASE] = WORKING
     copy_plan(strip.pose, strip.form, hunt.pose, hunt.form)
-    hunt.mark[0] = hunt.mark[1] = 0
+    hunt.mark[IDLE] = hunt.mark[STRUCK] = 0
     hunt.gauge[0] = hunt.gauge[1] = total_loss(strip)
 
 
@@ -123,8 +125,8 @@ def remember(strip: Strip, hunt: Hunt) -> None:
     """Put the least overlap of a failed attempt into the pool, in order of its loss."""
     if hunt.gauge[3] != strip.bounds[LINE]:
         hunt.gauge[3] = strip.bounds[LINE]
-        hunt.mark[2] = hunt.mark[FRESH] = 0
-    count = hunt.mark[2]
+        hunt.mark[POOLED] = hunt.mark[FRESH] = 0
+    count = hunt.mark[POOLED]
     at = 0
     while at < count and hunt.pool_loss[at] <= hunt.gauge[0]:
         at += 1
@@ -137,7 +139,7 @@ def remember(strip: Strip, hunt: Hunt) -> None:
         hunt.pool_loss[k] = hunt.pool_loss[k - 1]
     copy_plan(hunt.pose, hunt.form, hunt.pool_pose[at], hunt.pool_form[at])
     hunt.pool_loss[at] = hunt.gauge[0]
-    hunt.mark[2] = min(count + 1, POOL)
+    hunt.mark[POOLED] = min(count + 1, POOL)
     if hunt.mark[FRESH] == 0 or at < hunt.mark[FRESH]:
         hunt.mark[FRESH] = at + 1
 
@@ -147,14 +149,14 @@ def patience(hunt: Hunt, mode: int) -> int:
     """Passes without progress before going back: more where short attempts have failed."""
     if mode == COMPRESS:
         return STALE[mode]
-    return STALE[mode] + min(MORE * hunt.mark[2], MOST_MORE)
+    return STALE[mode] + min(MORE * hunt.mark[POOLED], MOST_MORE)
 
 
 @compiled
 def shove(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt) -> None:
     """From one of the pooled layouts, more likely a good one, with two large pieces swapped."""
     pick = min(abs(np.random.normal()) * 0.25, 0.999)
-    k = int(pick * hunt.mark[2])
+    k = int(pick * hunt.mark[POOLED])
     copy_plan(hunt.pool_pose[k], hunt.pool_form[k], strip.pose, strip.form)
     n = strip.pose.shape[0]
     large = 0.0
@@ -245,17 +247,17 @@ def narrow(
         rough = step > 1.01 * FINE * used
         if loss < hunt.gauge[0]:
             if loss < 0.98 * hunt.gauge[0]:
-                hunt.mark[0] = 0
+                hunt.mark[IDLE] = 0
             hunt.gauge[0] = loss
             copy_plan(strip.pose, strip.form, hunt.pose, hunt.form)
             continue
-        hunt.mark[0] += 1
-        if hunt.mark[0] < (ROUGH_STALE if rough else patience(hunt, mode)):
+        hunt.mark[IDLE] += 1
+        if hunt.mark[IDLE] < (ROUGH_STALE if rough else patience(hunt, mode)):
             continue
-        hunt.mark[0] = 0
-        hunt.mark[1] = hunt.mark[1] + 1 if hunt.gauge[0] >= 0.98 * hunt.gauge[1] else 0
+        hunt.mark[IDLE] = 0
+        hunt.mark[STRUCK] = hunt.mark[STRUCK] + 1 if hunt.gauge[0] >= 0.98 * hunt.gauge[1] else 0
         hunt.gauge[1] = hunt.gauge[0]
-        if hunt.mark[1] < (1 if rough else STRIKES[mode]):
+        if hunt.mark[STRUCK] < (1 if rough else STRIKES[mode]):
             copy_plan(hunt.pose, hunt.form, strip.pose, strip.form)
             lay_all(forms, tables, strip)
         elif mode == COMPRESS:

@@ -323,8 +323,9 @@ class Search:
         if now - self.reported >= TICK_SECONDS:
             waited = now - self.measured > MEASURING_SHARE * self.measuring
             if self.on_progress is not None and waited and self.shortest is not None:
-                self._measure_shortest()
-            self._report()
+                self._measure_shortest()  # and report it
+            if self.reported < now:
+                self._report()
         return not self.stopped and now < self.stop_at
 
     def _report(self) -> None:
