@@ -41,6 +41,7 @@ from studio.core.placing.strip_pairs import SHAPE, SIZE, Forms, Tables
 # places in Hunt.mark: passes without progress, times gone back, pooled layouts, and 1 + the pool's
 # place of the best that came lately (or 0)
 IDLE, STRUCK, POOLED, FRESH = range(4)
+POOL_LINE = 3  # place in Hunt.gauge: where the line of the pooled layouts is
 NEW, WORKING = 0, 1  # phases of a strip: needs a target, is moving pieces apart
 EXPLORE, COMPRESS = 0, 1
 POOL = 300  # failed layouts remembered for one target
@@ -110,6 +111,7 @@ def begin_anew(
     np.random.seed(seed)
     strip.bounds[LINE] = strip.bounds[BEST] = line
     strip.bounds[STEP] = COARSE * (line - strip.bounds[LEFT])
+    hunt.mark[POOLED] = hunt.mark[FRESH] = 0  # nothing has failed yet
     for i in range(strip.pose.shape[0]):
         shape = forms.form[strip.form[i], SHAPE]
         strip.form[i] = np.random.randint(forms.at[shape], forms.at[shape + 1])
@@ -123,8 +125,8 @@ def begin_anew(
 @compiled
 def remember(strip: Strip, hunt: Hunt) -> None:
     """Put the least overlap of a failed attempt into the pool, in order of its loss."""
-    if hunt.gauge[3] != strip.bounds[LINE]:
-        hunt.gauge[3] = strip.bounds[LINE]
+    if hunt.gauge[POOL_LINE] != strip.bounds[LINE]:
+        hunt.gauge[POOL_LINE] = strip.bounds[LINE]
         hunt.mark[POOLED] = hunt.mark[FRESH] = 0
     count = hunt.mark[POOLED]
     at = 0
@@ -158,6 +160,14 @@ def shove(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt) -> None:
     pick = min(abs(np.random.normal()) * 0.25, 0.999)
     k = int(pick * hunt.mark[POOLED])
     copy_plan(hunt.pool_pose[k], hunt.pool_form[k], strip.pose, strip.form)
+    swap_two_large(forms, strip)
+    lay_all(forms, tables, strip)
+    begin(strip, hunt)
+
+
+@compiled
+def swap_two_large(forms: Forms, strip: Strip) -> None:
+    """Two large pieces of different shapes change places; any two where that is not found."""
     n = strip.pose.shape[0]
     large = 0.0
     for i in range(n):
@@ -173,8 +183,6 @@ def shove(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt) -> None:
             continue
         swap(strip, a, b)
         break
-    lay_all(forms, tables, strip)
-    begin(strip, hunt)
 
 
 @compiled

@@ -181,7 +181,10 @@ class Search:
         placed, left, whole = self.builder.build(strategy, self._go_on)
         if not whole and self.best is not None:
             raise Cut
-        self._consider(placed, left, strategy)
+        if self.best is not None and self._on_tables(self.best):
+            self._note_if_shorter(placed, left)
+        else:
+            self._consider(placed, left, strategy)
         if not whole:
             raise Cut
 
@@ -268,13 +271,13 @@ class Search:
 
     def _narrows(self, best: Candidate) -> bool:
         """One round of drawing in a complete strip, where it is of the kind that has tables."""
-        from studio.core.placing.strip_forms import fits_tables
         from studio.core.placing.strips import Narrower
 
         if self.narrower is None:
-            if best.left or not fits_tables(self.job):
+            if not self._on_tables(best):
                 return False
-            self.narrower = Narrower(self.job, self.builder.shapes, best.placements)
+            laid = self.shortest or best.placements
+            self.narrower = Narrower(self.job, self.builder.shapes, laid)
         share = (time.monotonic() - self.started) / self.seconds
         if self.most_rounds is not None:
             share = self.rounds / self.most_rounds  # whatever the clock says
@@ -283,6 +286,21 @@ class Search:
         if not self._go_on():
             raise Cut
         return True
+
+    def _on_tables(self, best: Candidate) -> bool:
+        """Whether a strip is complete, and of the kind that is drawn in on tables."""
+        from studio.core.placing.strip_forms import fits_tables
+
+        return self.job.goal == "strip" and not best.left and fits_tables(self.job)
+
+    def _note_if_shorter(self, placed: Sequence[Placement], left: Sequence[int]) -> None:
+        """Keep a complete strip that is the shortest so far, to be measured when there is time."""
+        shortest = self.shortest or (() if self.best is None else self.best.placements)
+        if not left and self._right_end(placed) < self._right_end(shortest):
+            self.shortest = self.shortest if faults(self.job, placed) else list(placed)
+
+    def _right_end(self, placed: Sequence[Placement]) -> float:
+        return max(p.lay(self.job.order_by_id[p.piece].outline).bounds[2] for p in placed)
 
     def _measure_shortest(self) -> None:
         """Make the shortest strip the best plan: its measures take longer than many rounds."""

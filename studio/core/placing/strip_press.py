@@ -3,8 +3,9 @@
 A search that moves one piece at a time cannot make room by moving ten of them a little. A linear
 program can: every two convex parts that are near each other must stay on their sides of a line
 between them, and the strip's length is made least. After the compaction of Li & Milenkovic 1995
-(European Journal of Operational Research 84, 539-561; cited from memory); HiGHS solves the
-program.
+(European Journal of Operational Research 84, 539-561; cited from memory). What overlaps may go on
+doing so at a price far above that of length, so that the program has a solution: few overlaps can
+be moved apart at once, but most in some steps, each with new lines. HiGHS solves the program.
 """
 
 # mypy: disable-error-code="no-any-return"
@@ -19,22 +20,20 @@ from scipy.optimize import linprog
 from scipy.sparse import csr_array
 
 from studio.core.placing.compiled import compiled
-from studio.core.placing.conflicts import total_loss
 from studio.core.placing.kernels import Floats, Ints
-from studio.core.placing.narrowing import FRESH, NEW, Hunt
-from studio.core.placing.strip_kernels import BEST, HIGH, LEFT, LINE, LOW, PHASE, SUCCESSES, Strip
-from studio.core.placing.strip_moves import furthest, lay_all
-from studio.core.placing.strip_pairs import BODY, SIZE, Forms, Tables
+from studio.core.placing.strip_kernels import HIGH, LEFT, LOW, Strip
+from studio.core.placing.strip_pairs import BODY, Forms
 from studio.core.placing.strip_parts import Parts
 
 NEAR = 0.02  # parts no further apart, by the strip's length, keep to their sides
 MOST_MOVED = NEAR / 3.0  # in one step, so that two parts further apart cannot meet
 CLEAR_MM = 1e-6  # from the metal's rim, so that the last digit says nothing
-STEPS = 6
+APART_MM = 1e-6  # of all overlaps together, none
+DEAR = 20.0  # what a part's overlap costs against the same length of strip
+STEPS = 12
 WORTH = 1e-5  # a step that saves less of the length is the last
 MOST_ROWS = 6_000
-# overlaps that a program may well move apart: their loss, by the pieces' mean width to the 1.5
-SMALL = 0.2
+MOST_PIVOTS = 20_000  # of the simplex method: a program that needs more is given up
 
 
 class Rows(NamedTuple):
@@ -43,6 +42,7 @@ class Rows(NamedTuple):
     pair: Ints  # (rows, 2)
     normal: Floats  # (rows, 2)
     least: Floats
+    apart: Floats  # by how much it is more now; less than nought where the parts overlap
 
 
 @compiled
@@ -70,7 +70,7 @@ def side(
                 if apart > near:
                     return False
                 rows.normal[at, 0], rows.normal[at, 1] = sign * nx, sign * ny
-                rows.least[at] = least
+                rows.least[at], rows.apart[at] = least, apart
     return True
 
 
@@ -103,100 +103,94 @@ def sides(forms: Forms, parts: Parts, pose: Floats, form: Ints, rows: Rows, near
 
 
 class Press:
-    """Presses the layouts of one lane together."""
+    """Presses layouts of one lane together."""
 
-    def __init__(self, forms: Forms, parts: Parts, trial: Strip) -> None:
+    def __init__(self, forms: Forms, parts: Parts) -> None:
         self.forms, self.parts = forms, parts
-        self.trial = trial  # where a pressed layout is laid to see whether anything overlaps
-        self.last = np.inf  # the line of the lane's best when that was pressed
-        self.small = SMALL * float(forms.extent[trial.form, SIZE].mean()) ** 1.5
+        self.fits = True  # whether there was room for the last layout's rows
         self.rows = Rows(
             pair=np.zeros((MOST_ROWS, 2), dtype=np.int64),
             normal=np.zeros((MOST_ROWS, 2)),
             least=np.zeros(MOST_ROWS),
+            apart=np.zeros(MOST_ROWS),
         )
 
-    def work(self, tables: Tables, strip: Strip, hunt: Hunt) -> None:
-        """Press the lane's best where it is new, or else what nearly succeeded of late.
+    def pressed(self, strip: Strip, stop: Ints, pose: Floats, form: Ints) -> Floats | None:
+        """The poses moved together as far as the program goes; None where pieces overlap still.
 
-        What becomes shorter than the best is the best, and the attempt in hand is given up.
+        None, too, where `stop` says so meanwhile.
+
+        The outcome is the program's, to its tolerance: whether nothing overlaps is for the
+        caller to find out.
         """
-        fresh, hunt.mark[FRESH] = hunt.mark[FRESH], 0
-        if strip.bounds[BEST] != self.last:
-            self._try(tables, strip, strip.best_pose, strip.best_form)
-        elif fresh and hunt.pool_loss[fresh - 1] < self.small:
-            self._try(tables, strip, hunt.pool_pose[fresh - 1], hunt.pool_form[fresh - 1])
-        self.last = float(strip.bounds[BEST])
-
-    def _try(self, tables: Tables, strip: Strip, pose: Floats, form: Ints) -> None:
-        pressed = self.pressed(strip, pose, form)
-        if pressed is None:
-            return
-        trial = self.trial
-        trial.pose[:], trial.form[:] = pressed, form
-        line = trial.bounds[LINE] = furthest(self.forms, trial)
-        if line > (1.0 - WORTH) * (strip.bounds[BEST] - strip.bounds[LEFT]) + strip.bounds[LEFT]:
-            return
-        lay_all(self.forms, tables, trial)
-        if total_loss(trial) > 0.0:
-            return
-        strip.best_pose[:], strip.best_form[:] = pressed, form
-        strip.bounds[BEST] = line
-        strip.tally[PHASE] = NEW
-        strip.tally[SUCCESSES] += 1
-
-    def pressed(self, strip: Strip, pose: Floats, form: Ints) -> Floats | None:
-        """The poses moved together as far as the program goes; None where it has no solution.
-
-        Pieces that overlap a little are moved apart, too. The outcome is the program's, to its
-        tolerance: whether nothing overlaps is for the caller to find out.
-        """
-        found, last = None, np.inf
+        last, overlap, pose = np.inf, np.inf, self._within(strip, pose, form)
         for _ in range(STEPS):
-            at = pose if found is None else found
-            moved = self._step(strip, at, form, NEAR * self._length(strip, at, form))
+            if stop[0] != 0:
+                return None
+            moved = self._step(strip, pose, form, NEAR * self._length(strip, pose, form))
             if moved is None:
-                return found
-            found, now = moved, self._length(strip, moved, form)
-            if now > (1.0 - WORTH) * last:  # the first may have made it longer, to part pieces
+                break
+            pose, overlap = moved
+            now = self._length(strip, pose, form) + DEAR * overlap
+            if now > (1.0 - WORTH) * last:
                 break
             last = now
-        return found
+        return pose if overlap < APART_MM else None
+
+    def _within(self, strip: Strip, pose: Floats, form: Ints) -> Floats:
+        """Every piece brought into the metal: the program moves it only a little."""
+        body, bounds = self.forms.extent[form, BODY : BODY + 4], strip.bounds
+        x = np.maximum(pose[:, 0], bounds[LEFT] + CLEAR_MM - body[:, 0])
+        y = np.minimum(pose[:, 1], bounds[HIGH] - CLEAR_MM - body[:, 3])
+        return np.column_stack([x, np.maximum(y, bounds[LOW] + CLEAR_MM - body[:, 1])])
 
     def _length(self, strip: Strip, pose: Floats, form: Ints) -> float:
         right = (pose[:, 0] + self.forms.extent[form, BODY + 2]).max()
         return float(right - strip.bounds[LEFT])
 
-    def _step(self, strip: Strip, pose: Floats, form: Ints, near: float) -> Floats | None:
-        """The program's outcome. Unknown are all x, all y and the right end, to be least."""
+    def _step(
+        self, strip: Strip, pose: Floats, form: Ints, near: float
+    ) -> tuple[Floats, float] | None:
+        """The program's outcome: poses, and how far parts still overlap, all together.
+
+        Unknown are all x, all y, the right end, and the overlap of each row that has one.
+        """
         count = sides(self.forms, self.parts, pose, form, self.rows, near)
-        if count < 0:
+        self.fits = count >= 0
+        if not self.fits:
             return None
         n, body = len(form), self.forms.extent[form, BODY : BODY + 4]
-        right_end = np.zeros(2 * n + 1)
-        right_end[2 * n] = 1.0
+        (overlapping,) = np.nonzero(self.rows.apart[:count] < 0.0)
+        price = np.zeros(2 * n + 1 + len(overlapping))
+        price[2 * n], price[2 * n + 1 :] = 1.0, DEAR
+        moves = self._bounds(strip, pose, body, near * MOST_MOVED / NEAR)
+        overlaps = np.tile([0.0, np.inf], (len(overlapping), 1))
         solved = linprog(
-            right_end,
-            A_ub=self._matrix(n, count),
+            price,
+            A_ub=self._matrix(n, count, overlapping),
             b_ub=-np.concatenate([self.rows.least[:count], body[:, 2]]),
-            bounds=self._bounds(strip, pose, body, near * MOST_MOVED / NEAR),
+            bounds=np.vstack([moves, overlaps]),
             method="highs-ds",
+            options={"maxiter": MOST_PIVOTS},
         )
         if solved.status != 0:
             return None
-        return solved.x[: 2 * n].reshape(2, n).T.copy()
+        return solved.x[: 2 * n].reshape(2, n).T.copy(), float(solved.x[2 * n + 1 :].sum())
 
-    def _matrix(self, n: int, count: int) -> csr_array:
-        """Each pair of parts on its sides; then each piece before the right end."""
+    def _matrix(self, n: int, count: int, overlapping: Ints) -> csr_array:
+        """Each pair of parts on its sides, or overlapping; each piece before the right end."""
         i, j = self.rows.pair[:count].T
         nx, ny = self.rows.normal[:count].T
-        beside = np.column_stack([i, j, n + i, n + j])
-        before = np.column_stack([np.arange(n), np.full(n, 2 * n)])
-        factors = np.column_stack([-nx, nx, -ny, ny])
-        values = np.concatenate([factors.ravel(), np.tile([1.0, -1.0], n)])
-        columns = np.concatenate([beside.ravel(), before.ravel()])
-        begins = np.concatenate([4 * np.arange(count), 4 * count + 2 * np.arange(n + 1)])
-        return csr_array((values, columns, begins), shape=(count + n, 2 * n + 1))
+        each, more = np.arange(n), np.arange(len(overlapping))
+        parted, ended = np.arange(count), count + each
+        row = [parted, parted, parted, parted, overlapping, ended, ended]
+        column = [i, j, n + i, n + j, 2 * n + 1 + more, each, np.full(n, 2 * n)]
+        ones = np.ones(n)
+        factor = [-nx, nx, -ny, ny, -np.ones(len(overlapping)), ones, -ones]
+        return csr_array(
+            (np.concatenate(factor), (np.concatenate(row), np.concatenate(column))),
+            shape=(count + n, 2 * n + 1 + len(overlapping)),
+        )
 
     def _bounds(self, strip: Strip, pose: Floats, body: Floats, most: float) -> Floats:
         """Every piece within the metal and no further than `most` from where it lies."""

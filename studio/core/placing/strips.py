@@ -1,4 +1,4 @@
-"""Rounds of drawing in a strip on two lanes: together, apart when at rest, together at last."""
+"""Rounds of drawing in a strip and walking on two lanes: apart when at rest, together at last."""
 
 from __future__ import annotations
 
@@ -14,13 +14,15 @@ from studio.core.placing.narrowing import COMPRESS, EXPLORE, NEW, begin_anew, hu
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strip_forms import Ground, blank
 from studio.core.placing.strip_kernels import BEST, LINE, PHASE, Strip
-from studio.core.placing.strip_press import Press
+from studio.core.placing.strip_walk import PRESSING, Walk
 from studio.core.verifying import faults
 
 BUDGET = 800_000  # evaluations of a lane in one round
 APART, EXPLORING = 0.6, 0.93  # shares of the search: lanes may be apart; then compressing begins
 LONGER = 0.15  # a lane begins anew in a strip longer by this share
-PATIENCE = 40  # rounds without progress that a lane is always granted
+FAILURES = (20, 1)  # attempts to draw in that fail before a lane walks; one when lanes are apart
+LEEWAY = 0.005  # by this share longer than the best, a lane's own is still walked on from
+PATIENCE = 60  # rounds without progress that a lane is always granted
 PROGRESS = 0.001  # as a share of the length, worth its name
 HAIR_MM = 1e-7
 
@@ -33,10 +35,10 @@ class Since:
         self.length = length
 
     def stuck(self, number: int, length: float) -> bool:
-        """Whether as many rounds brought nothing worth its name as had led here."""
+        """Whether half as many rounds brought nothing worth its name as had led here."""
         if length < self.length * (1.0 - PROGRESS):
             self.length, self.last = length, number
-        return number - self.last > max(PATIENCE, self.last - self.began)
+        return number - self.last > max(PATIENCE, (self.last - self.began) // 2)
 
 
 class Narrower:
@@ -52,10 +54,8 @@ class Narrower:
         self.tables = [self.ground.tables, blank(self.ground.tables)]
         self.hunts = [hunt_of(len(form)) for _ in range(LANES)]
         parts = self.ground.parts
-        self.presses = [
-            None
-            if parts is None
-            else Press(self.ground.forms, parts, self.ground.strip(form, pose))
+        self.walks = [
+            None if parts is None else Walk(self.ground.forms, parts, self.ground.strip(form, pose))
             for _ in range(LANES)
         ]
         self.good = (pose, form, float(self.lanes[0].bounds[BEST]))
@@ -80,12 +80,17 @@ class Narrower:
         if not self.apart:
             self._share()
 
+        failures = (1, 1) if self.apart else FAILURES
+
         def run(lane: int, stop: Ints) -> None:
             strip, hunt, own = self.lanes[lane], self.hunts[lane], lane_seed(seed, number, lane)
-            narrow(self.ground.forms, self.tables[lane], strip, hunt, stop, own, BUDGET, mode)
-            press = self.presses[lane]
-            if press is not None and stop[0] == 0:
-                press.work(self.tables[lane], strip, hunt)
+            tables, walk = self.tables[lane], self.walks[lane]
+            if walk is not None and walk.may_go(strip, hunt, failures[lane]):
+                walk.go(tables, strip, stop, own, BUDGET)
+                return
+            narrow(self.ground.forms, tables, strip, hunt, stop, own, BUDGET, mode)
+            if walk is not None and stop[0] == 0:
+                walk.press_left(tables, strip, hunt, stop)
 
         on_all_lanes(run, workers, go_on)
         found = self._settle()
@@ -94,13 +99,15 @@ class Narrower:
         return found
 
     def _leave_what_rests(self, seed: int, number: int) -> None:
-        """Begin anew where a layout gets no further; the first is granted as long again."""
+        """Begin anew where a layout gets no further; at first one lane stays at the best."""
         if self.apart:
             for lane in range(LANES):
                 if self.since[lane].stuck(number, self._length(lane)):
                     self._begin_anew(lane, seed, number)
         elif self.since[0].stuck(number, self.length_mm):
             self.apart = True
+            if self.lanes[0].bounds[BEST] > self.good[2] + HAIR_MM:
+                self._follow(0)
             self.since[0].last = number
             for lane in range(1, LANES):
                 self._begin_anew(lane, seed, number)
@@ -129,18 +136,24 @@ class Narrower:
     def _share(self) -> None:
         """Let every lane go on from the best."""
         for number, lane in enumerate(self.lanes):
-            if lane.bounds[BEST] > self.good[2] + HAIR_MM:
+            if lane.bounds[BEST] > self.good[2] + self._leeway(number):
                 self._follow(number)
+
+    def _leeway(self, number: int) -> float:
+        """How much longer than the best a lane's own may be to be gone on from."""
+        walk = self.walks[number]
+        walks = walk is not None and walk.at is not None and walk.press.fits
+        return LEEWAY * self.length_mm if walks else HAIR_MM
 
     def _follow(self, number: int) -> None:
         """Let a lane go on from the best; it keeps its attempt where that is a shorter strip."""
-        lane, press = self.lanes[number], self.presses[number]
+        lane, walk = self.lanes[number], self.walks[number]
         pose, form, line = self.good
         lane.best_pose[:] = pose
         lane.best_form[:] = form
         lane.bounds[BEST] = line
-        if press is not None:
-            press.last = line  # pressed where it was found; once more might bring back a fault
+        if walk is not None:
+            walk.follow(line)  # pressed where it was found; once more might bring back a fault
         if lane.bounds[LINE] >= line - HAIR_MM:
             lane.tally[PHASE] = NEW
 
@@ -155,6 +168,9 @@ class Narrower:
             lane_seed(seed, number, LANES + lane),
             float(self.ground.room[0]) + length,
         )
+        walk = self.walks[lane]
+        if walk is not None:
+            walk.begin_anew(self.lanes[lane])
         self.since[lane] = Since(number, length)
 
     def _poses(self, placements: Sequence[Placement]) -> tuple[Ints, Floats]:
@@ -183,7 +199,7 @@ def rehearse() -> None:
     stop = np.zeros(1, dtype=np.int64)
     for mode in (EXPLORE, COMPRESS):
         narrow(forms, tables, narrower.lanes[0], narrower.hunts[0], stop, 1, 300, mode)
-    for press in narrower.presses:
-        if press is not None:
-            press.work(tables, narrower.lanes[0], narrower.hunts[0])
+    for walk in narrower.walks:
+        if walk is not None:
+            walk.go(tables, narrower.lanes[0], stop, 1, 2 * PRESSING)
     begin_anew(forms, tables, narrower.lanes[1], narrower.hunts[1], 1, 60.0)

@@ -27,16 +27,18 @@ from studio.core.placing import (
     strips,
 )
 from studio.core.placing.compiled import warm_up
+from studio.core.placing.narrowing import POOL_LINE, POOLED
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strip_forms import Ground, fits_tables
-from studio.core.placing.strip_kernels import BEST
+from studio.core.placing.strip_kernels import BEST, EVALUATIONS
 from studio.core.placing.strip_pairs import pair_loss
+from studio.core.placing.strip_walk import Layout
 from tests.core.placing.jobs import disc, sheet, square, star, triangle
+from tests.core.placing.strip_bench import HOOK
 from tests.core.placing.test_place import judged
 from tests.core.verifying.dissections import MORON_33, job_of
 
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
-HOOK = Polygon([(0, 0), (30, 0), (30, 8), (8, 8), (8, 24), (0, 24)])
 
 
 def strip(*orders: Order, kerf: float = 0.0, metal: Metal | None = None) -> Job:
@@ -228,14 +230,14 @@ def test_a_search_that_gets_no_further_begins_anew_and_keeps_its_best(
     assert place(job, rounds=30, seconds=300.0, workers=2).placements == plan.placements
 
 
-def test_a_lane_is_granted_as_many_rounds_as_led_it_to_where_it_is() -> None:
+def test_a_lane_is_granted_half_as_many_rounds_as_led_it_to_where_it_is() -> None:
     since = strips.Since(0, 100.0)
     assert not since.stuck(strips.PATIENCE, 100.0)
     assert since.stuck(strips.PATIENCE + 1, 99.99)  # a hair shorter is no progress
     since = strips.Since(0, 100.0)
     assert not since.stuck(300, 98.0)
-    assert not since.stuck(600, 98.0)
-    assert since.stuck(601, 98.0)
+    assert not since.stuck(450, 98.0)
+    assert since.stuck(451, 98.0)
 
 
 def narrower_of(*orders: Order) -> strips.Narrower:
@@ -259,14 +261,53 @@ def test_lanes_that_search_apart_go_on_from_the_best_at_last(
     assert best[0] == best[1]
     narrower.apart = True
     narrower.lanes[1].bounds[BEST] += 40.0  # as after it has begun anew
-    for lane, press in zip(narrower.lanes, narrower.presses, strict=True):
-        assert press is not None
-        press.last = float(lane.bounds[BEST])  # has been pressed
+    for lane, walk in zip(narrower.lanes, narrower.walks, strict=True):
+        assert walk is not None
+        walk.last = float(lane.bounds[BEST])  # has been pressed
     narrower.round(1, 0, 2, 0.1, lambda: True)
     assert narrower.lanes[1].bounds[BEST] > narrower.good[2]
     line = narrower.good[2] + strips.HAIR_MM
     narrower.round(1, 1, 2, strips.APART, lambda: True)
     assert all(lane.bounds[BEST] <= line for lane in narrower.lanes)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_lane_that_can_draw_in_no_further_walks(
+    monkeypatch: pytest.MonkeyPatch, workers: int
+) -> None:
+    warm_up()
+    monkeypatch.setattr(strips, "BUDGET", 200_000)
+    narrower = narrower_of(
+        Order("h", HOOK, 6, QUARTERS), Order("t", triangle(20, 12), 6, (0.0, 180.0))
+    )
+    first, second = narrower.walks
+    assert first is not None
+    assert second is not None
+    narrower.hunts[0].mark[POOLED] = strips.FAILURES[0]
+    narrower.hunts[0].gauge[POOL_LINE] = narrower.good[2] - 1.0
+    before = narrower.good[2]
+    narrower.round(1, 0, workers, 0.1, lambda: True)
+    assert first.at is not None
+    assert second.at is None
+    assert first.trial.tally[EVALUATIONS] >= 200_000
+    assert narrower.good[2] <= before
+
+
+@pytest.mark.slow
+def test_a_lane_that_walks_is_left_alone_while_it_is_nearly_as_short() -> None:
+    warm_up()
+    narrower = narrower_of(
+        Order("h", HOOK, 6, QUARTERS), Order("t", triangle(20, 12), 6, (0.0, 180.0))
+    )
+    lane, walk, best = narrower.lanes[1], narrower.walks[1], narrower.good[2]
+    assert walk is not None
+    for share, stays in ((0.4, True), (1.5, False)):
+        walk.at = Layout(lane.best_pose.copy(), lane.best_form.copy(), best)
+        lane.bounds[BEST] = best + share * strips.LEEWAY * narrower.length_mm
+        narrower._share()
+        assert bool(lane.bounds[BEST] > best) is stays
+        assert (walk.at is not None) is stays
 
 
 @pytest.mark.slow
@@ -292,6 +333,26 @@ def test_a_strip_is_seen_to_grow_shorter_though_measuring_it_takes_long(
     plan = place(job, seconds=300.0, rounds=400, on_progress=note)
     assert seen[-1] < seen[0]
     assert plan.rounds < 400
+
+
+@pytest.mark.slow
+def test_a_strip_that_nobody_watches_is_measured_at_the_beginning_and_the_end(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Measures may take longer than many rounds: only the first plan and the last need them."""
+    warm_up()
+    plain, seen = search.measure, []
+
+    def note(*args: Any) -> Any:
+        seen.append(plain(*args))
+        return seen[-1]
+
+    monkeypatch.setattr(search, "measure", note)
+    job = strip(Order("h", HOOK, 10, QUARTERS), Order("t", triangle(20, 12), 10, (0.0, 180.0)))
+    plan = place(job, seconds=300.0, rounds=8)
+    assert len(seen) == 2
+    assert plan.measures == seen[-1][0]
+    assert plan.measures.strip_length_mm < seen[0][0].strip_length_mm
 
 
 @pytest.mark.slow
