@@ -89,6 +89,25 @@ def begin(strip: Strip, hunt: Hunt) -> None:
 
 
 @compiled
+def keep_if_least(strip: Strip, hunt: Hunt, loss: float) -> bool:
+    """Keep the layout where its overlap is the least of the attempt; whether it is."""
+    if loss >= hunt.gauge[0]:
+        return False
+    if loss < 0.98 * hunt.gauge[0]:
+        hunt.mark[IDLE] = 0
+    hunt.gauge[0] = loss
+    copy_plan(strip.pose, strip.form, hunt.pose, hunt.form)
+    return True
+
+
+@compiled
+def go_back(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt) -> None:
+    """Lay the pieces as in the attempt's least overlap; the weights stay."""
+    copy_plan(hunt.pose, hunt.form, strip.pose, strip.form)
+    lay_all(forms, tables, strip)
+
+
+@compiled
 def draw(forms: Forms, tables: Tables, strip: Strip, hunt: Hunt, line: float) -> None:
     """From the best poses, with the line drawn in; what lay beyond a random cut moves along."""
     copy_plan(strip.best_pose, strip.best_form, strip.pose, strip.form)
@@ -253,11 +272,7 @@ def narrow(
         raise_weights(strip)
         step = strip.bounds[STEP] if mode == EXPLORE else hunt.gauge[2] * used
         rough = step > 1.01 * FINE * used
-        if loss < hunt.gauge[0]:
-            if loss < 0.98 * hunt.gauge[0]:
-                hunt.mark[IDLE] = 0
-            hunt.gauge[0] = loss
-            copy_plan(strip.pose, strip.form, hunt.pose, hunt.form)
+        if keep_if_least(strip, hunt, loss):
             continue
         hunt.mark[IDLE] += 1
         if hunt.mark[IDLE] < (ROUGH_STALE if rough else patience(hunt, mode)):
@@ -266,8 +281,7 @@ def narrow(
         hunt.mark[STRUCK] = hunt.mark[STRUCK] + 1 if hunt.gauge[0] >= 0.98 * hunt.gauge[1] else 0
         hunt.gauge[1] = hunt.gauge[0]
         if hunt.mark[STRUCK] < (1 if rough else STRIKES[mode]):
-            copy_plan(hunt.pose, hunt.form, strip.pose, strip.form)
-            lay_all(forms, tables, strip)
+            go_back(forms, tables, strip, hunt)
         elif mode == COMPRESS:
             hunt.gauge[2] *= 0.6
             if hunt.gauge[2] < LEAST:

@@ -182,7 +182,7 @@ class Search:
         if not whole and self.best is not None:
             raise Cut
         if self.best is not None and self._on_tables(self.best):
-            self._note_if_shorter(placed, left)
+            self._note_if_shorter(self.best, placed, left)
         else:
             self._consider(placed, left, strategy)
         if not whole:
@@ -293,11 +293,15 @@ class Search:
 
         return self.job.goal == "strip" and not best.left and fits_tables(self.job)
 
-    def _note_if_shorter(self, placed: Sequence[Placement], left: Sequence[int]) -> None:
+    def _note_if_shorter(
+        self, best: Candidate, placed: Sequence[Placement], left: Sequence[int]
+    ) -> None:
         """Keep a complete strip that is the shortest so far, to be measured when there is time."""
-        shortest = self.shortest or (() if self.best is None else self.best.placements)
-        if not left and self._right_end(placed) < self._right_end(shortest):
-            self.shortest = self.shortest if faults(self.job, placed) else list(placed)
+        shortest = self.shortest or best.placements
+        if left or self._right_end(placed) >= self._right_end(shortest):
+            return
+        if not faults(self.job, placed):
+            self.shortest = list(placed)
 
     def _right_end(self, placed: Sequence[Placement]) -> float:
         return max(p.lay(self.job.order_by_id[p.piece].outline).bounds[2] for p in placed)

@@ -14,7 +14,16 @@ import numpy as np
 from studio.core.placing.compiled import compiled
 from studio.core.placing.conflicts import copy_plan, raise_weights
 from studio.core.placing.kernels import Ints
-from studio.core.placing.narrowing import IDLE, Hunt, begin, draw, swap, swap_two_large
+from studio.core.placing.narrowing import (
+    IDLE,
+    Hunt,
+    begin,
+    draw,
+    go_back,
+    keep_if_least,
+    swap,
+    swap_two_large,
+)
 from studio.core.placing.strip_kernels import BEST, LEFT, LINE, Strip, put
 from studio.core.placing.strip_moves import lay_all, shuffle_pass, somewhere
 from studio.core.placing.strip_pairs import SHAPE, Forms, Tables
@@ -133,11 +142,7 @@ def step(
         raise_weights(strip)
         passes += 1
         hunt.mark[IDLE] += 1
-        if loss < hunt.gauge[0]:
-            if loss < 0.98 * hunt.gauge[0]:
-                hunt.mark[IDLE] = 0
-            hunt.gauge[0] = loss
-            copy_plan(strip.pose, strip.form, hunt.pose, hunt.form)
+        keep_if_least(strip, hunt, loss)
         if passes == SOON[0] and hunt.gauge[0] > SOON[1] * small:
             break
         if passes == LATER[0] and hunt.gauge[0] > LATER[1] * small:
@@ -148,6 +153,5 @@ def step(
             break
         hunt.mark[IDLE] = 0
         hunt.gauge[1] = hunt.gauge[0]
-        copy_plan(hunt.pose, hunt.form, strip.pose, strip.form)
-        lay_all(forms, tables, strip)
+        go_back(forms, tables, strip, hunt)
     return hunt.gauge[0]

@@ -72,21 +72,23 @@ class Walk:
     def press_left(self, tables: Tables, strip: Strip, hunt: Hunt, stop: Ints) -> None:
         """Press the lane's best where it is new, or else what an attempt has left of late."""
         fresh, hunt.mark[FRESH] = hunt.mark[FRESH], 0
-        if strip.bounds[BEST] != self.last:
-            self.press_best(tables, strip, stop)
-        elif fresh and hunt.pool_loss[fresh - 1] < self.small:
+        if self.press_best(tables, strip, stop):
+            return
+        if fresh and hunt.pool_loss[fresh - 1] < self.small:
             pose, form = hunt.pool_pose[fresh - 1], hunt.pool_form[fresh - 1]
             found = self._pressed(tables, stop, pose, form)
             if found is not None:
                 self._take_over(strip, found)
 
-    def press_best(self, tables: Tables, strip: Strip, stop: Ints) -> None:
-        """Press the lane's best together where it is new."""
-        if strip.bounds[BEST] != self.last:
-            found = self._pressed(tables, stop, strip.best_pose, strip.best_form)
-            if found is not None:
-                self._take_over(strip, found)
-            self.last = float(strip.bounds[BEST])
+    def press_best(self, tables: Tables, strip: Strip, stop: Ints) -> bool:
+        """Press the lane's best together where it is new; whether it was."""
+        if strip.bounds[BEST] == self.last:
+            return False
+        found = self._pressed(tables, stop, strip.best_pose, strip.best_form)
+        if found is not None:
+            self._take_over(strip, found)
+        self.last = float(strip.bounds[BEST])
+        return True
 
     def go(self, tables: Tables, strip: Strip, stop: Ints, seed: int, budget: int) -> None:
         """Walk for as long as a number of evaluations takes (pressing counts as some)."""

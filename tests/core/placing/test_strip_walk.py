@@ -18,6 +18,17 @@ from tests.core.placing.strip_bench import HOOK, SQUARE, Bench, going_on
 MANY = 2_000_000  # evaluations
 
 
+def loose_row(dice: random.Random, high: float, turns: tuple[float, ...] = (0.0,)) -> Bench:
+    """Eight hooks and stars beside each other, with gaps, each at any height."""
+    outlines = [HOOK if dice.random() < 0.6 else star(14, 6) for _ in range(8)]
+    laid, x = [], 0.0
+    for outline in outlines:
+        x0, y0, x1, y1 = outline.bounds
+        laid.append((outline, x - x0, dice.uniform(0.0, high - (y1 - y0)) - y0))
+        x += x1 - x0 + dice.uniform(0.0, 1.5)
+    return Bench(high, *laid, turns=turns)
+
+
 @pytest.mark.slow
 def test_a_row_of_squares_is_walked_into_two_rows() -> None:
     """Four squares of 10 in a row of 43, in a strip 20 high: two by two they need 20."""
@@ -31,21 +42,15 @@ def test_a_row_of_squares_is_walked_into_two_rows() -> None:
 @pytest.mark.slow
 def test_the_best_never_grows_longer_and_never_overlaps_on_the_way() -> None:
     warm_up()
-    dice = random.Random(7)
-    outlines = [HOOK if dice.random() < 0.6 else star(14, 6) for _ in range(8)]
-    laid, x = [], 0.0
-    for outline in outlines:
-        x0, y0, x1, y1 = outline.bounds
-        laid.append((outline, x - x0, dice.uniform(0.0, 48.0 - (y1 - y0)) - y0))
-        x += x1 - x0 + dice.uniform(0.0, 1.5)
-    loose = Bench(48, *laid, turns=(0.0, 90.0, 180.0, 270.0))
+    loose = loose_row(random.Random(7), 48.0, turns=(0.0, 90.0, 180.0, 270.0))
+    long = float(loose.strip.bounds[BEST])
     lengths = []
     for number in range(12):
         loose.go(number, 100_000)
         lengths.append(float(loose.strip.bounds[BEST]))
         loose.check()
     assert lengths == sorted(lengths, reverse=True)
-    assert lengths[-1] < 0.7 * x  # two fit above each other, which a row cannot use
+    assert lengths[-1] < 0.7 * long  # two fit above each other, which a row cannot use
 
 
 @pytest.mark.slow
@@ -83,13 +88,7 @@ def test_hooks_and_stars_keep_clear_of_each_other_when_the_best_is_pressed() -> 
     warm_up()
     dice = random.Random(7)
     for _ in range(30):
-        outlines = [HOOK if dice.random() < 0.6 else star(14, 6) for _ in range(8)]
-        laid, x = [], 0.0
-        for outline in outlines:
-            x0, y0, x1, y1 = outline.bounds
-            laid.append((outline, x - x0, dice.uniform(0.0, 32.0 - (y1 - y0)) - y0))
-            x += x1 - x0 + dice.uniform(0.0, 1.5)
-        loose = Bench(32, *laid)
+        loose = loose_row(dice, 32.0)
         loose.press_best()
         loose.check()
         assert loose.strip.bounds[BEST] < loose.length(loose.pose) - 1.0
