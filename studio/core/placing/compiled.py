@@ -11,6 +11,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 UNCOUNTED: dict[str, Any] = {"_nrt": False}
 """An option that numba has but does not advertise; an upgrade without it is loud, not slow."""
 
+_plans_warm = threading.Event()
 _warm = threading.Event()
 _lock = threading.Lock()
 _helper: threading.Thread | None = None
@@ -59,9 +60,9 @@ def _compiled(function: F, *, fastmath: bool, forceinline: bool = False) -> F:
         return jit(cache=False)
 
 
-def is_warm() -> bool:
-    """Whether this process has the compiled loops at hand."""
-    return _warm.is_set()
+def is_warm(*, strips: bool = True) -> bool:
+    """Whether this process has the compiled loops at hand; all but those of `strips` come first."""
+    return _warm.is_set() if strips else _plans_warm.is_set()
 
 
 def warm_up_aside() -> None:
@@ -80,5 +81,6 @@ def warm_up() -> None:
         from studio.core.placing import improve, strips
 
         improve.rehearse()
+        _plans_warm.set()
         strips.rehearse()
         _warm.set()

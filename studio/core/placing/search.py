@@ -161,10 +161,11 @@ class Search:
 
         Whoever asks for a number of rounds wants that very plan, and waits.
         """
-        if not is_warm() and not self._wants_kernels():
+        strips = self.job.goal == "strip"
+        if not is_warm(strips=strips) and not self._wants_kernels():
             return False
         enough = time.monotonic() + min(WAIT_SECONDS, WAIT_SHARE * self.seconds)
-        while not is_warm():
+        while not is_warm(strips=strips):
             if not self._go_on():
                 raise Cut
             if self.most_rounds is None and time.monotonic() > enough:

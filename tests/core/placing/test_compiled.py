@@ -1,0 +1,28 @@
+"""Compiled loops: whoever needs only some does not wait for all."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+
+from studio.core.placing import Job, Order, compiled, place, strips
+from tests.core.placing.jobs import sheet, square
+
+
+def test_a_plan_does_not_wait_for_the_loops_of_strips(monkeypatch: pytest.MonkeyPatch) -> None:
+    let_go = threading.Event()
+    for name in ("_warm", "_plans_warm"):
+        monkeypatch.setattr(compiled, name, threading.Event())
+    monkeypatch.setattr(compiled, "_helper", None)
+    monkeypatch.setattr(strips, "rehearse", let_go.wait)
+    try:
+        plan = place(Job((sheet(),), (Order("q", square(9), 4),)), seconds=300.0, rounds=8)
+        assert plan.rounds == 8
+        assert compiled.is_warm(strips=False)
+        assert not compiled.is_warm()
+    finally:
+        let_go.set()
+        assert compiled._helper is not None
+        compiled._helper.join()
+    assert compiled.is_warm()
