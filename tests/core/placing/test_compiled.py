@@ -10,7 +10,9 @@ from studio.core.placing import Job, Order, compiled, place, strips
 from tests.core.placing.jobs import sheet, square
 
 
+@pytest.mark.slow
 def test_a_plan_does_not_wait_for_the_loops_of_strips(monkeypatch: pytest.MonkeyPatch) -> None:
+    compiled.warm_up()  # so that no other thread is still at it
     let_go = threading.Event()
     for name in ("_warm", "_plans_warm"):
         monkeypatch.setattr(compiled, name, threading.Event())
