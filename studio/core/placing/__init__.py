@@ -26,7 +26,7 @@ from studio.core.placing.job import (
     Unplaced,
 )
 
-ENGINE_VERSION = "8"
+ENGINE_VERSION = "9"
 """Stored with every plan: the same job, seed, rounds and version give the same placements."""
 
 __all__ = [

@@ -16,11 +16,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import linprog
-from scipy.sparse import csr_array
 
 from studio.core.placing.compiled import compiled
 from studio.core.placing.kernels import Floats, Ints
+from studio.core.placing.linear_program import Ints32, LinearProgram
 from studio.core.placing.strip_kernels import HIGH, LEFT, LOW, Strip
 from studio.core.placing.strip_pairs import BODY, Forms
 from studio.core.placing.strip_parts import Parts
@@ -33,7 +32,6 @@ DEAR = 20.0  # what a part's overlap costs against the same length of strip
 STEPS = 12
 WORTH = 1e-5  # a step that saves less of the length is the last
 MOST_ROWS = 6_000
-MOST_PIVOTS = 20_000  # of the simplex method: a program that needs more is given up
 
 
 class Rows(NamedTuple):
@@ -43,6 +41,26 @@ class Rows(NamedTuple):
     normal: Floats  # (rows, 2)
     least: Floats
     apart: Floats  # by how much it is more now; less than nought where the parts overlap
+
+
+class Matrix(NamedTuple):
+    """Room for the program's rows as they are solved, entry by entry."""
+
+    start: Ints32  # of each row's entries, and the end of all
+    column: Ints32
+    factor: Floats
+    most: Floats  # (rows,): what factors times values must not exceed
+
+
+def matrix_of(rows: int, pieces: int) -> Matrix:
+    """Room for so many rows of parts and one for each piece."""
+    entries = 5 * rows + 2 * pieces
+    return Matrix(
+        start=np.zeros(rows + pieces + 1, dtype=np.int32),
+        column=np.zeros(entries, dtype=np.int32),
+        factor=np.zeros(entries),
+        most=np.zeros(rows + pieces),
+    )
 
 
 @compiled
@@ -102,10 +120,49 @@ def sides(forms: Forms, parts: Parts, pose: Floats, form: Ints, rows: Rows, near
     return count
 
 
-class Press:
-    """Presses layouts of one lane together."""
+@compiled
+def entry(matrix: Matrix, at: int, column: int, factor: float) -> int:
+    """Write one entry; where the next one goes."""
+    matrix.column[at], matrix.factor[at] = column, factor
+    return at + 1
 
-    def __init__(self, forms: Forms, parts: Parts) -> None:
+
+@compiled
+def write(rows: Rows, count: int, body: Floats, matrix: Matrix) -> int:
+    """Each pair of parts on its sides, or overlapping; each piece before the right end.
+
+    Columns are all x, all y, the right end, then one for each row that overlaps: how many of
+    these.
+    """
+    n = body.shape[0]
+    at, overlaps = 0, 0
+    for row in range(count):
+        matrix.start[row] = at
+        matrix.most[row] = -rows.least[row]
+        i, j = rows.pair[row, 0], rows.pair[row, 1]
+        nx, ny = rows.normal[row, 0], rows.normal[row, 1]
+        at = entry(matrix, at, i, -nx)
+        at = entry(matrix, at, j, nx)
+        at = entry(matrix, at, n + i, -ny)
+        at = entry(matrix, at, n + j, ny)
+        if rows.apart[row] < 0.0:
+            at = entry(matrix, at, 2 * n + 1 + overlaps, -1.0)
+            overlaps += 1
+    for i in range(n):
+        matrix.start[count + i] = at
+        matrix.most[count + i] = -body[i, 2]
+        at = entry(matrix, at, i, 1.0)
+        at = entry(matrix, at, 2 * n, -1.0)
+    matrix.start[count + n] = at
+    return overlaps
+
+
+class Press:
+    """Presses layouts of one lane of so many pieces together."""
+
+    def __init__(self, forms: Forms, parts: Parts, pieces: int) -> None:
+        self.program = LinearProgram()
+        self.matrix = matrix_of(MOST_ROWS, pieces)
         self.forms, self.parts = forms, parts
         self.fits = True  # whether there was room for the last layout's rows
         self.rows = Rows(
@@ -160,37 +217,24 @@ class Press:
         if not self.fits:
             return None
         n, body = len(form), self.forms.extent[form, BODY : BODY + 4]
-        (overlapping,) = np.nonzero(self.rows.apart[:count] < 0.0)
-        price = np.zeros(2 * n + 1 + len(overlapping))
-        price[2 * n], price[2 * n + 1 :] = 1.0, DEAR
-        moves = self._bounds(strip, pose, body, near * MOST_MOVED / NEAR)
-        overlaps = np.tile([0.0, np.inf], (len(overlapping), 1))
-        solved = linprog(
+        overlaps = write(self.rows, count, body, self.matrix)
+        price = np.full(2 * n + 1 + overlaps, DEAR)
+        price[: 2 * n], price[2 * n] = 0.0, 1.0
+        bounds = np.zeros((2, len(price)))
+        bounds[:, : 2 * n + 1] = self._bounds(strip, pose, body, near * MOST_MOVED / NEAR)
+        bounds[1, 2 * n + 1 :] = np.inf
+        matrix = self.matrix
+        found = self.program.solved(
             price,
-            A_ub=self._matrix(n, count, overlapping),
-            b_ub=-np.concatenate([self.rows.least[:count], body[:, 2]]),
-            bounds=np.vstack([moves, overlaps]),
-            method="highs-ds",
-            options={"maxiter": MOST_PIVOTS},
+            bounds,
+            matrix.start[: count + n + 1],
+            matrix.column[: matrix.start[count + n]],
+            matrix.factor[: matrix.start[count + n]],
+            matrix.most[: count + n],
         )
-        if solved.status != 0:
+        if found is None:
             return None
-        return solved.x[: 2 * n].reshape(2, n).T.copy(), float(solved.x[2 * n + 1 :].sum())
-
-    def _matrix(self, n: int, count: int, overlapping: Ints) -> csr_array:
-        """Each pair of parts on its sides, or overlapping; each piece before the right end."""
-        i, j = self.rows.pair[:count].T
-        nx, ny = self.rows.normal[:count].T
-        each, more = np.arange(n), np.arange(len(overlapping))
-        parted, ended = np.arange(count), count + each
-        row = [parted, parted, parted, parted, overlapping, ended, ended]
-        column = [i, j, n + i, n + j, 2 * n + 1 + more, each, np.full(n, 2 * n)]
-        ones = np.ones(n)
-        factor = [-nx, nx, -ny, ny, -np.ones(len(overlapping)), ones, -ones]
-        return csr_array(
-            (np.concatenate(factor), (np.concatenate(row), np.concatenate(column))),
-            shape=(count + n, 2 * n + 1 + len(overlapping)),
-        )
+        return found[: 2 * n].reshape(2, n).T.copy(), float(found[2 * n + 1 :].sum())
 
     def _bounds(self, strip: Strip, pose: Floats, body: Floats, most: float) -> Floats:
         """Every piece within the metal and no further than `most` from where it lies."""
@@ -201,5 +245,4 @@ class Press:
             [np.maximum(left - body[:, 0], x - most), np.maximum(low - body[:, 1], y - most)]
         )
         upper = np.concatenate([x + most, np.minimum(high - body[:, 3], y + most)])
-        ends = np.array([[left, np.inf]])
-        return np.vstack([np.column_stack([lower, np.maximum(upper, lower)]), ends])
+        return np.array([[*lower, left], [*np.maximum(upper, lower), np.inf]])

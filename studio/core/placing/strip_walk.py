@@ -32,7 +32,7 @@ SAME = 0.01  # pieces that have moved by less, by their mean width, lie where th
 WARM = (0.004, 0.007, 0.01)
 COOLING = 400
 WORTH = 1e-5  # a shorter best is shorter by this share of the length
-PRESSING = 80_000  # evaluations made in the time that pressing takes, about
+PRESSING = 30_000  # evaluations made in the time that pressing takes, about
 
 
 class Layout(NamedTuple):
@@ -48,7 +48,7 @@ class Walk:
 
     def __init__(self, forms: Forms, parts: Parts, trial: Strip) -> None:
         self.forms = forms
-        self.press = Press(forms, parts)
+        self.press = Press(forms, parts, len(trial.form))
         self.trial = trial  # where layouts are laid and steps made
         self.hunt = hunt_of(len(trial.form))
         wide = float(forms.extent[trial.form, SIZE].mean())

@@ -20,7 +20,7 @@ from studio.core.verifying import faults
 BUDGET = 800_000  # evaluations of a lane in one round
 APART, EXPLORING = 0.6, 0.93  # shares of the search: lanes may be apart; then compressing begins
 LONGER = 0.15  # a lane begins anew in a strip longer by this share
-FAILURES = (20, 1)  # attempts to draw in that fail before a lane walks; one when lanes are apart
+FAILURES = (5, 1)  # attempts to draw in that fail before a lane walks; one after it has rested
 LEEWAY = 0.005  # by this share longer than the best, a lane's own is still walked on from
 PATIENCE = 60  # rounds without progress that a lane is always granted
 PROGRESS = 0.001  # as a share of the length, worth its name
@@ -59,6 +59,7 @@ class Narrower:
             for _ in range(LANES)
         ]
         self.good = (pose, form, float(self.lanes[0].bounds[BEST]))
+        self.rested = False  # whether the best has ever got no further
         self.apart = False  # whether every lane has a layout of its own
         self.since = [Since(0, self.length_mm) for _ in range(LANES)]
 
@@ -80,7 +81,7 @@ class Narrower:
         if not self.apart:
             self._share()
 
-        failures = (1, 1) if self.apart else FAILURES
+        failures = (1, 1) if self.rested else FAILURES
 
         def run(lane: int, stop: Ints) -> None:
             strip, hunt, own = self.lanes[lane], self.hunts[lane], lane_seed(seed, number, lane)
@@ -105,7 +106,7 @@ class Narrower:
                 if self.since[lane].stuck(number, self._length(lane)):
                     self._begin_anew(lane, seed, number)
         elif self.since[0].stuck(number, self.length_mm):
-            self.apart = True
+            self.rested = self.apart = True
             if self.lanes[0].bounds[BEST] > self.good[2] + HAIR_MM:
                 self._follow(0)
             self.since[0].last = number
