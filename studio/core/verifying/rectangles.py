@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -15,8 +16,14 @@ from shapely.geometry import Polygon, box
 STEP_DEG = 5
 BANDS = 28  # even lines across the polygon, beside those through its corners
 CORNERS = 24
+FLAT = 1e-12  # an edge that rises by no more
 
 Array = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+Ends = tuple[Array, Array]
+Span = tuple[float, float]
+Sides = tuple[float, float, float, float]  # left, bottom, right, top
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +48,7 @@ def largest_rectangle(polygon: Polygon) -> Rectangle:
     if polygon.is_empty or polygon.area <= 0.0:
         return Rectangle(0.0, 0.0, Polygon())
     origin = polygon.centroid
-    best: tuple[float, tuple[float, float, float, float], int] = (0.0, (0.0, 0.0, 0.0, 0.0), 0)
+    best: tuple[float, Sides, int] = (0.0, (0.0, 0.0, 0.0, 0.0), 0)
     full = float(polygon.area)
     for turn in range(0, 90, STEP_DEG):
         if best[0] >= full * (1.0 - 1e-9):
@@ -58,7 +65,7 @@ def largest_rectangle(polygon: Polygon) -> Rectangle:
     return Rectangle(longer, shorter, affinity.rotate(upright, turn, origin=origin))
 
 
-def _most_within(bounds: tuple[float, float, float, float], turn_deg: float) -> float:
+def _most_within(bounds: Sides, turn_deg: float) -> float:
     """The largest area that a rectangle at a turn can have within an upright box.
 
     With sides a and b the box asks for a·cos + b·sin ≤ its width and a·sin + b·cos ≤ its height;
@@ -73,11 +80,11 @@ def _most_within(bounds: tuple[float, float, float, float], turn_deg: float) -> 
     return (longer * c - shorter * s) * (shorter * c - longer * s) / (across * across)
 
 
-def _upright(polygon: Polygon, beat: float) -> tuple[float, tuple[float, float, float, float]]:
+def _upright(polygon: Polygon, beat: float) -> tuple[float, Sides]:
     """The largest upright rectangle, where it may be larger than `beat`; else area 0."""
-    edges = _edges(polygon)
+    rims = _rims(polygon)
     lines = _lines(polygon)
-    free = _free_intervals(edges, lines)
+    free = _free_intervals(rims[0], lines)
     best, found = beat, (0.0, 0.0, 0.0, 0.0)
     for first in range(len(lines) - 1):
         spans = free[first]
@@ -93,20 +100,56 @@ def _upright(polygon: Polygon, beat: float) -> tuple[float, tuple[float, float, 
             height = lines[last + 1] - bottom
             if widest * height > best * 0.8:
                 low, high = max(spans, key=lambda span: span[1] - span[0])
-                grown = _grow(edges, (low, bottom, high, lines[last + 1]))
+                grown = _grow(rims, (low, bottom, high, lines[last + 1]))
                 area = (grown[2] - grown[0]) * (grown[3] - grown[1])
                 if area > best:
                     best, found = area, grown
     return (best, found) if best > beat else (0.0, found)
 
 
-def _edges(polygon: Polygon) -> Array:
-    rings = [polygon.exterior, *polygon.interiors]
-    found = []
-    for ring in rings:
-        coords = shapely.get_coordinates(ring)
-        found.append(np.hstack([coords[:-1], coords[1:]]))
-    return np.vstack(found)
+class Rim(NamedTuple):
+    """A polygon's edges along one axis, ready to be cut by bands across it: all (edges,)."""
+
+    down: Array  # across the axis: the lower end and the upper end
+    up: Array
+    table: Array  # these two again; the first end, across and along; slope; least, most along
+
+    def within(self, edges: Ints, bottom: Array | float, top: Array | float) -> Ends:
+        """From where to where `edges` reach along the axis between `bottom` and `top`."""
+        down, up, first, along, slope, least, most = self.table[:, edges]
+        at_low = along + (np.maximum(bottom, down) - first) * slope
+        at_high = along + (np.minimum(top, up) - first) * slope
+        left, right = _ordered(at_low, at_high)
+        flat = up - down <= FLAT
+        if flat.any():
+            left, right = np.where(flat, least, left), np.where(flat, most, right)
+        return left, right
+
+    def at(self, edges: Ints, height: Array) -> Array:
+        """Where `edges` are along the axis at a height across it."""
+        _, _, first, along, slope, _, _ = self.table[:, edges]
+        found: Array = along + (height - first) * slope
+        return found
+
+
+def _rims(polygon: Polygon) -> tuple[Rim, Rim]:
+    """Its edges along x and along y."""
+    rings = [shapely.get_coordinates(r) for r in (polygon.exterior, *polygon.interiors)]
+    begins = np.vstack([ring[:-1] for ring in rings])
+    ends = np.vstack([ring[1:] for ring in rings])
+    return _rim(*begins.T, *ends.T), _rim(*begins.T[::-1], *ends.T[::-1])
+
+
+def _rim(x0: Array, y0: Array, x1: Array, y1: Array) -> Rim:
+    rise = y1 - y0
+    flat = np.abs(rise) <= FLAT
+    slope = np.where(flat, 0.0, (x1 - x0) / np.where(flat, 1.0, rise))
+    down, up, least, most = *_ordered(y0, y1), *_ordered(x0, x1)
+    return Rim(down, up, np.array([down, up, y0, x0, slope, least, most]))
+
+
+def _ordered(one: Array, other: Array) -> Ends:
+    return np.minimum(one, other), np.maximum(one, other)
 
 
 def _lines(polygon: Polygon) -> list[float]:
@@ -122,37 +165,37 @@ def _lines(polygon: Polygon) -> list[float]:
     return keep
 
 
-def _free_intervals(edges: Array, lines: list[float]) -> list[list[tuple[float, float]]]:
+def _free_intervals(rim: Rim, lines: list[float]) -> list[list[Span]]:
     """For every band the intervals of x in which the whole band lies inside the polygon."""
-    x0, y0, x1, y1 = edges.T
-    result = []
-    for bottom, top in pairwise(lines):
-        hit = (np.minimum(y0, y1) < top - 1e-9) & (np.maximum(y0, y1) > bottom + 1e-9)
-        ax, ay, bx, by = x0[hit], y0[hit], x1[hit], y1[hit]
-        rise = by - ay
-        slope = np.where(np.abs(rise) > 1e-12, (bx - ax) / np.where(rise == 0.0, 1.0, rise), 0.0)
-        at_low = ax + (np.clip(bottom, np.minimum(ay, by), np.maximum(ay, by)) - ay) * slope
-        at_high = ax + (np.clip(top, np.minimum(ay, by), np.maximum(ay, by)) - ay) * slope
-        flat = np.abs(rise) <= 1e-12
-        left = np.where(flat, np.minimum(ax, bx), np.minimum(at_low, at_high))
-        right = np.where(flat, np.maximum(ax, bx), np.maximum(at_low, at_high))
-        # crossings of the band's middle line say on which side of an obstacle metal lies
-        middle = (bottom + top) / 2.0
-        across = (np.minimum(ay, by) <= middle) & (np.maximum(ay, by) > middle)
-        marks = np.sort((ax + (middle - ay) * slope)[across])
-        pairs = [(float(a), float(b)) for a, b in zip(marks[0::2], marks[1::2], strict=False)]
-        spans = []
-        order = np.argsort(left)
-        blocks = list(zip(left[order].tolist(), right[order].tolist(), strict=True))
-        for low, high in pairs:
-            spans.extend(_between(low, high, blocks))
-        result.append(spans)
-    return result
+    bottoms, tops = np.array(lines[:-1]), np.array(lines[1:])
+    hit = (rim.down < tops[:, None] - 1e-9) & (rim.up > bottoms[:, None] + 1e-9)
+    band, edge = np.nonzero(hit)
+    left, right = rim.within(edge, bottoms[band], tops[band])
+    blocks = _by_band(band, len(bottoms), left, right)
+    # crossings of the band's middle line say on which side of an obstacle metal lies
+    middle = ((bottoms + tops) / 2.0)[band]
+    across = (rim.down[edge] <= middle) & (rim.up[edge] > middle)
+    marks = rim.at(edge[across], middle[across])
+    crossings = _by_band(band[across], len(bottoms), marks)
+    return [
+        [
+            span
+            for (low,), (high,) in zip(marked[0::2], marked[1::2], strict=False)
+            for span in _between(low, high, blocked)
+        ]
+        for marked, blocked in zip(crossings, blocks, strict=True)
+    ]
 
 
-def _between(
-    low: float, high: float, blocks: list[tuple[float, float]]
-) -> list[tuple[float, float]]:
+def _by_band(band: Ints, bands: int, *values: Array) -> list[list[tuple[float, ...]]]:
+    """Values of each band together, in the order of the first."""
+    order = np.lexsort((values[0], band))
+    listed = list(zip(*(each[order].tolist() for each in values), strict=True))
+    at = np.searchsorted(band[order], np.arange(bands + 1)).tolist()
+    return [listed[begin:end] for begin, end in pairwise(at)]
+
+
+def _between(low: float, high: float, blocks: list[tuple[float, ...]]) -> list[Span]:
     spans = []
     at = low
     for left, right in blocks:
@@ -168,9 +211,7 @@ def _between(
     return spans
 
 
-def _both(
-    one: list[tuple[float, float]], other: list[tuple[float, float]]
-) -> list[tuple[float, float]]:
+def _both(one: list[Span], other: list[Span]) -> list[Span]:
     spans = []
     i = j = 0
     while i < len(one) and j < len(other):
@@ -184,31 +225,19 @@ def _both(
     return spans
 
 
-def _grow(
-    edges: Array, sides: tuple[float, float, float, float]
-) -> tuple[float, float, float, float]:
+def _grow(rims: tuple[Rim, Rim], sides: Sides) -> Sides:
     """The rectangle pushed out below, above, left and right until it meets the rim."""
     x0, y0, x1, y1 = sides
-    swapped = edges[:, [1, 0, 3, 2]]
-    y0, y1 = _reach(swapped, y0, y1, x0, x1)
-    x0, x1 = _reach(edges, x0, x1, y0, y1)
+    along_x, along_y = rims
+    y0, y1 = _reach(along_y, y0, y1, x0, x1)
+    x0, x1 = _reach(along_x, x0, x1, y0, y1)
     return x0, y0, x1, y1
 
 
-def _reach(edges: Array, low: float, high: float, bottom: float, top: float) -> tuple[float, float]:
-    """How far [low, high] can be widened along the first axis within the band [bottom, top]."""
-    a, b = edges[:, 1], edges[:, 3]
-    hit = (np.minimum(a, b) < top - 1e-9) & (np.maximum(a, b) > bottom + 1e-9)
-    x0, y0, x1, y1 = edges[hit].T
-    rise = y1 - y0
-    safe = np.where(np.abs(rise) > 1e-12, rise, 1.0)
-    slope = np.where(np.abs(rise) > 1e-12, (x1 - x0) / safe, 0.0)
-    down, up = np.minimum(y0, y1), np.maximum(y0, y1)
-    at_low = x0 + (np.clip(bottom, down, up) - y0) * slope
-    at_high = x0 + (np.clip(top, down, up) - y0) * slope
-    flat = np.abs(rise) <= 1e-12
-    left = np.where(flat, np.minimum(x0, x1), np.minimum(at_low, at_high))
-    right = np.where(flat, np.maximum(x0, x1), np.maximum(at_low, at_high))
+def _reach(rim: Rim, low: float, high: float, bottom: float, top: float) -> Span:
+    """How far [low, high] can be widened along the rim's axis within the band [bottom, top]."""
+    (hit,) = np.nonzero((rim.down < top - 1e-9) & (rim.up > bottom + 1e-9))
+    left, right = rim.within(hit, bottom, top)
     middle = (low + high) / 2.0
     below = right[right <= middle]
     above = left[left >= middle]
