@@ -295,6 +295,31 @@ def test_a_lane_that_can_draw_in_no_further_walks(
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize(
+    ("rested", "failed", "walks"),
+    [
+        (False, strips.FAILURES[0] - 1, False),
+        (False, strips.FAILURES[0], True),
+        (True, 0, False),
+        (True, 1, True),
+    ],
+)
+def test_a_lane_that_has_rested_once_soon_walks_again(
+    monkeypatch: pytest.MonkeyPatch, rested: bool, failed: int, walks: bool
+) -> None:
+    warm_up()
+    monkeypatch.setattr(strips, "BUDGET", 100)
+    narrower = narrower_of(Order("h", HOOK, 6, QUARTERS), Order("q", square(10), 6, (0.0,)))
+    narrower.rested = rested
+    narrower.hunts[0].mark[POOLED] = failed
+    narrower.hunts[0].gauge[POOL_LINE] = narrower.good[2] - 1.0
+    narrower.round(1, 0, 2, 0.1, lambda: True)
+    first = narrower.walks[0]
+    assert first is not None
+    assert (first.at is not None) is walks
+
+
+@pytest.mark.slow
 def test_a_lane_that_walks_is_left_alone_while_it_is_nearly_as_short() -> None:
     warm_up()
     narrower = narrower_of(
