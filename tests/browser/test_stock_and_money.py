@@ -6,11 +6,11 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
-from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from inventory import ledger, scrap
 from inventory.models import Budget, CountedPiece, MetalOrder, StockPiece
+from studio.steps.bench_situation import school_now
 from tests.inventory.pages import metal_of, offcut_for
 from tests.people import Cast, make_cast
 
@@ -76,7 +76,7 @@ def test_an_order_comes_in_part_is_counted_and_what_is_missing_is_booked(
 def test_scrap_is_sold_into_a_budget_and_money_moves_on_and_the_term_is_foreseen(
     visitor: Visitor, cast: Cast
 ) -> None:
-    today = timezone.localdate()
+    today = school_now(cast.school).date()  # the page counts by the school's day
     cast.course.starts_on = today - dt.timedelta(weeks=6)
     cast.course.ends_on = today + dt.timedelta(weeks=6)
     cast.course.save()
