@@ -220,9 +220,7 @@ class Press:
         overlaps = write(self.rows, count, body, self.matrix)
         price = np.full(2 * n + 1 + overlaps, DEAR)
         price[: 2 * n], price[2 * n] = 0.0, 1.0
-        bounds = np.zeros((2, len(price)))
-        bounds[:, : 2 * n + 1] = self._bounds(strip, pose, body, near * MOST_MOVED / NEAR)
-        bounds[1, 2 * n + 1 :] = np.inf
+        bounds = self._bounds(strip, pose, body, near * MOST_MOVED / NEAR, overlaps)
         matrix = self.matrix
         found = self.program.solved(
             price,
@@ -236,13 +234,16 @@ class Press:
             return None
         return found[: 2 * n].reshape(2, n).T.copy(), float(found[2 * n + 1 :].sum())
 
-    def _bounds(self, strip: Strip, pose: Floats, body: Floats, most: float) -> Floats:
+    def _bounds(
+        self, strip: Strip, pose: Floats, body: Floats, most: float, overlaps: int
+    ) -> Floats:
         """Every piece within the metal and no further than `most` from where it lies."""
         left, low, high = strip.bounds[LEFT], strip.bounds[LOW], strip.bounds[HIGH]
         left, low, high = left + CLEAR_MM, low + CLEAR_MM, high - CLEAR_MM
         x, y = pose.T
-        lower = np.concatenate(
-            [np.maximum(left - body[:, 0], x - most), np.maximum(low - body[:, 1], y - most)]
-        )
-        upper = np.concatenate([x + most, np.minimum(high - body[:, 3], y + most)])
-        return np.array([[*lower, left], [*np.maximum(upper, lower), np.inf]])
+        least_x = np.maximum(left - body[:, 0], x - most)
+        least_y = np.maximum(low - body[:, 1], y - most)
+        lower = np.concatenate([least_x, least_y, [left], np.zeros(overlaps)])
+        open_ends = np.full(1 + overlaps, np.inf)
+        upper = np.concatenate([x + most, np.minimum(high - body[:, 3], y + most), open_ends])
+        return np.vstack([lower, np.maximum(upper, lower)])

@@ -20,7 +20,6 @@ FLAT = 1e-12  # an edge that rises by no more
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
-Bools = npt.NDArray[np.bool_]
 Ends = tuple[Array, Array]
 Span = tuple[float, float]
 Sides = tuple[float, float, float, float]  # left, bottom, right, top
@@ -108,11 +107,18 @@ def _upright(polygon: Polygon, beat: float) -> tuple[float, Sides]:
 
 
 class Rim(NamedTuple):
-    """A polygon's edges along one axis, ready to be cut by bands across it: all (edges,)."""
+    """A polygon's edges along one axis, ready to be cut by bands across it.
 
-    down: Array  # across the axis: the lower end and the upper end
-    up: Array
-    table: Array  # these two again; the first end, across and along; slope; least, most along
+    A row of the table for each fact, a column for each edge: across the axis its lower, upper and
+    first end; along it the first end, the slope, the least and the most.
+    """
+
+    table: Array
+
+    def met(self, bottom: Array | float, top: Array | float) -> Ints:
+        """(1, edges met) by a band, or (2, edges met): which of a column of bands, and edges."""
+        down, up, *_ = self.table
+        return np.array(np.nonzero((down < top - 1e-9) & (up > bottom + 1e-9)))
 
     def within(self, edges: Ints, bottom: Array | float, top: Array | float) -> Ends:
         """From where to where `edges` reach along the axis between `bottom` and `top`."""
@@ -145,7 +151,7 @@ def _rim(x0: Array, y0: Array, x1: Array, y1: Array) -> Rim:
     flat = np.abs(rise) <= FLAT
     slope = np.where(flat, 0.0, (x1 - x0) / np.where(flat, 1.0, rise))
     down, up, least, most = *_ordered(y0, y1), *_ordered(x0, x1)
-    return Rim(down, up, np.array([down, up, y0, x0, slope, least, most]))
+    return Rim(np.array([down, up, y0, x0, slope, least, most]))
 
 
 def _ordered(one: Array, other: Array) -> Ends:
@@ -168,13 +174,13 @@ def _lines(polygon: Polygon) -> list[float]:
 def _free_intervals(rim: Rim, lines: list[float]) -> list[list[Span]]:
     """For every band the intervals of x in which the whole band lies inside the polygon."""
     bottoms, tops = np.array(lines[:-1]), np.array(lines[1:])
-    hit = (rim.down < tops[:, None] - 1e-9) & (rim.up > bottoms[:, None] + 1e-9)
-    band, edge = np.nonzero(hit)
+    band, edge = rim.met(bottoms[:, None], tops[:, None])
     left, right = rim.within(edge, bottoms[band], tops[band])
     blocks = _by_band(band, len(bottoms), left, right)
     # crossings of the band's middle line say on which side of an obstacle metal lies
     middle = ((bottoms + tops) / 2.0)[band]
-    across = (rim.down[edge] <= middle) & (rim.up[edge] > middle)
+    down, up = rim.table[:2, edge]
+    across = (down <= middle) & (up > middle)
     marks = rim.at(edge[across], middle[across])
     crossings = _by_band(band[across], len(bottoms), marks)
     return [
@@ -236,8 +242,8 @@ def _grow(rims: tuple[Rim, Rim], sides: Sides) -> Sides:
 
 def _reach(rim: Rim, low: float, high: float, bottom: float, top: float) -> Span:
     """How far [low, high] can be widened along the rim's axis within the band [bottom, top]."""
-    (hit,) = np.nonzero((rim.down < top - 1e-9) & (rim.up > bottom + 1e-9))
-    left, right = rim.within(hit, bottom, top)
+    (edge,) = rim.met(bottom, top)
+    left, right = rim.within(edge, bottom, top)
     middle = (low + high) / 2.0
     below = right[right <= middle]
     above = left[left >= middle]
