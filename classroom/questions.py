@@ -140,8 +140,9 @@ def pause_until(student: User, topic: Topic) -> dt.datetime | None:
     last = QuestionAttempt.objects.filter(student=student, topic=topic).first()
     if last is None or last.passed:
         return None
-    until = last.at + PAUSE
-    return until if timezone.now() < until else None
+    until, now = last.at + PAUSE, timezone.now()
+    # An attempt later than now was made before the clock was put back: no pause is that long.
+    return until if last.at <= now < until else None
 
 
 def passes(

@@ -193,8 +193,12 @@ def title(step: BenchStep) -> str:
 
 
 def wait_end(start: dt.datetime, minutes: int) -> dt.datetime:
-    """When a wait begun at `start` is over: up to the full minute, which every clock can show."""
-    end = start + dt.timedelta(minutes=minutes)
+    """When a wait begun at `start` is over: up to the full minute, which every clock can show.
+
+    In UTC: minutes added on the school's clock would be an hour more or less where it changes
+    to summer time or back.
+    """
+    end = start.astimezone(dt.UTC) + dt.timedelta(minutes=minutes)
     whole = end.replace(second=0, microsecond=0)
     return whole if whole == end else whole + dt.timedelta(minutes=1)
 

@@ -1,6 +1,12 @@
 """Who may work on a placing job right now? The only writers of a job's state.
 
 Every function is one conditional update: it says whether the row was still as expected.
+
+A lease is a time on the wall's clock, and that clock is put right at times: by an hour where it
+was wrong, or by whoever runs a worker on a second machine. So a lease that ended only just now is
+over, but one that is further off than a lease is long, either way, says nothing: it is lent a last
+one from now. A living worker renews that at its next report; a dead one does not, and then it is
+over.
 """
 
 from __future__ import annotations
@@ -10,7 +16,7 @@ from enum import StrEnum
 from typing import Any
 
 from django.conf import settings
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -21,14 +27,55 @@ RUNNING, QUEUED = PlacingJob.State.RUNNING, PlacingJob.State.QUEUED
 DONE, FAILED = PlacingJob.State.DONE, PlacingJob.State.FAILED
 
 
+LENT = "lent_until"
+"""In a job's progress: the end of the last lease that was lent, lest one is lent for ever."""
+
+
+def lease_length() -> dt.timedelta:
+    return dt.timedelta(seconds=settings.PLACING_LEASE_SECONDS)
+
+
 def lease_end(now: dt.datetime) -> dt.datetime:
-    return now + dt.timedelta(seconds=settings.PLACING_LEASE_SECONDS)
+    return now + lease_length()
+
+
+def ended_just_now(now: dt.datetime) -> Q:
+    return Q(state=RUNNING, lease_until__gt=now - lease_length(), lease_until__lte=now)
+
+
+def to_look_at(now: dt.datetime) -> Q:
+    """Jobs whose lease is over, or was written on another clock."""
+    return Q(state=RUNNING) & (
+        Q(lease_until__lte=now) | Q(lease_until__gt=lease_end(now) + lease_length())
+    )
+
+
+def is_over(job: PlacingJob, now: dt.datetime) -> bool:
+    """Whether a job of `to_look_at` has lost its worker; else it is lent a last lease."""
+    until = job.lease_until
+    if until is None or until > now:
+        return False
+    return until > now - lease_length() or job.progress.get(LENT) == until.isoformat()
+
+
+def as_found(job: PlacingJob) -> QuerySet[PlacingJob]:
+    """The job's row while nobody has claimed, renewed or ended it since it was read."""
+    return PlacingJob.objects.filter(
+        pk=job.pk, state=RUNNING, worker=job.worker, lease_until=job.lease_until
+    )
+
+
+def lend(job: PlacingJob, now: dt.datetime) -> bool:
+    """A last lease for a job whose lease says nothing; its worker, if it lives, renews it."""
+    until = lease_end(now)
+    marked = {**job.progress, LENT: until.isoformat()}
+    return bool(as_found(job).update(lease_until=until, progress=marked))
 
 
 def claim(job_pk: int, worker: str) -> PlacingJob | None:
     """Take the job up for `worker`; None when it is done, or somebody else is at it."""
     now = timezone.now()
-    free = Q(state=QUEUED) | Q(state=RUNNING, lease_until__lte=now)
+    free = Q(state=QUEUED) | ended_just_now(now)
     # `plan__in`, not `plan__state`: a join would move every condition into a subquery, which
     # PostgreSQL does not look at again when it has waited for another worker's claim.
     wanted = CutPlan.objects.filter(state=CutPlan.State.PLACING)

@@ -12,6 +12,7 @@ import uuid
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 from django_tasks import DEFAULT_TASK_BACKEND_ALIAS
 
@@ -19,7 +20,8 @@ from classroom.models import record
 from studio.models import CutPlan, PlacingJob
 from studio.tasks import place_plan
 
-from .lease import FAILED, MOST_ATTEMPTS, QUEUED, RUNNING
+from . import lease
+from .lease import FAILED, MOST_ATTEMPTS, QUEUED
 
 logger = logging.getLogger(__name__)
 
@@ -40,15 +42,19 @@ def reap(only: int | None = None) -> int:
     now = timezone.now()
     jobs = PlacingJob.objects.all() if only is None else PlacingJob.objects.filter(pk=only)
     found = 0
-    for job in jobs.filter(state=RUNNING, lease_until__lte=now):
-        found += _give_up(job) if job.attempts >= MOST_ATTEMPTS else _queue_again(job)
-    forgotten = jobs.filter(
-        state=QUEUED, queued_at__lte=now - FORGOTTEN_AFTER, plan__state=CutPlan.State.PLACING
-    )
-    for job in forgotten:
+    for job in jobs.filter(lease.to_look_at(now)):
+        if not lease.is_over(job, now):
+            lease.lend(job, now)
+        else:
+            found += _give_up(job) if job.attempts >= MOST_ATTEMPTS else _queue_again(job)
+    # Queued later than now: the clock has been put back since, and the wait is counted anew.
+    waiting = jobs.filter(state=QUEUED, plan__state=CutPlan.State.PLACING)
+    for job in waiting.filter(
+        Q(queued_at__lte=now - FORGOTTEN_AFTER) | Q(queued_at__gt=now + FORGOTTEN_AFTER)
+    ):
         same = PlacingJob.objects.filter(pk=job.pk, state=QUEUED, queued_at=job.queued_at)
         with transaction.atomic():
-            if same.update(queued_at=now):
+            if same.update(queued_at=now) and job.queued_at <= now:
                 _enqueue(job.pk)
                 found += 1
     return found
@@ -56,7 +62,7 @@ def reap(only: int | None = None) -> int:
 
 def _queue_again(job: PlacingJob) -> bool:
     with transaction.atomic():
-        if not _as_found(job).update(
+        if not lease.as_found(job).update(
             state=QUEUED, worker="", lease_until=None, queued_at=timezone.now()
         ):
             return False
@@ -68,7 +74,7 @@ def _queue_again(job: PlacingJob) -> bool:
 
 def _give_up(job: PlacingJob) -> bool:
     with transaction.atomic():
-        if not _as_found(job).update(
+        if not lease.as_found(job).update(
             state=FAILED, lease_until=None, ended_at=timezone.now(), error=GIVEN_UP
         ):
             return False
@@ -83,12 +89,6 @@ def _give_up(job: PlacingJob) -> bool:
         )
     logger.error("placing job %s: given up after %s attempts", job.pk, job.attempts)
     return True
-
-
-def _as_found(job: PlacingJob):  # type: ignore[no-untyped-def]
-    return PlacingJob.objects.filter(
-        pk=job.pk, state=RUNNING, worker=job.worker, lease_until=job.lease_until
-    )
 
 
 def _enqueue(job_pk: int) -> None:

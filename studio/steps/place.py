@@ -131,7 +131,8 @@ def _asked_twice(plan: CutPlan, projects: Sequence[Project], acting: User) -> bo
     return (
         plan.state == CutPlan.State.PLACING
         and plan.created_by_id == acting.pk
-        and timezone.now() - plan.created_at < moments
+        # either way: where the clock has been put back since, the plan is of a later hour
+        and abs(timezone.now() - plan.created_at) < moments
         and set(plan.shares.filter(live=True).values_list("project_id", flat=True))
         == {project.pk for project in projects}
     )

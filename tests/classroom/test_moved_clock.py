@@ -1,0 +1,70 @@
+"""The clock of the machine is put right by an hour while people are at work."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+
+import pytest
+import time_machine
+from django.test import Client
+from django.urls import reverse
+
+from classroom.models import Topic
+from classroom.questions import PAUSE, pause_until
+from classroom.topics import seed_topics
+from classroom.waiting_files import KEPT, clear_out, set_aside, waiting_file
+
+from ..people import PASSPHRASE, Cast
+from .passing import fail_questions, pass_questions
+
+NOON = dt.datetime(2026, 11, 25, 12, tzinfo=dt.UTC)
+HOUR = dt.timedelta(hours=1)
+BOTH_WAYS = pytest.mark.parametrize("moved", [HOUR, -HOUR], ids=["forward", "back"])
+
+
+@pytest.fixture(autouse=True)
+def clock() -> Iterator[time_machine.Traveller]:
+    with time_machine.travel(NOON, tick=False) as traveller:
+        yield traveller
+
+
+@BOTH_WAYS
+def test_pause_after_failed_questions_is_never_longer_than_a_pause(
+    cast: Cast, clock: time_machine.Traveller, moved: dt.timedelta
+) -> None:
+    seed_topics(cast.school)
+    topic = Topic.objects.get(school=cast.school, code="saw-frame")
+    fail_questions(cast.owner, topic)
+    clock.shift(moved)
+    until = pause_until(cast.owner, topic)
+    assert until is None or until <= NOON + moved + PAUSE
+    clock.shift(PAUSE)
+    assert pass_questions(cast.owner, topic).passed
+
+
+@BOTH_WAYS
+def test_whoever_is_signed_in_stays_so_and_is_signed_out_after_the_school_day(
+    cast: Cast, client: Client, clock: time_machine.Traveller, moved: dt.timedelta
+) -> None:
+    client.post(reverse("sign_in"), {"username": cast.owner.username, "password": PASSPHRASE})
+    first_page = reverse("first_page")
+    clock.shift(moved)
+    assert client.get(first_page).status_code == 200
+    clock.shift(8 * HOUR)
+    assert client.get(first_page).status_code == 200
+    clock.shift(4 * HOUR)
+    assert client.get(first_page).status_code == 302
+
+
+@BOTH_WAYS
+def test_a_file_that_waits_for_its_size_is_there_and_is_cleared_in_the_end(
+    cast: Cast, clock: time_machine.Traveller, moved: dt.timedelta
+) -> None:
+    waiting = set_aside(cast.owner, cast.course, b"<svg/>", file_name="a.svg")
+    clock.shift(moved)
+    assert waiting_file(cast.owner, cast.course, waiting.token) == waiting
+    clear_out()
+    clock.shift(KEPT + HOUR)
+    clear_out()
+    assert waiting_file(cast.owner, cast.course, waiting.token) is None
