@@ -13,6 +13,8 @@ import dj_database_url
 import django_stubs_ext
 from csp.constants import NONE, SELF
 
+from studio.running.proxies import networks
+
 django_stubs_ext.monkeypatch()
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -49,9 +51,12 @@ os.environ.setdefault("NUMBA_CACHE_DIR", str(VAR_DIR / "engine"))
 
 DEBUG = _flag("BENCHLEDGER_DEBUG", False)
 SECRET_KEY = _secret_key()
-ALLOWED_HOSTS = _list("BENCHLEDGER_HOSTS", "localhost,127.0.0.1,[::1]")
+# This machine always: a monitor beside the server asks for `/health/` by the loopback address.
+ALLOWED_HOSTS = [*_list("BENCHLEDGER_HOSTS", ""), "localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = _list("BENCHLEDGER_ORIGINS", "")
 BEHIND_TLS = _flag("BENCHLEDGER_TLS", False)
+# Proxies whose word about a client's address and scheme is believed (studio/running/proxies.py).
+PROXIES = networks(_list("BENCHLEDGER_PROXIES", ""))
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -118,7 +123,10 @@ CRISPY_TEMPLATE_PACK = "bootstrap5"
 # transaction fails as locked in spite of the timeout. PostgreSQL is a DATABASE_URL away.
 DATABASES = {
     "default": dj_database_url.config(
-        default=f"sqlite:///{VAR_DIR / 'benchledger.sqlite3'}", conn_max_age=60
+        default=f"sqlite:///{VAR_DIR / 'benchledger.sqlite3'}",
+        conn_max_age=60,
+        # A connection that did not outlive a restart of the database is noticed and made anew.
+        conn_health_checks=True,
     )
 }
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
@@ -129,6 +137,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
             "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;"
         ),
     }
+else:
+    # Pages say in words that the database is away instead of hanging until the network gives up.
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("connect_timeout", 5)
 
 AUTH_USER_MODEL = "classroom.User"
 AUTHENTICATION_BACKENDS = [
@@ -204,10 +215,12 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 5
 TASKS = {
     "default": {
         "BACKEND": os.environ.get("BENCHLEDGER_TASKS", "django_tasks_db.DatabaseBackend"),
-        "QUEUES": ["default"],
+        # placing; and what people wait for: reading their files, making PDF
+        "QUEUES": ["default", "desk"],
     }
 }
 BROKER_URL = os.environ.get("BENCHLEDGER_BROKER", "")
+DESK_LOOPS = int(os.environ.get("BENCHLEDGER_DESK_LOOPS", "1"))
 PLACING_SECONDS = float(os.environ.get("BENCHLEDGER_PLACING_SECONDS", "10"))
 PLACING_LEASE_SECONDS = float(os.environ.get("BENCHLEDGER_PLACING_LEASE_SECONDS", "30"))
 
@@ -231,11 +244,10 @@ X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_SECURE = BEHIND_TLS
 CSRF_COOKIE_SECURE = BEHIND_TLS
 SECURE_SSL_REDIRECT = BEHIND_TLS
+SECURE_REDIRECT_EXEMPT = [r"^health/$"]  # a monitor on this machine asks without TLS
 SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365 if BEHIND_TLS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = BEHIND_TLS
 SECURE_HSTS_PRELOAD = BEHIND_TLS
-if BEHIND_TLS:
-    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 LOGGING = {
     "version": 1,

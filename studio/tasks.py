@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from django_tasks import TaskContext, task
 
-from studio.placing_jobs.running import run, worker_name
+from studio.placing_jobs.naming import worker_name
+from studio.placing_jobs.running import run
 
 
 @task(takes_context=True)
 def place_plan(context: TaskContext, job_pk: int) -> bool:
     """Place the pieces of one plan; harmless when the job is done or somebody else is at it."""
-    return run(job_pk, worker_name(context.task_result.id))
+    return run(job_pk, worker_name(context.task_result.id), again=place_plan.enqueue)

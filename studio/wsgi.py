@@ -1,8 +1,14 @@
-"""The WSGI door for web servers."""
+"""The WSGI door for web servers. `manage.py serve` puts one more door before it (`bodies`)."""
 
 import os
 
 from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
-application = get_wsgi_application()
+django_application = get_wsgi_application()
+
+from django.conf import settings  # noqa: E402  settings stand only now
+
+from studio.running.proxies import trusting  # noqa: E402
+
+application = trusting(django_application, settings.PROXIES)

@@ -7,6 +7,7 @@ from .placing_settings import PlacingSettings
 from .plan import CutPlan, PlacingJob, PlanProject, PlanStock, Return
 from .project import Pattern, Project
 from .quote import Quote, QuoteLine
+from .running import WorkerSign
 from .tablet import BenchTablet, TabletDeed
 
 __all__ = [
@@ -27,4 +28,5 @@ __all__ = [
     "SignOff",
     "StepWording",
     "TabletDeed",
+    "WorkerSign",
 ]

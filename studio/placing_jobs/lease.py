@@ -119,6 +119,20 @@ def finish(job_pk: int, worker: str, **outcome: Any) -> bool:
     )
 
 
+def give_back(job_pk: int, worker: str) -> bool:
+    """A worker that ends puts the job back as if it had not begun, inside the caller's
+    transaction; being told to end is no failed attempt."""
+    return bool(
+        PlacingJob.objects.filter(pk=job_pk, worker=worker, state=RUNNING).update(
+            state=QUEUED,
+            worker="",
+            lease_until=None,
+            attempts=F("attempts") - 1,
+            queued_at=timezone.now(),
+        )
+    )
+
+
 def fail(job_pk: int, worker: str, sentence: str) -> bool:
     """The job cannot be done; the sentence is shown to the people who wait for it."""
     return bool(

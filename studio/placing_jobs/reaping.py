@@ -21,7 +21,8 @@ from studio.models import CutPlan, PlacingJob
 from studio.tasks import place_plan
 
 from . import lease
-from .lease import FAILED, MOST_ATTEMPTS, QUEUED
+from .lease import FAILED, MOST_ATTEMPTS, QUEUED, RUNNING
+from .naming import place_of
 
 logger = logging.getLogger(__name__)
 
@@ -58,6 +59,19 @@ def reap(only: int | None = None) -> int:
                 _enqueue(job.pk)
                 found += 1
     return found
+
+
+def take_over(process: int) -> int:
+    """Queue again at once what this machine's dead process was at; how many jobs there were.
+
+    Whoever calls this has seen the process end, so nobody has to wait for its lease.
+    """
+    left = PlacingJob.objects.filter(
+        state=RUNNING, worker__startswith=f"{place_of(process)}/", lease_until__isnull=False
+    )
+    return sum(
+        _give_up(job) if job.attempts >= MOST_ATTEMPTS else _queue_again(job) for job in left
+    )
 
 
 def _queue_again(job: PlacingJob) -> bool:

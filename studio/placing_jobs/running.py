@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import logging
-import os
-import socket
 import time
+from collections.abc import Callable
 from typing import Any
 
-from django.db import transaction
+from django.db import InterfaceError, OperationalError, connection, transaction
 
 from classroom.models import record
 from studio.core.placing import (
@@ -23,6 +22,7 @@ from studio.core.placing import (
 from studio.core.rack_offcuts import with_rack_offcuts
 from studio.core.verifying import faults
 from studio.models import CutPlan, PlacingJob
+from studio.running.closing import ENDING
 from studio.steps.quote import make_quotes
 
 from . import lease
@@ -33,13 +33,17 @@ CURVE_POINTS = 120
 SPARE_SECONDS = 0.4  # a lease need not be renewed more often than this
 
 
-def worker_name(task_id: str) -> str:
-    """Where and in which process a task runs; ends with the task's own id."""
-    return f"{socket.gethostname()[:30]}/{os.getpid()}/{task_id}"[:80]
+DATABASE_AWAY = (OperationalError, InterfaceError)
+PAUSES = (1, 2, 4, 8, 8, 8)
+"""Seconds between tries to store a plan while the database does not answer."""
 
 
-def run(job_pk: int, worker: str) -> bool:
-    """Do the job if it is free; True when its plan was finished by this very call."""
+def run(job_pk: int, worker: str, *, again: Callable[[int], object] | None = None) -> bool:
+    """Do the job if it is free; True when its plan was finished by this very call.
+
+    A worker that is told to end puts the job back and calls `again` with it. Raises what the
+    database raises when it stays away: the job keeps its lease, and the reaper queues it again.
+    """
     job = lease.claim(job_pk, worker)
     if job is None:
         return False
@@ -47,7 +51,12 @@ def run(job_pk: int, worker: str) -> bool:
         asked = job_from_json(job.plan.job)
         watch = Watch(job, asked, worker)
         plan = place(asked, seconds=job.plan.seconds, seed=job.plan.seed, on_progress=watch.report)
-        return conclude(job, asked, plan, watch)
+        if watch.must_end:
+            put_back(job_pk, worker, again)
+            return False
+        return conclude_in_time(job, asked, plan, watch)
+    except DATABASE_AWAY:
+        raise
     except Exception:
         # Whatever went wrong is written down here for us, and in plain words for the class.
         logger.exception("placing job %s", job_pk)
@@ -60,6 +69,14 @@ def run(job_pk: int, worker: str) -> bool:
         return False
 
 
+def put_back(job_pk: int, worker: str, again: Callable[[int], object] | None) -> None:
+    """The next worker begins it anew: by rounds and seed it comes to the same plan."""
+    with transaction.atomic():
+        if lease.give_back(job_pk, worker) and again is not None:
+            transaction.on_commit(lambda: again(job_pk))
+    logger.info("placing job %s is put back, as this worker ends", job_pk)
+
+
 class Watch:
     """Reports progress: every better plan that the judge accepts, and signs of life between."""
 
@@ -70,15 +87,26 @@ class Watch:
         self.best: tuple[int, float] | None = None
         self.curve: list[list[float]] = []
         self.plan: Plan | None = None
+        self.must_end = False
 
     def report(self, plan: Plan) -> bool:
         """Called by the engine; False tells it to stop."""
+        if ENDING.is_set():
+            self.must_end = True
+            return False
         progress = self._progress(plan)
         now = time.monotonic()
         if progress is None and now - self.renewed < SPARE_SECONDS:
             return True
         self.renewed = now
-        word = lease.report(self.job.pk, self.worker, progress)
+        try:
+            word = lease.report(self.job.pk, self.worker, progress)
+        except DATABASE_AWAY as away:
+            # The search goes on: a database that restarts is back before the plan is stored,
+            # and whether the job is still ours is asked then.
+            logger.warning("job %s: the database does not answer (%s)", self.job.pk, away)
+            connection.close()
+            return True
         if word is lease.Word.STOP:
             return self.plan is None  # there is nothing to keep yet; the first plan is near
         return word is lease.Word.GO_ON
@@ -97,6 +125,18 @@ class Watch:
         self.curve.append([seconds, round(plan.measures.cost, 4)])
         del self.curve[1 : max(1, len(self.curve) - CURVE_POINTS)]
         return {"plan": plan_to_json(plan), "curve": self.curve, "seconds": seconds}
+
+
+def conclude_in_time(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> bool:
+    """`conclude`, tried again while the database does not answer."""
+    for pause in PAUSES:
+        try:
+            return conclude(job, asked, plan, watch)
+        except DATABASE_AWAY as away:
+            logger.warning("job %s: the plan is not stored yet (%s)", job.pk, away)
+            connection.close()
+            ENDING.wait(pause)
+    return conclude(job, asked, plan, watch)
 
 
 def conclude(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> bool:

@@ -13,7 +13,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from classroom.permissions import POLICY, Action
 from tests.people import Cast
 
-OPEN_PAGES = {"sign_in", "first_run", "sign_out"}
+OPEN_PAGES = {"sign_in", "first_run", "sign_out", "health"}
 """The only addresses that people who are not signed in may use."""
 
 TABLET_PAGES = {"tablet", "tablet_seat", "tablet_sign"}

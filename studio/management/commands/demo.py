@@ -13,7 +13,7 @@ from studio.demo.people import PASSPHRASE, SCHOOL
 from studio.demo.show import run_main_job
 from studio.demo.story import tell
 from studio.environment import missing_pdf_libraries
-from studio.serving import make_ready, serve
+from studio.running.serving import make_ready, serve
 
 
 class Command(BaseCommand):

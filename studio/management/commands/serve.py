@@ -1,14 +1,15 @@
-"""Serves the app on this machine, with its worker."""
+"""Serves the app, with its worker, until told to end."""
 
 from __future__ import annotations
 
 from argparse import ArgumentParser
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from studio.environment import missing_pdf_libraries
-from studio.serving import make_ready, serve
+from studio.running.serving import make_ready, serve
 
 
 class Command(BaseCommand):
@@ -19,15 +20,26 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000)
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if settings.BEHIND_TLS and not settings.PROXIES:
+            raise CommandError(
+                "BENCHLEDGER_TLS=1 says that a proxy speaks TLS for this server, but none is "
+                "named, so every page would be sent to itself for ever. Name the proxy's address "
+                "as seen from here, such as BENCHLEDGER_PROXIES=127.0.0.1.",
+                returncode=2,
+            )
+        host, port = options["host"], options["port"]
         make_ready()
         missing = missing_pdf_libraries()
         if missing:
             self.stderr.write(missing)
-        self.stdout.write(f"Benchledger answers at http://{options['host']}:{options['port']}/")
+
+        def tell() -> None:
+            self.stdout.write(f"Benchledger answers at http://{host}:{port}/")
+            self.stdout.flush()
+
         try:
-            serve(options["host"], options["port"])
+            serve(host, port, told=tell)
         except OSError as error:
             raise CommandError(
-                f"Cannot listen on {options['host']}:{options['port']} ({error}); "
-                "choose another with --port."
+                f"Cannot listen on {host}:{port} ({error}); choose another with --port."
             ) from error

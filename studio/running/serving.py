@@ -1,0 +1,79 @@
+"""The house opens and closes here: web processes and worker, started and ended together."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import socket
+import sys
+from collections.abc import Callable
+
+from django.conf import settings
+from django.core.management import call_command
+
+from .supervising import Child, Supervisor
+
+
+def make_ready() -> None:
+    """Bring the database and the static files up to date; quick when they are."""
+    call_command("migrate", interactive=False, verbosity=0)
+    call_command("collectstatic", interactive=False, verbosity=0)
+
+
+def serve(host: str, port: int, *, told: Callable[[], None] = lambda: None) -> None:
+    """Answer until told to end; `told` is called once the address is known to be free.
+
+    Raises OSError when the address is taken.
+    """
+    make_sure_it_is_free(host, port)
+    allow_many_connections()
+    told()
+    supervisor = Supervisor(children(host, port), folder=str(settings.BASE_DIR))
+    supervisor.listen_to_signals()
+    supervisor.run()
+
+
+def children(host: str, port: int) -> list[Child]:
+    found = [Child("the web server", [sys.executable, "-m", "studio.running.web", host, str(port)])]
+    if the_queue_is_ours():
+        manage = str(settings.BASE_DIR / "manage.py")
+        found.append(Child("the worker", [sys.executable, manage, "work"]))
+    return found
+
+
+def the_queue_is_ours() -> bool:
+    """Whether work waits in the app's own database; a district's queue has its own workers."""
+    return settings.TASKS["default"]["BACKEND"] == "django_tasks_db.DatabaseBackend"
+
+
+def make_sure_it_is_free(host: str, port: int) -> None:
+    """Web processes share their address among themselves (SO_REUSEPORT), so a second server at
+    the same address would be let in silently. Raises OSError."""
+    for family, kind, proto, _, address in socket.getaddrinfo(
+        host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
+    ):
+        with socket.socket(family, kind, proto) as probe:
+            if sys.platform != "win32":
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            if family == socket.AF_INET6 and hasattr(socket, "IPV6_V6ONLY"):
+                probe.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 1)
+            try:
+                probe.bind(address)
+            except OSError as error:
+                # A machine without IPv6 has no such address; that is nobody else's doing.
+                if error.errno != errno.EADDRNOTAVAIL or family != socket.AF_INET6:
+                    raise
+
+
+def allow_many_connections() -> None:
+    """A kept connection is an open file, and many systems begin with 1,024 of them (256 on
+    macOS). The children inherit what is allowed here."""
+    if sys.platform == "win32":
+        return
+    import resource
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = 16_384 if hard == resource.RLIM_INFINITY else min(hard, 16_384)
+    if soft != resource.RLIM_INFINITY and soft < wanted:
+        with contextlib.suppress(ValueError, OSError):
+            resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))

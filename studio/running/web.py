@@ -1,0 +1,88 @@
+"""The child that answers pages: granian with several processes of threads.
+
+Started by the supervisor as `python -m studio.running.web HOST PORT`. Its own main process only
+looks after the processes that answer; it loads no Django.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+from multiprocessing.connection import wait
+from typing import Any
+
+from . import lifeline
+
+KILL_SECONDS = 10
+"""What is under way is answered; whatever takes longer than this is cut off."""
+KEPT_MILLISECONDS = 75_000
+"""A proxy that keeps connections for a minute must not find one closed as it uses it."""
+IDLE_CONNECTIONS = 8192
+"""A kept connection costs some kilobytes here and no thread. Seventeen browsers keep a hundred."""
+
+
+def processes() -> int:
+    """Two at the least, so that one may die or be busy; more than four serve no school."""
+    asked = os.environ.get("BENCHLEDGER_WEB_PROCESSES", "")
+    return int(asked) if asked else min(4, max(2, os.cpu_count() or 2))
+
+
+def threads() -> int:
+    """Each may hold a connection to the database; PostgreSQL allows a hundred by default."""
+    return int(os.environ.get("BENCHLEDGER_WEB_THREADS", "") or 16)
+
+
+def load() -> Any:
+    """In each answering process: the application, and an end when its parent has gone."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+
+        def follow(sentinel: int) -> None:
+            wait([sentinel])
+            os.kill(os.getpid(), signal.SIGTERM)
+
+        threading.Thread(target=follow, args=(parent.sentinel,), daemon=True).start()
+    from django.conf import settings
+
+    from studio.wsgi import django_application
+
+    from .bodies import Bodies
+    from .proxies import trusting
+
+    # Some threads are never lent to forms that are on their way, so pages go on.
+    return trusting(Bodies(django_application, most=max(1, threads() - 4)), settings.PROXIES)
+
+
+def main(host: str, port: int) -> None:
+    from granian.constants import HTTPModes, Interfaces
+    from granian.http import HTTP1Settings
+    from granian.log import LogLevels
+    from granian.server import Server
+
+    held = lifeline.is_held()
+    server = Server(
+        "studio.wsgi:application",
+        address=host,
+        port=port,
+        interface=Interfaces.WSGI,
+        http=HTTPModes.http1,
+        http1_settings=HTTP1Settings(header_read_timeout=KEPT_MILLISECONDS),
+        websockets=False,
+        workers=processes(),
+        blocking_threads=threads(),
+        backlog=1024,
+        backpressure=IDLE_CONNECTIONS,
+        respawn_failed_workers=True,
+        workers_kill_timeout=KILL_SECONDS,
+        log_level=LogLevels.error,
+    )
+    if held:
+        lifeline.watch(server.signal_handler_interrupt)
+    server.serve(target_loader=load, wrap_loader=False)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], int(sys.argv[2]))

@@ -1,0 +1,131 @@
+"""The worker's loops outlive their database, and put back what they cannot end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.db import InterfaceError, OperationalError
+from django_tasks_db.models import DBTaskResult
+
+from studio.models import CutPlan, PlacingJob
+from studio.placing_jobs import lease, running
+from studio.running import loops
+from studio.running.closing import ENDING
+from studio.running.loops import QueueLoop
+from studio.steps.place import propose
+from tests.people import Cast
+from tests.studio.plans import making
+
+
+@pytest.fixture(autouse=True)
+def our_queue(settings: Any) -> None:
+    settings.TASKS = {
+        "default": {
+            "BACKEND": "django_tasks_db.DatabaseBackend",
+            "QUEUES": ["default", "desk"],
+        }
+    }
+
+
+@pytest.fixture(autouse=True)
+def never_ending() -> Iterator[None]:
+    yield
+    ENDING.clear()
+
+
+@pytest.fixture
+def plan(cast: Cast) -> CutPlan:
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
+    return propose([project], acting=cast.teacher)
+
+
+@pytest.mark.parametrize("error", [OperationalError("locked"), InterfaceError("gone")])
+def test_a_loop_waits_for_a_database_that_is_away_and_goes_on(
+    error: Exception, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(loops, "FIRST_PAUSE", 0.01)
+    monkeypatch.setattr(loops, "LONGEST_PAUSE", 0.01)
+    monkeypatch.setattr(loops.connections, "close_all", lambda: None)
+    answers: list[Any] = [error, error, error, True, False]
+
+    def turn() -> bool:
+        answer = answers.pop(0)
+        if isinstance(answer, Exception):
+            raise answer
+        return bool(answer)
+
+    loop = QueueLoop("default", "w", interval=0.01, batch=True)
+    monkeypatch.setattr(loop, "turn", turn)
+    loop.run()
+    assert answers == []
+
+
+@pytest.mark.django_db
+def test_each_queue_has_a_loop_of_its_own() -> None:
+    from studio.tasks import place_plan
+
+    place_plan.enqueue(0)
+    assert QueueLoop("desk", "w", interval=1, batch=True).turn() is False
+    assert QueueLoop("default", "w", interval=1, batch=True).turn() is True
+    assert DBTaskResult.objects.get().status == "SUCCESSFUL"
+
+
+def test_a_worker_that_ends_puts_its_job_back_without_counting_it(plan: CutPlan) -> None:
+    ENDING.set()
+    asked_again: list[int] = []
+    job = plan.placing
+    # The test's own transaction never commits, so what would happen then is called here.
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(running.transaction, "on_commit", lambda call: call())
+        assert running.run(job.pk, "ends", again=asked_again.append) is False
+    job.refresh_from_db()
+    assert (job.state, job.attempts, job.worker) == (PlacingJob.State.QUEUED, 0, "")
+    assert asked_again == [job.pk]
+    ENDING.clear()
+    assert making.run(plan) is True
+    plan.refresh_from_db()
+    assert plan.state == CutPlan.State.PROPOSED
+
+
+def test_a_search_goes_on_while_the_database_restarts(
+    plan: CutPlan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls = {"report": 0, "finish": 0}
+    report, finish = lease.report, lease.finish
+
+    def away(*words: Any, **more: Any) -> Any:
+        calls["report"] += 1
+        if calls["report"] <= 2:
+            raise OperationalError("terminating connection due to administrator command")
+        return report(*words, **more)
+
+    def away_at_the_end(*words: Any, **more: Any) -> Any:
+        calls["finish"] += 1
+        if calls["finish"] <= 2:
+            raise InterfaceError("connection already closed")
+        return finish(*words, **more)
+
+    monkeypatch.setattr(lease, "report", away)
+    monkeypatch.setattr(lease, "finish", away_at_the_end)
+    monkeypatch.setattr(running, "PAUSES", (0, 0, 0))
+    monkeypatch.setattr(running.connection, "close", lambda: None)
+    assert making.run(plan) is True
+    assert calls["finish"] == 3
+    plan.refresh_from_db()
+    assert plan.state == CutPlan.State.PROPOSED
+    assert plan.placing.error == ""
+
+
+def test_a_dead_neighbours_job_is_taken_over_at_once(plan: CutPlan) -> None:
+    from studio.placing_jobs.naming import place_of
+    from studio.placing_jobs.reaping import take_over
+
+    lease.claim(plan.placing.pk, f"{place_of(41)}/some-task")
+    assert take_over(4) == 0  # another process, whose number merely begins alike
+    assert take_over(41) == 1
+    plan.placing.refresh_from_db()
+    assert plan.placing.state == PlacingJob.State.QUEUED

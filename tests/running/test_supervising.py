@@ -1,0 +1,119 @@
+"""Children are kept alive, started again when they die, and ended with their parent."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from studio.running import supervising
+from studio.running.supervising import Child, Supervisor
+
+from .house import is_alive, wait_for
+
+pytestmark = pytest.mark.skipif(
+    not Path("/proc/self/stat").exists(), reason="Processes are looked up in /proc."
+)
+
+SLEEPER = "import time, sys; open(sys.argv[1], 'a').write('x'); time.sleep(600)"
+STUBBORN = "import signal; signal.signal(signal.SIGTERM, signal.SIG_IGN);" + SLEEPER
+SHORT = "import sys; open(sys.argv[1], 'a').write('x'); sys.exit(3)"
+
+
+@contextmanager
+def kept(*children: Child, **more: object) -> Iterator[Supervisor]:
+    one = Supervisor(list(children), folder=str(Path.cwd()), **more)  # type: ignore[arg-type]
+    thread = threading.Thread(target=one.run)
+    thread.start()
+    try:
+        yield one
+    finally:
+        one.stop()
+        thread.join(timeout=60)
+        assert not thread.is_alive()
+
+
+def python(program: str, told: Path) -> list[str]:
+    return [sys.executable, "-c", program, str(told)]
+
+
+def starts(told: Path) -> int:
+    return len(told.read_text()) if told.exists() else 0
+
+
+def test_a_killed_child_is_started_again(tmp_path: Path) -> None:
+    child, told = Child("sleeper", python(SLEEPER, tmp_path / "told")), tmp_path / "told"
+    with kept(child):
+        for times in range(1, 3):
+            wait_for(lambda times=times: starts(told) == times)  # type: ignore[misc]
+            assert child.process is not None
+            dead = child.process.pid
+            os.kill(dead, signal.SIGKILL)
+        wait_for(lambda: starts(told) == 3)
+        assert child.environment["BENCHLEDGER_AFTER"] == str(dead)
+        last = child.process.pid
+    assert not is_alive(last)
+
+
+def test_a_child_that_keeps_dying_is_given_growing_pauses(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(supervising, "LONGEST_PAUSE", 0.3)
+    child, told = Child("short", python(SHORT, tmp_path / "told")), tmp_path / "told"
+    with kept(child):
+        wait_for(lambda: starts(told) >= 4)
+    assert child.deaths >= 3
+
+
+def test_ending_ends_children_that_hear_and_kills_those_that_do_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(supervising, "PATIENCE", 1.0)
+    hears = Child("hears", python(SLEEPER, tmp_path / "one"))
+    deaf = Child("deaf", python(STUBBORN, tmp_path / "two"))
+    with kept(hears, deaf):
+        wait_for(lambda: starts(tmp_path / "one") and starts(tmp_path / "two"))
+    assert hears.process is not None
+    assert deaf.process is not None
+    assert hears.process.returncode == -signal.SIGTERM
+    assert deaf.process.returncode == -signal.SIGKILL
+
+
+def test_a_chore_that_fails_closes_nothing(tmp_path: Path) -> None:
+    def chore() -> None:
+        raise RuntimeError("no backup today")
+
+    told = tmp_path / "told"
+    with kept(Child("sleeper", python(SLEEPER, told)), chore=chore) as one:
+        wait_for(lambda: starts(told) == 1)
+        assert not one.ending.is_set()
+
+
+def test_a_child_of_a_killed_parent_notices(tmp_path: Path) -> None:
+    """Nobody can say goodbye after SIGKILL; the pipe on standard input is closed all the same."""
+    import subprocess
+
+    child = (
+        "import os, sys, threading; from studio.running import lifeline;"
+        "held = lifeline.is_held(); gone = threading.Event();"
+        "lifeline.watch(gone.set) if held else None;"
+        "open(sys.argv[1], 'w').write(str(os.getpid())); gone.wait(600)"
+    )
+    parent = (
+        "import sys, threading; from studio.running.supervising import Child, Supervisor;"
+        "c = Child('c', [sys.executable, '-c', sys.argv[1], sys.argv[2]]);"
+        "Supervisor([c], folder='.').run()"
+    )
+    told = tmp_path / "told"
+    keeper = subprocess.Popen([sys.executable, "-c", parent, child, str(told)])
+    wait_for(lambda: told.exists() and told.read_text())
+    orphan = int(told.read_text())
+    keeper.kill()
+    keeper.wait(timeout=60)
+    wait_for(lambda: not is_alive(orphan))
