@@ -50,6 +50,7 @@ def test_a_loop_waits_for_a_database_that_is_away_and_goes_on(
     monkeypatch.setattr(loops, "FIRST_PAUSE", 0.01)
     monkeypatch.setattr(loops, "LONGEST_PAUSE", 0.01)
     monkeypatch.setattr(loops.connections, "close_all", lambda: None)
+    monkeypatch.setattr(loops, "close_old_connections", lambda: None)
     answers: list[Any] = [error, error, error, True, False]
 
     def turn() -> bool:
