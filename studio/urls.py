@@ -2,6 +2,8 @@
 
 from django.urls import include, path
 
+handler500 = "studio.views.troubles.page_not_made"
+
 urlpatterns = [
     path("", include("studio.routes.pages")),
     path("", include("classroom.urls")),
