@@ -194,7 +194,7 @@ STATICFILES_DIRS = [BASE_DIR / "static"]
 EVIDENCE_DIR = Path(os.environ.get("BENCHLEDGER_EVIDENCE", VAR_DIR / "evidence"))
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "studio.static_files.storage.JoinedStaticFilesStorage"},
     # Uploaded patterns: outside anything that is served, on storage that workers share.
     "evidence": {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
