@@ -8,17 +8,15 @@ from pathlib import Path
 from classroom.models import Seat
 from classroom.printing import PaperIsMissing
 from studio.models import Brief, CutPlan, PlanProject, Project
-from studio.placing_jobs.running import run
 from studio.prints.files import write_prints
 from studio.steps.approve import approve_plan
 from studio.steps.hand_in import hand_in
-from studio.steps.place import propose
-from studio.steps.quote import make_quotes
 from studio.steps.read_in import read_in
 from studio.steps.review_pattern import approve_pattern
 from studio.steps.start_project import start_project
 
 from .people import SCHOOL
+from .placing import place_here
 from .story import PATTERNS
 
 STUDENT = "wick.y"
@@ -63,10 +61,7 @@ def _make_plan(seat: Seat, brief: Brief) -> Iterator[str]:
     hand_in(pattern, acting=seat.student)
     pattern.refresh_from_db()
     approve_pattern(pattern, acting=teacher, place_now=False)
-    plan = propose([Project.objects.get(pk=project.pk)], acting=teacher, seconds=3)
-    run(plan.placing.pk, "demo")
-    plan.refresh_from_db()
-    make_quotes(plan)
+    plan = place_here([Project.objects.get(pk=project.pk)], acting=teacher)
     approve_plan(plan, acting=teacher)
 
 

@@ -13,13 +13,11 @@ from inventory.models import Metal
 from studio.core.bench import USUAL_TEACHER_SIGNS
 from studio.core.building import EXAMPLES, Draft
 from studio.models import Brief, CutPlan, Pattern, Project
-from studio.placing_jobs.running import run
 from studio.steps.approve import approve_plan
 from studio.steps.build import base_of, keep
 from studio.steps.give_back import at_the_bench, close_plan, every_offcut
 from studio.steps.hand_in import hand_in
 from studio.steps.issue import issue_plan
-from studio.steps.place import propose
 from studio.steps.read_in import read_in
 from studio.steps.relabel import change_metal
 from studio.steps.review_pattern import approve_pattern, return_pattern
@@ -29,10 +27,10 @@ from studio.steps.start_project import start_project
 from .clock import on_day
 from .inked import photo_of_moonrise
 from .people import People, make_people, pass_questions
+from .placing import place_here
 from .rack import fill_rack
 
 PATTERNS = Path(__file__).parent / "patterns"
-SECONDS_TO_PLACE = 1.0
 
 TAGS = ("tag", "pennant", "tag", "gull", "pennant", "fish", "tag", "boat")
 """What the class made first, in the order of the class list, over and over."""
@@ -161,7 +159,7 @@ def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> Non
         for name, drawing in (("Isla", "knot"), ("Joss", "gull"), ("Kaia", "boat"))
     ]
     with on_day(2, hour=11):
-        _place(people, proposed)
+        place_here(proposed, acting=people.teacher)
     for name, drawing in (("Lorn", "anchor"), ("Mio", "fish")):
         _approved(people, brief, seat(name), drawing, copper, 3)
 
@@ -229,16 +227,9 @@ def _approved(
     return Project.objects.get(pk=pattern.project_id)
 
 
-def _place(people: People, projects: Sequence[Project]) -> CutPlan:
-    plan = propose(projects, acting=people.teacher, seconds=SECONDS_TO_PLACE)
-    run(plan.placing.pk, "demo")
-    plan.refresh_from_db()
-    return plan
-
-
 def _planned(people: People, projects: Sequence[Project], days_ago: int) -> CutPlan:
     with on_day(days_ago, hour=11):
-        plan = _place(people, projects)
+        plan = place_here(projects, acting=people.teacher)
         return approve_plan(plan, acting=people.teacher)
 
 

@@ -31,6 +31,9 @@ logger = logging.getLogger(__name__)
 
 CURVE_POINTS = 120
 SPARE_SECONDS = 0.4  # a lease need not be renewed more often than this
+FIRST_PLAN_SECONDS = 120.0
+"""A stored plan's first round may take as long on a busy machine, whatever was asked for: pieces
+left out only because the clock ran fast would have to be placed again."""
 
 
 DATABASE_AWAY = (OperationalError, InterfaceError)
@@ -38,10 +41,17 @@ PAUSES = (1, 2, 4, 8, 8, 8)
 """Seconds between tries to store a plan while the database does not answer."""
 
 
-def run(job_pk: int, worker: str, *, again: Callable[[int], object] | None = None) -> bool:
+def run(
+    job_pk: int,
+    worker: str,
+    *,
+    again: Callable[[int], object] | None = None,
+    rounds: int | None = None,
+) -> bool:
     """Do the job if it is free; True when its plan was finished by this very call.
 
-    A worker that is told to end puts the job back and calls `again` with it. Raises what the
+    A worker that is told to end puts the job back and calls `again` with it. With `rounds` as
+    many are made instead of the plan's seconds, however long that takes. Raises what the
     database raises when it stays away: the job keeps its lease, and the reaper queues it again.
     """
     job = lease.claim(job_pk, worker)
@@ -50,7 +60,14 @@ def run(job_pk: int, worker: str, *, again: Callable[[int], object] | None = Non
     try:
         asked = job_from_json(job.plan.job)
         watch = Watch(job, asked, worker)
-        plan = place(asked, seconds=job.plan.seconds, seed=job.plan.seed, on_progress=watch.report)
+        plan = place(
+            asked,
+            seconds=job.plan.seconds if rounds is None else None,
+            seed=job.plan.seed,
+            rounds=rounds,
+            on_progress=watch.report,
+            first_within=FIRST_PLAN_SECONDS,
+        )
         if watch.must_end:
             put_back(job_pk, worker, again)
             return False

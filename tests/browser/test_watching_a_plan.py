@@ -44,7 +44,7 @@ def test_plan_appears_and_gets_better_on_the_open_page(
     row = PlacingJob.objects.select_related("plan__course__school").get(plan=plan)
     job = job_from_json(plan.job)
     watch = running.Watch(row, job, "the test")
-    found = place(job, seconds=60.0, rounds=2)
+    found = place(job, rounds=2)
     assert watch.report(found)
     expect(page.get_by_text("3 of 3 pieces have a place")).to_be_visible(timeout=20_000)
     expect(page.locator("#placing .d-piece-mine")).to_have_count(3)

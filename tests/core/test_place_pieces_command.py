@@ -12,8 +12,15 @@ from django.core.management import CommandError, call_command
 from shapely import wkt
 from shapely.geometry import Point
 
-from studio.core.placing import job_from_json, plan_from_json, plan_to_json
+from studio.core.placing import (
+    WITHOUT_COMPILING,
+    job_from_json,
+    plan_from_json,
+    plan_to_json,
+)
 from studio.core.verifying import faults, measure
+from studio.management.commands import place_pieces
+from tests.racing import race
 
 JOB: dict[str, Any] = {
     "version": 1,
@@ -60,6 +67,18 @@ def test_the_plan_has_the_stated_form_and_the_judge_agrees(tmp_path: Path) -> No
     assert plan["measures"]["kept_mm2"] == pytest.approx(figures.kept_mm2, abs=1e-3)
     for entry, offcut in zip(plan["offcuts"], offcuts, strict=True):
         assert wkt.loads(entry["outline"]).area == pytest.approx(offcut.outline.area, abs=1e-2)
+
+
+def test_so_many_rounds_are_made_however_busy_the_machine_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    race(monkeypatch)
+    monkeypatch.setattr(place_pieces, "MAX_SECONDS", 1e9)
+    rounds = WITHOUT_COMPILING + 3
+    assert run(tmp_path, JOB, "--rounds", str(rounds))["rounds"] == rounds
+    # whoever names seconds too has them kept
+    cut = run(tmp_path, JOB, "--rounds", str(rounds), "--seconds", "0.001")
+    assert cut["rounds"] == WITHOUT_COMPILING
 
 
 def test_the_plan_can_be_written_to_a_file(tmp_path: Path) -> None:

@@ -188,7 +188,7 @@ def test_the_projects_and_the_school_pay_the_metal_consumed_to_the_cent(
 
 def test_a_real_plan_is_paid_for_to_the_cent() -> None:
     job = class_job()
-    plan = place(job, seconds=20.0, rounds=1)
+    plan = place(job, rounds=1)
     uses = metal_uses(job, plan, {"S1": D("0.0003"), "O1": D("0.0003")})
     sawn = saw_lines(job, plan)
     assert set(sawn) == {"ada", "ben", "cleo", "dan"}
@@ -203,6 +203,6 @@ def test_a_shared_line_counts_half_for_each_neighbour() -> None:
         (sheet(box(0, 0, 80, 20)),),
         (Order("a", box(0, 0, 20, 20), group="ada"), Order("b", box(0, 0, 20, 20), group="ben")),
     )
-    sawn = saw_lines(job, place(job, seconds=20.0, rounds=1))
+    sawn = saw_lines(job, place(job, rounds=1))
     # in the strip's left end: one line between them, one to the right of the second
     assert sorted(sawn.values()) == [D(10), D(30)]

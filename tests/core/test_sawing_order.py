@@ -14,7 +14,7 @@ from tests.core.placing.jobs import at, class_job, frame, sheet, square
 
 def test_every_rim_is_numbered_once_and_the_lengths_add_up_to_the_plans_saw_line() -> None:
     job = class_job()
-    plan = place(job, seconds=20.0, rounds=1)
+    plan = place(job, rounds=1)
     orders = sawing_orders(job, plan.placements)
     rims = sum(1 + len(job.order_by_id[p.piece].outline.interiors) for p in plan.placements)
     assert sum(len(order.lines) for order in orders) == rims

@@ -29,8 +29,13 @@ from studio.core.placing.job import (
 ENGINE_VERSION = "9"
 """Stored with every plan: the same job, seed, rounds and version give the same placements."""
 
+WITHOUT_COMPILING = 1_000_000
+"""Added to the rounds of a plan made without the compiled search, which was not ready in time:
+such a plan is made again by asking for as many rounds, with or without compiled loops."""
+
 __all__ = [
     "ENGINE_VERSION",
+    "WITHOUT_COMPILING",
     "Job",
     "JobError",
     "Measures",
@@ -53,24 +58,28 @@ __all__ = [
 def place(
     job: Job,
     *,
-    seconds: float,
+    seconds: float | None = None,
     seed: int = 1,
     workers: int = 1,
     rounds: int | None = None,
     on_progress: Callable[[Plan], bool] | None = None,
+    first_within: float = 0.0,
 ) -> Plan:
     """The best valid plan found within `seconds` (kept to one second more, whatever the job).
 
     With `rounds` the search also ends after that many rounds; the plan's own `rounds` says how
-    many were completed, and asking for as many again (with time enough) gives the same plan
-    (rounds above a million were made without the compiled search, see `warm_up`).
+    many were completed, and asking for as many again gives the same plan (those above
+    `WITHOUT_COMPILING` were made without the compiled search, see `warm_up`). With `rounds` alone
+    no clock ends it: a busy machine takes longer and finds the same. Raises ValueError where
+    neither is given. Where `seconds` are over before the first plan is whole, that one goes on
+    until `first_within` seconds from the beginning.
     `on_progress` is called with every better plan and about twice a second besides; before
     the first plan is complete it gets one with nothing placed. When it returns False the
     search ends with the best plan so far. The judge has found no fault with any plan handed out.
     """
     from studio.core.placing.search import Search
 
-    return Search(job, seconds, seed, workers, rounds, on_progress).run()
+    return Search(job, seconds, seed, workers, rounds, on_progress, first_within).run()
 
 
 def warm_up_aside() -> None:

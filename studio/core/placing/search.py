@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from studio.core.placing import WITHOUT_COMPILING as PLAIN
 from studio.core.placing.blocks import Form, Unit, joined_at_random, units_of
 from studio.core.placing.candidates import (
     NO_METAL,
@@ -48,9 +50,6 @@ KEPT_JOINED = 0.6  # how often a plan of blocks is searched as such, not piece b
 SHORTER_HELPS = 0.2  # drawing in that saves no money yet
 LEAST_HOPE = 0.1  # no way is given up for good
 
-PLAIN = 1_000_000
-"""Added to the rounds of a plan made without the compiled search, which was not ready in time:
-such a plan is made again by asking for as many rounds, with or without compiled loops."""
 WAIT_SHARE, WAIT_SECONDS = 0.25, 4.0  # how long the compiled search is waited for
 SHORT_SECONDS = 3.0  # a shorter run does not begin to compile
 
@@ -65,13 +64,18 @@ class Search:
     def __init__(
         self,
         job: Job,
-        seconds: float,
+        seconds: float | None,
         seed: int,
         workers: int,
         rounds: int | None,
         on_progress: Callable[[Plan], bool] | None,
+        first_within: float = 0.0,
     ) -> None:
+        if seconds is None and rounds is None:
+            raise ValueError("A search wants a number of seconds, of rounds, or both.")
+        seconds = math.inf if seconds is None else seconds
         self.started = time.monotonic()
+        self.first_by = self.started + first_within
         self.job = job if job.goal == "plan" else replace(job, metal=job.metal[:1])
         self.seconds = seconds
         self.seed = abs(seed)
@@ -349,7 +353,8 @@ class Search:
                 self._measure_shortest()  # and report it
             if self.reported < now:
                 self._report()
-        return not self.stopped and now < self.stop_at
+        stop_at = self.stop_at if self.rounds else max(self.stop_at, self.first_by)
+        return not self.stopped and now < stop_at
 
     def _report(self) -> None:
         self.reported = time.monotonic()

@@ -14,7 +14,7 @@ from django.core.management.base import BaseCommand, CommandError
 from studio.core.placing import JobError, job_from_json, place, plan_to_json
 
 MAX_BYTES = 64 * 1024 * 1024
-MAX_SECONDS = 3600.0
+MAX_SECONDS, USUAL_SECONDS = 3600.0, 10.0
 
 
 class Command(BaseCommand):
@@ -25,7 +25,9 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("job", help="the job, a JSON file; - reads standard input")
-        parser.add_argument("--seconds", type=float, default=10.0, help="time to search (10)")
+        parser.add_argument(
+            "--seconds", type=float, help="time to search (10; with --rounds none but these)"
+        )
         parser.add_argument("--seed", type=int, default=1, help="which chance to follow (1)")
         parser.add_argument("--workers", type=int, default=1, help="threads to search with (1)")
         parser.add_argument("--rounds", type=int, help="stop after so many rounds of the search")
@@ -33,6 +35,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         seconds = options["seconds"]
+        if seconds is None:  # as many rounds as asked for, on a busy machine too
+            seconds = USUAL_SECONDS if options["rounds"] is None else MAX_SECONDS
         if not (math.isfinite(seconds) and 0.0 < seconds <= MAX_SECONDS):
             raise unusable(f"--seconds: a number above 0, at most {MAX_SECONDS:g}, is wanted")
         if not 1 <= options["workers"] <= 64:

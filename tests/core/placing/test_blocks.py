@@ -83,7 +83,7 @@ def test_sixteen_triangles_share_their_slopes_and_most_of_their_legs() -> None:
     # hand-counted: eight rectangles share eight slopes of 41.62 mm, 332.9 mm; in a row of eight
     # along the lower edge 8 x 34 mm lie free and 7 x 24 mm are shared
     job = Job((SHEET,), (Order("wedge", WEDGE, 16),))
-    plan = place(job, seconds=60, rounds=30, seed=1)
+    plan = place(job, rounds=30, seed=1)
     assert not plan.unplaced
     assert plan.measures.shared_line_mm + plan.measures.free_edge_mm >= 332.9 + 272.0 + 168.0 - 1.0
     assert measure(job, plan.placements)[0] == plan.measures
@@ -91,8 +91,8 @@ def test_sixteen_triangles_share_their_slopes_and_most_of_their_legs() -> None:
 
 def test_a_plan_of_blocks_can_be_made_again() -> None:
     job = class_jobs()["triangles"]
-    first = place(job, seconds=60, rounds=14, seed=3)
-    again = place(job, seconds=60, rounds=14, seed=3, workers=2)
+    first = place(job, rounds=14, seed=3)
+    again = place(job, rounds=14, seed=3, workers=2)
     assert first.placements == again.placements
 
 

@@ -19,7 +19,7 @@ def test_a_plan_does_not_wait_for_the_loops_of_strips(monkeypatch: pytest.Monkey
     monkeypatch.setattr(compiled, "_helper", None)
     monkeypatch.setattr(strips, "rehearse", let_go.wait)
     try:
-        plan = place(Job((sheet(),), (Order("q", square(9), 4),)), seconds=300.0, rounds=8)
+        plan = place(Job((sheet(),), (Order("q", square(9), 4),)), rounds=8)
         assert plan.rounds == 8
         assert compiled.is_warm(strips=False)
         assert not compiled.is_warm()

@@ -109,6 +109,6 @@ def test_a_rough_offcut_that_is_all_margin_takes_nothing_and_does_no_harm() -> N
         (Order("a", square(5), 2),),
         edge_margin_mm=5.0,
     )
-    plan = place(job, seconds=10.0, rounds=8)
+    plan = place(job, rounds=8)
     assert faults(job, plan.placements) == ()
     assert {p.metal for p in plan.placements} == {"S1"}

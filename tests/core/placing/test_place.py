@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from dataclasses import replace
 
 import pytest
@@ -11,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Plan, place
+from studio.core.placing import WITHOUT_COMPILING, Job, Metal, Order, Plan, place, search
 from studio.core.verifying import faults, measure
 from tests.core.placing.jobs import (
     class_job,
@@ -25,11 +24,12 @@ from tests.core.placing.jobs import (
     triangle,
     turned,
 )
+from tests.racing import CountedClock
 
 
-def judged(job: Job, *, rounds: int = 1, seconds: float = 20.0, seed: int = 1) -> Plan:
+def judged(job: Job, *, rounds: int = 1, seed: int = 1) -> Plan:
     """A plan after so many rounds, with everything checked that must hold for every plan."""
-    plan = place(job, seconds=seconds, rounds=rounds, seed=seed)
+    plan = place(job, rounds=rounds, seed=seed)
     assert faults(job, plan.placements) == ()
     assert measure(job, plan.placements) == (plan.measures, plan.offcuts)
     wanted = {(order.id, copy) for order in job.pieces for copy in range(order.count)}
@@ -264,7 +264,7 @@ def test_progress_is_reported_and_can_end_the_search() -> None:
         seen.append(plan)
         return not plan.placements
 
-    plan = place(class_job(), seconds=60.0, on_progress=stop_at_the_first_plan)
+    plan = place(class_job(), rounds=50, on_progress=stop_at_the_first_plan)
     assert plan.rounds <= 1
     assert plan.status == "complete"
     assert seen[-1].placements == plan.placements
@@ -279,22 +279,47 @@ def test_every_reported_plan_is_valid_and_no_worse_than_the_one_before() -> None
         seen.append(plan)
         return True
 
-    place(job, seconds=20.0, rounds=4, on_progress=note)
+    place(job, rounds=4, on_progress=note)
     costs = [plan.measures.cost for plan in seen if plan.status == "complete"]
     assert costs == sorted(costs, reverse=True)
     assert all(faults(job, plan.placements) == () for plan in seen)
 
 
-def test_a_job_too_large_for_its_time_still_gives_a_valid_plan_soon() -> None:
-    job = Job(
-        (sheet(box(0, 0, 2000, 1000)),), tuple(Order(f"s{i}", star(14, 6), 10) for i in range(40))
-    )
-    started = time.monotonic()
-    plan = place(job, seconds=0.5)
+def many_stars() -> Job:
+    metal = sheet(box(0, 0, 2000, 1000))
+    return Job((metal,), tuple(Order(f"s{i}", star(14, 6), 10) for i in range(40)))
+
+
+def test_a_job_too_large_for_its_time_still_gives_a_valid_plan_and_begins_nothing_more(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    job, clock = many_stars(), CountedClock()
+    monkeypatch.setattr(search, "time", clock)
+    plan = place(job, seconds=60.0)
     assert faults(job, plan.placements) == ()
     assert plan.status == "partial"
     assert all("no time" in u.why for u in plan.unplaced)
-    assert time.monotonic() - started < 30.0  # no clock of ours: only that it ends
+    assert clock.looks < 80  # those of the search, a few of measuring, none of further pieces
+
+
+def test_no_clock_ends_a_search_that_is_given_rounds_alone() -> None:
+    plan = judged(class_job(), rounds=WITHOUT_COMPILING + 3)  # the clock races
+    assert plan.rounds == WITHOUT_COMPILING + 3
+    assert plan.status == "complete"
+
+
+def test_a_search_wants_seconds_or_rounds() -> None:
+    with pytest.raises(ValueError, match="seconds"):
+        place(class_job())
+
+
+def test_a_first_plan_is_made_whole_though_its_seconds_are_over() -> None:
+    cut = place(class_job(), seconds=0.001)
+    assert cut.status == "partial"
+    whole = place(class_job(), seconds=0.001, first_within=1e9)
+    assert whole.status == "complete"
+    assert whole.rounds == 1
+    assert whole.placements == place(class_job(), rounds=1).placements
 
 
 def shapes() -> st.SearchStrategy[Polygon]:

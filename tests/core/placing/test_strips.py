@@ -86,10 +86,10 @@ def test_morons_rectangle_is_nearly_filled_and_made_again_by_its_rounds() -> Non
         *(Order(o.id, o.outline, o.count, (0.0,)) for o in job.pieces),
         metal=Metal("S1", box(0, 0, 3 * width, height)),
     )
-    plan = judged(job, rounds=40, seconds=300.0)
+    plan = judged(job, rounds=40)
     # its perfect packing is the bound: Moroń 1925; a tolerance on both sides
     assert width - 1e-2 <= plan.measures.strip_length_mm <= 1.1 * width
-    again = place(job, rounds=40, seconds=300.0, workers=2)
+    again = place(job, rounds=40, workers=2)
     assert again.placements == plan.placements
 
 
@@ -105,7 +105,7 @@ def test_a_strip_with_kerf_mirrors_and_rough_edges_has_no_fault(kerf: float) -> 
         kerf=kerf,
         metal=rough,
     )
-    plan = judged(job, rounds=12, seconds=300.0)
+    plan = judged(job, rounds=12)
     assert plan.status == "complete"
 
 
@@ -169,10 +169,10 @@ def test_a_full_list_of_edges_changes_nothing(monkeypatch: pytest.MonkeyPatch) -
     warm_up()
     job = strip(Order("h", HOOK, 6, QUARTERS), Order("s", star(14, 6), 4, (0.0, 30.0)))
     monkeypatch.setattr(strip_forms, "MOST_PAIRS", 50)
-    assert place(job, rounds=6, seconds=300.0).status == "complete"
-    short = judged(job, rounds=6, seconds=300.0)
+    assert place(job, rounds=6).status == "complete"
+    short = judged(job, rounds=6)
     monkeypatch.undo()
-    assert short.placements == judged(job, rounds=6, seconds=300.0).placements
+    assert short.placements == judged(job, rounds=6).placements
 
 
 def test_a_mirrored_piece_that_looks_the_same_is_no_form_of_its_own() -> None:
@@ -220,14 +220,14 @@ def test_a_search_that_gets_no_further_begins_anew_and_keeps_its_best(
     monkeypatch.setattr(strips, "begin_anew", note)
     monkeypatch.setattr(strips, "PATIENCE", 2)
     job = strip(Order("h", HOOK, 10, QUARTERS), Order("t", triangle(20, 12), 10, (0.0, 180.0)))
-    plan = judged(job, rounds=30, seconds=300.0)
+    plan = judged(job, rounds=30)
     assert begun
     assert all(line > plan.measures.strip_length_mm for line in begun)
     # what it fills is known, and a plain plan of these has been seen to need a fifth more
     area = sum(order.outline.area * order.count for order in job.pieces)
     assert area / 60.0 <= plan.measures.strip_length_mm <= 1.2 * area / 60.0
     assert math.isfinite(plan.measures.cost)
-    assert place(job, rounds=30, seconds=300.0, workers=2).placements == plan.placements
+    assert place(job, rounds=30, workers=2).placements == plan.placements
 
 
 def test_a_lane_is_granted_half_as_many_rounds_as_led_it_to_where_it_is() -> None:
@@ -242,7 +242,7 @@ def test_a_lane_is_granted_half_as_many_rounds_as_led_it_to_where_it_is() -> Non
 
 def narrower_of(*orders: Order) -> strips.Narrower:
     job = strip(*orders)
-    plan = place(job, seconds=60.0, rounds=1)
+    plan = place(job, rounds=1)
     return strips.Narrower(
         job, [Shape(i, order, job) for i, order in enumerate(job.pieces)], plan.placements
     )
@@ -355,7 +355,7 @@ def test_a_strip_is_seen_to_grow_shorter_though_measuring_it_takes_long(
         return seen[-1:] == seen[:1]  # until it is shorter
 
     job = strip(Order("h", HOOK, 10, QUARTERS), Order("t", triangle(20, 12), 10, (0.0, 180.0)))
-    plan = place(job, seconds=300.0, rounds=400, on_progress=note)
+    plan = place(job, rounds=400, on_progress=note)
     assert seen[-1] < seen[0]
     assert plan.rounds < 400
 
@@ -374,7 +374,7 @@ def test_a_strip_that_nobody_watches_is_measured_at_the_beginning_and_the_end(
 
     monkeypatch.setattr(search, "measure", note)
     job = strip(Order("h", HOOK, 10, QUARTERS), Order("t", triangle(20, 12), 10, (0.0, 180.0)))
-    plan = place(job, seconds=300.0, rounds=8)
+    plan = place(job, rounds=8)
     assert len(seen) == 2
     assert plan.measures == seen[-1][0]
     assert plan.measures.strip_length_mm < seen[0][0].strip_length_mm

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from decimal import Decimal
 from typing import Any
-from unittest.mock import patch
 
 from django.core.files.base import ContentFile
 from django.db import connection
@@ -17,7 +16,6 @@ from classroom.models import Role, Seat, User
 from inventory import ledger
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
-from studio.core.placing import place
 from studio.models import Brief, CutPlan, Pattern, PlacingJob, Project
 from studio.placing_jobs import running
 from studio.steps.place import propose
@@ -146,8 +144,7 @@ def placed(cast: Cast, *projects: Project, rounds: int | None = 2, seed: int = 1
     A number of rounds and not a time ends the search, so that a slow machine finds the same
     plan; with `rounds=None` it is the plan's own second that ends it.
     """
-    seconds = 1.0 if rounds is None else 60.0
-    plan = propose(projects, acting=cast.teacher, seconds=seconds, seed=seed)
+    plan = propose(projects, acting=cast.teacher, seconds=1.0, seed=seed)
     run(plan, rounds=rounds)
     plan.refresh_from_db()
     return plan
@@ -155,11 +152,7 @@ def placed(cast: Cast, *projects: Project, rounds: int | None = 2, seed: int = 1
 
 def run(plan: CutPlan, worker: str = "worker-1", *, rounds: int | None = 2) -> bool:
     """Do what a worker does with the plan's job."""
-    job = PlacingJob.objects.get(plan=plan).pk
-    if rounds is None or running.place is not place:  # a test's own engine stays
-        return running.run(job, worker)
-    with patch.object(running, "place", lambda *a, **k: place(*a, **k, rounds=rounds)):
-        return running.run(job, worker)
+    return running.run(PlacingJob.objects.get(plan=plan).pk, worker, rounds=rounds)
 
 
 def visit(person: User) -> Client:

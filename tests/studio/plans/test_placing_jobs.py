@@ -16,6 +16,7 @@ from studio.placing_jobs import lease, reaping, running
 from studio.steps.drop import drop_plan
 from studio.steps.place import propose, stop_placing
 from tests.people import Cast
+from tests.racing import race
 
 from . import making
 from .making import run
@@ -50,6 +51,18 @@ def test_worker_places_the_pieces_and_proposes_a_plan_without_fault(plan: CutPla
     assert not faults(job_from_json(plan.job), answer.placements)
     assert job_of(plan).state == State.DONE
     assert plan.quotes.count() == 1
+
+
+def test_on_a_busy_machine_no_piece_is_left_out_for_want_of_time(
+    plan: CutPlan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    race(monkeypatch)
+    monkeypatch.setattr(running, "FIRST_PLAN_SECONDS", 1e9, raising=False)
+    CutPlan.objects.filter(pk=plan.pk).update(seconds=0.001)
+    assert run(plan, rounds=None)
+    plan.refresh_from_db()
+    assert plan.answer is not None
+    assert plan.answer["status"] == "complete"
 
 
 def test_second_worker_leaves_a_job_alone_that_another_one_holds(plan: CutPlan) -> None:
@@ -134,7 +147,7 @@ def test_stop_keeps_the_best_plan_so_far(plan: CutPlan, cast: Cast) -> None:
     assert plan.state == CutPlan.State.PROPOSED
     assert plan.answer is not None
     assert plan.answer["status"] == "complete"
-    assert plan.answer["seconds"] < 30
+    assert plan.answer["rounds"] <= 1  # of all those that a minute holds
 
 
 def test_progress_holds_a_valid_plan_and_a_falling_cost(plan: CutPlan) -> None:
@@ -149,7 +162,7 @@ def test_progress_holds_a_valid_plan_and_a_falling_cost(plan: CutPlan) -> None:
         kept.append(job_of(plan).progress)
         return go_on
 
-    running.place(job, seconds=1.0, seed=1, on_progress=look)
+    running.place(job, rounds=2, seed=1, on_progress=look)
     stored = [progress for progress in kept if progress]
     assert stored
     for progress in stored:
@@ -257,9 +270,7 @@ def test_stored_plan_can_be_made_again_from_job_seed_and_rounds(cast: Cast) -> N
     plan = making.placed(cast, *projects, rounds=None, seed=7)
     assert plan.answer is not None
     assert plan.engine_version
-    again = running.place(
-        job_from_json(plan.job), seconds=30.0, seed=plan.seed, rounds=plan.answer["rounds"]
-    )
+    again = running.place(job_from_json(plan.job), seed=plan.seed, rounds=plan.answer["rounds"])
     stored = plan_from_json(plan.answer)
     assert again.placements == stored.placements
     assert again.rounds == stored.rounds

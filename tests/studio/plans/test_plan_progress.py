@@ -40,7 +40,7 @@ def with_progress(plan: CutPlan) -> None:
     assert lease.claim(plan.placing.pk, "worker")
     row = PlacingJob.objects.select_related("plan").get(plan=plan)
     watch = running.Watch(row, job_from_json(plan.job), "worker")
-    found = running.place(job_from_json(plan.job), seconds=0.3)
+    found = running.place(job_from_json(plan.job), rounds=1)
     watch.report(found)
 
 

@@ -1,0 +1,22 @@
+"""The demo's plans: so many rounds and no clock, so that a busy machine makes the same ones."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from classroom.models import User
+from studio.core.placing import WITHOUT_COMPILING
+from studio.models import CutPlan, Project
+from studio.placing_jobs.running import run
+from studio.steps.place import propose
+
+ROUNDS = WITHOUT_COMPILING + 6
+"""About a second's worth on a quiet machine; compiling first would hold the demo up by minutes."""
+
+
+def place_here(projects: Sequence[Project], *, acting: User) -> CutPlan:
+    """The proposed plan of these projects, placed here and now."""
+    plan = propose(projects, acting=acting)
+    run(plan.placing.pk, "demo", rounds=ROUNDS)
+    plan.refresh_from_db()
+    return plan

@@ -1,0 +1,12 @@
+"""Every test of placing runs beside a racing clock: none may depend on a quiet machine."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.racing import race
+
+
+@pytest.fixture(autouse=True)
+def a_clock_that_races(monkeypatch: pytest.MonkeyPatch) -> None:
+    race(monkeypatch)
