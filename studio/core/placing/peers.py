@@ -5,7 +5,6 @@ The search looks at the fill too where a piece found no place, so that it never 
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Callable
 
 import numpy as np
@@ -115,29 +114,3 @@ def _one_after_another(
 def _cell(free: Polygon | MultiPolygon) -> float:
     x0, y0, x1, y1 = free.bounds
     return float(np.sqrt((x1 - x0) * (y1 - y0) / CELLS_OF_A_FILL))
-
-
-def strip_library(job: Job, seconds: float, seed: int, workers: int) -> float | None:
-    """The strip length that the library `spyrrow` reaches alone; None where it is missing."""
-    try:
-        spyrrow = importlib.import_module("spyrrow")
-    except ImportError:
-        return None
-    _, y0, _, y1 = job.metal[0].outline.bounds
-    items = [
-        spyrrow.Item(
-            order.id,
-            list(order.outline.exterior.coords),
-            demand=order.count,
-            allowed_orientations=None if order.turns_deg is None else list(order.turns_deg),
-        )
-        for order in job.pieces
-    ]
-    instance = spyrrow.StripPackingInstance("strip", strip_height=y1 - y0, items=items)
-    config = spyrrow.StripPackingConfig(
-        early_termination=False,
-        total_computation_time=max(1, round(seconds)),
-        num_workers=workers,
-        seed=seed,
-    )
-    return float(instance.solve(config).width)

@@ -6,70 +6,69 @@ import math
 import resource
 import time
 from argparse import ArgumentParser
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand
-from shapely.geometry import Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Placement, Plan, place
+from studio.core.placing import Job, Placement, Plan, place
 from studio.core.placing.compiled import warm_up
-from studio.core.placing.peers import raster_fill, shelves, strip_library
+from studio.core.placing.peers import raster_fill, shelves
 from studio.core.placing.samples import class_jobs, many_stars
+from studio.core.placing.strip_folder import (
+    INDEX,
+    FolderError,
+    KnownStrip,
+    StripFolder,
+    strip_folder,
+)
 from studio.core.verifying import faults, measure
 from studio.management.commands.place_pieces import read_json, unusable
 
-DENSITIES = {
-    # mean of 50 runs of 1,200 s each, percent: Gardeyn, Vanden Berghe & Wauters, "An open-source
-    # heuristic to reboot 2D nesting research", arXiv:2509.13329, 2025
-    **{"albano": 89.46, "blaz1": 84.67, "dagli": 89.23, "fu": 92.25, "jakobs1": 89.08},
-    **{"jakobs2": 84.89, "mao": 86.09, "marques": 90.91, "shapes0": 68.58, "shapes1": 75.74},
-    **{"shirts": 89.72, "swim": 78.30, "trousers": 91.79},
-    # puzzles with a known perfect solution
-    **{"dighe1": 100.0, "dighe2": 100.0},
-}
-
-
-GOAL = frozenset(
-    ("swim", "shirts", "trousers", "albano", "marques", "jakobs1", "fu", "mao", "dagli", "shapes0")
-)
-"""The instances that the geometric mean is taken over; the puzzles would flatter it."""
+MOST_ROUNDS = 10**9
 
 
 class Command(BaseCommand):
     """Prints ratios side by side; on a busy machine only they mean anything, never the times."""
 
-    help = "Measure the placing engine against a raster fill, shelves and published densities."
+    help = "Measure the placing engine beside a raster fill, shelves and what is known of strips."
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--seconds", type=float, default=8.0, help="for each plan (8)")
+        parser.add_argument("--rounds", type=int, help="so many for each plan, not seconds")
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--seeds", type=int, default=1, help="strips: as many seeds each (1)")
         parser.add_argument("--workers", type=int, default=2)
         parser.add_argument("--only", default="", help="only jobs whose name has this in it")
-        parser.add_argument("--strips", help="a folder of strip instances (JSON); off without it")
+        parser.add_argument("--strips", help="a folder of strip jobs and its INDEX.json")
         parser.add_argument("--growth", action="store_true", help="10 to 300 pieces instead")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not (math.isfinite(options["seconds"]) and 0.0 < options["seconds"] <= 3600.0):
             raise unusable("--seconds: a number above 0, at most 3600, is wanted")
+        if options["rounds"] is not None and not 1 <= options["rounds"] <= MOST_ROUNDS:
+            raise unusable("--rounds: a whole number of at least 1 is wanted")
+        folder = None if options["strips"] is None else folder_of(options["strips"])
         warm_up()
         if options["growth"]:
             self._growth(options)
-        elif options["strips"] is not None:
-            self._strips(options)
+        elif folder is not None:
+            self._strips(folder, options)
         else:
             self._class_jobs(options)
 
     def _run(self, job: Job, options: dict[str, Any]) -> Plan:
+        """Our plan: within the seconds, or after the rounds where a number is asked for."""
         plan = place(
-            job, seconds=options["seconds"], seed=options["seed"], workers=options["workers"]
+            job,
+            seconds=options["seconds"] if options["rounds"] is None else None,
+            rounds=options["rounds"],
+            seed=options["seed"],
+            workers=options["workers"],
         )
-        wrong = faults(job, plan.placements)
-        if wrong:
-            raise unusable(f"the judge faults the plan: {wrong[0].message}")
+        _without_fault(job, plan.placements)
         return plan
 
     def _class_jobs(self, options: dict[str, Any]) -> None:
@@ -93,48 +92,35 @@ class Command(BaseCommand):
             )
         self.stdout.write(f"geometric mean ours / fill: {_mean(against_fill):.3f}")
 
-    def _strips(self, options: dict[str, Any]) -> None:
-        folder = Path(options["strips"])
-        files = sorted(folder.glob("*.json")) if folder.is_dir() else []
-        if not files:
-            raise unusable(f"{folder}: no folder with JSON files")
+    def _strips(self, folder: StripFolder, options: dict[str, Any]) -> None:
         self.stdout.write(
-            "| strip | seed | first | ours | library | published | ours / library | ours / publ. |"
+            "| strip | seed | shelves | fill | ours | mean | best | optimum | ours / fill | "
+            "ours / mean | ours / optimum |"
         )
-        self.stdout.write("|---|---|---|---|---|---|---|---|")
-        ratios = []
-        turn = 0
-        for file in files:
-            if file.stem not in DENSITIES or options["only"] not in file.stem:
+        self.stdout.write("|---|---|---|---|---|---|---|---|---|---|---|")
+        against_fill, against_mean = [], []
+        for strip in folder.strips:
+            if options["only"] not in strip.name:
                 continue
-            job, area, height = strip_job(read_json(str(file)))
+            rows = _filled(strip, shelves(strip.job))
+            fill = _filled(strip, raster_fill(strip.job))
+            known = (strip.mean_percent, strip.best_percent, strip.optimum_percent)
+            mean, best, optimum = (math.nan if one is None else one for one in known)
             for seed in range(options["seed"], options["seed"] + options["seeds"]):
-                own = {**options, "seed": seed}
-                turn += 1
-                ours_first = turn % 2 == 1  # whoever is first finds the machine as it was left
-                ours = self._density(job, area, height, own) if ours_first else math.nan
-                length = strip_library(job, own["seconds"], seed, own["workers"])
-                peer = math.nan if length is None else 100.0 * area / (height * length)
-                if not ours_first:
-                    ours = self._density(job, area, height, own)
-                if file.stem in GOAL and math.isfinite(ours / peer):
-                    ratios.append(ours / peer)
-                known = DENSITIES[file.stem]
-                self.stdout.write(
-                    f"| {file.stem} | {seed} | {'ours' if ours_first else 'library'} | "
-                    f"{ours:.2f} | {peer:.2f} | {known:.2f} | {ours / peer:.3f} | "
-                    f"{ours / known:.3f} |"
-                )
-        self.stdout.write(
-            f"geometric mean ours / library: {_mean(ratios):.4f} ({len(ratios)} runs)"
-        )
-
-    def _density(self, job: Job, area: float, height: float, options: dict[str, Any]) -> float:
-        """Percent of the strip that our plan fills; NaN where a piece is left over."""
-        plan = self._run(job, options)
-        if plan.unplaced:
-            return math.nan
-        return 100.0 * area / (height * max(plan.measures.strip_length_mm, 1e-9))
+                plan = self._run(strip.job, {**options, "seed": seed})
+                ours = _filled(strip, plan.placements)
+                against_fill.append(ours / fill)
+                against_mean.append(ours / mean)
+                figures = (rows, fill, ours, mean, best, optimum)
+                ratios = (ours / fill, ours / mean, ours / optimum)
+                cells = [_cell(f, 2) for f in figures] + [_cell(r, 3) for r in ratios]
+                self.stdout.write(f"| {strip.name} | {seed} | {' | '.join(cells)} |")
+        for name, found in (("fill", against_fill), ("published mean", against_mean)):
+            usable = [ratio for ratio in found if math.isfinite(ratio)]
+            self.stdout.write(f"geometric mean ours / {name}: {_mean(usable):.4f} ({len(usable)})")
+        for name, text in (("strips", folder.source), ("published figures", folder.published)):
+            if text:
+                self.stdout.write(f"{name}: {text}")
 
     def _growth(self, options: dict[str, Any]) -> None:
         self.stdout.write(
@@ -152,9 +138,7 @@ class Command(BaseCommand):
                 workers=options["workers"],
                 on_progress=first.note,
             )
-            wrong = faults(job, plan.placements)
-            if wrong:
-                raise unusable(f"the judge faults the plan: {wrong[0].message}")
+            _without_fault(job, plan.placements)
             cost = plan.measures.cost
             self.stdout.write(
                 f"| {count} | {first.seconds:.2f} | {first.processor:.2f} | "
@@ -184,34 +168,38 @@ def peak_memory_mb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
 
 
-def strip_job(data: object) -> tuple[Job, float, float]:
-    """A strip instance of the literature as a job without kerf; its net area and height."""
+def folder_of(name: str) -> StripFolder:
+    """The strips of a folder; CommandError with status 2 where it cannot be used."""
+    folder = Path(name)
     try:
-        assert isinstance(data, dict)
-        height = float(data["strip_height"])
-        orders, area, longest = [], 0.0, 0.0
-        for number, item in enumerate(data["items"]):
-            outline = Polygon(item["polygon"])
-            turns = item["allowed_orientations_deg"]
-            count = int(item["demand"])
-            orders.append(
-                Order(str(number), outline, count, None if turns is None else tuple(turns))
-            )
-            area += outline.area * count
-            x0, y0, x1, y1 = outline.bounds
-            longest = max(longest, x1 - x0, y1 - y0)
-    except (AssertionError, KeyError, TypeError, ValueError):
-        raise unusable("not a strip instance: strip_height and items are wanted") from None
-    length = max(3.0 * area / height, 2.0 * longest)
-    metal = Metal("strip", box(0.0, 0.0, length, height))
-    return Job((metal,), tuple(orders), kerf_mm=0.0, goal="strip"), area, height
+        return strip_folder(
+            read_json(str(folder / INDEX)), lambda file: read_json(str(folder / file))
+        )
+    except FolderError as wrong:
+        raise unusable(f"{name}: {wrong}") from None
 
 
-def _judged(job: Job, placements: list[Placement]) -> tuple[float, int]:
+def _filled(strip: KnownStrip, placements: Sequence[Placement]) -> float:
+    """Percent of the used strip that is pieces; NaN where a piece is left over."""
+    _without_fault(strip.job, placements)
+    if len(placements) < strip.job.copies:
+        return math.nan
+    return strip.density_percent(measure(strip.job, placements)[0].strip_length_mm)
+
+
+def _cell(figure: float, digits: int) -> str:
+    return "" if math.isnan(figure) else f"{figure:.{digits}f}"
+
+
+def _judged(job: Job, placements: Sequence[Placement]) -> tuple[float, int]:
+    _without_fault(job, placements)
+    return measure(job, placements)[0].cost, len(placements)
+
+
+def _without_fault(job: Job, placements: Sequence[Placement]) -> None:
     wrong = faults(job, placements)
     if wrong:
-        raise unusable(f"the judge faults a peer's plan: {wrong[0].message}")
-    return measure(job, placements)[0].cost, len(placements)
+        raise unusable(f"the judge faults a plan: {wrong[0].message}")
 
 
 def _mean(ratios: Iterable[float]) -> float:

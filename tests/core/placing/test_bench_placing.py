@@ -1,0 +1,198 @@
+"""`manage.py bench_placing`: our plans beside simple ones, published figures and known optima."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+from shapely.geometry import Polygon, box
+
+from studio.core.placing import Job, Metal, Order, job_to_json
+from studio.core.placing.strip_folder import FolderError, strip_folder
+from tests.core.placing.jobs import square
+from tests.core.verifying.dissections import MORON_33, job_of
+
+SIDE = 40.0
+# a square of 40 taken apart by two straight lines and a diagonal: 40 × 15, 16 × 25, and 24 × 25
+# in two halves; put together again it fills the strip without a gap
+PARTS = (
+    box(0, 0, SIDE, 15),
+    box(0, 0, 16, 25),
+    Polygon([(0, 0), (24, 0), (24, 25)]),
+    Polygon([(0, 0), (24, 25), (0, 25)]),
+)
+
+
+def the_square() -> Job:
+    orders = tuple(Order(f"p{k}", part, 1, (0.0,)) for k, part in enumerate(PARTS))
+    metal = Metal("strip", box(0, 0, 1.2 * SIDE, SIDE), 0.0001)
+    return Job((metal,), orders, kerf_mm=0.0, goal="strip")
+
+
+def as_strip(job: Job) -> dict[str, Any]:
+    return {**job_to_json(job), "goal": "strip"}
+
+
+def entry(name: str, job: Job, **known: object) -> dict[str, Any]:
+    _, y0, _, y1 = job.metal[0].outline.bounds
+    area = sum(order.outline.area * order.count for order in job.pieces)
+    return {"name": name, "height": y1 - y0, "piece_area": area, "pieces": job.copies, **known}
+
+
+def kept(folder: Path, *entries: dict[str, Any], **jobs: Any) -> Path:
+    """A folder of strip jobs with its index."""
+    index = {"source": "made here", "published": "by nobody", "instances": list(entries)}
+    (folder / "INDEX.json").write_text(json.dumps(index))
+    for name, job in jobs.items():
+        (folder / f"{name}.json").write_text(json.dumps(job))
+    return folder
+
+
+def printed(*args: str) -> list[list[str]]:
+    """The cells of every line that the command prints."""
+    out = StringIO()
+    call_command("bench_placing", *args, stdout=out)
+    return [[c.strip() for c in line.split("|")] for line in out.getvalue().splitlines()]
+
+
+@pytest.mark.slow
+def test_class_jobs_are_printed_beside_the_simple_ways() -> None:
+    row = next(r for r in printed("--rounds", "30", "--only", "tags") if "straight tags" in r)
+    assert row[2] == "34/34"
+    assert float(row[6]) < 1.0  # ours against the fill
+
+
+@pytest.mark.slow
+def test_a_dissected_square_and_rectangle_stand_beside_their_optimum(tmp_path: Path) -> None:
+    width, height, sizes = MORON_33
+    rectangle = job_of(width, height, sizes)
+    folder = kept(
+        tmp_path,
+        entry("square", the_square(), optimum_percent=100.0),
+        entry("nine-squares", rectangle, optimum_percent=100, published_mean_percent=96.0),
+        **{"square": as_strip(the_square()), "nine-squares": as_strip(rectangle)},
+    )
+    rows = printed("--strips", str(folder), "--rounds", "20", "--seed", "2")
+    head = rows[0][1:-1]
+    found = {row[1]: dict(zip(head, row[1:-1], strict=True)) for row in rows[2:4]}
+    for name, row in found.items():
+        ours, fill, rims = (float(row[column]) for column in ("ours", "fill", "shelves"))
+        # no plan is denser than the optimum; a tolerance of the judge's on both sides
+        assert rims <= 100.01, name
+        assert fill <= ours <= 100.01, name
+        assert ours >= 88.0, name
+        assert row["optimum"] == "100.00"
+        assert float(row["ours / optimum"]) == pytest.approx(ours / 100.0, abs=1e-3)
+        assert float(row["ours / fill"]) == pytest.approx(ours / fill, abs=1e-3)
+        assert row["seed"] == "2"
+    assert found["square"]["ours"] == "100.00"
+    assert found["square"]["ours / mean"] == ""  # nothing was published of it
+    nine = found["nine-squares"]
+    assert float(nine["ours / mean"]) == pytest.approx(float(nine["ours"]) / 96.0, abs=1e-3)
+    rest = [row[0] for row in rows[4:]]
+    assert rest[0].endswith("(2)")
+    assert rest[1].endswith("(1)")
+    assert rest[2:] == ["strips: made here", "published figures: by nobody"]
+
+
+def test_a_strip_of_the_folder_has_room_for_simple_ways_to_place(tmp_path: Path) -> None:
+    job = the_square()
+    folder = strip_folder(
+        {"instances": [entry("square", job, published_best_percent=99.5)]}, lambda _: as_strip(job)
+    )
+    (strip,) = folder.strips
+    assert strip.job.metal[0].outline.bounds == (0.0, 0.0, 3 * SIDE, SIDE)
+    assert strip.density_percent(SIDE) == pytest.approx(100.0)
+    assert strip.density_percent(2 * SIDE) == pytest.approx(50.0)
+    assert (strip.mean_percent, strip.best_percent, strip.optimum_percent) == (None, 99.5, None)
+    assert (folder.source, folder.published) == ("", "")
+
+
+def changed(**fields: object) -> dict[str, Any]:
+    return {"instances": [{**entry("square", the_square()), **fields}]}
+
+
+UNUSABLE: dict[str, tuple[object, Callable[[str], object], str]] = {
+    "a list": ([], lambda _: None, "braces"),
+    "no strips": ({"instances": []}, lambda _: None, "instances"),
+    "a strip that is a number": ({"instances": [7]}, lambda _: None, r"instances\[0\]"),
+    "a name that leaves the folder": (changed(name="../square"), lambda _: None, "name"),
+    "a name that is no text": (changed(name=3), lambda _: None, "name"),
+    "the same name twice": (
+        {"instances": changed()["instances"] * 2},
+        lambda _: as_strip(the_square()),
+        "twice",
+    ),
+    "another area": (changed(piece_area=1500), lambda _: as_strip(the_square()), "piece_area"),
+    "no height": (changed(height=None), lambda _: as_strip(the_square()), "height"),
+    "another count": (changed(pieces=3), lambda _: as_strip(the_square()), "pieces"),
+    "more than everything": (
+        changed(optimum_percent=101),
+        lambda _: as_strip(the_square()),
+        "optimum_percent",
+    ),
+    "a mean in words": (
+        changed(published_mean_percent="good"),
+        lambda _: as_strip(the_square()),
+        "published_mean_percent",
+    ),
+    "a file that is no job": (
+        changed(),
+        lambda _: {"strip_height": 40, "items": []},
+        "square.json",
+    ),
+    "a job that is no strip": (
+        changed(),
+        lambda _: {**job_to_json(the_square()), "goal": "plan"},
+        "goal",
+    ),
+    "a strip that is no rectangle": (
+        changed(),
+        lambda _: as_strip(
+            Job((Metal("s", Polygon([(0, 0), (99, 0), (0, 40)])),), the_square().pieces)
+        ),
+        "rectangle",
+    ),
+    "a strip without pieces": (
+        changed(),
+        lambda _: as_strip(Job(the_square().metal, (Order("a", square(9), 0),))),
+        "at least one",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", UNUSABLE)
+def test_an_unusable_index_is_refused_in_one_line_that_says_where(name: str) -> None:
+    index, read, where = UNUSABLE[name]
+    with pytest.raises(FolderError, match=where) as refused:
+        strip_folder(index, read)
+    assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize("made", ["nothing", "no index", "no JSON", "a job is missing"])
+def test_a_folder_that_cannot_be_used_ends_the_command_with_status_two(
+    tmp_path: Path, made: str
+) -> None:
+    folder = tmp_path / "strips"
+    if made != "nothing":
+        folder.mkdir()
+    if made == "no JSON":
+        (folder / "INDEX.json").write_text("{strips")
+    if made == "a job is missing":
+        kept(folder, entry("square", the_square()))
+    with pytest.raises(CommandError) as refused:
+        call_command("bench_placing", "--strips", str(folder))
+    assert refused.value.returncode == 2
+    assert "\n" not in str(refused.value)
+    assert str(folder) in str(refused.value)
+
+
+@pytest.mark.parametrize("rounds", ["0", "-3", "9999999999"])
+def test_rounds_that_make_no_sense_are_refused(rounds: str) -> None:
+    with pytest.raises(CommandError, match="--rounds"):
+        call_command("bench_placing", f"--rounds={rounds}")
