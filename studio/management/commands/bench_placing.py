@@ -111,9 +111,9 @@ class Command(BaseCommand):
                 ours = _filled(strip, plan.placements)
                 against_fill.append(ours / fill)
                 against_mean.append(ours / mean)
-                figures = (rows, fill, ours, mean, best, optimum)
-                ratios = (ours / fill, ours / mean, ours / optimum)
-                cells = [_cell(f, 2) for f in figures] + [_cell(r, 3) for r in ratios]
+                cells = [_cell(f, 2, "incomplete") for f in (rows, fill, ours)]
+                cells += [_cell(f, 2) for f in (mean, best, optimum)]
+                cells += [_cell(r, 3) for r in (ours / fill, ours / mean, ours / optimum)]
                 self.stdout.write(f"| {strip.name} | {seed} | {' | '.join(cells)} |")
         for name, found in (("fill", against_fill), ("published mean", against_mean)):
             usable = [ratio for ratio in found if math.isfinite(ratio)]
@@ -187,8 +187,8 @@ def _filled(strip: KnownStrip, placements: Sequence[Placement]) -> float:
     return strip.density_percent(measure(strip.job, placements)[0].strip_length_mm)
 
 
-def _cell(figure: float, digits: int) -> str:
-    return "" if math.isnan(figure) else f"{figure:.{digits}f}"
+def _cell(figure: float, digits: int, missing: str = "") -> str:
+    return missing if math.isnan(figure) else f"{figure:.{digits}f}"
 
 
 def _judged(job: Job, placements: Sequence[Placement]) -> tuple[float, int]:

@@ -81,22 +81,23 @@ def test_a_dissected_square_and_rectangle_stand_beside_their_optimum(tmp_path: P
     head = rows[0][1:-1]
     found = {row[1]: dict(zip(head, row[1:-1], strict=True)) for row in rows[2:4]}
     for name, row in found.items():
-        ours, fill, rims = (float(row[column]) for column in ("ours", "fill", "shelves"))
-        # no plan is denser than the optimum; a tolerance of the judge's on both sides
-        assert rims <= 100.01, name
-        assert fill <= ours <= 100.01, name
-        assert ours >= 88.0, name
+        ours, rims = float(row["ours"]), float(row["shelves"])
+        # no plan is denser than the optimum; the judge's tolerance lies above it
+        assert rims < ours <= 100.01, name
         assert row["optimum"] == "100.00"
         assert float(row["ours / optimum"]) == pytest.approx(ours / 100.0, abs=1e-3)
-        assert float(row["ours / fill"]) == pytest.approx(ours / fill, abs=1e-3)
         assert row["seed"] == "2"
     assert found["square"]["ours"] == "100.00"
     assert found["square"]["ours / mean"] == ""  # nothing was published of it
-    nine = found["nine-squares"]
-    assert float(nine["ours / mean"]) == pytest.approx(float(nine["ours"]) / 96.0, abs=1e-3)
+    nine = {column: cell for column, cell in found["nine-squares"].items() if column != "strip"}
+    figure = {column: float(cell or "nan") for column, cell in nine.items()}
+    assert figure["ours"] >= 88.0
+    # by hand, in rows across the strip's 32: 18; 15, 14; 10, 9, 8; 7, 4, 1, and so 50 long
+    assert figure["shelves"] == pytest.approx(100.0 * 33 / 50, abs=0.01)
+    assert figure["ours / fill"] == pytest.approx(figure["ours"] / figure["fill"], abs=1e-3)
+    assert figure["ours / mean"] == pytest.approx(figure["ours"] / 96.0, abs=1e-3)
     rest = [row[0] for row in rows[4:]]
-    assert rest[0].endswith("(2)")
-    assert rest[1].endswith("(1)")
+    assert rest[1].endswith("(1)")  # the published mean of one of the two
     assert rest[2:] == ["strips: made here", "published figures: by nobody"]
 
 
