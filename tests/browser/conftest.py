@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect, sync_playwright
 
 from tests.people import PASSPHRASE
 
@@ -27,6 +27,8 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
+PATIENCE_MS = 120_000
+"""How long a page or a part of it may take on a busy machine; a quiet one is never kept waiting."""
 WIDTHS = {"desk": (1280, 900), "phone": (360, 740)}
 SHOTS = os.environ.get("BENCHLEDGER_SHOTS", "")
 """A folder for a picture of every page that the walks come to, for looking at."""
@@ -36,6 +38,7 @@ SHOTS = os.environ.get("BENCHLEDGER_SHOTS", "")
 def chromium() -> Iterator[Browser]:
     if not CHROMIUM:
         pytest.skip("Chromium is not installed here.")
+    expect.set_options(timeout=PATIENCE_MS)
     with _driver() as playwright:
         running = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield running
@@ -100,6 +103,7 @@ def visitor(request: Any, chromium: Browser, live_server: Any) -> Iterator[Visit
     context = chromium.new_context(
         viewport={"width": width, "height": height}, accept_downloads=True
     )
+    context.set_default_timeout(PATIENCE_MS)
     somebody = Visitor(context, live_server.url, request.param)
     yield somebody
     complaints = somebody.complaints

@@ -115,7 +115,7 @@ def test_an_answer_lost_on_the_way_is_asked_for_again_and_counts_once(
     page.get_by_role("button", name="Start this step").dblclick()
     expect(page.get_by_text("No answer from the network")).to_be_visible()
     visitor.look("tablet-no-network")
-    expect(page.get_by_role("heading", name="Who are you?")).to_be_visible(timeout=15_000)
+    expect(page.get_by_role("heading", name="Who are you?")).to_be_visible()
     assert TabletDeed.objects.count() == 1
     assert SignOff.objects.filter(kind="started").count() == 1
     visitor.complaints[:] = [one for one in visitor.complaints if "ERR_INTERNET" not in one]

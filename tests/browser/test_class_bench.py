@@ -94,7 +94,7 @@ def test_a_student_on_a_phone_with_a_bad_network_starts_once(
     page.get_by_role("button", name="Start this step").dblclick()
     expect(page.get_by_text("No answer from the network")).to_be_visible()
     visitor.look("bench-no-network")
-    expect(page.get_by_role("button", name="Done: I sign this step")).to_be_visible(timeout=15_000)
+    expect(page.get_by_role("button", name="Done: I sign this step")).to_be_visible()
     expect(page.get_by_text("“Stick the pattern on” is started.").first).to_be_visible()
     assert SignOff.objects.filter(kind="started", step__kind="adhere").count() == 1
     visitor.complaints[:] = [one for one in visitor.complaints if "ERR_INTERNET" not in one]

@@ -75,6 +75,6 @@ def test_a_coin_is_marked_by_mouse_and_keys(visitor: Visitor, cast: Cast, photo:
     assert float(rim.input_value()) == pytest.approx(before, abs=0.2)
     visitor.look("marking")
     page.get_by_role("button", name="Read with this size").click()
-    expect(page.get_by_text("Your file was read")).to_be_visible(timeout=30_000)
+    expect(page.get_by_text("Your file was read")).to_be_visible()
     (piece,) = Pattern.objects.get().drawing.pieces
     assert piece.size_mm[0] == pytest.approx(30.0, abs=0.2)

@@ -46,12 +46,12 @@ def test_plan_appears_and_gets_better_on_the_open_page(
     watch = running.Watch(row, job, "the test")
     found = place(job, rounds=2)
     assert watch.report(found)
-    expect(page.get_by_text("3 of 3 pieces have a place")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("3 of 3 pieces have a place")).to_be_visible()
     expect(page.locator("#placing .d-piece-mine")).to_have_count(3)
     visitor.look("watching-2-better")
 
     assert running.conclude(row, job, found, watch)
-    expect(page.get_by_text("Your teacher decides next")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Your teacher decides next")).to_be_visible()
     expect(page.get_by_text("Within the allowance").first).to_be_visible()
     visitor.look("watching-3-proposed")
     assert CutPlan.objects.get().state == CutPlan.State.PROPOSED

@@ -60,7 +60,7 @@ def test_message_in_the_broker_carries_the_task_and_its_id(district: Any) -> Non
     with district.connection_for_read() as connection:
         queue = connection.SimpleQueue("default")
         try:
-            message = queue.get(timeout=2)
+            message = queue.get(timeout=60)
             args, kwargs, _ = message.payload
             message.ack()
         finally:

@@ -50,7 +50,7 @@ def at_once(deeds: Sequence[Callable[[], Any]]) -> list[Any]:
 
     def do(number: int, deed: Callable[[], Any]) -> None:
         try:
-            gate.wait(timeout=10)
+            gate.wait(timeout=60)
             outcomes[number] = deed()
         except Exception as error:
             outcomes[number] = error
