@@ -7,8 +7,8 @@ import pytest
 from classroom.refusals import Refused
 from classroom.roster import decode, read_roster
 
-# Column names of OneRoster users.csv as found in several open implementations (facts.md
-# section 9; the specification's own text was not seen).
+# Column names of users.csv in OneRoster 1.1 and 1.2 (1EdTech), as several open implementations
+# have them; the specification's own text was not seen.
 USERS_1_1 = (
     "sourcedId,status,dateLastModified,enabledUser,orgSourcedIds,role,username,userIds,givenName,"
     "familyName,middleName,identifier,email,sms,phone,agentSourcedIds,grades,password\n"

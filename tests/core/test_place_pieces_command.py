@@ -1,4 +1,7 @@
-"""`manage.py place_pieces`: the plan in the stated form, or one line that says what is wrong."""
+"""`manage.py place_pieces`: the plan in its form, or one line that says what is wrong.
+
+The form stands in DEVELOPERS.md, "Command-line seams".
+"""
 
 from __future__ import annotations
 

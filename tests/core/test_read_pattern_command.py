@@ -1,4 +1,4 @@
-"""`manage.py read_pattern`: the format of contracts.md section 1 and its exit status."""
+"""`manage.py read_pattern`: its format (DEVELOPERS.md, "Command-line seams") and exit status."""
 
 from __future__ import annotations
 

@@ -146,7 +146,7 @@ class Offcut:
 
 @dataclass(frozen=True, slots=True)
 class Measures:
-    """The figures of a plan, over the stock pieces it touches (engine chapter, "What is best")."""
+    """The figures of a plan, over the stock pieces it touches (DEVELOPERS.md, "What is best")."""
 
     piece_area_mm2: float = 0.0
     consumed_mm2: float = 0.0
