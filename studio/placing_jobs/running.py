@@ -31,7 +31,7 @@ logger = logging.getLogger(__name__)
 
 CURVE_POINTS = 120
 SPARE_SECONDS = 0.4  # a lease need not be renewed more often than this
-FIRST_PLAN_SECONDS = 120.0
+FIRST_PLAN_SECONDS = 600.0
 """A stored plan's first round may take as long on a busy machine, whatever was asked for: pieces
 left out only because the clock ran fast would have to be placed again."""
 
