@@ -13,7 +13,7 @@ import os
 import stat
 import zipfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO, Any, Final
 
@@ -84,7 +84,11 @@ class Writer:
         os.fsync(self._file.fileno())
 
     def close(self) -> None:
-        self._file.close()
+        # Where writing broke off, the end cannot be written either; the file goes anyway.
+        with suppress(OSError, ValueError):
+            self._zip.close()
+        with suppress(OSError):
+            self._file.close()
 
     def _put(self, name: str, data: bytes) -> None:
         info = zipfile.ZipInfo(name, _BEFORE_1980)
@@ -140,9 +144,12 @@ class Backup:
 def opened(path: Path) -> Iterator[Backup]:
     """Raises Unusable (no backup of ours, or none for this version) or NotWhole (damaged)."""
     try:
+        mode = path.stat().st_mode
+        if stat.S_ISDIR(mode):
+            raise Unusable(f"{path} is a folder, not a backup.")
+        if not stat.S_ISREG(mode):  # opening a pipe would wait for ever
+            raise Unusable(f"{path} is no file.")
         with path.open("rb") as file:
-            if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-                raise Unusable(f"{path} is no file.")
             looks_ours = _begins_like_ours(file)
             archive = _zip_of(path, file, looks_ours)
             data = _manifest_data(archive)
@@ -159,8 +166,6 @@ def opened(path: Path) -> Iterator[Backup]:
             if not whole:
                 raise NotWhole([f"{path} is damaged: its seal is broken.", *_damaged(backup)])
             yield backup
-    except IsADirectoryError as error:
-        raise Unusable(f"{path} is a folder, not a backup.") from error
     except FileNotFoundError as error:
         raise Unusable(f"{path} is not there.") from error
     except PermissionError as error:

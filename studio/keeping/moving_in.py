@@ -88,7 +88,7 @@ def move_database_in(database: Path) -> None:
             raise
         return
     live = sqlite.live_file()
-    with databases.no_connection(), _alone_with(live):
+    with databases.no_connection(), alone_with(live):
         # Into the same folder first: only there a rename is one step.
         beside = live.with_name(live.name + ".restored")
         try:
@@ -102,7 +102,7 @@ def move_database_in(database: Path) -> None:
 
 
 @contextmanager
-def _alone_with(live: Path) -> Iterator[None]:
+def alone_with(live: Path) -> Iterator[None]:
     """Nobody else has the file open, it is empty still, and nobody may begin to write."""
     with closing(sqlite3.connect(live, isolation_level=None, timeout=BUSY_SECONDS)) as old:
         try:

@@ -36,16 +36,16 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         file: Path | None = options["file"]
-        if (file is None) != options["daily"]:
-            self._end(
-                2, "Name the file of the backup." if file is None else "--daily takes no file."
-            )
+        if file is not None and options["daily"]:
+            self._end(2, "--daily takes no file; BENCHLEDGER_BACKUP_FOLDER says where.")
         try:
             with _stopped_gently():
-                if options["check"]:
-                    self._check(file)
-                elif options["daily"]:
+                if options["daily"]:
                     self._say(run_daily())
+                elif file is None:
+                    self._end(2, "Name the file of the backup.")
+                elif options["check"]:
+                    self._check(file)
                 else:
                     self._say(made_by_hand(file))
         except Unusable as error:
