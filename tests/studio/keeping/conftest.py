@@ -42,10 +42,13 @@ _ONCE: list[bytes] = []
 
 
 @pytest.fixture
-def any_backup(request: pytest.FixtureRequest, evidence: Path, tmp_path: Path) -> Path:
+def any_backup(transactional_db: Any, evidence: Path, tmp_path: Path) -> Path:
     """The backup of a filled school that is somewhere else: made once, for it takes a second."""
-    if not _ONCE:
-        _ONCE.append(request.getfixturevalue("backup").read_bytes())
+    from studio.keeping.writing import make_backup
+
     file = tmp_path / "any.zip"
+    if not _ONCE:
+        fill()
+        _ONCE.append(make_backup(file).file.read_bytes())
     file.write_bytes(_ONCE[0])
     return file
