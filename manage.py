@@ -13,6 +13,9 @@ def main() -> None:
     if sys.argv[1:2] == ["demo"]:
         # An invented school with a known passphrase stays away from a real school's data.
         os.environ.setdefault("BENCHLEDGER_VAR", str(ROOT / "var" / "demo"))
+        # It can be told again at any time, so it is not backed up.
+        os.environ.setdefault("BENCHLEDGER_BACKUP", "0")
+        os.environ.setdefault("BENCHLEDGER_BACKUP_BEFORE_UPGRADE", "0")
     if sys.argv[1:2] == ["test"]:
         # pytest is the only runner; in a process of its own, on the tests' own settings.
         os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"

@@ -46,7 +46,7 @@ def read_sheet(upload: UploadedFile[bytes]) -> tuple[str, bytes]:
 def keep_sheet(substance: Substance, data: bytes) -> str:
     """Keep the content and return its hash."""
     sha = hashlib.sha256(data).hexdigest()
-    path = _path(substance.school_id, sha)
+    path = sheet_path(substance.school_id, sha)
     if not storages["evidence"].exists(path):
         storages["evidence"].save(path, ContentFile(data))
     return sha
@@ -54,11 +54,12 @@ def keep_sheet(substance: Substance, data: bytes) -> str:
 
 def sheet_bytes(substance: Substance) -> bytes:
     """The kept file. Raises FileNotFoundError when the storage has lost it."""
-    with storages["evidence"].open(_path(substance.school_id, substance.sheet_sha)) as file:
+    with storages["evidence"].open(sheet_path(substance.school_id, substance.sheet_sha)) as file:
         return bytes(file.read())
 
 
-def _path(school: int, sha: str) -> str:
+def sheet_path(school: int, sha: str) -> str:
+    """Where a sheet of this content lies in the private store."""
     return f"safety-sheets/{school}/{sha}.pdf"
 
 

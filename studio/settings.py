@@ -201,6 +201,12 @@ STORAGES = {
         "OPTIONS": {"location": EVIDENCE_DIR, "base_url": None},
     },
 }
+# One backup a day, made by `manage.py serve`; the newest of each of the last days and weeks stay.
+BACKUP_DAILY = _flag("BENCHLEDGER_BACKUP", True)
+BACKUP_FOLDER = Path(os.environ.get("BENCHLEDGER_BACKUP_FOLDER", VAR_DIR / "backups"))
+BACKUP_DAYS = int(os.environ.get("BENCHLEDGER_BACKUP_DAYS", "7"))
+BACKUP_WEEKS = int(os.environ.get("BENCHLEDGER_BACKUP_WEEKS", "4"))
+BACKUP_BEFORE_UPGRADE = _flag("BENCHLEDGER_BACKUP_BEFORE_UPGRADE", True)
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
 

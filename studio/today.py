@@ -20,6 +20,7 @@ from inventory.queries import budgets_for, low_supplies_for
 
 from . import bench_rules
 from .bench_rules import Phase
+from .keeping.telling import Trouble, trouble
 from .models import BenchStep, CutPlan, Pattern, Project
 from .queries import bench_steps_for, patterns_for, plans_for, projects_for
 from .setting_up import SettingUp, setting_up
@@ -70,6 +71,7 @@ class TeachersDay:
     calm: list[Waiting]
     budgets: list[Budget]
     setting_up: SettingUp | None
+    keeping: Trouble | None
 
     @property
     def nobody_waits(self) -> bool:
@@ -104,6 +106,7 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
             budgets_for(user).filter(course__closed_at=None).order_by("course__title", "pk")
         ),
         setting_up=setting_up(user),
+        keeping=trouble(user, moment),
     )
 
 

@@ -1,6 +1,7 @@
 """Who: the school, its people, its courses, their permits and the diary of what was done."""
 
 from .append_only import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
+from .backup_run import BackupRun
 from .course import Course, Seat
 from .erasure import Erasure
 from .guardian import GuardianSignature
@@ -16,6 +17,7 @@ from .waiting_file import WaitingFile
 __all__ = [
     "AppendOnly",
     "AppendOnlyQuerySet",
+    "BackupRun",
     "BenchPermit",
     "Course",
     "Erasure",

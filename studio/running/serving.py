@@ -9,14 +9,23 @@ import sys
 from collections.abc import Callable
 
 from django.conf import settings
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
+
+from studio.keeping.upgrading import NoUpgrade, kept_before_upgrade
 
 from .supervising import Child, Supervisor
 
 
 def make_ready() -> None:
-    """Bring the database and the static files up to date; quick when they are."""
-    call_command("migrate", interactive=False, verbosity=0)
+    """Bring the database and the static files up to date; quick when they are.
+
+    A school is backed up before its database changes, and without a backup it does not change.
+    """
+    try:
+        with kept_before_upgrade():
+            call_command("migrate", interactive=False, verbosity=0)
+    except NoUpgrade as error:
+        raise CommandError(str(error)) from error
     call_command("collectstatic", interactive=False, verbosity=0)
 
 

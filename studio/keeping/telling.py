@@ -1,0 +1,68 @@
+"""What the teacher who looks after the school is told of its backups; nothing while all is well."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Final
+
+from django.conf import settings
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from classroom.models import BackupRun, User
+
+Kind, Outcome = BackupRun.Kind, BackupRun.Outcome
+TOO_OLD: Final = dt.timedelta(days=2)
+"""One night may fall out, as the machine may be off; two may not."""
+
+
+@dataclass(frozen=True)
+class Trouble:
+    title: str
+    text: str
+
+
+def trouble(user: User, now: dt.datetime | None = None) -> Trouble | None:
+    """Reads only."""
+    if not (settings.BACKUP_DAILY and user.is_teacher and user.keeps_school):
+        return None
+    moment = now or timezone.now()
+    good = BackupRun.objects.filter(outcome=Outcome.DONE).order_by("-at", "-pk").first()
+    failed = (
+        BackupRun.objects.filter(outcome=Outcome.FAILED, kind=Kind.DAILY)
+        .order_by("-at", "-pk")
+        .first()
+    )
+    if failed is not None and (good is None or failed.at > good.at):
+        return Trouble(
+            _("The last backup failed"),
+            _(
+                "%(day)s: %(words)s Tell whoever looks after the server; it is tried again "
+                "every hour."
+            )
+            % {"day": _day(failed.at), "words": failed.words},
+        )
+    if good is None and moment - user.school.created_at > TOO_OLD:
+        return Trouble(
+            _("There is no backup yet"),
+            _(
+                "The server makes one a day by itself once it is started with “manage.py serve”. "
+                "Tell whoever looks after the server."
+            ),
+        )
+    if good is not None and moment - good.at > TOO_OLD:
+        return Trouble(
+            _("The newest backup is too old"),
+            _(
+                "It is of %(day)s. The server makes one a day by itself while it runs; tell "
+                "whoever looks after the server."
+            )
+            % {"day": _day(good.at)},
+        )
+    return None
+
+
+def _day(at: dt.datetime) -> str:
+    return date_format(timezone.localtime(at), "j F, H:i")

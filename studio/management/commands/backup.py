@@ -1,0 +1,106 @@
+"""Writes everything a school has into one file, or proves such a file whole."""
+
+from __future__ import annotations
+
+import signal
+from argparse import ArgumentParser
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Never
+
+from django.core.management.base import BaseCommand
+
+from studio.keeping.daily import made_by_hand, run_daily
+from studio.keeping.proving import prove
+from studio.keeping.words import NotKept, NotWhole, Unusable, disk_words
+from studio.keeping.writing import Made
+
+
+class Command(BaseCommand):
+    requires_system_checks: list[str] = []  # it has no pages
+    help = (
+        "Writes database, uploaded files and key into FILE while the app runs. Ends with 1 when "
+        "that (or a check) fails and with 2 when FILE cannot be used."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", nargs="?", type=Path, metavar="FILE")
+        what = parser.add_mutually_exclusive_group()
+        what.add_argument("--check", action="store_true", help="prove FILE whole, change nothing")
+        what.add_argument(
+            "--daily",
+            action="store_true",
+            help="make today's backup in the backup folder, if it is due, and let old ones go",
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        file: Path | None = options["file"]
+        if file is not None and options["daily"]:
+            self._end(2, "--daily takes no file; BENCHLEDGER_BACKUP_FOLDER says where.")
+        try:
+            with _stopped_gently():
+                if options["daily"]:
+                    self._say(run_daily())
+                elif file is None:
+                    self._end(2, "Name the file of the backup.")
+                elif options["check"]:
+                    self._check(file)
+                else:
+                    self._say(made_by_hand(file))
+        except Unusable as error:
+            self._end(2, str(error))
+        except NotWhole as error:
+            self._end(1, *error.faults)
+        except NotKept as error:
+            self._end(1, f"No backup was made. {error}")
+        except OSError as error:
+            self._end(2, disk_words(error, file or "the backup folder"))
+
+    def _check(self, file: Path) -> None:
+        manifest = prove(file)
+        self.stdout.write(
+            f"Whole: {sum(manifest.tables.values())} rows in {len(manifest.tables)} tables, "
+            f"{len(manifest.evidence)} files, the key; made {manifest.made_at}."
+        )
+        self._say_missing(manifest.missing)
+
+    def _say(self, made: Made | None) -> None:
+        if made is None:
+            self.stdout.write("No backup is due.")
+            return
+        self.stdout.write(
+            f"Kept in {made.file}: {made.rows} rows in {made.tables} tables, {made.files} files, "
+            f"the key; {made.size_bytes} bytes."
+        )
+        self._say_missing(made.missing)
+
+    def _say_missing(self, missing: tuple[str, ...]) -> None:
+        if missing:
+            self.stdout.write(
+                f"{len(missing)} files were lost before: rows name them and the store did not have "
+                f"them ({', '.join(missing[:3])}{' …' if len(missing) > 3 else ''})."
+            )
+
+    def _end(self, status: int, *lines: str) -> Never:
+        for line in lines:
+            self.stderr.write(line)
+        raise SystemExit(status)
+
+
+@contextmanager
+def _stopped_gently() -> Iterator[None]:
+    """A server that ends ends this too: what is unfinished is taken away first."""
+
+    def stop(*_: object) -> Never:
+        raise SystemExit(143)
+
+    try:
+        before = signal.signal(signal.SIGTERM, stop)
+    except ValueError:  # not in the main thread, as under a test
+        yield
+        return
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)

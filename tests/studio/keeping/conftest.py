@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.files.storage import storages
+
+from tests.studio.bench.making import World
+
+from .filling import fill
+
+
+@pytest.fixture
+def evidence(tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of uploaded files, in which nothing of other tests lies."""
+    folder = tmp_path / "evidence"
+    folder.mkdir()
+    for name in ("location", "base_location"):
+        monkeypatch.setitem(storages["evidence"].__dict__, name, str(folder))
+    settings.EVIDENCE_DIR = folder
+    settings.VAR_DIR = tmp_path / "var"
+    settings.VAR_DIR.mkdir()
+    settings.BACKUP_FOLDER = tmp_path / "backups"
+    return folder
+
+
+@pytest.fixture
+def world(transactional_db: Any, evidence: Path) -> World:
+    return fill()
+
+
+@pytest.fixture
+def backup(world: World, tmp_path: Path) -> Path:
+    """A backup of the filled school."""
+    from studio.keeping.writing import make_backup
+
+    return make_backup(tmp_path / "school.zip").file
+
+
+_ONCE: list[bytes] = []
+
+
+@pytest.fixture
+def any_backup(transactional_db: Any, evidence: Path, tmp_path: Path) -> Path:
+    """The backup of a filled school that is somewhere else: made once, for it takes a second."""
+    from studio.keeping.writing import make_backup
+
+    file = tmp_path / "any.zip"
+    if not _ONCE:
+        fill()
+        _ONCE.append(make_backup(file).file.read_bytes())
+    file.write_bytes(_ONCE[0])
+    return file
