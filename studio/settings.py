@@ -68,7 +68,6 @@ INSTALLED_APPS = [
     "django.contrib.humanize",
     "django.forms",
     "csp",
-    "axes",
     "crispy_forms",
     "crispy_bootstrap5",
     "django_htmx",
@@ -92,7 +91,6 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "classroom.middleware.SchoolClockMiddleware",
     "classroom.middleware.RefusalMiddleware",
-    "axes.middleware.AxesMiddleware",
 ]
 
 ROOT_URLCONF = "studio.urls"
@@ -142,10 +140,7 @@ else:
     DATABASES["default"].setdefault("OPTIONS", {}).setdefault("connect_timeout", 5)
 
 AUTH_USER_MODEL = "classroom.User"
-AUTHENTICATION_BACKENDS = [
-    "axes.backends.AxesStandaloneBackend",
-    "classroom.signin.PassphraseBackend",
-]
+AUTHENTICATION_BACKENDS = ["classroom.signin.PassphraseBackend"]  # slows guessers, too
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -163,16 +158,6 @@ LOGIN_REDIRECT_URL = "first_page"
 LOGOUT_REDIRECT_URL = "sign_in"
 SESSION_COOKIE_AGE = 60 * 60 * 10  # one school day
 SESSION_COOKIE_HTTPONLY = True
-
-# Sign-in throttling: a class shares one address, so the pair of user name and address counts.
-AXES_FAILURE_LIMIT = 8
-AXES_COOLOFF_TIME = 0.25  # hours
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_LOCKOUT_TEMPLATE = "classroom/sign_in_paused.html"
-AXES_RESET_ON_SUCCESS = True
-AXES_ENABLE_ADMIN = False
-AXES_VERBOSE = False
-AXES_DISABLE_ACCESS_LOG = True
 
 LANGUAGE_CODE = "en"
 USE_I18N = True
@@ -258,7 +243,6 @@ LOGGING = {
     "loggers": {
         "weasyprint": {"level": "ERROR"},
         "fontTools": {"level": "ERROR"},
-        "axes": {"level": "WARNING"},
         "numba": {"level": "WARNING"},
         "django_tasks": {"level": "WARNING"},  # it tells of every task; the plans tell enough
         "django_tasks_db": {"level": "WARNING"},
