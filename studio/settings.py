@@ -13,13 +13,14 @@ import dj_database_url
 import django_stubs_ext
 from csp.constants import NONE, SELF
 
+from studio import private_folder
 from studio.running.proxies import networks
 
 django_stubs_ext.monkeypatch()
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = Path(os.environ.get("BENCHLEDGER_VAR", BASE_DIR / "var"))
-VAR_DIR.mkdir(parents=True, exist_ok=True)
+private_folder.guard(VAR_DIR)  # before anything in it is opened
 
 
 def _flag(name: str, default: bool) -> bool:
@@ -39,7 +40,6 @@ def _secret_key() -> str:
     try:
         # Exclusive creation, so that web and worker starting together agree on one key.
         with kept.open("x", encoding="ascii") as file:
-            kept.chmod(0o600)
             file.write(secrets.token_urlsafe(64))
     except FileExistsError:
         pass
@@ -82,6 +82,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "classroom.private_pages.PrivatePagesMiddleware",  # below the static files, above all pages
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -128,6 +129,7 @@ DATABASES = {
     )
 }
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    private_folder.close_database(DATABASES["default"]["NAME"])
     DATABASES["default"]["OPTIONS"] = {
         "timeout": 20,
         "transaction_mode": "IMMEDIATE",
@@ -177,13 +179,22 @@ STATIC_URL = "static/"
 STATIC_ROOT = Path(os.environ.get("BENCHLEDGER_STATIC", VAR_DIR / "static"))
 STATICFILES_DIRS = [BASE_DIR / "static"]
 EVIDENCE_DIR = Path(os.environ.get("BENCHLEDGER_EVIDENCE", VAR_DIR / "evidence"))
+private_folder.mend(EVIDENCE_DIR)
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "studio.static_files.storage.JoinedStaticFilesStorage"},
+    "staticfiles": {
+        "BACKEND": "studio.static_files.storage.JoinedStaticFilesStorage",
+        "OPTIONS": private_folder.modes_of_static(STATIC_ROOT, VAR_DIR),
+    },
     # Uploaded patterns: outside anything that is served, on storage that workers share.
     "evidence": {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
-        "OPTIONS": {"location": EVIDENCE_DIR, "base_url": None},
+        "OPTIONS": {
+            "location": EVIDENCE_DIR,
+            "base_url": None,
+            "file_permissions_mode": private_folder.FILE_MODE,
+            "directory_permissions_mode": private_folder.FOLDER_MODE,
+        },
     },
 }
 WHITENOISE_USE_FINDERS = True
