@@ -15,13 +15,13 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from django.apps import apps
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
 from .models import Erasure, History, Role, School, User, record
 from .refusals import Refused
+from .slowing import forget_account
 
 LABEL = "Former student"
 
@@ -59,7 +59,7 @@ def erase_due(
         return []
     _scrub_diary(school, students)
     for student in students:
-        _forget_sign_ins(student)
+        forget_account(student.username)
         Erasure.objects.create(
             student=student,
             last_course_ended=student.last_end,  # type: ignore[attr-defined]
@@ -129,9 +129,3 @@ def _without(said: Any, names: dict[str, str]) -> Any:
     if isinstance(said, dict):
         return {_without(key, names): _without(one, names) for key, one in said.items()}
     return said
-
-
-def _forget_sign_ins(student: User) -> None:
-    """What the sign-in throttle keeps about the user name."""
-    for name in ("AccessAttempt", "AccessFailureLog", "AccessLog"):
-        apps.get_model("axes", name).objects.filter(username=student.username).delete()

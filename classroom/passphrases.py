@@ -1,7 +1,7 @@
 """Passphrases that a student can read off a card: four plain words and two digits.
 
-The entropy is log2(words ** 4 * 90), more than 43 bits: with 8 tries per quarter of an hour
-nobody gets anywhere by guessing, and the stored hash is Argon2's.
+The entropy is log2(words ** 4 * 90), more than 43 bits: with what `classroom/signin.py` lets
+through nobody gets anywhere by guessing, and the stored hash is Argon2's.
 """
 
 from __future__ import annotations
@@ -11,14 +11,15 @@ import secrets
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from axes.utils import reset as end_pause
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
-from django.utils.crypto import constant_time_compare, salted_hmac
+from django.utils.crypto import constant_time_compare
 
+from .known_devices import door_code_with, mark_of
 from .models import User, record
 from .passphrase_words import WORDS
 from .refusals import Refused
+from .slowing import forget_account
 
 WORDS_IN_ONE = 4
 DIGITS_FROM, DIGITS_TO = 10, 99
@@ -46,11 +47,7 @@ class Card:
 
     person: User
     passphrase: str
-
-
-def mark_of(person: User) -> str:
-    """A short mark of the present passphrase, to notice that it changed; tells nothing of it."""
-    return salted_hmac("classroom.passphrases", f"{person.pk}:{person.password}").hexdigest()[:16]
+    door_code: str
 
 
 def is_marked(person: User, mark: str) -> bool:
@@ -66,18 +63,19 @@ def issue_cards(people: Iterable[User], *, acting: User) -> list[Card]:
     chosen: Sequence[User] = list(people)
     if any(person.school_id != acting.school_id for person in chosen):
         raise Refused("Cards are made for people of your own school only.")
-    cards = [Card(person, new_passphrase()) for person in chosen]
+    drawn = [new_passphrase() for _ in chosen]
     # Hashing takes long on purpose; it is done before the transaction holds anybody up.
-    hashes = [make_password(card.passphrase) for card in cards]
+    hashes = [make_password(passphrase) for passphrase in drawn]
     with transaction.atomic():
-        for card, hashed in zip(cards, hashes, strict=True):
-            person = card.person
+        for person, hashed in zip(chosen, hashes, strict=True):
             same = User.objects.filter(pk=person.pk, password=person.password)
             if not same.update(password=hashed):
                 raise Refused(ALREADY_ISSUED)
             record(acting, "issue-passphrase", person, f"New sign-in card for {person}")
-    for card in cards:
-        end_pause(username=card.person.username)
+    cards = []
+    for person, passphrase, hashed in zip(chosen, drawn, hashes, strict=True):
+        forget_account(person.username)
+        cards.append(Card(person, passphrase, door_code_with(person, hashed)))
     return cards
 
 

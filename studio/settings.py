@@ -13,13 +13,14 @@ import dj_database_url
 import django_stubs_ext
 from csp.constants import NONE, SELF
 
+from studio import private_folder
 from studio.running.proxies import networks
 
 django_stubs_ext.monkeypatch()
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = Path(os.environ.get("BENCHLEDGER_VAR", BASE_DIR / "var"))
-VAR_DIR.mkdir(parents=True, exist_ok=True)
+private_folder.guard(VAR_DIR)  # before anything in it is opened
 
 
 def _flag(name: str, default: bool) -> bool:
@@ -39,7 +40,6 @@ def _secret_key() -> str:
     try:
         # Exclusive creation, so that web and worker starting together agree on one key.
         with kept.open("x", encoding="ascii") as file:
-            kept.chmod(0o600)
             file.write(secrets.token_urlsafe(64))
     except FileExistsError:
         pass
@@ -68,7 +68,6 @@ INSTALLED_APPS = [
     "django.contrib.humanize",
     "django.forms",
     "csp",
-    "axes",
     "crispy_forms",
     "crispy_bootstrap5",
     "django_htmx",
@@ -83,6 +82,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "classroom.private_pages.PrivatePagesMiddleware",  # below the static files, above all pages
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -92,7 +92,6 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "classroom.middleware.SchoolClockMiddleware",
     "classroom.middleware.RefusalMiddleware",
-    "axes.middleware.AxesMiddleware",
 ]
 
 ROOT_URLCONF = "studio.urls"
@@ -130,6 +129,7 @@ DATABASES = {
     )
 }
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    private_folder.close_database(DATABASES["default"]["NAME"])
     DATABASES["default"]["OPTIONS"] = {
         "timeout": 20,
         "transaction_mode": "IMMEDIATE",
@@ -142,10 +142,7 @@ else:
     DATABASES["default"].setdefault("OPTIONS", {}).setdefault("connect_timeout", 5)
 
 AUTH_USER_MODEL = "classroom.User"
-AUTHENTICATION_BACKENDS = [
-    "axes.backends.AxesStandaloneBackend",
-    "classroom.signin.PassphraseBackend",
-]
+AUTHENTICATION_BACKENDS = ["classroom.signin.PassphraseBackend"]  # slows guessers, too
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -163,16 +160,6 @@ LOGIN_REDIRECT_URL = "first_page"
 LOGOUT_REDIRECT_URL = "sign_in"
 SESSION_COOKIE_AGE = 60 * 60 * 10  # one school day
 SESSION_COOKIE_HTTPONLY = True
-
-# Sign-in throttling: a class shares one address, so the pair of user name and address counts.
-AXES_FAILURE_LIMIT = 8
-AXES_COOLOFF_TIME = 0.25  # hours
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_LOCKOUT_TEMPLATE = "classroom/sign_in_paused.html"
-AXES_RESET_ON_SUCCESS = True
-AXES_ENABLE_ADMIN = False
-AXES_VERBOSE = False
-AXES_DISABLE_ACCESS_LOG = True
 
 LANGUAGE_CODE = "en"
 USE_I18N = True
@@ -192,13 +179,22 @@ STATIC_URL = "static/"
 STATIC_ROOT = Path(os.environ.get("BENCHLEDGER_STATIC", VAR_DIR / "static"))
 STATICFILES_DIRS = [BASE_DIR / "static"]
 EVIDENCE_DIR = Path(os.environ.get("BENCHLEDGER_EVIDENCE", VAR_DIR / "evidence"))
+private_folder.mend(EVIDENCE_DIR)
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "studio.static_files.storage.JoinedStaticFilesStorage"},
+    "staticfiles": {
+        "BACKEND": "studio.static_files.storage.JoinedStaticFilesStorage",
+        "OPTIONS": private_folder.modes_of_static(STATIC_ROOT, VAR_DIR),
+    },
     # Uploaded patterns: outside anything that is served, on storage that workers share.
     "evidence": {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
-        "OPTIONS": {"location": EVIDENCE_DIR, "base_url": None},
+        "OPTIONS": {
+            "location": EVIDENCE_DIR,
+            "base_url": None,
+            "file_permissions_mode": private_folder.FILE_MODE,
+            "directory_permissions_mode": private_folder.FOLDER_MODE,
+        },
     },
 }
 # One backup a day, made by `manage.py serve`; the newest of each of the last days and weeks stay.
@@ -264,7 +260,6 @@ LOGGING = {
     "loggers": {
         "weasyprint": {"level": "ERROR"},
         "fontTools": {"level": "ERROR"},
-        "axes": {"level": "WARNING"},
         "numba": {"level": "WARNING"},
         "django_tasks": {"level": "WARNING"},  # it tells of every task; the plans tell enough
         "django_tasks_db": {"level": "WARNING"},

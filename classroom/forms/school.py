@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import zoneinfo
 from functools import cache
 from typing import Any
 
 from django import forms
+from django.http import HttpRequest
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from classroom.first_run_code import code_is_right, wanted_code
 from classroom.models import Role, School, User
+from classroom.signin import wait_in_words
 from classroom.texts import plain_line
 
 from .sign_in import clean_new_passphrase, passphrase_field
@@ -121,9 +127,38 @@ class FirstRunForm(SchoolForm):
         "keep it somewhere.",
     )
     again = passphrase_field("Passphrase once more", new=True)
+    code = forms.CharField(
+        label=gettext_lazy("Code from the server"),
+        max_length=40,
+        help_text=gettext_lazy(
+            "Ten letters and digits. The server printed them when it was started, beside its "
+            "address."
+        ),
+        widget=forms.TextInput(
+            attrs={"autocapitalize": "none", "spellcheck": "false", "autocomplete": "off"}
+        ),
+    )
 
     class Meta(SchoolForm.Meta):
         fields = ["name", "currency", "units", "paper", "language", "time_zone"]
+
+    def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.request = request
+        if not wanted_code():
+            del self.fields["code"]
+
+    def clean_code(self) -> str:
+        typed = str(self.cleaned_data["code"])
+        answer = code_is_right(self.request, typed)
+        if isinstance(answer, dt.timedelta):
+            text = _("There were too many tries with a wrong code. Wait %(time)s and try again.")
+            raise forms.ValidationError(text % {"time": wait_in_words(answer)})
+        if not answer:
+            raise forms.ValidationError(
+                _("This is not the code that the server printed. Start it again for a new one.")
+            )
+        return typed
 
     def clean_display_name(self) -> str:
         return plain_line(self.cleaned_data["display_name"])

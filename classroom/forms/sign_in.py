@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 from django import forms
@@ -12,11 +13,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from classroom.models import User
+from classroom.signin import LONGEST_PASSPHRASE, pause_of, paused_words
 
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
-
-PASSPHRASE_MOST = 200
 
 
 def passphrase_field(label: StrOrPromise, **more: Any) -> forms.CharField:
@@ -26,7 +26,7 @@ def passphrase_field(label: StrOrPromise, **more: Any) -> forms.CharField:
     return forms.CharField(
         label=label,
         strip=False,
-        max_length=PASSPHRASE_MOST,
+        max_length=LONGEST_PASSPHRASE,
         widget=forms.PasswordInput(attrs=attributes),
         **more,
     )
@@ -45,6 +45,18 @@ def clean_new_passphrase(form: forms.BaseForm, user: User) -> None:
 
 
 class SignInForm(AuthenticationForm):
+    """Name and passphrase; the page asks for the door code only once sign-in is paused."""
+
+    door_code = forms.CharField(
+        label=gettext_lazy("Door code"),
+        required=False,
+        max_length=40,
+        help_text=gettext_lazy("Eight letters and digits from your sign-in card. No code? Wait."),
+        widget=forms.TextInput(
+            attrs={"autocapitalize": "none", "spellcheck": "false", "autocomplete": "off"}
+        ),
+    )
+
     error_messages = {
         "invalid_login": (
             "This user name and passphrase do not go together. Both are on your sign-in card; "
@@ -63,6 +75,27 @@ class SignInForm(AuthenticationForm):
     def clean_username(self) -> str:
         # One spelling, so that counting failed tries cannot be dodged by capitals.
         return str(self.cleaned_data["username"]).strip().lower()
+
+    def clean(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        if said.get("username") and said.get("password"):
+            self.user_cache = authenticate(
+                self.request,
+                username=said["username"],
+                password=said["password"],
+                door_code=said.get("door_code", ""),
+            )
+            if self.pause is not None:
+                raise forms.ValidationError(paused_words(self.pause), code="paused")
+            if self.user_cache is None:
+                raise self.get_invalid_login_error()
+            self.confirm_login_allowed(self.user_cache)
+        return said
+
+    @property
+    def pause(self) -> dt.timedelta | None:
+        """How long the door rests yet for this try, which then was not looked at."""
+        return pause_of(self.request) if self.request is not None else None
 
 
 class NewPassphraseForm(forms.Form):
@@ -86,7 +119,13 @@ class NewPassphraseForm(forms.Form):
     def clean_old(self) -> str:
         old = str(self.cleaned_data["old"])
         # Through the same door as sign-in, so that guessing here is counted there.
-        if authenticate(self.request, username=self.user.username, password=old) != self.user:
+        found = authenticate(
+            self.request, username=self.user.username, password=old, device="signed in"
+        )
+        pause = pause_of(self.request)
+        if pause is not None:
+            raise forms.ValidationError(paused_words(pause))
+        if found != self.user:
             raise forms.ValidationError(_("This is not your present passphrase."))
         return old
 

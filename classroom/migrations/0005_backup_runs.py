@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('classroom', '0003_a_persons_language'),
+        ('classroom', '0004_guesses_are_slowed'),
     ]
 
     operations = [

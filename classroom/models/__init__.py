@@ -11,6 +11,7 @@ from .people import Role, User
 from .printers import PrinterCheck
 from .safety import BenchPermit, PermitWithdrawal, QuestionAttempt, Topic, TopicWording
 from .school import School
+from .sign_in_count import SignInCount
 from .substances import Substance
 from .waiting_file import WaitingFile
 
@@ -31,6 +32,7 @@ __all__ = [
     "Role",
     "School",
     "Seat",
+    "SignInCount",
     "Substance",
     "Topic",
     "TopicWording",

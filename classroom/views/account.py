@@ -11,11 +11,13 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.forms.sign_in import NewPassphraseForm
+from classroom.known_devices import door_code_of, remember_device
 from classroom.languages import KEPT, LANGUAGES, in_language, known, shown_in_chosen_language
 from classroom.own_language import remember_language
 from classroom.passphrases import choose_passphrase
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
+from classroom.signin import pause_of
 
 
 @requires(Action.SEE_OWN_ACCOUNT)
@@ -32,7 +34,9 @@ def own_account(request: Visit) -> HttpResponse:
         messages.success(
             request, _("Your new passphrase is in force. The old card can be thrown away.")
         )
-        return redirect("own_account")
+        response = redirect("own_account")
+        remember_device(request, response, person)  # it was known by the passphrase of before
+        return response
     courses = courses_for(person).running().distinct()
     seats = person.seats.select_related("course") if person.is_student else []
     return render(
@@ -40,11 +44,13 @@ def own_account(request: Visit) -> HttpResponse:
         "classroom/own_account.html",
         {
             "form": form,
+            "door_code": door_code_of(person),
             "courses": courses,
             "seats": seats,
             "languages": LANGUAGES.items(),
             "school_language": LANGUAGES[known(person.school.language)],
         },
+        status=200 if pause_of(request) is None else 429,
     )
 
 

@@ -20,8 +20,8 @@ from classroom.class_list import (
 )
 from classroom.courses import refuse_when_closed
 from classroom.forms.class_list import AddStudentsForm
+from classroom.known_devices import mark_of
 from classroom.models import Course, User
-from classroom.passphrases import mark_of
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused

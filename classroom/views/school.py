@@ -13,8 +13,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.forms.school import SchoolForm, TeacherForm
+from classroom.known_devices import mark_of
 from classroom.models import School, User, record
-from classroom.passphrases import ALREADY_ISSUED, is_marked, issue_cards, mark_of
+from classroom.passphrases import ALREADY_ISSUED, is_marked, issue_cards
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.teachers import (

@@ -10,8 +10,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.class_list import come_back, leave, move, rename
 from classroom.forms.class_list import MoveForm, StudentForm
+from classroom.known_devices import mark_of
 from classroom.models import User
-from classroom.passphrases import mark_of
 from classroom.permissions import Action, Visit, requires
 from classroom.permits import standing_of
 from classroom.queries import seat_for

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from django.core.files.base import ContentFile, File
-from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 from . import modules, sheets
+from .readable import ReadableStaticFilesStorage
 
 SOURCES_NAME = "collected-from.txt"
 """Beside the collected files: a digest of the sources that they were made from."""
@@ -36,7 +36,7 @@ class _Joined:
         return ContentFile(self.text.encode(), name=name)
 
 
-class JoinedStaticFilesStorage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
+class JoinedStaticFilesStorage(ReadableStaticFilesStorage):
     """Writes into a sheet or a script module what it imports, then names it by its content.
 
     A changed source changes the name of everything that holds it, so what a browser has kept

@@ -198,5 +198,4 @@ def pattern_paper(request: Visit, pk: int) -> HttpResponse:
         raise Http404("This pattern was no scan and no photo.") from missing
     response["X-Content-Type-Options"] = "nosniff"
     response["Content-Security-Policy"] = "default-src 'none'; sandbox"
-    response["Cache-Control"] = "private, max-age=86400"
     return response

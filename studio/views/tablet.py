@@ -5,8 +5,6 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
-from axes.helpers import get_client_ip_address
-from axes.utils import reset as forget_slips
 from django.contrib import messages
 from django.contrib.auth import authenticate, logout
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -18,12 +16,13 @@ from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_POST
 
-from classroom.forms.sign_in import PASSPHRASE_MOST
 from classroom.languages import known, language_links, shown_in_chosen_language
 from classroom.models import Seat
 from classroom.permissions import Action, Visit, requires
+from classroom.private_pages import forget_pages
 from classroom.queries import course_for
 from classroom.refusals import Refused
+from classroom.signin import LONGEST_PASSPHRASE, pause_of, wait_in_words
 from studio import bench_rules
 from studio.models import BenchStep, TabletDeed
 from studio.queries import bench_step_on, seat_on, seats_on, tablet_for
@@ -36,7 +35,7 @@ from .tablet_page import at_work
 What = TabletDeed.What
 WRONG = gettext_noop("This passphrase does not go with this name. It is on your sign-in card.")
 PAUSED = gettext_noop(
-    "There were too many tries with a wrong passphrase. Wait a quarter of an hour, or ask your "
+    "There were too many tries with a wrong passphrase. Wait %(time)s and try again, or ask your "
     "teacher for a new sign-in card."
 )
 
@@ -50,6 +49,7 @@ def tablet_open(request: Visit, course_pk: int) -> HttpResponse:
     logout(request)
     response = redirect("tablet")
     hand_over(response, tablet, secret)
+    forget_pages(request, response)
     return response
 
 
@@ -93,9 +93,11 @@ def tablet_sign(request: AtTheBench, seat_pk: int) -> HttpResponse:
         return _answer(request, seat, _("Something is missing from this form. Try again."), 400)
     step_pk, what, key = sent
     step = bench_step_on(request.tablet, seat, step_pk)
-    complaint = _passphrase(request, seat)
-    if complaint:
-        return _answer(request, seat, _(complaint), 429 if complaint is PAUSED else 422)
+    if not _passphrase_is_right(request, seat):
+        pause = pause_of(request)
+        if pause is not None:
+            return _answer(request, seat, _(PAUSED) % {"time": wait_in_words(pause)}, 429)
+        return _answer(request, seat, _(WRONG), 422)
     try:
         done = sign_on_tablet(request.tablet, step, what=what, key=key, acting=seat.student)
     except Refused as refusal:
@@ -114,22 +116,19 @@ def _sent(request: HttpRequest) -> tuple[int, str, uuid.UUID] | None:
         return None
 
 
-def _passphrase(request: HttpRequest, seat: Seat) -> str:
-    """What is wrong with the passphrase, in words; tries are counted as they are at sign-in."""
+def _passphrase_is_right(request: AtTheBench, seat: Seat) -> bool:
+    """Tries are counted for this tablet, and with those at sign-in; nobody is signed in."""
     typed = request.POST.get("passphrase", "")
-    if not typed or len(typed) > PASSPHRASE_MOST:
-        return WRONG
+    if not typed or len(typed) > LONGEST_PASSPHRASE:
+        return False
     student = seat.student
-    found = authenticate(request, username=student.username, password=typed)
-    if getattr(request, "axes_locked_out", False):
-        # Told here in the tablet's own words; the sign-in page's answer would lead away from it.
-        request.axes_locked_out = False  # type: ignore[attr-defined]
-        return PAUSED
-    if found is None or found.pk != student.pk:
-        return WRONG
-    # As sign-in does: the slips of this name from this address, and no other's, are forgotten.
-    forget_slips(ip=get_client_ip_address(request), username=student.username)
-    return ""
+    found = authenticate(
+        request,
+        username=student.username,
+        password=typed,
+        device=f"bench tablet {request.tablet.pk}",
+    )
+    return found is not None and found.pk == student.pk
 
 
 def _said(step: BenchStep, what: str, name: str) -> str:

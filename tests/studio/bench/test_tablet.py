@@ -8,7 +8,6 @@ import uuid
 from typing import Any
 
 import pytest
-from django.conf import settings
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -18,6 +17,7 @@ from time_machine import Traveller
 
 from classroom.models import Course, History, Seat, User
 from classroom.refusals import Refused
+from classroom.signin import ONE_GUESSER
 from studio.models import BenchTablet, Project, SignOff, TabletDeed
 from studio.steps.sign import send_back, start_step
 from studio.steps.tablet import close_tablet, open_tablet, sign_on_tablet
@@ -222,11 +222,12 @@ def test_guessing_pauses_one_student_and_nobody_else(
     project: Project, world: World, device: Client
 ) -> None:
     form = form_of(device, world.cast.seat)
-    for _ in range(settings.AXES_FAILURE_LIMIT):
+    for _ in range(ONE_GUESSER.free):
         send(device, world.cast.seat, form, "wrong-words-10")
     answer = send(device, world.cast.seat, form, headers=JSON)
     assert answer.status_code == 429
     assert "too many tries" in answer.json()["text"]
+    assert "Wait 1 second and" in answer.json()["text"]
     assert not SignOff.objects.exists()
     other = send(device, world.cast.classmate_seat, form)  # the passphrase is not even reached
     assert other.status_code == 404
@@ -237,11 +238,23 @@ def test_guessing_pauses_one_student_and_nobody_else(
     )
 
 
+def test_guesses_at_sign_in_do_not_hold_up_a_signature_on_the_tablet(
+    project: Project, world: World, device: Client
+) -> None:
+    elsewhere = Client()
+    for _ in range(ONE_GUESSER.free + 1):
+        guess = {"username": "wren.t", "password": "wrong-words-10"}
+        paused = elsewhere.post("/sign-in/", guess).status_code
+    assert paused == 429
+    form = form_of(device, world.cast.seat)
+    assert send(device, world.cast.seat, form).status_code == 302
+
+
 def test_a_few_slips_are_forgotten_once_the_passphrase_was_right(
     project: Project, world: World, device: Client
 ) -> None:
     for _ in range(3):
-        for _ in range(settings.AXES_FAILURE_LIMIT - 2):
+        for _ in range(ONE_GUESSER.free - 2):
             send(device, world.cast.seat, form_of(device, world.cast.seat), "wrong-words-10")
         form = form_of(device, world.cast.seat) | {"what": "start"}
         assert send(device, world.cast.seat, form).status_code == 302
