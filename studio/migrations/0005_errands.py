@@ -11,7 +11,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('studio', '0003_words_in_languages'),
+        ('studio', '0004_worker_signs'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
