@@ -15,7 +15,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from .languages import in_language
 from .models import User
 from .printing import PaperIsMissing
-from .refusals import Refused
+from .refusals import Busy, Refused, as_busy
 
 
 class SchoolClockMiddleware:
@@ -45,6 +45,10 @@ class RefusalMiddleware:
             return render(request, "classroom/refused.html", {"reason": str(error)}, status=503)
         if not isinstance(error, Refused):
             return None
+        if isinstance(error, Busy):
+            with in_language(getattr(request, "shown_in", "en")):
+                page = render(request, "classroom/refused.html", {"reason": str(error)})
+            return as_busy(page, error)
         came_from = request.headers.get("Referer", "")
         here = {request.get_host()}
         if request.method == "POST" and url_has_allowed_host_and_scheme(came_from, here):

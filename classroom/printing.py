@@ -1,46 +1,110 @@
 """One template, two papers: a print view in the browser and a PDF through WeasyPrint.
 
-Lengths are exact in both: templates give them in millimetres. WeasyPrint is imported late, so
-that the app runs without Pango and can say what to install.
+Lengths are exact in both: templates give them in millimetres. A short PDF is made in the web
+process, one at a time; a longer one holds the processor for seconds, so it is made elsewhere
+(`PaperWays`, which the studio gives) while the person waits on a page that says so.
 """
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any, Final
 
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext
 
 from .models import School, User
+from .pdf_making import NoPango, make_pdf
+from .refusals import Busy
 
-STYLE_SHEETS = ("css/print.css", "css/print_sheets.css")
+PANGO_IS_MISSING: Final = (
+    "PDF printing needs Pango, which is not installed here; README.md names the packages. "
+    "The print view in the browser works without it."
+)
+_PRESS = threading.BoundedSemaphore(1)
 
 
 class PaperIsMissing(RuntimeError):
     """The machine lacks the libraries that make PDF; the message says what to install."""
 
 
+@dataclass(frozen=True, slots=True)
+class PaperWays:
+    """How longer papers are made outside the web process.
+
+    `queued` answers a request for the PDF of `html` on `paper` with the file name `name`: with
+    the PDF, or with the page that waits for it. `apart` makes it while the caller waits, in a
+    process of its own.
+    """
+
+    queued: Callable[[HttpRequest, str, str, str], HttpResponse]
+    apart: Callable[[str, str], bytes]
+
+
+_ways: list[PaperWays] = []
+
+
+def use_ways(ways: PaperWays) -> None:
+    _ways[:] = [ways]
+
+
 def printed(
-    request: HttpRequest, template: str, context: dict[str, Any], *, name: str
+    request: HttpRequest,
+    template: str,
+    context: dict[str, Any],
+    *,
+    name: str,
+    short: bool = False,
 ) -> HttpResponse:
     """Answer with the PDF when the address asks `?as=pdf`, else with the print view.
 
     `name` becomes the file name. The template extends `print_base.html` and finds `paper`
-    ("a4" or "letter"), `school`, `printed_at`, `pdf` and `pdf_url` in its context.
+    ("a4" or "letter"), `school`, `printed_at`, `pdf` and `pdf_url` in its context. `short` is for
+    papers of one page with few words, whoever asks: a third of a second, where a page of text
+    takes one and a class's papers take three to nine.
     """
     assert isinstance(request.user, User)
     full = paper_context(request.user.school) | context
     if request.GET.get("as") == "pdf":
-        return pdf_response(pdf_bytes(template, full, request=request), name)
+        html = render_to_string(template, full | {"pdf": True}, request=request)
+        return _as_pdf(request, html, str(full["paper"]), name, short)
     query = request.GET.copy()
     query["as"] = "pdf"
     full["pdf_url"] = f"{request.path}?{query.urlencode()}"
     return render(request, template, full)
+
+
+def _as_pdf(request: HttpRequest, html: str, paper: str, name: str, short: bool) -> HttpResponse:
+    if not _ways:
+        return pdf_response(html_to_pdf(html, paper), name)
+    if short and _PRESS.acquire(blocking=False):
+        try:
+            return pdf_response(html_to_pdf(html, paper), name)
+        finally:
+            _PRESS.release()
+    return _ways[0].queued(request, html, paper, name)
+
+
+@contextmanager
+def press() -> Iterator[Callable[[str, str], bytes]]:
+    """For papers that must not lie on a disk, not even for a moment: `(html, paper) -> PDF`.
+
+    One at a time in a process: raises Busy at once where one is being made, so ask for it
+    before anything is changed. The PDF is made apart where the studio gives a way to do so.
+    """
+    if not _PRESS.acquire(blocking=False):
+        raise Busy(gettext("Another paper is being made just now. Try in a moment."))
+    try:
+        yield _ways[0].apart if _ways else html_to_pdf
+    finally:
+        _PRESS.release()
 
 
 def paper_context(school: School) -> dict[str, Any]:
@@ -52,39 +116,20 @@ def paper_context(school: School) -> dict[str, Any]:
     }
 
 
-def pdf_bytes(
-    template: str, context: dict[str, Any], *, request: HttpRequest | None = None
-) -> bytes:
-    """The template as a tagged PDF (PDF/UA-1), every length true.
+def pdf_bytes(template: str, context: dict[str, Any]) -> bytes:
+    """The template as PDF, in this very process: for files, scripts and the demo.
 
     Raises PaperIsMissing when Pango is not installed.
     """
-    html = render_to_string(template, context | {"pdf": True}, request=request)
+    html = render_to_string(template, context | {"pdf": True})
     return html_to_pdf(html, str(context.get("paper", "a4")))
 
 
 def html_to_pdf(html: str, paper: str) -> bytes:
     try:
-        from weasyprint import CSS, HTML
-    except OSError as error:
-        raise PaperIsMissing(
-            "PDF printing needs Pango, which is not installed here; README.md names the packages. "
-            "The print view in the browser works without it."
-        ) from error
-    static = Path(settings.BASE_DIR) / "static"
-    sheets = [CSS(filename=str(static / sheet)) for sheet in STYLE_SHEETS]
-    sheets.append(CSS(filename=str(static / "css" / f"print_{paper}.css")))
-    document = HTML(string=html, url_fetcher=_only_data)
-    return bytes(document.write_pdf(stylesheets=sheets, pdf_variant="pdf/ua-1"))
-
-
-def _only_data(url: str, **options: Any) -> Any:
-    """Refuse every address but data: ones; a print needs nothing from anywhere."""
-    from weasyprint.urls import default_url_fetcher
-
-    if not url.startswith("data:"):
-        raise ValueError(f"prints fetch nothing: {url[:80]}")
-    return default_url_fetcher(url, **options)
+        return make_pdf(html, paper)
+    except NoPango as missing:
+        raise PaperIsMissing(PANGO_IS_MISSING) from missing
 
 
 def pdf_response(content: bytes, name: str) -> HttpResponse:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.http import HttpResponse
+
 
 class Refused(Exception):
     """A rule of the house refuses; the message is shown to the person as it stands.
@@ -10,3 +12,20 @@ class Refused(Exception):
     show it on the form, keeping what was typed; for plain buttons `RefusalMiddleware` shows it
     as a message on the page the person came from.
     """
+
+
+class Busy(Refused):
+    """Too much is being done at this moment; the same request succeeds a little later.
+
+    Answered with 503 and `Retry-After`. Views with a form show it there and keep the file.
+    """
+
+    after_seconds = 15
+
+
+def as_busy(page: HttpResponse, busy: Busy) -> HttpResponse:
+    """The page that says so, with the status and the header by which machines know it too."""
+    page.status_code = 503
+    page["Retry-After"] = str(busy.after_seconds)
+    page["Cache-Control"] = "private, no-store"
+    return page

@@ -23,17 +23,21 @@ MOST_EACH = 3
 
 def set_aside(
     owner: User,
-    thing: models.Model,
+    thing: models.Model | str,
     data: bytes,
     *,
     file_name: str,
     shown: bytes = b"",
     known: Mapping[str, Any] | None = None,
 ) -> WaitingFile:
-    """Keep `data` for its owner, with `shown` as a small picture of it, about `thing`."""
+    """Keep `data` for its owner, with `shown` as a small picture of it, about `thing`.
+
+    `thing` may be given by the name under which `subject_of` knows it.
+    """
     clear_out()
+    about = thing if isinstance(thing, str) else subject_of(thing)
     waiting = WaitingFile(
-        owner=owner, about=subject_of(thing), file_name=file_name[-120:], known=dict(known or {})
+        owner=owner, about=about, file_name=file_name[-120:], known=dict(known or {})
     )
     try:
         with transaction.atomic():
@@ -87,13 +91,13 @@ def clear_out() -> int:
     for file in store.listdir(FOLDER)[1]:
         name = f"{FOLDER}/{file}"
         # A young one may belong to a row that is being written at this moment.
-        if name not in named and _is_old(store, name, long_ago):
+        if name not in named and is_old(store, name, long_ago):
             _drop(name)
             stray += 1
     return len(old) + stray
 
 
-def _is_old(store: Any, name: str, long_ago: dt.datetime) -> bool:
+def is_old(store: Any, name: str, long_ago: dt.datetime) -> bool:
     try:
         return bool(store.get_modified_time(name) <= long_ago)
     except FileNotFoundError:

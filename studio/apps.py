@@ -1,6 +1,11 @@
 """The studio's place in the house, and the rules it gives to the apps below."""
 
+from __future__ import annotations
+
+from typing import Any
+
 from django.apps import AppConfig
+from django.http import HttpResponse
 
 
 class StudioConfig(AppConfig):
@@ -10,8 +15,22 @@ class StudioConfig(AppConfig):
 
     def ready(self) -> None:
         from classroom.courses import speaks_against_closing
+        from classroom.printing import PaperWays, use_ways
 
         from .open_work import metal_that_is_out
 
         if metal_that_is_out not in speaks_against_closing:
             speaks_against_closing.append(metal_that_is_out)
+        use_ways(PaperWays(queued=_queued_paper, apart=_paper_apart))
+
+
+def _queued_paper(request: Any, html: str, paper: str, name: str) -> HttpResponse:
+    from .views.errands import queued_paper  # only a web process needs the pages
+
+    return queued_paper(request, html, paper, name)
+
+
+def _paper_apart(html: str, paper: str) -> bytes:
+    from .errands.papers import pdf_apart
+
+    return pdf_apart(html, paper)

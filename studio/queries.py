@@ -8,8 +8,20 @@ from django.shortcuts import get_object_or_404
 from classroom.models import Seat, User
 from classroom.queries import courses_for, seats_for
 
-from .models import BenchStep, BenchTablet, Brief, CutPlan, Pattern, Project, StepWording
+from .models import (
+    BenchStep,
+    BenchTablet,
+    Brief,
+    CutPlan,
+    Errand,
+    Pattern,
+    Project,
+    StepWording,
+)
+from .models.errand import ErrandQuerySet
 from .models.tablet import BenchTabletQuerySet
+
+MOST_ERRANDS_SHOWN = 5
 
 
 def briefs_for(user: User) -> QuerySet[Brief]:
@@ -108,3 +120,33 @@ def bench_step_on(tablet: BenchTablet, seat: Seat, pk: int) -> BenchStep:
     return get_object_or_404(
         steps.select_related("project__brief__course", "project__seat__student__school"), pk=pk
     )
+
+
+def errands_for(user: User) -> ErrandQuerySet:
+    """A person's own errands; nobody else has to know of them, teachers included."""
+    return Errand.objects.filter(owner=user)
+
+
+def errand_for(user: User, token: str) -> Errand:
+    return get_object_or_404(errands_for(user), token=token)
+
+
+def errands_before(errand: Errand) -> int:
+    """How many are done before it: everybody's, and those that are being done now."""
+    return Errand.objects.before(errand).count()
+
+
+def errand_ended(user: User, token: str, kind: str, about: str) -> Errand | None:
+    """The person's own errand of that kind about that very thing, if it came to its end."""
+    ended = errands_for(user).filter(state__in=[Errand.State.DONE, Errand.State.FAILED])
+    return ended.filter(token=token, kind=kind, about=about).first()
+
+
+def errand_alike(user: User, kind: str, about: str) -> Errand | None:
+    """An open errand of the person's that does the very same."""
+    return errands_for(user).still_open().filter(kind=kind, about=about).first()
+
+
+def errands_to_show(user: User) -> list[Errand]:
+    """What the person waits for, and what has come without being looked at; the newest first."""
+    return list(errands_for(user).not_seen().order_by("-pk")[:MOST_ERRANDS_SHOWN])

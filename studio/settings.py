@@ -226,6 +226,13 @@ DESK_LOOPS = int(os.environ.get("BENCHLEDGER_DESK_LOOPS", "1"))
 PLACING_SECONDS = float(os.environ.get("BENCHLEDGER_PLACING_SECONDS", "10"))
 PLACING_LEASE_SECONDS = float(os.environ.get("BENCHLEDGER_PLACING_LEASE_SECONDS", "30"))
 
+# Errands: reading uploads and making longer PDFs, done by a worker while the person waits.
+ERRANDS_EACH = int(os.environ.get("BENCHLEDGER_ERRANDS_EACH", "3"))
+ERRANDS_IN_ALL = int(os.environ.get("BENCHLEDGER_ERRANDS_IN_ALL", "60"))
+ERRAND_LEASE_SECONDS = float(os.environ.get("BENCHLEDGER_ERRAND_LEASE_SECONDS", "30"))
+ERRAND_MOMENT_SECONDS = 1.0  # how long an answer may wait for a quick one, before the waiting page
+ERRANDS_AT_ONCE = False  # True: done by the very request that asks (tests)
+
 # No inline script or style, nothing from anywhere else.
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {

@@ -12,3 +12,11 @@ from studio.placing_jobs.running import run
 def place_plan(context: TaskContext, job_pk: int) -> bool:
     """Place the pieces of one plan; harmless when the job is done or somebody else is at it."""
     return run(job_pk, worker_name(context.task_result.id), again=place_plan.enqueue)
+
+
+@task(takes_context=True, queue_name="desk")
+def do_errand(context: TaskContext, errand_pk: int) -> bool:
+    """Read one upload or make one PDF; harmless when it is done or somebody else is at it."""
+    from studio.errands.doing import run as do  # what it brings along is for workers only
+
+    return do(errand_pk, worker_name(context.task_result.id))

@@ -14,6 +14,7 @@ urlpatterns = [
     path("", include("studio.routes.projects")),
     path("", include("studio.routes.correcting")),
     path("", include("studio.routes.mending")),
+    path("", include("studio.routes.errands")),
     path("", include("studio.routes.plans")),
     path("", include("studio.routes.bench")),
     path("", include("studio.routes.review")),

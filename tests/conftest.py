@@ -67,6 +67,23 @@ def drawings_read_here(request: pytest.FixtureRequest, monkeypatch: pytest.Monke
     monkeypatch.setattr(door, "confined", here)
 
 
+@pytest.fixture(autouse=True)
+def papers_made_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same for PDFs: the child's own code, in the test's process."""
+    if "own_process" in request.fixturenames:
+        return
+    from classroom import pdf_child
+    from studio.errands import papers
+
+    def here(module: str, asked: bytes, **limits: Any) -> bytes:
+        assert module == pdf_child.__name__
+        made = io.BytesIO()
+        pdf_child.main(io.BytesIO(asked), made)
+        return made.getvalue()
+
+    monkeypatch.setattr(papers, "confined", here)
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item: pytest.Item, call: Any) -> Generator[None, Any, Any]:
     report: Any = yield

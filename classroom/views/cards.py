@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
@@ -11,7 +15,7 @@ from django.views.decorators.http import require_POST
 from classroom.models import User
 from classroom.passphrases import ALREADY_ISSUED, Card, is_marked, issue_cards
 from classroom.permissions import Action, Visit, requires
-from classroom.printing import paper_context, pdf_bytes, pdf_response
+from classroom.printing import paper_context, pdf_response, press
 from classroom.queries import course_for
 from classroom.refusals import Refused
 
@@ -31,9 +35,10 @@ def sign_in_cards(request: Visit, pk: int) -> HttpResponse:
         people = _ticked(
             request.POST.getlist("card"), {seat.student_id: seat.student for seat in seats}
         )
-    cards = issue_cards(people, acting=request.user)
     back = reverse("class_list", args=[course.pk])
-    return cards_print(request, cards, title=str(course), back_url=back)
+    with card_maker(request) as make:
+        cards = issue_cards(people, acting=request.user)
+        return cards_print(request, cards, make, title=str(course), back_url=back)
 
 
 def _ticked(ticks: list[str], students: dict[int, User]) -> list[User]:
@@ -51,17 +56,36 @@ def _ticked(ticks: list[str], students: dict[int, User]) -> list[User]:
     return people
 
 
-def cards_print(request: Visit, cards: list[Card], *, title: str, back_url: str) -> HttpResponse:
-    """The cards as PDF where the form asks `as=pdf`, else as a page to print."""
+Maker = Callable[[str, str], bytes] | None
+
+
+@contextmanager
+def card_maker(request: Visit) -> Iterator[Maker]:
+    """What makes the PDF, where the form asks for one (`as=pdf`). Ask before cards are issued.
+
+    Cards never wait in the queue of papers: their passphrases stand nowhere else, and would lie
+    on a disk there. Raises Busy while another paper is being made; then nobody has a new card.
+    """
+    if request.POST.get("as") != "pdf":
+        yield None
+        return
+    with press() as make:
+        yield make
+
+
+def cards_print(
+    request: Visit, cards: list[Card], make: Maker, *, title: str, back_url: str
+) -> HttpResponse:
+    """The cards as PDF where `make` is given, else as a page to print."""
     context = paper_context(request.user.school) | {
         "cards": cards,
         "title": title,
         "address": request.build_absolute_uri("/"),
         "back_url": back_url,
     }
-    if request.POST.get("as") == "pdf":
-        content = pdf_bytes("classroom/cards.html", context, request=request)
-        return pdf_response(content, f"sign-in cards {title}")
+    if make is not None:
+        html = render_to_string("classroom/cards.html", context | {"pdf": True}, request=request)
+        return pdf_response(make(html, str(context["paper"])), f"sign-in cards {title}")
     response = render(request, "classroom/cards.html", context)
     response["Cache-Control"] = "private, no-store"
     return response

@@ -26,7 +26,7 @@ from classroom.teachers import (
     teachers_of,
 )
 
-from .cards import cards_print
+from .cards import card_maker, cards_print
 
 
 @requires(Action.KEEP_SCHOOL)
@@ -60,18 +60,18 @@ def teacher_new(request: Visit) -> HttpResponse:
     """POST answers with the one card that shows the passphrase."""
     form = TeacherForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
-            card = add_teacher(
-                form.cleaned_data["display_name"],
-                keeps_school=form.cleaned_data["keeps_school"],
-                acting=request.user,
-            )
-        except Refused as refusal:
-            form.add_error("display_name", str(refusal))
-        else:
-            return cards_print(
-                request, [card], title="New teacher", back_url=reverse("school_settings")
-            )
+        with card_maker(request) as make:
+            try:
+                card = add_teacher(
+                    form.cleaned_data["display_name"],
+                    keeps_school=form.cleaned_data["keeps_school"],
+                    acting=request.user,
+                )
+            except Refused as refusal:
+                form.add_error("display_name", str(refusal))
+            else:
+                back = reverse("school_settings")
+                return cards_print(request, [card], make, title="New teacher", back_url=back)
     return render(
         request,
         "classroom/form_page.html",
@@ -97,8 +97,10 @@ def teacher_card(request: Visit, pk: int) -> HttpResponse:
     teacher = _teacher(request, pk)
     if not is_marked(teacher, request.POST.get("mark", "")):
         raise Refused(ALREADY_ISSUED)
-    cards = issue_cards([teacher], acting=request.user)
-    return cards_print(request, cards, title=str(teacher), back_url=reverse("school_settings"))
+    with card_maker(request) as make:
+        cards = issue_cards([teacher], acting=request.user)
+        back = reverse("school_settings")
+        return cards_print(request, cards, make, title=str(teacher), back_url=back)
 
 
 @requires(Action.KEEP_SCHOOL)

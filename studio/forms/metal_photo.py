@@ -9,7 +9,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from classroom.forms.lengths import LengthField
-from classroom.models import User
+from classroom.models import User, WaitingFile
 from classroom.texts import plain_line, tidy
 from classroom.units import format_length
 from inventory.forms.fields import MoneyField, SentOnceForm, WeightField, use_school
@@ -17,11 +17,13 @@ from inventory.models import Metal
 from studio.core.reading.metal import MetalPhoto, Opening
 from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
 
+from .kept_file import KeptFileForm
+
 LAID, TRACED = "laid", "traced"
 MOST_MB = MAX_PICTURE_BYTES // 1_000_000
 
 
-class MetalPhotoForm(forms.Form):
+class MetalPhotoForm(KeptFileForm):
     file = forms.FileField(
         label="Choose the photo",
         error_messages={
@@ -51,17 +53,20 @@ class MetalPhotoForm(forms.Form):
         help_text="Its thickness, where you measured it.",
     )
 
-    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, acting: User, kept: WaitingFile | None = None, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.use_kept(kept)
         self.fields["file"].widget.attrs["accept"] = "image/jpeg,image/png,image/webp,image/tiff"
         field = self.fields["metal"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = Metal.objects.filter(school=acting.school, retired_at=None)
         use_school(self, acting.school)
 
-    def clean_file(self) -> UploadedFile[bytes]:
-        file: UploadedFile[bytes] = self.cleaned_data["file"]
-        if (file.size or 0) > MAX_PICTURE_BYTES:
+    def clean_file(self) -> UploadedFile[bytes] | None:
+        file: UploadedFile[bytes] | None = self.cleaned_data["file"]
+        if file is not None and (file.size or 0) > MAX_PICTURE_BYTES:
             raise forms.ValidationError(
                 f"This photo is larger than {MOST_MB} MB. Save it smaller, as JPEG."
             )

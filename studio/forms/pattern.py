@@ -17,6 +17,8 @@ from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
 from studio.core.reading.sources import MOST_BYTES, PICTURES, READERS
 from studio.models import Project
 
+from .kept_file import KeptFileForm
+
 _ACCEPT = {
     "svg": ".svg,image/svg+xml",
     "png": ".png,image/png",
@@ -82,7 +84,7 @@ class _WithMetal(forms.Form):
         self.helper.form_tag = False
 
 
-class PatternForm(_WithMetal):
+class PatternForm(KeptFileForm, _WithMetal):
     """A new revision of the project's pattern; `kept` is a file from an earlier try."""
 
     file = forms.FileField(
@@ -125,8 +127,7 @@ class PatternForm(_WithMetal):
         self, *args: Any, project: Project, kept: WaitingFile | None = None, **kwargs: Any
     ) -> None:
         super().__init__(*args, project=project, **kwargs)
-        self.kept = kept
-        self.fields["file"].required = kept is None
+        self.use_kept(kept)
         use_units(self, project.brief.course.school)
         self.fields["file"].widget.attrs["accept"] = ",".join(
             _ACCEPT.get(kind, f".{kind}") for kind in READERS

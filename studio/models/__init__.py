@@ -1,8 +1,9 @@
-"""The work: briefs, projects and their patterns, cut plans, quotes and bench steps."""
+"""The work: briefs, projects and their patterns, cut plans, quotes, bench steps, errands."""
 
 from .bench import BenchStep, SignOff
 from .bench_words import BenchSetup, StepWording
 from .brief import Brief
+from .errand import Errand
 from .placing_settings import PlacingSettings
 from .plan import CutPlan, PlacingJob, PlanProject, PlanStock, Return
 from .project import Pattern, Project
@@ -16,6 +17,7 @@ __all__ = [
     "BenchTablet",
     "Brief",
     "CutPlan",
+    "Errand",
     "Pattern",
     "PlacingJob",
     "PlacingSettings",

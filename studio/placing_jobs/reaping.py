@@ -80,7 +80,7 @@ def _queue_again(job: PlacingJob) -> bool:
             state=QUEUED, worker="", lease_until=None, queued_at=timezone.now()
         ):
             return False
-        _close_task_row(job)
+        close_task_row(job.worker)
         _enqueue(job.pk)
     logger.warning("placing job %s: %s went away; queued again", job.pk, job.worker)
     return True
@@ -92,7 +92,7 @@ def _give_up(job: PlacingJob) -> bool:
             state=FAILED, lease_until=None, ended_at=timezone.now(), error=GIVEN_UP
         ):
             return False
-        _close_task_row(job)
+        close_task_row(job.worker)
         plan = CutPlan.objects.select_related("course__school").get(pk=job.plan_id)
         record(
             None,
@@ -109,14 +109,14 @@ def _enqueue(job_pk: int) -> None:
     transaction.on_commit(lambda: place_plan.enqueue(job_pk))
 
 
-def _close_task_row(job: PlacingJob) -> None:
+def close_task_row(worker: str) -> None:
     """The database queue leaves the task of a killed worker running for ever; close it."""
     if settings.TASKS["default"]["BACKEND"] != "django_tasks_db.DatabaseBackend":
         return
     from django_tasks_db.models import DBTaskResult
 
     try:
-        task_id = uuid.UUID(job.worker.rsplit("/", 1)[-1])
+        task_id = uuid.UUID(worker.rsplit("/", 1)[-1])
     except ValueError:
         return
     DBTaskResult.objects.filter(

@@ -8,7 +8,7 @@ The code does not change, only the settings:
 on web processes and workers alike, with DATABASE_URL pointing at the shared PostgreSQL. Install
 the district's lock file (it has Celery and its Redis client) and start as many workers as wanted:
 
-    celery -A studio.queues.celery_app worker --queues default --concurrency 2
+    celery -A studio.queues.celery_app worker --queues default,desk --concurrency 2
 
 A killed worker's job is taken up again by the reaper, which runs when somebody looks at the
 plan; `manage.py reap --every 15` on one machine does it without anybody looking.

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import unicodedata
+from dataclasses import dataclass
 from pathlib import PurePosixPath
-from typing import IO
+from typing import IO, Any
 
 from django.core.files.base import ContentFile
 from django.db import transaction
@@ -17,7 +18,14 @@ from classroom.refusals import Refused
 from inventory.models import Metal
 from studio.core.reading import ASK, PatternError, Reference, Tracing, read_uploaded
 from studio.core.reading.bounds import MAX_BYTES
-from studio.core.reading.sources import MOST_BYTES, PICTURES, check_bytes, kind_of
+from studio.core.reading.rough import Asked
+from studio.core.reading.sources import (
+    MOST_BYTES,
+    PICTURES,
+    check_bytes,
+    checked_kind,
+    kind_of,
+)
 from studio.core.reading.stripping import stripped
 from studio.models import Pattern, Project
 
@@ -29,11 +37,30 @@ OPEN_STAGES = (Project.Stage.DRAWING, Project.Stage.RETURNED)
 NAME_LENGTH = 120
 
 
-def read_in(
+@dataclass(frozen=True, slots=True)
+class ReadAhead:
+    """A pattern that was read and checked, and of which nothing is stored yet."""
+
+    fresh: Pattern
+    data: bytes
+    metal: Metal | None
+    paper: bytes
+
+
+def read_in(project: Project, upload: IO[bytes], *, acting: User, **said: Any) -> Pattern:
+    """Read the file, check the drawing and store both as the project's newest revision.
+
+    The file is read and checked before anything is written, so a file that cannot be read
+    leaves no trace. Sending the same file twice gives the same revision. `said` and what is
+    raised: see `read_ahead`.
+    """
+    return keep_read(read_ahead(project, upload, **said), acting=acting)
+
+
+def read_ahead(
     project: Project,
     upload: IO[bytes],
     *,
-    acting: User,
     filename: str,
     width_mm: float | None = None,
     dpi: float | None = None,
@@ -42,21 +69,18 @@ def read_in(
     unit: str = ASK,
     copies: int = 1,
     metal: Metal | None = None,
-) -> Pattern:
-    """Read the file, check the drawing and store both as the project's newest revision.
+) -> ReadAhead:
+    """What takes seconds, and writes nothing: for a worker, not for a web process.
 
-    The file is read and checked before anything is written, so a file that cannot be read
-    leaves no trace. Sending the same file twice gives the same revision. `dpi`, `frame` and
-    `reference` are for scans and photos; what a camera wrote into the file is not kept. `unit`
-    is for a DXF drawing that names none.
+    `dpi`, `frame` and `reference` are for scans and photos; what a camera wrote into the file is
+    not kept. `unit` is for a DXF drawing that names none.
 
     Raises PatternError (nothing can be read out of the file; UnitUnknown when only the unit is
     missing) or Refused (a rule of the house).
     """
     brief = project.brief
     require_open(project)
-    if metal is not None and not brief.metals.filter(pk=metal.pk).exists():
-        raise Refused("The brief does not allow that metal.")
+    require_allowed(project, metal)
     name = plain_name(filename)
     data = upload.read(MAX_BYTES + 1)
     if kind_of(data, name) in PICTURES:
@@ -82,7 +106,24 @@ def read_in(
         tracing=tracing.to_json(),
     )
     put_down(fresh, checked)
-    return _store(fresh, data, metal, tracing.paper, acting=acting)
+    return ReadAhead(fresh, data, metal, tracing.paper)
+
+
+def look_first(data: bytes, filename: str) -> None:
+    """What can be told without reading. Raises PatternError for an unknown or too large file."""
+    name = plain_name(filename)
+    check_bytes(data, name)
+    checked_kind(data, Asked(name))
+
+
+def keep_read(ahead: ReadAhead, *, acting: User) -> Pattern:
+    """Store what was read as the newest revision. Raises Refused where a rule speaks by now."""
+    return _store(ahead.fresh, ahead.data, ahead.metal, ahead.paper, acting=acting)
+
+
+def require_allowed(project: Project, metal: Metal | None) -> None:
+    if metal is not None and not project.brief.metals.filter(pk=metal.pk).exists():
+        raise Refused("The brief does not allow that metal.")
 
 
 def require_open(project: Project) -> None:
@@ -189,10 +230,14 @@ def _why_not(project: Project) -> str:
 __all__ = [
     "Checked",
     "PatternError",
+    "ReadAhead",
     "Tracing",
     "current_pattern",
+    "keep_read",
+    "look_first",
     "next_number",
     "plain_name",
+    "read_ahead",
     "read_in",
     "replace_current",
     "require_open",

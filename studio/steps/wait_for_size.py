@@ -1,7 +1,7 @@
 """A pattern file whose size is not known yet: kept for its student until one question is answered.
 
 The question is "size" (a picture: what tells how large it is?) or "unit" (a drawing: what is one
-unit of it?). Nothing becomes a pattern before `answer`.
+unit of it?). Nothing becomes a pattern before it is answered.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from classroom.models import User, WaitingFile
 from classroom.waiting_files import content_of, let_go, set_aside
 from inventory.models import Metal
 from studio.core.reading import ASK, PatternError, Reference
-from studio.core.reading.showing import shown_small
+from studio.core.reading.showing import Shown, shown_small
 from studio.core.reading.sources import PICTURES, check_bytes, kind_of
 from studio.models import Pattern, Project
 
-from .read_in import plain_name, read_in, require_open
+from .read_in import ReadAhead, keep_read, plain_name, read_ahead, require_open
 
 ASKS_FOR_SIZE = frozenset(
     {
@@ -50,23 +50,39 @@ class Typed:
         return cls(int(waiting.known.get("copies", 1)), metal)
 
 
-def ask_for_size(
-    project: Project, data: bytes, filename: str, typed: Typed, *, acting: User, why: str = ""
-) -> WaitingFile:
-    """Keep a picture until its size is known. Raises PatternError for what is no picture."""
-    require_open(project)
+def require_picture(data: bytes, filename: str) -> None:
+    """Quickly, by its first bytes. Raises PatternError for what is no picture."""
     name = plain_name(filename)
     check_bytes(data, name)
-    kind = kind_of(data, name)
-    if kind not in PICTURES:
+    if kind_of(data, name) not in PICTURES:
         raise PatternError(
             "no-picture",
             "Only in a scan or photo something can be marked.",
             "Leave that choice empty for a drawing.",
         )
-    shown = shown_small(data, kind)
+
+
+def picture_to_mark(data: bytes, filename: str) -> Shown:
+    """The small picture in which something is marked; slow, so it is made ahead, by a worker."""
+    require_picture(data, filename)
+    return shown_small(data, kind_of(data, plain_name(filename)))
+
+
+def ask_for_size(
+    project: Project,
+    data: bytes,
+    filename: str,
+    shown: Shown,
+    typed: Typed,
+    *,
+    acting: User,
+    why: str = "",
+) -> WaitingFile:
+    """Keep a picture until its size is known; `shown` is what `picture_to_mark` made of it."""
+    require_open(project)
     size = [shown.width, shown.height]
     known = {**typed.to_json(), "question": "size", "why": why, "picture": size}
+    name = plain_name(filename)
     return set_aside(acting, project, data, file_name=name, shown=shown.jpeg, known=known)
 
 
@@ -85,31 +101,23 @@ def ask_for_unit(
     return set_aside(acting, project, data, file_name=plain_name(filename), known=known)
 
 
-def keep_for_the_form(project: Project, data: bytes, filename: str, *, acting: User) -> WaitingFile:
-    """Keep a file while something else in its form is mended."""
-    require_open(project)
-    return set_aside(acting, project, data, file_name=plain_name(filename))
-
-
-def answer(
+def answer_ahead(
     project: Project,
     waiting: WaitingFile,
     *,
-    acting: User,
     width_mm: float | None = None,
     dpi: float | None = None,
     reference: Reference | None = None,
     unit: str = ASK,
-) -> Pattern:
-    """Read the waiting file with the answer; it waits on when that is refused.
+) -> ReadAhead:
+    """Read the waiting file with the answer, as `read_ahead` does; nothing is written.
 
-    Raises PatternError and Refused as `read_in` does, and FileNotFoundError.
+    Raises PatternError and Refused as that does, and FileNotFoundError.
     """
     typed = Typed.of(waiting)
-    pattern = read_in(
+    return read_ahead(
         project,
         BytesIO(content_of(waiting)),
-        acting=acting,
         filename=waiting.file_name,
         width_mm=width_mm,
         dpi=dpi,
@@ -118,5 +126,10 @@ def answer(
         copies=typed.copies,
         metal=typed.metal,
     )
+
+
+def keep_answered(ahead: ReadAhead, waiting: WaitingFile, *, acting: User) -> Pattern:
+    """The pattern that was read with the answer; the file waits no longer. May raise Refused."""
+    pattern = keep_read(ahead, acting=acting)
     let_go(waiting)
     return pattern

@@ -2,47 +2,56 @@
 
 from __future__ import annotations
 
-from io import BytesIO
 from typing import Any
 
 from django.contrib import messages
-from django.core.validators import slug_re
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 
-from classroom.models import WaitingFile
+from classroom.models import subject_of
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
-from classroom.waiting_files import content_of, let_go, waiting_file
+from classroom.refusals import Busy, Refused, as_busy
 from studio import queries
-from studio.core.reading import PatternError, UnitUnknown
-from studio.core.reading.sources import MOST_BYTES, PICTURES, kind_of
+from studio.core.reading import PatternError
+from studio.core.reading.sources import MOST_BYTES
+from studio.errands.starting import Wanted
 from studio.forms.pattern import PatternForm, upload_hint
-from studio.models import Pattern, Project
-from studio.steps.read_in import OPEN_STAGES, read_in
+from studio.models import Errand, Pattern, Project
+from studio.steps.read_in import OPEN_STAGES, look_first, require_open
 from studio.steps.start_project import why_shut
-from studio.steps.wait_for_size import (
-    ASKS_FOR_SIZE,
-    Typed,
-    ask_for_size,
-    ask_for_unit,
-    keep_for_the_form,
-)
+from studio.steps.wait_for_size import require_picture
 
+from .brought_file import file_of, keep, kept_by, kept_in, kept_tokens
 from .findings import tally
+from .landing import begun, landed, seen, to_the_waiting_page, typed_for, typed_in
 from .pattern_crumbs import pattern_crumbs
 
 
 @requires(Action.DRAW_PATTERN)
 def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
-    """The form for a new revision; a file whose size is not known leads to one more question."""
+    """The form for a new revision; a worker reads the file, and what came of it is shown here.
+
+    A file whose size is not known leads to one more question.
+    """
     project = queries.project_for(request.user, project_pk)
-    kept = _kept(request, project)
-    form = PatternForm(request.POST or None, request.FILES or None, project=project, kept=kept)
+    errand = landed(request, Errand.Kind.PATTERN, project)
+    if errand is not None:
+        return _came_of_it(request, project, errand)
+    form = PatternForm(
+        request.POST or None,
+        request.FILES or None,
+        project=project,
+        kept=kept_in(request, project),
+    )
     if request.method == "POST":
         done = _bring(request, project, form)
         if done is not None:
             return done
+    return _page(request, project, form)
+
+
+def _page(request: Visit, project: Project, form: PatternForm) -> HttpResponse:
     context = {
         "project": project,
         "brief": project.brief,
@@ -55,87 +64,66 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
     return render(request, "studio/patterns/upload.html", context)
 
 
-def _kept(request: Visit, project: Project) -> WaitingFile | None:
-    token = request.POST.get("kept", "")
-    return waiting_file(request.user, project, token) if slug_re.fullmatch(token) else None
-
-
 def _bring(request: Visit, project: Project, form: PatternForm) -> HttpResponse | None:
     """Where it goes on; None when the form is shown again."""
     valid = form.is_valid()
-    found = _file_of(form)
+    found = file_of(form, MOST_BYTES)
     if found is None:
         return None
     data, name = found
-    if not valid:
-        _keep(request, project, form, data, name)
-        return None
-    typed = form.cleaned_data
-    said = Typed(typed["copies"], typed["metal"])
     try:
-        if typed["mark"]:
-            waiting = ask_for_size(project, data, name, said, acting=request.user)
-            return _asked(project, waiting, form)
-        pattern = read_in(
-            project,
-            BytesIO(data),
-            acting=request.user,
-            filename=name,
-            width_mm=None if typed["width_mm"] is None else float(typed["width_mm"]),
-            dpi=typed["dpi"],
-            frame=typed["frame"] or None,
-            copies=typed["copies"],
-            metal=typed["metal"],
-        )
-    except UnitUnknown as unknown:
-        size = unknown.width, unknown.height
-        waiting = ask_for_unit(project, data, name, said, size, acting=request.user)
-        return _asked(project, waiting, form)
+        require_open(project)
+        if not valid:
+            keep(request, project, form, data, name)
+            return None
+        # What the first bytes tell is said at once; only reading is a worker's.
+        if form.cleaned_data["mark"]:
+            require_picture(data, name)
+        else:
+            look_first(data, name)
+        errand = begun(request, _wanted(request, project, form, data, name))
+    except Busy as busy:
+        keep(request, project, form, data, name)
+        form.add_error(None, str(busy))
+        return as_busy(_page(request, project, form), busy)
     except PatternError as error:
-        if error.code in ASKS_FOR_SIZE and kind_of(data, name) in PICTURES:
-            why = str(error)
-            waiting = ask_for_size(project, data, name, said, acting=request.user, why=why)
-            return _asked(project, waiting, form)
         form.add_error("file", str(error))
+        return None
     except Refused as refusal:
         form.add_error(None, str(refusal))
-    else:
-        if form.kept is not None:
-            let_go(form.kept)
-        return read_well(request, pattern)
-    return None
-
-
-def _file_of(form: PatternForm) -> tuple[bytes, str] | None:
-    """The file just chosen, else the one kept from the try before; None when there is none."""
-    if "file" in form.errors:
         return None
-    chosen = form.cleaned_data.get("file")
-    if chosen is not None:
-        return chosen.read(MOST_BYTES + 1), chosen.name or ""
-    if form.kept is None:
-        return None
-    try:
-        return content_of(form.kept), form.kept.file_name
-    except FileNotFoundError:
-        form.kept = None
-        form.add_error("file", "This file is no longer kept. Choose it again.")
-        return None
+    if errand.is_open:
+        return to_the_waiting_page(errand)
+    return _came_of_it(request, project, errand)
 
 
-def _keep(request: Visit, project: Project, form: PatternForm, data: bytes, name: str) -> None:
-    if form.cleaned_data.get("file") is None:
-        return  # it is kept already
-    try:
-        form.kept = keep_for_the_form(project, data, name, acting=request.user)
-    except Refused as refusal:
-        form.add_error(None, str(refusal))
+def _wanted(request: Visit, project: Project, form: PatternForm, data: bytes, name: str) -> Wanted:
+    typed = form.cleaned_data
+    asked = {
+        "project": project.pk,
+        "mark": typed["mark"],
+        "width_mm": None if typed["width_mm"] is None else float(typed["width_mm"]),
+        "dpi": typed["dpi"],
+        "frame": typed["frame"],
+        "copies": typed["copies"],
+        "metal": typed["metal"].pk,
+        "typed": typed_for(request, form.names()),
+        **kept_tokens(form),
+    }
+    back = reverse("pattern_upload", args=[project.pk])
+    return Wanted(Errand.Kind.PATTERN, name, back, subject_of(project), asked, data)
 
 
-def _asked(project: Project, waiting: WaitingFile, form: PatternForm) -> HttpResponse:
-    if form.kept is not None:
-        let_go(form.kept)
-    return redirect("pattern_waiting", project_pk=project.pk, token=waiting.token)
+def _came_of_it(request: Visit, project: Project, errand: Errand) -> HttpResponse:
+    """On to the pattern, or to one more question; else the form again, its file kept."""
+    found = seen(errand).outcome
+    if "pattern" in found:
+        return read_well(request, queries.pattern_for(request.user, found["pattern"]))
+    if "waiting" in found:
+        return redirect("pattern_waiting", project_pk=project.pk, token=found["waiting"])
+    kept = kept_by(request, project, errand)
+    form = PatternForm(typed_in(errand), project=project, kept=kept)
+    return _page(request, project, form.again(errand.trouble, found.get("on", "")))
 
 
 def read_well(request: HttpRequest, pattern: Pattern) -> HttpResponse:

@@ -34,5 +34,6 @@ def capture_frame_print(request: Visit) -> HttpResponse:
         capture_frame.TEMPLATE,
         context | correction | {"keep_query": [("frame", frame.name)]},
         name=f"capture-frame-{frame.name}",
+        short=True,
     )
     return remembered(request, answer)

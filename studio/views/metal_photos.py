@@ -12,8 +12,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from classroom.models import subject_of
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
+from classroom.refusals import Busy, Refused, as_busy
 from classroom.units import format_area, format_length, format_mass
 from inventory.forms.pieces import refused
 from inventory.models import Metal, SentForm, StockPiece
@@ -21,17 +22,16 @@ from inventory.money import CENT
 from inventory.stock import receive_offcut
 from inventory.weighing import WeightCheck
 from studio.core.frame import FRAMES
-from studio.core.reading import PatternError
+from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
+from studio.errands.metal_pieces import photographed
+from studio.errands.starting import Wanted
 from studio.forms.metal_photo import MOST_MB, TRACED, KeepPhotoForm, MetalPhotoForm
-from studio.steps.photographed_metal import (
-    Photographed,
-    read_photo,
-    sealed,
-    unsealed,
-    upright,
-)
+from studio.models import Errand
+from studio.steps.photographed_metal import Photographed, sealed, unsealed, upright
 
+from .brought_file import file_of, keep, kept_by, kept_in, kept_tokens
 from .findings import numbered
+from .landing import begun, landed, seen, to_the_waiting_page, typed_for, typed_in
 from .metal_picture import metal_svg
 
 
@@ -46,27 +46,25 @@ def offcut_from_photo(request: Visit) -> HttpResponse:
             messages.error(request, str(refusal))
             return redirect("offcut_from_photo")
         return _keep(request, one)
+    school = request.user.school
+    errand = landed(request, Errand.Kind.METAL, school)
+    if errand is not None:
+        return _came_of_it(request, errand)
     sent = request.method == "POST"
     form = MetalPhotoForm(
-        request.POST if sent else None, request.FILES if sent else None, acting=request.user
+        request.POST if sent else None,
+        request.FILES if sent else None,
+        acting=request.user,
+        kept=kept_in(request, school),
     )
-    if sent and form.is_valid():
-        data = form.cleaned_data
-        try:
-            one = read_photo(
-                data["file"],
-                filename=data["file"].name or "",
-                metal=data["metal"],
-                measured_mm=data["measured"],
-                traced=data["way"] == TRACED,
-            )
-        except PatternError as unread:
-            form.add_error("file", str(unread))
-        else:
-            keep = KeepPhotoForm(
-                photo=one.photo, acting=request.user, initial=_worth(one.metal, one)
-            )
-            return _shown(request, one, keep, None)
+    if sent:
+        done = _bring(request, form)
+        if done is not None:
+            return done
+    return _page(request, form)
+
+
+def _page(request: Visit, form: MetalPhotoForm) -> HttpResponse:
     return render(
         request,
         "inventory/offcut_from_photo.html",
@@ -77,6 +75,54 @@ def offcut_from_photo(request: Visit) -> HttpResponse:
             "crumbs": _crumbs(),
         },
     )
+
+
+def _bring(request: Visit, form: MetalPhotoForm) -> HttpResponse | None:
+    """Where it goes on; None when the form is shown again."""
+    valid, school = form.is_valid(), request.user.school
+    found = file_of(form, MAX_PICTURE_BYTES)
+    if found is None:
+        return None
+    data, name = found
+    if not valid:
+        keep(request, school, form, data, name)
+        return None
+    typed = form.cleaned_data
+    measured = typed["measured"]
+    asked = {
+        "metal": typed["metal"].pk,
+        "measured": None if measured is None else str(measured),
+        "traced": typed["way"] == TRACED,
+        "typed": typed_for(request, form.names()),
+        **kept_tokens(form),
+    }
+    back = reverse("offcut_from_photo")
+    try:
+        errand = begun(
+            request, Wanted(Errand.Kind.METAL, name, back, subject_of(school), asked, data)
+        )
+    except Busy as busy:
+        keep(request, school, form, data, name)
+        form.add_error(None, str(busy))
+        return as_busy(_page(request, form), busy)
+    if errand.is_open:
+        return to_the_waiting_page(errand)
+    return _came_of_it(request, errand)
+
+
+def _came_of_it(request: Visit, errand: Errand) -> HttpResponse:
+    """What was read, to be compared with the metal; else the form again, its file kept."""
+    if "read" in seen(errand).outcome:
+        try:
+            one = photographed(errand)
+        except (FileNotFoundError, Refused):
+            messages.warning(request, "What was read is no longer kept. Upload the photo again.")
+            return redirect("offcut_from_photo")
+        form = KeepPhotoForm(photo=one.photo, acting=request.user, initial=_worth(one.metal, one))
+        return _shown(request, one, form, None)
+    kept = kept_by(request, request.user.school, errand)
+    again = MetalPhotoForm(typed_in(errand), acting=request.user, kept=kept)
+    return _page(request, again.again(errand.trouble, errand.outcome.get("on", "")))
 
 
 def _keep(request: Visit, one: Photographed) -> HttpResponse:

@@ -7,6 +7,7 @@ from django.shortcuts import render
 
 from classroom.permissions import Action, Visit, requires
 from studio.next_things import students_day
+from studio.queries import errands_to_show
 from studio.today import teachers_day
 
 from .stages import trail
@@ -14,10 +15,12 @@ from .stages import trail
 
 @requires(Action.SEE_FIRST_PAGE)
 def first_page(request: Visit) -> HttpResponse:
+    errands = errands_to_show(request.user)
     if request.user.is_teacher:
-        return render(request, "studio/today/teacher.html", {"day": teachers_day(request.user)})
+        day = teachers_day(request.user)
+        return render(request, "studio/today/teacher.html", {"day": day, "errands": errands})
     entries = [
         {"thing": thing, "trail": trail(thing.project, {}) if thing.project else []}
         for thing in students_day(request.user)
     ]
-    return render(request, "studio/today/student.html", {"entries": entries})
+    return render(request, "studio/today/student.html", {"entries": entries, "errands": errands})

@@ -84,5 +84,6 @@ def printer_check(request: Visit) -> HttpResponse:
     correction = correction_for(request, from_memory=False)  # a new one is measured as it comes
     context = printer_check_context(correction["printer"])
     more = {"back_url": reverse("printers")} if request.user.is_teacher else {}
-    answer = printed(request, TEMPLATE, context | correction | more, name="printer-check")
+    full = context | correction | more
+    answer = printed(request, TEMPLATE, full, name="printer-check", short=True)
     return remembered(request, answer)

@@ -156,12 +156,14 @@ def _in_languages(
     *,
     back_url: str,
     name: str,
+    short: bool = False,
 ) -> HttpResponse:
     """The print in the school's language, or the one that is asked for."""
     language = chosen_language(request, request.user.school)
     with translation.override(language):
         more = _languages(request, back_url)
-        return printed(request, template, context() | more, name=f"{name}-{language}")
+        full = context() | more
+        return printed(request, template, full, name=f"{name}-{language}", short=short)
 
 
 @requires(Action.PRINT)
@@ -177,6 +179,7 @@ def bag_label(request: Visit, project_pk: int) -> HttpResponse:
         },
         back_url=reverse("project", args=[project.pk]),
         name=f"bag-{project.student}",
+        short=True,
     )
 
 

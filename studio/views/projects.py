@@ -76,6 +76,9 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "quote": quote,
         "next": next_for(request, project, current, urls),
         "entries": _history(project),
+        "errands": [
+            one for one in queries.errands_to_show(request.user) if one.about == subject_of(project)
+        ],
         "crumbs": [
             {"label": "Briefs", "url": reverse("briefs")},
             {"label": project.brief.title, "url": reverse("brief", args=[project.brief_id])},

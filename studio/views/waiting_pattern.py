@@ -2,32 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from classroom.models import School, WaitingFile
+from classroom.models import School, WaitingFile, subject_of
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
+from classroom.refusals import Busy, Refused, as_busy
 from classroom.units import Units, format_length
 from classroom.waiting_files import KEPT, waiting_file
 from studio import queries
 from studio.core.drawing import Limits
-from studio.core.reading import PatternError
 from studio.core.reading.bounds import MAX_SIZE_MM, MIN_SIZE_MM
 from studio.core.reading.dxf.units import OFFERED, unit_named
-from studio.core.reading.known_things import THINGS
+from studio.core.reading.known_things import MOST_MARKS, THINGS
+from studio.errands.starting import Wanted
 from studio.forms.known_size import DpiForm, MarkForm, WidthForm
-from studio.models import Project
-from studio.steps.wait_for_size import answer
+from studio.models import Errand, Project
+from studio.steps.read_in import require_open
 
 from .bringing import read_well
+from .landing import begun, landed, seen, to_the_waiting_page, typed_for, typed_in
 from .pattern_crumbs import pattern_crumbs
 
 _UNIT_WORDS = {
@@ -40,16 +43,51 @@ _UNIT_WORDS = {
 _TRAIL = {"size": "How large is it?", "unit": "Which unit?"}
 
 
+_WAYS = (
+    "way",
+    "unit",
+    "width_mm",
+    "dpi",
+    "thing",
+    "length_mm",
+    *(f"{axis}{number}" for number in range(1, MOST_MARKS + 1) for axis in "xy"),
+)
+"""All fields of all ways to answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """An answer as typed; `trouble` says why it came to nothing already, so it is not tried."""
+
+    data: QueryDict | None = None
+    trouble: str = ""
+
+    def of(self, way: str) -> QueryDict | None:
+        return self.data if self.data is not None and self.data.get("way") == way else None
+
+
 @requires(Action.DRAW_PATTERN)
 def pattern_waiting(request: Visit, project_pk: int, token: str) -> HttpResponse:
     """The question with all its ways to answer; `way` says which one was taken."""
     project = queries.project_for(request.user, project_pk)
+    errand = landed(request, Errand.Kind.SIZE, project)
+    if errand is not None and "pattern" in seen(errand).outcome:
+        return _read_well(request, errand)
     waiting = waiting_file(request.user, project, token)
     if waiting is None or "question" not in waiting.known:
         return _no_longer_kept(request, project)
-    if waiting.known["question"] == "unit":
-        return _unit(request, project, waiting)
-    return _size(request, project, waiting)
+    page = _unit if waiting.known["question"] == "unit" else _size
+    sent = Sent(request.POST if request.method == "POST" else None)
+    if errand is not None:
+        sent = Sent(typed_in(errand), errand.trouble)
+    try:
+        return page(request, project, waiting, sent)
+    except Busy as busy:
+        return as_busy(page(request, project, waiting, replace(sent, trouble=str(busy))), busy)
+
+
+def _read_well(request: Visit, errand: Errand) -> HttpResponse:
+    return read_well(request, queries.pattern_for(request.user, errand.outcome["pattern"]))
 
 
 @requires(Action.DRAW_PATTERN)
@@ -75,21 +113,21 @@ def _no_longer_kept(request: Visit, project: Project) -> HttpResponse:
     return redirect("pattern_upload", project_pk=project.pk)
 
 
-def _size(request: Visit, project: Project, waiting: WaitingFile) -> HttpResponse:
+def _size(request: Visit, project: Project, waiting: WaitingFile, sent: Sent) -> HttpResponse:
     school = project.brief.course.school
     wide, high = waiting.known["picture"]
-    way = request.POST.get("way", "") if request.method == "POST" else ""
-    mark = MarkForm(request.POST if way == "mark" else None, school=school, size=(wide, high))
-    width = WidthForm(request.POST if way == "width" else None, school=school)
-    dpi = DpiForm(request.POST if way == "dpi" else None, school=school)
+    way = sent.data.get("way", "") if sent.data is not None else ""
+    mark = MarkForm(sent.of("mark"), school=school, size=(wide, high))
+    width = WidthForm(sent.of("width"), school=school)
+    dpi = DpiForm(sent.of("dpi"), school=school)
     chosen = {"mark": mark, "width": width, "dpi": dpi}.get(way)
     if chosen is not None and chosen.is_valid():
-        answers: dict[str, Any] = {
-            "mark": lambda: {"reference": mark.reference},
+        answers: dict[str, Callable[[], dict[str, Any]]] = {
+            "mark": lambda: {"reference": mark.reference.to_json()},
             "width": lambda: {"width_mm": float(width.cleaned_data["width_mm"])},
             "dpi": lambda: {"dpi": dpi.cleaned_data["dpi"]},
         }
-        done = _answered(request, project, waiting, chosen, **answers[way]())
+        done = _answered(request, project, waiting, chosen, sent, **answers[way]())
         if done is not None:
             return done
     things = [
@@ -126,20 +164,20 @@ class UnitOffer:
     surest: bool = False
 
 
-def _unit(request: Visit, project: Project, waiting: WaitingFile) -> HttpResponse:
+def _unit(request: Visit, project: Project, waiting: WaitingFile, sent: Sent) -> HttpResponse:
     school = project.brief.course.school
-    way = request.POST.get("way", "") if request.method == "POST" else ""
-    width = WidthForm(request.POST if way == "width" else None, school=school)
-    plain = forms.Form(request.POST or None)
+    chosen, wide = sent.of("unit"), sent.of("width")
+    width = WidthForm(wide, school=school)
+    plain = forms.Form(sent.data or None)
     offers = unit_offers(waiting.known["units"], project.brief.limits, school)
     done: HttpResponse | None = None
-    if way == "unit" and request.POST.get("unit") in {offer.unit for offer in offers}:
-        done = _answered(request, project, waiting, plain, unit=request.POST["unit"])
-    elif way == "unit":
+    if chosen is not None and chosen.get("unit") in {offer.unit for offer in offers}:
+        done = _answered(request, project, waiting, plain, sent, unit=chosen["unit"])
+    elif chosen is not None:
         plain.add_error(None, "Choose one of the units.")
-    elif way == "width" and width.is_valid():
+    elif wide is not None and width.is_valid():
         width_mm = float(width.cleaned_data["width_mm"])
-        done = _answered(request, project, waiting, width, width_mm=width_mm)
+        done = _answered(request, project, waiting, width, sent, width_mm=width_mm)
     if done is not None:
         return done
     return render(
@@ -172,16 +210,41 @@ def unit_offers(units: Any, limits: Limits, school: School) -> list[UnitOffer]:
 
 
 def _answered(
-    request: Visit, project: Project, waiting: WaitingFile, form: forms.Form, **said: Any
+    request: Visit,
+    project: Project,
+    waiting: WaitingFile,
+    form: forms.Form,
+    sent: Sent,
+    **said: Any,
 ) -> HttpResponse | None:
+    """Where it goes on; None when the question is shown again. Raises Busy."""
+    if sent.trouble:
+        form.add_error(None, sent.trouble)
+        return None
+    asked = {
+        "project": project.pk,
+        "waiting": waiting.token,
+        "said": said,
+        "typed": typed_for(request, _WAYS),
+    }
+    back = reverse("pattern_waiting", args=[project.pk, waiting.token])
+    wanted = Wanted(Errand.Kind.SIZE, waiting.file_name, back, subject_of(project), asked)
     try:
-        pattern = answer(project, waiting, acting=request.user, **said)
-    except (PatternError, Refused) as refusal:
+        require_open(project)
+        errand = begun(request, wanted)
+    except Busy:
+        raise
+    except Refused as refusal:
         form.add_error(None, str(refusal))
-    except FileNotFoundError:
+        return None
+    if errand.is_open:
+        return to_the_waiting_page(errand)
+    found = seen(errand).outcome
+    if "pattern" in found:
+        return _read_well(request, errand)
+    if found.get("gone"):
         return _no_longer_kept(request, project)
-    else:
-        return read_well(request, pattern)
+    form.add_error(None, errand.trouble)
     return None
 
 

@@ -1,4 +1,4 @@
-"""Takes up the placing jobs of workers that have gone, once or again and again."""
+"""Takes up the placing jobs and errands of workers that have gone, once or again and again."""
 
 from __future__ import annotations
 
@@ -10,11 +10,14 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import close_old_connections
 
 from classroom.waiting_files import clear_out
+from studio.errands import look_after
 from studio.placing_jobs.reaping import reap
 
 
 class Command(BaseCommand):
-    help = "Queues again the placing jobs whose worker has gone (the worker itself does it too)."
+    help = (
+        "Queues again the jobs and errands whose worker has gone (the worker itself does it too)."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--every", type=float, help="go on, looking every so many seconds")
@@ -25,6 +28,7 @@ class Command(BaseCommand):
             raise CommandError("--every: a number from 1 to 3600 is wanted", returncode=2)
         while True:
             found = reap()
+            look_after()
             clear_out()
             if found or every is None:
                 self.stdout.write(f"{found} placing jobs taken up again or given up.")

@@ -13,6 +13,7 @@ from django.utils import timezone
 from shapely.geometry import box
 
 from classroom.waiting_files import clear_out
+from studio import errands
 from studio.core.placing import Job, Metal, Order, place, warm_up_aside
 from studio.placing_jobs.reaping import reap, take_over
 from studio.running.serving import the_queue_is_ours
@@ -49,8 +50,11 @@ class Command(BaseCommand):
 
         def look_after() -> None:
             if after:
-                take_over(after.pop())
+                process = after.pop()
+                take_over(process)
+                errands.take_over(process)
             reap()
+            errands.look_after()
             clear_out()
             forget_old_tasks()
 

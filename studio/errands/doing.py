@@ -1,0 +1,82 @@
+"""One errand from claim to outcome: what a worker does."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from typing import Any
+
+from django.db import InterfaceError, OperationalError, transaction
+from django.http import Http404
+from django.utils.translation import gettext
+
+from classroom.languages import in_language
+from classroom.refusals import Refused
+from studio.core.reading import PatternError
+from studio.models import Errand
+
+from . import lease, metal_pieces, papers, patterns
+from .files import drop_input
+from .keeping import keep_for_the_form
+
+logger = logging.getLogger(__name__)
+
+DATABASE_AWAY = (OperationalError, InterfaceError)
+Deed = Callable[[], dict[str, Any]]
+"""What an errand changes, and its outcome: done in one transaction with the errand's end."""
+
+DOERS: dict[str, Callable[[Errand], Deed]] = {
+    Errand.Kind.PATTERN: patterns.bring,
+    Errand.Kind.SIZE: patterns.answer,
+    Errand.Kind.METAL: metal_pieces.photograph,
+    Errand.Kind.OUTLINE: metal_pieces.outline,
+    Errand.Kind.PRINT: papers.make,
+}
+"""Each does what is slow, writes nothing, and answers with the deed."""
+
+
+def run(errand_pk: int, worker: str) -> bool:
+    """Do the errand if it is free; True when this very call ended it."""
+    errand = lease.claim(errand_pk, worker)
+    if errand is None:
+        return False
+    with in_language(errand.asked.get("language", "en")):
+        try:
+            with lease.renewed(errand, worker):
+                deed = DOERS[errand.kind](errand)
+            return _end(errand, worker, deed)
+        except PatternError as unread:
+            return _end(errand, worker, _turned_down(errand, str(unread), "file"))
+        except Refused as refusal:
+            return _end(errand, worker, _turned_down(errand, str(refusal)))
+        except FileNotFoundError:
+            gone = gettext("The file is no longer kept here. Choose it again.")
+            return _end(errand, worker, lambda: {"refused": gone, "on": "file", "gone": True})
+        except Http404:
+            gone = gettext("What this belongs to is not there any more.")
+            return _end(errand, worker, lambda: {"refused": gone, "on": ""})
+        except DATABASE_AWAY:
+            raise  # a database away for a moment: the lease runs out, and it is taken up again
+        except Exception:
+            # Whatever went wrong is written down here for us, and in plain words for the person.
+            logger.exception("errand %s", errand_pk)
+            fault = gettext(
+                "This was stopped by a fault in the program, which has been written down for "
+                "those who look after it. Try again, or with another file."
+            )
+            return _end(errand, worker, _turned_down(errand, fault), lease.FAILED)
+
+
+def _end(errand: Errand, worker: str, deed: Deed, state: str = lease.DONE) -> bool:
+    """The lease first: where it is lost, or the errand called off, nothing is changed."""
+    with transaction.atomic():
+        if not lease.conclude(errand.pk, worker, state):
+            return False
+        Errand.objects.filter(pk=errand.pk).update(outcome=deed())
+        drop_input(errand)
+    return True
+
+
+def _turned_down(errand: Errand, why: str, on: str = "") -> Deed:
+    """`on` names the form's field; the file is kept for the form, so that it is chosen once."""
+    return lambda: {"refused": why, "on": on, "kept": keep_for_the_form(errand)}

@@ -1,0 +1,74 @@
+"""Errands for paper: the print's HTML becomes a PDF in a process of its own."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any
+
+from django.utils.translation import gettext
+
+from classroom import pdf_child
+from classroom.printing import PANGO_IS_MISSING, PaperIsMissing
+from classroom.refusals import Refused
+from studio.core.confining import Stopped, confined
+from studio.models import Errand
+
+from .files import keep_result
+
+SECONDS = 60  # processor time; the longest of a class of thirty takes some ten
+MEMORY_BYTES = 2_000_000_000  # address space, of which far less is ever used
+_FONTS = (
+    # where fonts and the libraries that draw them may be named (macOS and Windows need theirs)
+    "HOME",
+    "XDG_CACHE_HOME",
+    "XDG_DATA_HOME",
+    "XDG_DATA_DIRS",
+    "FONTCONFIG_FILE",
+    "FONTCONFIG_PATH",
+    "DYLD_LIBRARY_PATH",
+    "DYLD_FALLBACK_LIBRARY_PATH",
+    "WEASYPRINT_DLL_DIRECTORIES",
+    "USERPROFILE",
+    "LOCALAPPDATA",
+)
+
+
+def make(errand: Errand) -> Callable[[], dict[str, Any]]:
+    """The result is the PDF."""
+    try:
+        pdf = pdf_apart(errand.content().decode(), errand.asked["paper"])
+    except PaperIsMissing as missing:
+        raise Refused(str(missing)) from missing
+
+    def deed() -> dict[str, Any]:
+        keep_result(errand, pdf)
+        return {"pdf": True}
+
+    return deed
+
+
+def pdf_apart(html: str, paper: str) -> bytes:
+    """The PDF, made in a process whose time and memory are bounded and which may die.
+
+    Raises Refused, in words, when it comes to no end, and PaperIsMissing without Pango.
+    """
+    known = {name: os.environ[name] for name in _FONTS if name in os.environ}
+    try:
+        pdf = confined(
+            pdf_child.__name__,
+            pdf_child.packed(html, paper),
+            seconds=SECONDS,
+            memory_bytes=MEMORY_BYTES,
+            environment=known,
+        )
+    except Stopped as stopped:
+        raise Refused(
+            gettext(
+                "Making this PDF took too long or too much memory and was stopped. Print it from "
+                "the browser instead."
+            )
+        ) from stopped
+    if pdf == pdf_child.NO_PANGO:
+        raise PaperIsMissing(PANGO_IS_MISSING)
+    return pdf

@@ -1,0 +1,52 @@
+"""As in production: the request writes the errand down, and a worker does it later."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.files.storage import FileSystemStorage
+
+from classroom import waiting_files
+from classroom.models import WaitingFile
+from studio.errands import clearing, files
+from studio.models import Errand, Pattern
+
+
+@pytest.fixture(autouse=True)
+def queued(settings: Any) -> None:
+    settings.ERRANDS_AT_ONCE = False
+    settings.ERRAND_MOMENT_SECONDS = 0.0
+
+
+@pytest.fixture(autouse=True)
+def store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+    """A private store of each test's own; the folder."""
+    folder = tmp_path / "evidence"
+    folder.mkdir()
+    kept = FileSystemStorage(location=folder, base_url=None)
+    for model, name in (
+        (Pattern, "file"),
+        (WaitingFile, "file"),
+        (WaitingFile, "shown"),
+        (Errand, "file"),
+        (Errand, "result"),
+    ):
+        monkeypatch.setattr(model._meta.get_field(name), "storage", kept)
+    for module in (waiting_files, clearing, files):
+        monkeypatch.setattr(module, "private_files", lambda: kept)
+    return folder
+
+
+@pytest.fixture
+def no_reading(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever opens an uploaded file or makes a PDF falls over: for requests that must not."""
+    from studio.core.reading import door, metal
+    from studio.errands import papers
+
+    def never(*_: Any, **__: Any) -> bytes:
+        raise AssertionError("a file is read, or a paper made, in the web process")
+
+    for module in (door, metal, papers):
+        monkeypatch.setattr(module, "confined", never)
