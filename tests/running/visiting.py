@@ -1,0 +1,88 @@
+"""A teacher's browser as these tests need it: kept connections, forms, whole answers or an error."""
+
+from __future__ import annotations
+
+import http.client
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from urllib.parse import urlencode
+
+from .house import House
+
+TOKEN = "k" * 32
+"""Any secret will do: a form is taken where its token is the cookie's."""
+
+ANSWER_SECONDS = 90
+
+
+@dataclass(frozen=True)
+class Answer:
+    status: int
+    body: bytes
+    headers: Mapping[str, str]
+
+
+@dataclass
+class Visitor:
+    """One browser with one kept connection, made when it is first needed."""
+
+    house: House
+    session: str = ""
+    connection: http.client.HTTPConnection | None = field(default=None, repr=False)
+
+    def __enter__(self) -> Visitor:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.leave()
+
+    def get(self, path: str) -> Answer:
+        self.ask("GET", path)
+        return self.hear()
+
+    def post(self, path: str, form: Mapping[str, str | Sequence[str]]) -> Answer:
+        self.ask("POST", path, form)
+        return self.hear()
+
+    def ask(
+        self, method: str, path: str, form: Mapping[str, str | Sequence[str]] | None = None
+    ) -> None:
+        """Send a request whole; the answer is heard later. Raises OSError."""
+        if self.connection is None:
+            self.connection = http.client.HTTPConnection(
+                "127.0.0.1", self.house.port, timeout=ANSWER_SECONDS
+            )
+        headers = {"Cookie": f"sessionid={self.session}; csrftoken={TOKEN}"}
+        body = None
+        if form is not None:
+            body = urlencode({**form, "csrfmiddlewaretoken": TOKEN}, doseq=True)
+            headers["Content-Type"] = "application/x-www-form-urlencoded"
+        try:
+            self.connection.request(method, path, body=body, headers=headers)
+        except http.client.HTTPException as broken:
+            self.leave()
+            raise OSError(str(broken)) from broken
+        except OSError:
+            self.leave()
+            raise
+
+    def hear(self) -> Answer:
+        """The whole answer. Raises OSError where it does not come or breaks off."""
+        assert self.connection is not None
+        try:
+            answer = self.connection.getresponse()
+            body = answer.read()
+        except http.client.HTTPException as broken:
+            self.leave()
+            raise OSError(f"{type(broken).__name__}: {broken}") from broken
+        except OSError:
+            self.leave()
+            raise
+        if answer.will_close:
+            self.leave()
+        return Answer(answer.status, body, dict(answer.headers))
+
+    def leave(self) -> None:
+        if self.connection is not None:
+            self.connection.close()
+            self.connection = None
