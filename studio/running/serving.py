@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import ipaddress
+import os
 import socket
 import sys
 from collections.abc import Callable
 
 from django.conf import settings
 from django.core.management import CommandError, call_command
+from django.db import connection
 
+from classroom import first_run_code
+from studio.keeping import daily
 from studio.keeping.upgrading import NoUpgrade, kept_before_upgrade
 
 from .supervising import Child, Supervisor
@@ -29,15 +34,24 @@ def make_ready() -> None:
     call_command("collectstatic", interactive=False, verbosity=0)
 
 
-def serve(host: str, port: int, *, told: Callable[[], None] = lambda: None) -> None:
-    """Answer until told to end; `told` is called once the address is known to be free.
+def serve(host: str, port: int, *, told: Callable[[str | None], None]) -> None:
+    """Answer until told to end.
+
+    `told` is called once the address is known to be free, with the code that the first visitor
+    has to type where others than this machine's own people can come first.
 
     Raises OSError when the address is taken.
     """
     make_sure_it_is_free(host, port)
     allow_many_connections()
-    told()
-    supervisor = Supervisor(children(host, port), folder=str(settings.BASE_DIR))
+    code = first_run_code.first_run_code(listens_elsewhere=not is_this_machine(host))
+    if code is not None:
+        os.environ[first_run_code.VARIABLE] = code  # for the children
+    told(code)
+    connection.close()
+    supervisor = Supervisor(
+        children(host, port), folder=str(settings.BASE_DIR), chore=todays_backup
+    )
     supervisor.listen_to_signals()
     supervisor.run()
 
@@ -48,6 +62,25 @@ def children(host: str, port: int) -> list[Child]:
         manage = str(settings.BASE_DIR / "manage.py")
         found.append(Child("the worker", [sys.executable, manage, "work"]))
     return found
+
+
+def todays_backup() -> Child | None:
+    """The program that makes today's backup, where it is due."""
+    try:
+        if not daily.is_due():
+            return None
+    finally:
+        connection.close()
+    manage = str(settings.BASE_DIR / "manage.py")
+    return Child("the daily backup", [sys.executable, manage, "backup", "--daily"])
+
+
+def is_this_machine(host: str) -> bool:
+    """Whether an address to listen on is reached from this machine alone."""
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return host == "localhost"
 
 
 def the_queue_is_ours() -> bool:

@@ -32,11 +32,11 @@ PATIENCE = 12.0
 
 @dataclass
 class Child:
-    """A program to be kept alive. `after` is set to the process number of its dead predecessor."""
+    """A program to be kept alive. When it has died, the next one is told its process number
+    (`BENCHLEDGER_AFTER`), so that it can take over at once what the dead one was at."""
 
     name: str
     command: Sequence[str]
-    nurse: bool = True  # False: it runs once and is not started again
     process: subprocess.Popen[bytes] | None = None
     started: float = 0.0
     deaths: int = 0

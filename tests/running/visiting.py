@@ -1,4 +1,4 @@
-"""A teacher's browser as these tests need it: kept connections, forms, whole answers or an error."""
+"""A teacher's browser as these tests need it: kept connections, forms, whole answers, errors."""
 
 from __future__ import annotations
 

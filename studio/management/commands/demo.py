@@ -41,7 +41,7 @@ class Command(BaseCommand):
         if options["no_serve"]:
             return
         try:
-            serve("127.0.0.1", options["port"])
+            serve("127.0.0.1", options["port"], told=lambda _: None)
         except OSError as error:
             raise CommandError(
                 f"Port {options['port']} cannot be used ({error}); choose another with --port."

@@ -33,8 +33,10 @@ class Command(BaseCommand):
         if missing:
             self.stderr.write(missing)
 
-        def tell() -> None:
+        def tell(code: str | None) -> None:
             self.stdout.write(f"Benchledger answers at http://{host}:{port}/")
+            if code is not None:
+                self.stdout.write(f"The first visitor makes the school with this code: {code}")
             self.stdout.flush()
 
         try:
