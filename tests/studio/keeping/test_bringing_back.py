@@ -107,10 +107,10 @@ def test_a_damaged_backup_brings_nothing_in(any_backup: Path, tmp_path: Path) ->
     assert {path.name for path in home.iterdir()} <= {"secret_key"}
 
 
-def test_a_school_is_never_written_over(any_backup: Path, world: World, evidence: Path) -> None:
+def test_a_school_is_never_written_over(backup: Path, world: World, evidence: Path) -> None:
     before = files_in(evidence)
     with pytest.raises(Unusable, match="holds data already"):
-        restore(any_backup)
+        restore(backup)
     assert files_in(evidence) == before
     world.brief.refresh_from_db()
 
