@@ -87,10 +87,10 @@ def test_whole_search_ends_with_its_first_worker_though_the_clock_moves_under_it
             reaping.reap()
             return bool(on_progress(found))
 
-        return place(*what, on_progress=moved, **how, rounds=3)
+        return place(*what, on_progress=moved, **how)
 
     monkeypatch.setattr(running, "place", with_moves)
-    assert running.run(job_of(plan).pk, "alive")
+    assert running.run(job_of(plan).pk, "alive", rounds=3)
     assert reports  # the clock did move
     plan.refresh_from_db()
     assert plan.state == CutPlan.State.PROPOSED
