@@ -23,6 +23,12 @@ app.conf.update(
     task_reject_on_worker_lost=True,
     worker_prefetch_multiplier=1,
     broker_connection_retry_on_startup=True,
+    # A broker that is away over a night does not end the workers.
+    broker_connection_max_retries=None,
+    # But a page does not wait for it: the reaper sends again what could not be sent.
+    task_publish_retry_policy={"max_retries": 1, "interval_start": 0, "interval_max": 0.2},
+    broker_connection_timeout=2,
+    broker_transport_options={"socket_connect_timeout": 2},
     # Django sets up logging; two set-ups would print every line twice.
     worker_hijack_root_logger=False,
 )

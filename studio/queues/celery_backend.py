@@ -16,6 +16,7 @@ plan; `manage.py reap --every 15` on one machine does it without anybody looking
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable
 from typing import Any, TypeVar
 
@@ -27,10 +28,14 @@ from django_tasks.backends.base import BaseTaskBackend
 from django_tasks.base import Task, TaskContext, TaskResult, TaskResultStatus
 from django_tasks.signals import task_enqueued, task_finished, task_started
 from django_tasks.utils import get_random_id
+from kombu.exceptions import OperationalError
 
 from .celery_app import app
 
 T = TypeVar("T")
+logger = logging.getLogger(__name__)
+
+BROKER_AWAY = (OperationalError, OSError)
 
 
 class CeleryBackend(BaseTaskBackend):
@@ -39,6 +44,11 @@ class CeleryBackend(BaseTaskBackend):
     supports_defer = True
 
     def enqueue(self, task: Task[Any, T], args: Any, kwargs: Any) -> TaskResult[T]:
+        """Send the task; a broker that is away is written down and nobody is told.
+
+        What is to be done stands in a row of the database by then, and the reaper sends it again:
+        a person whose plan is stored must not read that the page broke.
+        """
         self.validate_task(task)
         result: TaskResult[T] = TaskResult(
             task=task,
@@ -54,12 +64,16 @@ class CeleryBackend(BaseTaskBackend):
             errors=[],
             worker_ids=[],
         )
-        run_task.apply_async(
-            args=[task.module_path, self.alias, result.args, result.kwargs],
-            task_id=result.id,
-            queue=task.queue_name,
-            eta=task.run_after,
-        )
+        try:
+            run_task.apply_async(
+                args=[task.module_path, self.alias, result.args, result.kwargs],
+                task_id=result.id,
+                queue=task.queue_name,
+                eta=task.run_after,
+            )
+        except BROKER_AWAY as away:
+            logger.warning("the queue's broker is away; %s waits (%s)", task.module_path, away)
+            return result
         task_enqueued.send(type(self), task_result=result)
         return result
 

@@ -49,6 +49,16 @@ def test_a_silent_worker_is_told() -> None:
 
 
 @pytest.mark.django_db
+def test_a_dead_worker_is_silent_though_the_clock_was_put_back_by_an_hour() -> None:
+    later = timezone.now() + dt.timedelta(hours=1)
+    WorkerSign.objects.create(worker="gone/1/a", seen_at=later)
+    assert asked() == (503, {"database": "ok", "worker": "silent"})
+    sign = Sign()
+    sign.give()
+    assert asked()[0] == 200
+
+
+@pytest.mark.django_db
 def test_workers_of_long_ago_leave_no_rows() -> None:
     long_ago = timezone.now() - dt.timedelta(days=2)
     WorkerSign.objects.create(worker="gone/1/a", seen_at=long_ago)

@@ -9,9 +9,11 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.utils import timezone
 from django_tasks import default_task_backend
 
-from studio.models import CutPlan
+from studio.models import CutPlan, PlacingJob
+from studio.placing_jobs import reaping
 from studio.steps.place import propose
 from studio.tasks import place_plan
 from tests.people import Cast
@@ -69,6 +71,37 @@ def test_message_in_the_broker_carries_the_task_and_its_id(district: Any) -> Non
     assert message.headers["task"] == run_task.name
     assert args == ["studio.tasks.place_plan", "default", [4711], {}]
     assert kwargs == {}
+
+
+def test_plan_is_stored_and_waits_while_the_broker_is_away(
+    cast: Cast,
+    district: Any,
+    django_capture_on_commit_callbacks: Any,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from kombu.exceptions import OperationalError
+
+    from studio.queues import celery_backend
+
+    def away(**_: Any) -> None:
+        raise OperationalError("Error 111 connecting to queue.example.org:6379.")
+
+    monkeypatch.setattr(celery_backend.run_task, "apply_async", away)
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
+    with django_capture_on_commit_callbacks(execute=True):
+        plan = propose([project], acting=cast.teacher, seconds=0.2)
+    assert plan.placing.state == "queued"
+    # Back again, it is sent by whoever looks after what the queue has lost.
+    monkeypatch.undo()
+    district.conf.update(task_always_eager=True, task_eager_propagates=True)
+    long_ago = timezone.now() - reaping.FORGOTTEN_AFTER
+    PlacingJob.objects.update(queued_at=long_ago)
+    with django_capture_on_commit_callbacks(execute=True):
+        assert reaping.reap() == 1
+    plan.refresh_from_db()
+    assert plan.state == CutPlan.State.PROPOSED
 
 
 def test_only_tasks_are_called(district: Any) -> None:
