@@ -6,10 +6,12 @@ tables and the school and prints as JSON what a test needs to know of them.
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import subprocess
 import sys
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -57,9 +59,9 @@ def fill(house: House, *, projects: int) -> School:
 
 def make(count: int) -> dict[str, Any]:
     from django.test import Client
-    from shapely.geometry import box
 
     from classroom.models import Role, Seat, User
+    from inventory.stock import SheetLine, receive_purchase
     from tests.people import make_cast
     from tests.studio.plans import making
 
@@ -67,8 +69,11 @@ def make(count: int) -> dict[str, Any]:
     metal = making.copper(cast)
     making.supplies(cast)
     making.allot(cast, "500.00")
-    for number in range(count):
-        making.stock(metal, f"CU-{number}", box(0, 0, 150 + number, 120), cost="9.00")
+    nine = Decimal(9)
+    sheets = [
+        SheetLine(metal, 1, Decimal(150 + number), Decimal(120), nine) for number in range(count)
+    ]
+    receive_purchase(cast.school, sheets, acting=cast.teacher, bought_on=dt.date(2026, 11, 2))
     brief = making.brief(cast, metal)
     projects = []
     for number in range(count):

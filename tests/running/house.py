@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-PATIENCE_SECONDS = 120.0
+PATIENCE_SECONDS = 240.0
 """Starting compiles nothing, but a busy machine takes its time."""
 END_SECONDS = 15.0
 """By the server's own promise: ended within so long of SIGTERM; a busy machine gets four times."""

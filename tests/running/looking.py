@@ -59,7 +59,7 @@ def plan_states(house: House) -> dict[int, str]:
 
 def under_way(house: House) -> int:
     """Tasks that the queue in the database says are being done."""
-    sql = "SELECT COUNT(*) FROM django_tasks_db_dbtaskresult WHERE status = 'RUNNING'"
+    sql = "SELECT COUNT(*) FROM django_tasks_database_dbtaskresult WHERE status = 'RUNNING'"
     return number(house, sql)
 
 

@@ -111,9 +111,9 @@ def end_once_all_are_at_it(one: House, people: list[Clicker], by: signal.Signals
 
 
 def test_slow_answers_that_are_under_way_are_given_whole(open_school: Open) -> None:
-    """Eight prints are being made when the word to end comes; each arrives to its last byte."""
+    """Six prints are being made when the word to end comes; each arrives to its last byte."""
     one, school, teacher = open_school()
-    whole = teacher.get("/prints/capture-frame.pdf")
+    whole = teacher.get("/prints/capture-frame/?as=pdf")
     assert whole.status == 200, whole.status
     visitors = [Visitor(one, school.session) for _ in range(6)]
     try:
@@ -121,7 +121,7 @@ def test_slow_answers_that_are_under_way_are_given_whole(open_school: Open) -> N
             assert visitor.get("/sign-in/").status in (200, 302)
         with ThreadPoolExecutor(len(visitors)) as pool:
             for visitor in visitors:
-                visitor.ask("GET", "/prints/capture-frame.pdf")
+                visitor.ask("GET", "/prints/capture-frame/?as=pdf")
             hearing = [pool.submit(visitor.hear) for visitor in visitors]
             time.sleep(UNDER_WAY_SECONDS)
             assert one.end() == 0

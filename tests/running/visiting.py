@@ -1,8 +1,9 @@
-"""A teacher's browser as these tests need it: kept connections, forms, whole answers, errors."""
+"""A teacher's browser for these tests: kept connections, forms, whole answers or an error."""
 
 from __future__ import annotations
 
 import http.client
+import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from urllib.parse import urlencode
@@ -13,6 +14,8 @@ TOKEN = "k" * 32
 """Any secret will do: a form is taken where its token is the cookie's."""
 
 ANSWER_SECONDS = 90
+QUIET_SECONDS = 20
+"""The server closes a connection on which nothing was said for a little more than a minute."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +32,7 @@ class Visitor:
     house: House
     session: str = ""
     connection: http.client.HTTPConnection | None = field(default=None, repr=False)
+    used: float = 0.0
 
     def __enter__(self) -> Visitor:
         return self
@@ -37,11 +41,18 @@ class Visitor:
         self.leave()
 
     def get(self, path: str) -> Answer:
-        self.ask("GET", path)
-        return self.hear()
+        return self._on_a_fresh_line("GET", path)
 
     def post(self, path: str, form: Mapping[str, str | Sequence[str]]) -> Answer:
-        self.ask("POST", path, form)
+        return self._on_a_fresh_line("POST", path, form)
+
+    def _on_a_fresh_line(
+        self, method: str, path: str, form: Mapping[str, str | Sequence[str]] | None = None
+    ) -> Answer:
+        """As a browser does, which trusts no connection that has been quiet for long."""
+        if time.monotonic() - self.used > QUIET_SECONDS:
+            self.leave()
+        self.ask(method, path, form)
         return self.hear()
 
     def ask(
@@ -78,6 +89,7 @@ class Visitor:
         except OSError:
             self.leave()
             raise
+        self.used = time.monotonic()
         if answer.will_close:
             self.leave()
         return Answer(answer.status, body, dict(answer.headers))
