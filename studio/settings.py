@@ -188,7 +188,7 @@ STORAGES = {
     },
     # Uploaded patterns: outside anything that is served, on storage that workers share.
     "evidence": {
-        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "BACKEND": "classroom.private_store.PrivateFiles",
         "OPTIONS": {
             "location": EVIDENCE_DIR,
             "base_url": None,
@@ -197,6 +197,10 @@ STORAGES = {
         },
     },
 }
+# What one person may bring in a day and one project may keep; far above what a lesson needs.
+UPLOADS_A_DAY = int(os.environ.get("BENCHLEDGER_UPLOADS_A_DAY", "60"))
+VERSIONS_A_PROJECT = int(os.environ.get("BENCHLEDGER_VERSIONS_A_PROJECT", "100"))
+PROJECT_MB = int(os.environ.get("BENCHLEDGER_PROJECT_MB", "200"))
 # One backup a day, made by `manage.py serve`; the newest of each of the last days and weeks stay.
 BACKUP_DAILY = _flag("BENCHLEDGER_BACKUP", True)
 BACKUP_FOLDER = Path(os.environ.get("BENCHLEDGER_BACKUP_FOLDER", VAR_DIR / "backups"))

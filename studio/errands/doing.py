@@ -10,6 +10,8 @@ from django.db import InterfaceError, OperationalError, transaction
 from django.http import Http404
 from django.utils.translation import gettext
 
+from classroom.full_disk import is_full
+from classroom.full_disk import words as full_disk
 from classroom.languages import in_language
 from classroom.refusals import Refused
 from studio.core.reading import PatternError
@@ -57,7 +59,10 @@ def run(errand_pk: int, worker: str) -> bool:
             return _end(errand, worker, lambda: {"refused": gone, "on": ""})
         except DATABASE_AWAY:
             raise  # a database away for a moment: the lease runs out, and it is taken up again
-        except Exception:
+        except Exception as error:
+            if is_full(error):
+                logger.exception("errand %s: the disk is full", errand_pk)
+                return _end(errand, worker, _turned_down(errand, full_disk()), lease.FAILED)
             # Whatever went wrong is written down here for us, and in plain words for the person.
             logger.exception("errand %s", errand_pk)
             fault = gettext(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from classroom.full_disk import is_full
 from classroom.models import WaitingFile
 from classroom.waiting_files import let_go, set_aside
 from studio.models import Errand
@@ -20,7 +21,12 @@ def keep_for_the_form(errand: Errand) -> str:
         data = errand.content()
     except FileNotFoundError:
         return ""
-    return set_aside(errand.owner, errand.about, data, file_name=errand.title).token
+    try:
+        return set_aside(errand.owner, errand.about, data, file_name=errand.title).token
+    except OSError as error:
+        if is_full(error):
+            return ""  # the words about the disk matter more than the file
+        raise
 
 
 def kept_earlier(errand: Errand) -> WaitingFile | None:

@@ -16,6 +16,7 @@ from django.utils.translation import get_language, gettext, ngettext
 from classroom.models import User
 from classroom.refusals import Busy
 from studio.models import Errand
+from studio.steps.upload_quota import count_upload
 from studio.tasks import do_errand
 
 from .files import drop
@@ -41,7 +42,8 @@ class Wanted:
 
 
 def start(owner: User, wanted: Wanted) -> Errand:
-    """Write the errand down and queue it. Raises Busy beyond the bounds; then nothing is kept."""
+    """Write the errand down and queue it. Then nothing is kept where it raises: Busy beyond the
+    bounds of a moment, Refused beyond those of a day."""
     _look_for_room(owner)
     errand = Errand(
         owner=owner,
@@ -54,7 +56,7 @@ def start(owner: User, wanted: Wanted) -> Errand:
     if wanted.data:
         errand.file.save("file", ContentFile(wanted.data), save=False)
     try:
-        _take_a_slot(errand)
+        _take_a_slot(errand, brought=bool(wanted.data) and wanted.kind != Errand.Kind.PRINT)
     except BaseException:
         drop(errand.file.name)
         raise
@@ -89,11 +91,13 @@ def _look_for_room(owner: User) -> int:
     return free[0]
 
 
-def _take_a_slot(errand: Errand) -> None:
+def _take_a_slot(errand: Errand, *, brought: bool) -> None:
     for _ in range(settings.ERRANDS_EACH + 1):
         try:
             with transaction.atomic():
                 errand.slot = _look_for_room(errand.owner)
+                if brought:
+                    count_upload(errand.owner)
                 errand.save(force_insert=True)
                 if not settings.ERRANDS_AT_ONCE:
                     transaction.on_commit(lambda: do_errand.enqueue(errand.pk))

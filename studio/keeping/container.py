@@ -52,7 +52,11 @@ class Writer:
         self._file: IO[bytes] = os.fdopen(handle, "w+b")
         self._zip = zipfile.ZipFile(self._file, "w", allowZip64=True)
         self.members: list[Member] = []
-        self._put(NOTE, WORDS.encode())
+        try:
+            self._put(NOTE, WORDS.encode())
+        except BaseException:
+            self.close()
+            raise
 
     def add(self, name: str, content: IO[bytes], *, packed: bool, path: str = "") -> Member:
         """Copy `content` to its end; `packed` where it is worth the time."""

@@ -22,8 +22,9 @@ from django.db import DatabaseError, IntegrityError, transaction
 from django.utils import timezone
 
 from classroom.models import BackupRun, School
+from classroom.private_store import clear_parts
 
-from . import databases
+from . import databases, evidence
 from .retention import DAILY, name_for, taken_at, to_let_go
 from .words import NotKept, Unusable, one_line
 from .writing import UNFINISHED, Made, make_backup
@@ -52,6 +53,7 @@ def run_daily(now: dt.datetime | None = None) -> Made | None:
     folder = backup_folder()
     made = recorded(Kind.DAILY, folder / name_for(DAILY, moment), slot=slot)
     let_old_ones_go(folder, moment)
+    clear_parts(evidence.folder())
     return made
 
 

@@ -15,6 +15,8 @@ from django.db import models
 
 from classroom.data_sheets import sheet_path
 from classroom.models import Substance
+from classroom.private_store import PART
+from studio import private_folder
 
 from .manifest import is_safe
 
@@ -40,7 +42,8 @@ def folder() -> Path:
 
 
 def files(root: Path | None = None) -> Iterator[tuple[str, Path, Stamp]]:
-    """Every uploaded file with its path inside the store; links are never followed."""
+    """Every uploaded file with its path inside the store; links are never followed, and what is
+    still being written is left out."""
     top = root or folder()
     waiting = [top]
     while waiting:
@@ -50,7 +53,7 @@ def files(root: Path | None = None) -> Iterator[tuple[str, Path, Stamp]]:
         except FileNotFoundError:
             continue
         for entry in entries:
-            if entry.name.startswith(RESTORING):
+            if _is_no_upload(entry.name):
                 continue
             if entry.is_dir(follow_symlinks=False):
                 waiting.append(Path(entry.path))
@@ -58,6 +61,10 @@ def files(root: Path | None = None) -> Iterator[tuple[str, Path, Stamp]]:
                 found = _looked_at(top, entry)
                 if found is not None:
                     yield found
+
+
+def _is_no_upload(name: str) -> bool:
+    return name == private_folder.MARKER or name.startswith(RESTORING) or PART in name
 
 
 def _looked_at(top: Path, entry: os.DirEntry[str]) -> tuple[str, Path, Stamp] | None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import errno
-import sqlite3
 from collections.abc import Sequence
+
+from classroom.full_disk import is_full
 
 
 class Unusable(Exception):
@@ -34,13 +34,6 @@ def disk_words(error: BaseException, where: object) -> str:
         return f"{where} may not be read or written by the user that runs Benchledger."
     said = getattr(error, "strerror", None) or str(error) or type(error).__name__
     return f"{where}: {one_line(said)}."
-
-
-def is_full(error: BaseException) -> bool:
-    """Whether the disk, or the share of it that one may use, is used up."""
-    if isinstance(error, OSError):
-        return error.errno in {errno.ENOSPC, errno.EDQUOT}
-    return isinstance(error, sqlite3.OperationalError) and "disk is full" in str(error)
 
 
 def one_line(text: str, most: int = 240) -> str:

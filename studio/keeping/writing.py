@@ -27,11 +27,13 @@ from typing import Final
 from django.conf import settings
 from django.db import DatabaseError
 
+from classroom.full_disk import is_full
+
 from . import databases, evidence, proving
 from .container import Writer, opened
 from .evidence import Stamp
 from .manifest import DATABASE, EVIDENCE, KEY, Manifest, is_safe
-from .words import NotKept, NotWhole, Unusable, disk_words, is_full, one_line
+from .words import NotKept, NotWhole, Unusable, disk_words, one_line
 
 logger = logging.getLogger(__name__)
 
@@ -79,6 +81,8 @@ def make_backup(target: Path, *, why: str = "by_hand") -> Made:
     except (OSError, sqlite3.Error) as error:
         raise NotKept(disk_words(error, target.parent)) from error
     except DatabaseError as error:
+        if is_full(error):
+            raise NotKept(disk_words(error, target.parent)) from error
         raise NotKept(f"The database does not answer: {one_line(str(error))}.") from error
     except NotWhole as error:
         raise NotKept(f"What was to be kept is damaged: {' '.join(error.faults[:3])}") from error

@@ -10,6 +10,7 @@ from .project import Pattern, Project
 from .quote import Quote, QuoteLine
 from .running import WorkerSign
 from .tablet import BenchTablet, TabletDeed
+from .upload_tally import UploadTally
 
 __all__ = [
     "BenchSetup",
@@ -30,5 +31,6 @@ __all__ = [
     "SignOff",
     "StepWording",
     "TabletDeed",
+    "UploadTally",
     "WorkerSign",
 ]

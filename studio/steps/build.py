@@ -28,6 +28,7 @@ from .correct import version_of
 from .read_in import OPEN_STAGES, current_pattern, next_number, replace_current
 from .recheck import Checked, look_at, put_down
 from .start_project import require_at_work
+from .upload_quota import require_room
 
 FILE_NAME = "built-from-shapes.svg"
 
@@ -124,6 +125,7 @@ def keep(project: Project, draft: Draft, *, acting: User, base: str) -> tuple[Pa
                 stale = mine.file.name or ""
             else:
                 copies = current.copies if current is not None else 1
+                require_room(project, len(made.data))
                 replace_current(project)
                 mine = Pattern(number=next_number(project), copies=copies)
             mine.project = project

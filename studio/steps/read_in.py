@@ -32,6 +32,7 @@ from studio.models import Pattern, Project
 from .paper import keep_paper, paper_name
 from .recheck import Checked, look_at, put_down
 from .start_project import require_at_work
+from .upload_quota import require_room
 
 OPEN_STAGES = (Project.Stage.DRAWING, Project.Stage.RETURNED)
 NAME_LENGTH = 120
@@ -144,6 +145,7 @@ def _store(
             current = current_pattern(project)
             if current is not None and _is_the_same(current, fresh):
                 return current
+            require_room(project, len(data) + len(paper))
             replace_current(project)
             fresh.number = next_number(project)
             fresh.file.save(fresh.file_name, ContentFile(data), save=False)

@@ -20,6 +20,7 @@ from studio.forms.pattern import PatternForm, upload_hint
 from studio.models import Errand, Pattern, Project
 from studio.steps.read_in import OPEN_STAGES, look_first, require_open
 from studio.steps.start_project import why_shut
+from studio.steps.upload_quota import require_room
 from studio.steps.wait_for_size import require_picture
 
 from .brought_file import file_of, keep, kept_by, kept_in, kept_tokens
@@ -76,6 +77,7 @@ def _bring(request: Visit, project: Project, form: PatternForm) -> HttpResponse 
         if not valid:
             keep(request, project, form, data, name)
             return None
+        require_room(project, len(data))
         # What the first bytes tell is said at once; only reading is a worker's.
         if form.cleaned_data["mark"]:
             require_picture(data, name)

@@ -19,6 +19,7 @@ from studio.keeping.moving_in import clear_what_a_killed_run_left, files_moved_i
 from studio.keeping.proving import prove
 from studio.keeping.restoring import restore
 from studio.keeping.words import NotKept, NotWhole, Unusable
+from studio.private_folder import MARKER
 from tests.studio.bench.making import World
 
 from .installations import command, empty_database
@@ -29,7 +30,7 @@ def files_in(folder: Path) -> dict[str, bytes]:
     return {
         path.relative_to(folder).as_posix(): path.read_bytes()
         for path in folder.rglob("*")
-        if path.is_file()
+        if path.is_file() and path.name != MARKER
     }
 
 
@@ -59,7 +60,9 @@ def test_a_school_comes_back_with_its_rows_files_and_key_and_adds_up(
         assert "holds data already" in twice.stderr
         assert twice.stderr.count("\n") == 1
         assert files_in(home / "evidence") == files_in(evidence)
-        assert not [path.name for path in home.iterdir() if path.name.startswith(".")]
+        assert not [
+            path.name for path in home.iterdir() if path.name.startswith((".rest", ".check"))
+        ]
 
 
 @pytest.mark.slow
@@ -104,7 +107,7 @@ def test_a_damaged_backup_brings_nothing_in(any_backup: Path, tmp_path: Path) ->
     assert "damaged" in done.stderr
     assert "Nothing was brought in" in done.stderr
     assert "Traceback" not in done.stderr
-    assert {path.name for path in home.iterdir()} <= {"secret_key"}
+    assert {path.name for path in home.iterdir()} <= {"secret_key", MARKER}
 
 
 def test_a_school_is_never_written_over(backup: Path, world: World, evidence: Path) -> None:
