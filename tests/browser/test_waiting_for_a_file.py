@@ -32,13 +32,12 @@ def nobody_works(settings: Any, monkeypatch: pytest.MonkeyPatch) -> Cast:
 
 
 def no_barriers(visitor: Any) -> None:
-    """Of axe's rules for WCAG 2.2 A and AA. It runs past the page's content security policy,
-    which the browser complains of: those complaints are axe's own."""
-    assert visitor.complaints == []
+    """Of axe's rules for WCAG 2.2 A and AA; without `preload`, which puts styles into the page
+    and so has the browser complain of its content security policy."""
     tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-    found = Axe().run(visitor.page, options={"runOnly": {"type": "tag", "values": tags}})
+    options = {"runOnly": {"type": "tag", "values": tags}, "preload": False}
+    found = Axe().run(visitor.page, options=options)
     assert found.violations_count == 0, found.generate_report()
-    visitor.complaints.clear()
 
 
 def test_the_page_shows_the_place_and_goes_on_to_the_pattern(
