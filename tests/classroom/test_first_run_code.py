@@ -39,7 +39,8 @@ def test_a_server_that_others_can_reach_prints_a_code_while_there_is_no_school()
 
 
 @pytest.mark.django_db
-def test_a_server_for_this_machine_alone_prints_none() -> None:
+def test_a_server_for_this_machine_alone_prints_none(settings: object) -> None:
+    settings.ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]"]  # type: ignore[attr-defined]
     assert first_run_code(False) is None
 
 

@@ -71,3 +71,4 @@ def test_a_static_file_keeps_its_own_header(cast: Cast, client: Client) -> None:
     answer = client.get("/static/css/tokens.css")
     assert answer.status_code == 200
     assert "no-store" not in answer.headers.get("Cache-Control", "")
+    answer.close()  # the file itself
