@@ -39,9 +39,18 @@ def students_day(user: User, now: dt.datetime | None = None) -> list[NextThing]:
     """One entry for each running brief: things to do first, then waiting, then finished."""
     moment = now or timezone.now()
     projects = projects_for(user).prefetch_related(
-        "patterns",
+        # What a page says in a sentence needs no drawing: a scan's lines are half a megabyte.
+        Prefetch(
+            "patterns",
+            Pattern.objects.defer("tracing", "relabels", "changes", "recipe", "drawing_json"),
+        ),
         "bench_steps",
-        Prefetch("plan_shares", PlanProject.objects.filter(live=True).select_related("plan")),
+        Prefetch(
+            "plan_shares",
+            PlanProject.objects.filter(live=True)
+            .select_related("plan")
+            .defer("plan__job", "plan__answer"),
+        ),
     )
     begun = {project.brief_id: project for project in projects}
     missing = _missing(user, begun.values(), moment)

@@ -126,6 +126,7 @@ def _patterns(user: User) -> Waiting:
     found = (
         patterns_for(user)
         .filter(state=Pattern.State.HANDED_IN, project__brief__course__closed_at=None)
+        .defer("tracing", "relabels", "changes", "recipe", "drawing_json", "findings_json")
         .order_by("handed_in_at", "pk")
     )
     return _group(
@@ -203,6 +204,7 @@ def _plans(user: User, state: str, title: str, nothing: str) -> Waiting:
         plans_for(user)
         .filter(state=state, course__closed_at=None, rival_of=None)
         .annotate(count=Count("shares"))
+        .defer("job", "answer")
     )
     return _group(
         title,
@@ -225,6 +227,7 @@ def _returns(user: User) -> Waiting:
         .filter(state=CutPlan.State.ISSUED)
         .annotate(still=Count("shares", filter=at_work), count=Count("shares"))
         .filter(still=0)
+        .defer("job", "answer")
     )
     return _group(
         "Metal to take back",

@@ -25,7 +25,6 @@ CLASS = 25
 SHARE_DRAFTING, SHARE_READY = 0.08, 0.12
 """Of a class, so many still draw, and so many wait to be placed; the others are on plans."""
 ON_A_PLAN = 10
-SECONDS_TO_PLACE = 0.5
 UPLOADS = PRINTS = 12
 PICTURE_PX = (7200, 5280)  # 38 million dots
 PICTURE_FRAME_PX = 400
@@ -179,14 +178,11 @@ class _Maker:
         approve_pattern(pattern, acting=self.teachers[0], place_now=False)
 
     def _plan(self, projects: list[Project], *, issued: bool) -> CutPlan:
-        from studio.placing_jobs.running import run
+        from studio.demo.placing import place_here
         from studio.steps.approve import approve_plan
         from studio.steps.issue import issue_plan
-        from studio.steps.place import propose
 
-        plan = propose(projects, acting=self.teachers[0], seconds=SECONDS_TO_PLACE)
-        run(plan.placing.pk, "population")
-        plan.refresh_from_db()
+        plan = place_here(projects, acting=self.teachers[0])
         plan = approve_plan(plan, acting=self.teachers[0])
         if issued:
             issue_plan(plan, acting=self.teachers[0])

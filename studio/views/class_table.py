@@ -90,7 +90,11 @@ def _projects(brief: Brief) -> Prefetch[Any]:
         .defer("tracing", "relabels", "changes", "remark")
         .order_by("-number")
     )
-    shares = PlanProject.objects.filter(live=True).select_related("plan")
+    shares = (
+        PlanProject.objects.filter(live=True)
+        .select_related("plan")
+        .defer("plan__job", "plan__answer")
+    )
     projects = (
         Project.objects.filter(brief=brief)
         .select_related("metal")

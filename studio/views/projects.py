@@ -50,7 +50,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
     for one in patterns:
         one.project = project
     current = next((one for one in patterns if one.state != Pattern.State.REPLACED), None)
-    share = project.plan_shares.filter(live=True).select_related("plan").first()
+    share = project.plan_shares.filter(live=True).select_related("plan").defer("plan__job").first()
     plan = share.plan if share else None
     quotes = list(Quote.objects.filter(project=project).prefetch_related("lines"))
     quote = newest_quote(quotes, plan.pk if plan else None)
@@ -132,7 +132,8 @@ _PLAN_DEEDS = {
 
 
 def _history(project: Project) -> list[dict[str, Any]]:
-    plans = [share.plan for share in project.plan_shares.select_related("plan")]
+    shares = project.plan_shares.select_related("plan").defer("plan__job", "plan__answer")
+    plans = [share.plan for share in shares]
     own = Q(subject=subject_of(project))
     of_plans = Q(subject__in=[subject_of(plan) for plan in plans], verb__in=_PLAN_DEEDS)
     rows = History.objects.filter(own | of_plans).select_related("actor")[:HISTORY_SHOWN]
