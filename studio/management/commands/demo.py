@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.conf import settings
@@ -13,7 +15,7 @@ from studio.demo.people import PASSPHRASE, SCHOOL
 from studio.demo.show import run_main_job
 from studio.demo.story import tell
 from studio.environment import missing_pdf_libraries
-from studio.running.serving import make_ready, serve
+from studio.running.serving import make_ready, make_sure_it_is_free, serve
 
 
 class Command(BaseCommand):
@@ -24,6 +26,8 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000)
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if not options["no_serve"]:
+            self._listen(options["port"], make_sure_it_is_free)  # said now, not after minutes
         make_ready()
         if School.objects.filter(name=SCHOOL).exists():
             self.stdout.write(f"{SCHOOL} is here already (kept in {settings.VAR_DIR}).")
@@ -40,11 +44,14 @@ class Command(BaseCommand):
         self._say_how_to_sign_in(options["port"])
         if options["no_serve"]:
             return
+        self._listen(options["port"], partial(serve, told=lambda _: None))
+
+    def _listen(self, port: int, how: Callable[[str, int], None]) -> None:
         try:
-            serve("127.0.0.1", options["port"], told=lambda _: None)
+            how("127.0.0.1", port)
         except OSError as error:
             raise CommandError(
-                f"Port {options['port']} cannot be used ({error}); choose another with --port."
+                f"Port {port} cannot be used ({error}); choose another with --port."
             ) from error
 
     def _say_how_to_sign_in(self, port: int) -> None:
