@@ -10,8 +10,10 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
+from classroom import signin
 from classroom.models import Topic
 from classroom.questions import PAUSE, pause_until
+from classroom.slowing import Curve
 from classroom.topics import seed_topics
 from classroom.waiting_files import KEPT, clear_out, set_aside, waiting_file
 
@@ -68,3 +70,25 @@ def test_a_file_that_waits_for_its_size_is_there_and_is_cleared_in_the_end(
     clock.shift(KEPT + HOUR)
     clear_out()
     assert waiting_file(cast.owner, cast.course, waiting.token) is None
+
+
+@BOTH_WAYS
+def test_pause_at_the_door_is_never_longer_than_the_longest_pause(
+    cast: Cast, client: Client, clock: time_machine.Traveller, moved: dt.timedelta
+) -> None:
+    wrong = {"username": cast.owner.username, "password": "wrong-words-10"}
+    right = wrong | {"password": PASSPHRASE}
+    for _ in range(200):
+        client.post(reverse("sign_in"), wrong)
+        clock.shift(1)
+    client.post(reverse("sign_in"), right)
+    assert "_auth_user_id" not in client.session  # it runs
+    clock.shift(moved)
+    longest = max(curve.longest for curve in signin_curves())
+    clock.shift(longest + 1)
+    client.post(reverse("sign_in"), right)
+    assert "_auth_user_id" in client.session
+
+
+def signin_curves() -> list[Curve]:
+    return [value for value in vars(signin).values() if isinstance(value, Curve)]
