@@ -105,6 +105,10 @@ def _bring(request: Visit, form: MetalPhotoForm) -> HttpResponse | None:
         keep(request, school, form, data, name)
         form.add_error(None, str(busy))
         return as_busy(_page(request, form), busy)
+    except Refused as refusal:  # a day's bound: the words stay, and the file for some hours
+        keep(request, school, form, data, name)
+        form.add_error(None, str(refusal))
+        return None
     if errand.is_open:
         return to_the_waiting_page(errand)
     return _came_of_it(request, errand)

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods
 
 from classroom.models import School, subject_of
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Busy, as_busy
+from classroom.refusals import Busy, Refused, as_busy
 from classroom.units import format_length
 from inventory.models import StockPiece
 from inventory.queries import stock_piece_for
@@ -86,6 +86,10 @@ def _bring(request: Visit, form: DrawnOffcutForm) -> HttpResponse | None:
         keep(request, school, form, data, name)
         form.add_error(None, str(busy))
         return as_busy(_page(request, form), busy)
+    except Refused as refusal:  # a day's bound: the words stay, and the file for some hours
+        keep(request, school, form, data, name)
+        form.add_error(None, str(refusal))
+        return None
     if errand.is_open:
         return to_the_waiting_page(errand)
     return _came_of_it(request, errand)

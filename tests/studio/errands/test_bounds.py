@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from classroom.models import User, WaitingFile
-from classroom.refusals import Busy
+from classroom.refusals import Busy, Refused
 from classroom.waiting_files import KEPT
 from studio import queries
 from studio.errands import clearing, look_after
@@ -24,7 +24,15 @@ from tests.people import Cast
 from tests.studio.patterns.making import make_project, signed_in, words
 from tests.studio.patterns.test_at_once import at_once
 
-from .making import follow, newest, picture_of_a_square, send_outline, send_pattern, work
+from .making import (
+    follow,
+    newest,
+    picture_of_a_square,
+    send_outline,
+    send_pattern,
+    send_photo,
+    work,
+)
 
 ASKED = Wanted(Errand.Kind.PRINT, "a paper", "/", asked={"paper": "a4"}, data=b"<p>a</p>")
 
@@ -165,3 +173,22 @@ def test_a_stray_file_goes_when_it_is_old_and_a_young_one_stays(cast: Cast, stor
     with time_machine.travel(timezone.now() + KEPT + dt.timedelta(minutes=1)):
         look_after()
     assert not files_in(store)
+
+
+@pytest.mark.parametrize("send", [send_outline, send_photo])
+def test_beyond_a_days_bound_the_teachers_form_keeps_its_words_and_file(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch, send: Any
+) -> None:
+    from studio.errands import starting
+
+    def spent(_: User) -> None:
+        raise Refused("That is enough for today.")
+
+    monkeypatch.setattr(starting, "count_upload", spent)
+    answer = send(signed_in(cast.teacher), cast, b"<svg/>", measured="0.79 mm")
+    page = words(answer)
+    assert answer.status_code == 200
+    assert "That is enough for today." in page
+    assert 'value="0.79 mm"' in page
+    assert f"<strong>{WaitingFile.objects.get().file_name}</strong> is kept" in page
+    assert not Errand.objects.exists()
