@@ -28,11 +28,18 @@ OWN_NAMES = {"localhost", "127.0.0.1", "[::1]", "::1"}
 def first_run_code(listens_elsewhere: bool) -> str | None:
     """The code to print at start and to hand on as `VARIABLE`; None where none is needed.
 
-    It is needed while there is no school, when the server listens on more than this machine or
-    is meant to be reached by other names than this machine's own, as behind a proxy. A code that
-    the environment names already is kept, so that several machines can have the same.
+    It is needed while there is no school, when the server listens on more than this machine, is
+    meant to be reached by other names than this machine's own, or stands behind a proxy that the
+    settings name. (One that they do not name, on this very machine, cannot be told from a visitor
+    at this machine.) A code that the environment names already is kept, so that several machines
+    can have the same.
     """
-    reached = listens_elsewhere or not set(settings.ALLOWED_HOSTS) <= OWN_NAMES
+    reached = (
+        listens_elsewhere
+        or settings.BEHIND_TLS
+        or bool(settings.PROXIES)
+        or not set(settings.ALLOWED_HOSTS) <= OWN_NAMES
+    )
     if not reached or not is_fresh():
         return None
     return os.environ.get(VARIABLE) or new_code(SIGNS)

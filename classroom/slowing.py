@@ -137,10 +137,13 @@ class Try:
             ),
             default=0.0,
         )
+        forgotten = {count.key for count in own}
         with transaction.atomic():
-            SignInCount.objects.filter(key__in=[count.key for count in own]).delete()
-            for count in self.heeded[1:]:
-                if count.key in rows and slips:
+            # By key, as everywhere here: rows held in two orders would end in a deadlock.
+            for count in sorted(self._all(), key=lambda one: one.key):
+                if count.key in forgotten:
+                    SignInCount.objects.filter(key=count.key).delete()
+                elif count.key in rows and slips:
                     _take_back(count, slips, now, ends_pause=self.claimed)
 
 

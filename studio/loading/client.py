@@ -17,6 +17,9 @@ from dataclasses import asdict
 from .talking import Broken, Line, deed, page
 from .wanted import Deed, Mode, School, Seen
 
+BUSY_AGAIN = "15"
+"""`Retry-After` of the queue's own "busy" (`classroom.refusals.Busy`); other doors say others."""
+
 OPENED_AT_ONCE = 20
 """Idle connections are opened so many at a time: they stand for people who came one by one."""
 OPEN_TO_ALL = "/sign-in/"
@@ -73,7 +76,7 @@ async def _timed(line: Line, request: bytes, seen: Seen) -> None:
 
 
 async def _do(port: int, wanted: Deed, after: float, seen: Seen) -> None:
-    """A deed may be refused with "busy"; anything else but success is an error."""
+    """A deed may be refused with "busy" by its queue; any other refusal is an error."""
     request = deed(wanted, port)
     await asyncio.sleep(after)
     line = Line(port)
@@ -86,7 +89,7 @@ async def _do(port: int, wanted: Deed, after: float, seen: Seen) -> None:
     finally:
         line.close()
     seen.deed_times_ms.append((time.perf_counter() - began) * 1000)
-    if status == 503:
+    if status == 503 and line.retry_after == BUSY_AGAIN:
         seen.waited += 1
     elif status in {200, 302, 303} and OPEN_TO_ALL not in where:
         seen.done += 1

@@ -25,6 +25,7 @@ class Line:
 
     def __init__(self, port: int) -> None:
         self.port = port
+        self.retry_after = ""
         self._reader: asyncio.StreamReader | None = None
         self._writer: asyncio.StreamWriter | None = None
 
@@ -63,6 +64,7 @@ class Line:
         except (ConnectionResetError, BrokenPipeError):
             raise _Gone("reset before any answer") from None
         status, headers = _read_head(head)
+        self.retry_after = headers.get("retry-after", "")
         await self._read_body(status, headers)
         if headers.get("connection", "").lower() == "close":
             self.close()

@@ -10,6 +10,9 @@ the district's lock file (it has Celery and its Redis client) and start as many 
 
     celery -A studio.queues.celery_app worker --queues default,desk --concurrency 2
 
+Placing takes seconds, and what people wait for shall not wait for that: with two pools, one with
+`--queues default` and one with `--queues desk`, each has its own.
+
 A killed worker's job is taken up again by the reaper, which runs when somebody looks at the
 plan; `manage.py reap --every 15` on one machine does it without anybody looking.
 """

@@ -33,7 +33,9 @@ _MOST_HOPS = 20
 
 
 def networks(words: Sequence[str]) -> tuple[Network, ...]:
-    """Addresses and networks such as "127.0.0.1" or "10.2.0.0/16".
+    """Addresses and networks such as "127.0.0.1" or "10.2.0.0/28".
+
+    A network must hold proxies alone: a client inside it could choose its own address.
 
     Raises ValueError with the word that is neither.
     """

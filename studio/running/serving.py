@@ -56,7 +56,16 @@ def serve(host: str, port: int, *, told: Callable[[str | None], None]) -> None:
     supervisor.run()
 
 
+def address_of(host: str, port: int) -> str:
+    """The address itself of a name such as "localhost", as the web server takes addresses only;
+    the older kind where a name has both. Raises OSError for a name that nobody knows."""
+    found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
+    found.sort(key=lambda one: one[0] != socket.AF_INET)
+    return str(found[0][4][0])
+
+
 def children(host: str, port: int) -> list[Child]:
+    host = address_of(host, port)
     found = [Child("the web server", [sys.executable, "-m", "studio.running.web", host, str(port)])]
     if the_queue_is_ours():
         manage = str(settings.BASE_DIR / "manage.py")

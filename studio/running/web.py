@@ -47,13 +47,15 @@ def load() -> Any:
         threading.Thread(target=follow, args=(parent.sentinel,), daemon=True).start()
     from django.conf import settings
 
+    from studio.views.troubles import not_received
     from studio.wsgi import django_application
 
     from .bodies import Bodies
     from .proxies import trusting
 
     # Some threads are never lent to forms that are on their way, so pages go on.
-    return trusting(Bodies(django_application, most=max(1, threads() - 4)), settings.PROXIES)
+    door = Bodies(django_application, most=max(1, threads() - 4), words=not_received)
+    return trusting(door, settings.PROXIES)
 
 
 def main(host: str, port: int) -> None:

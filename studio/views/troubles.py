@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import logging
 import sys
+from typing import Any
 
 from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.template import loader
+from django.utils.translation import gettext
+from django.utils.translation.trans_real import parse_accept_lang_header
 from django.views.defaults import server_error
 
 from classroom.full_disk import PAGE_STATUS, is_full
 from classroom.full_disk import words as full_disk
+from classroom.languages import LANGUAGES, in_language
+from studio.running import bodies
 
 logger = logging.getLogger(__name__)
 
@@ -35,3 +40,27 @@ def page_not_made(request: HttpRequest) -> HttpResponse:
         answer["Retry-After"] = str(RETRY_SECONDS)
         return answer
     return server_error(request)
+
+
+def not_received(status: int, environ: dict[str, Any]) -> bytes:
+    """The page for a body that the server's door refused, in the browser's own language: who
+    sent it is not known there."""
+    accepted = parse_accept_lang_header(environ.get("HTTP_ACCEPT_LANGUAGE", "")[:200])
+    spoken = (code.partition("-")[0] for code, _ in accepted)
+    with in_language(next((code for code in spoken if code in LANGUAGES), "en")):
+        words = {
+            bodies.BUSY: gettext(
+                "The server is receiving too many forms at this moment. Nothing was saved. Go back "
+                "and send it again in a moment."
+            ),
+            bodies.LATE: gettext(
+                "It did not arrive in time. Nothing was saved. Go back and send it again, where "
+                "the network is better if you can."
+            ),
+            bodies.LARGE: gettext(
+                "That is more than this server takes at once. Nothing was saved. Go back and send "
+                "a smaller file."
+            ),
+            bodies.FULL: full_disk(),
+        }[status]
+        return loader.render_to_string("not_received.html", {"words": words}).encode()

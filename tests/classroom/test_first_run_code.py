@@ -50,6 +50,16 @@ def test_a_server_behind_a_proxy_is_reached_by_others_too(settings: object) -> N
     assert first_run_code(False) is not None
 
 
+@pytest.mark.django_db
+@pytest.mark.parametrize(("name", "value"), [("BEHIND_TLS", True), ("PROXIES", ("127.0.0.1/32",))])
+def test_a_proxy_that_hides_the_name_it_is_reached_by_is_known_by_its_settings(
+    name: str, value: object, settings: object
+) -> None:
+    settings.ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]"]  # type: ignore[attr-defined]
+    setattr(settings, name, value)
+    assert first_run_code(False) is not None
+
+
 def test_no_code_is_printed_once_there_is_a_school(cast: Cast) -> None:
     assert first_run_code(True) is None
 

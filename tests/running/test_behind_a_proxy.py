@@ -16,6 +16,12 @@ from .house import House, free_port, house, wait_for
 
 pytestmark = pytest.mark.slow
 
+MAKE_A_TEACHER = """
+from classroom.models import School
+from classroom.setting_up import set_up
+set_up(School(name="Proxy Cove School"), username="tess", display_name="Tess Bell",
+       passphrase="cove-lantern-copper-31")
+"""
 CONFIGURATION = """
 daemon off; pid {folder}/nginx.pid; error_log {folder}/nginx.log; worker_processes 1;
 events {{}}
@@ -92,9 +98,19 @@ def answers(port: int, trust: ssl.SSLContext) -> bool:
 
 
 def over_tls(
-    port: int, trust: ssl.SSLContext, path: str, method: str = "GET", body: str = "", **headers: str
+    port: int,
+    trust: ssl.SSLContext,
+    path: str,
+    method: str = "GET",
+    body: str = "",
+    *,
+    address: str = "127.0.0.1",
+    **headers: str,
 ) -> tuple[int, dict[str, str], str]:
-    connection = http.client.HTTPSConnection("localhost", port, timeout=60, context=trust)
+    """Status, headers and body, asked from one of this machine's own addresses."""
+    connection = http.client.HTTPSConnection(
+        "localhost", port, timeout=60, context=trust, source_address=(address, 0)
+    )
     try:
         connection.request(method, path, body=body or None, headers=headers)
         answer = connection.getresponse()
@@ -140,6 +156,31 @@ def test_without_tls_a_page_is_sent_to_its_safe_address(
 ) -> None:
     one, _, _ = front
     assert one.get("/sign-in/")[0] == 301
+
+
+def test_the_guesser_is_slowed_and_not_everybody_behind_the_same_proxy(
+    front: tuple[House, int, ssl.SSLContext],
+) -> None:
+    """Two clients of the loopback network, told apart by what the proxy says of them."""
+    one, port, trust = front
+    done = one.manage("shell", "-c", MAKE_A_TEACHER)
+    assert done.returncode == 0, done.stderr
+
+    def try_from(address: str) -> tuple[int, str]:
+        _, headers, body = over_tls(port, trust, "/sign-in/", address=address)
+        token = body.partition('name="csrfmiddlewaretoken" value="')[2].partition('"')[0]
+        sent = {
+            "Cookie": headers["set-cookie"].partition(";")[0],
+            "Content-Type": "application/x-www-form-urlencoded",
+            "Referer": f"https://localhost:{port}/sign-in/",
+        }
+        form = f"csrfmiddlewaretoken={token}&username=tess&password=wrong-lantern-77"
+        status, _, body = over_tls(port, trust, "/sign-in/", "POST", form, address=address, **sent)
+        return status, body
+
+    tries = [try_from("127.0.0.2")[0] for _ in range(12)]
+    assert 429 in tries  # the pauses of one guesser have begun
+    assert try_from("127.0.0.3")[0] == 200  # another is told that they do not go together
 
 
 def test_serve_says_that_no_proxy_is_named(tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ import pytest
 from studio.running import supervising
 from studio.running.supervising import Child, Supervisor
 
-from .house import is_alive, wait_for
+from .house import END_SECONDS, is_alive, wait_for
 
 pytestmark = pytest.mark.skipif(
     not Path("/proc/self/stat").exists(), reason="Processes are looked up in /proc."
@@ -95,6 +95,16 @@ def test_a_chore_that_fails_closes_nothing(tmp_path: Path) -> None:
         assert not one.ending.is_set()
 
 
+def test_everything_has_ended_within_fifteen_seconds_by_its_bounds() -> None:
+    """The server's promise, without a clock: what each waits for fits into what its parent waits
+    for, and killing the rest takes the three seconds that are left."""
+    from studio.running import web, worker
+
+    assert web.KILL_SECONDS < supervising.PATIENCE
+    assert worker.LAST_WORDS < supervising.PATIENCE
+    assert supervising.PATIENCE + 3 <= END_SECONDS
+
+
 def test_a_child_of_a_killed_parent_notices(tmp_path: Path) -> None:
     """Nobody can say goodbye after SIGKILL; the pipe on standard input is closed all the same."""
     import subprocess
@@ -117,3 +127,15 @@ def test_a_child_of_a_killed_parent_notices(tmp_path: Path) -> None:
     keeper.kill()
     keeper.wait(timeout=60)
     wait_for(lambda: not is_alive(orphan))
+
+
+def test_a_name_is_listened_to_by_its_address() -> None:
+    """The web server takes addresses only; a name would have it die and start for ever."""
+    from studio.running.serving import address_of, is_this_machine
+
+    assert address_of("localhost", 8000) == "127.0.0.1"
+    assert address_of("0.0.0.0", 8000) == "0.0.0.0"
+    assert is_this_machine("localhost")
+    assert is_this_machine("::1")
+    assert not is_this_machine("0.0.0.0")
+    assert not is_this_machine("bench.example.org")

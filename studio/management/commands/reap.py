@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import logging
 import time
 from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
-from django.db import close_old_connections
+from django.db import InterfaceError, OperationalError, close_old_connections, connections
 
 from classroom.waiting_files import clear_out
 from studio.errands import look_after
 from studio.placing_jobs.reaping import reap
+
+logger = logging.getLogger(__name__)
 
 
 class Command(BaseCommand):
@@ -27,9 +30,17 @@ class Command(BaseCommand):
         if every is not None and not 1 <= every <= 3600:
             raise CommandError("--every: a number from 1 to 3600 is wanted", returncode=2)
         while True:
-            found = reap()
-            look_after()
-            clear_out()
+            try:
+                found = reap()
+                look_after()
+                clear_out()
+            except (OperationalError, InterfaceError) as away:
+                if every is None:
+                    raise CommandError(f"The database does not answer ({away}).") from away
+                # In a district this is the one that takes up what was lost: it waits, too.
+                logger.warning("reap: the database does not answer (%s); trying again", away)
+                connections.close_all()
+                found = 0
             if found or every is None:
                 self.stdout.write(f"{found} placing jobs taken up again or given up.")
             if every is None:

@@ -57,6 +57,38 @@ def test_reap_says_how_many_jobs_it_took_up(
     assert CutPlan.objects.get().state == CutPlan.State.PLACING
 
 
+@pytest.mark.django_db
+def test_reaping_goes_on_when_the_database_is_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a district nobody else takes up what was lost."""
+    from django.db import OperationalError
+
+    from studio.management.commands import reap
+
+    answers: list[Any] = [OperationalError("the database system is shutting down"), 2]
+
+    def reaped() -> int:
+        answer = answers.pop(0)
+        if isinstance(answer, Exception):
+            raise answer
+        return int(answer)
+
+    class Enough(Exception):
+        pass
+
+    def sleep(_: float) -> None:
+        if not answers:
+            raise Enough
+
+    monkeypatch.setattr(reap, "reap", reaped)
+    monkeypatch.setattr(reap.time, "sleep", sleep)
+    monkeypatch.setattr(reap.connections, "close_all", lambda: None)
+    monkeypatch.setattr(reap, "close_old_connections", lambda: None)
+    said = io.StringIO()
+    with pytest.raises(Enough):
+        call_command("reap", "--every", "1", stdout=said)
+    assert said.getvalue().startswith("2 placing jobs")
+
+
 def test_rows_of_tasks_that_ended_long_ago_are_forgotten(cast: Cast, database_queue: None) -> None:
     from studio.tasks import place_plan
 
