@@ -50,7 +50,11 @@ def run_daily(now: dt.datetime | None = None) -> Made | None:
     slot = _next_slot(moment)
     if slot is None or not _take(slot, moment):
         return None
-    folder = backup_folder()
+    try:
+        folder = backup_folder()
+    except NotKept as error:
+        write_down(Kind.DAILY, Outcome.FAILED, slot=slot, words=str(error))
+        raise
     made = recorded(Kind.DAILY, folder / name_for(DAILY, moment), slot=slot)
     let_old_ones_go(folder, moment)
     clear_parts(evidence.folder())

@@ -129,7 +129,7 @@ def _from_json(data: Any) -> Manifest:
 
 def _member(data: Any) -> Member:
     path = data.get("path", "")
-    if path:
+    if "path" in data:
         safe_path(path)
         _wanted(data["name"].startswith(EVIDENCE), "evidence lies elsewhere in it")
     return Member(safe_path(data["name"]), _count(data["size"]), _text(data["sha256"], _SHA), path)

@@ -118,6 +118,17 @@ def test_a_failed_backup_is_written_down_and_tried_again_after_an_hour(
 
 
 @pytest.mark.django_db
+def test_a_folder_that_cannot_be_made_is_written_down(
+    cast: Cast, evidence: Path, settings: Any, tmp_path: Path
+) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    settings.BACKUP_FOLDER = tmp_path / "file" / "backups"
+    with pytest.raises(NotKept):
+        run_daily()
+    assert "cannot be made" in BackupRun.objects.get(outcome="failed").words
+
+
+@pytest.mark.django_db
 def test_a_backup_that_was_stopped_is_written_down(
     cast: Cast, evidence: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
