@@ -19,4 +19,4 @@ def do_errand(context: TaskContext, errand_pk: int) -> bool:
     """Read one upload or make one PDF; harmless when it is done or somebody else is at it."""
     from studio.errands.doing import run as do  # what it brings along is for workers only
 
-    return do(errand_pk, worker_name(context.task_result.id))
+    return do(errand_pk, worker_name(context.task_result.id), again=do_errand.enqueue)

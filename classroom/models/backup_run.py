@@ -23,6 +23,7 @@ class BackupRun(AppendOnly):
         BEGUN = "begun", "begun"
         DONE = "done", "done"
         FAILED = "failed", "failed"
+        OFF = "off", "called off"
 
     kind = models.CharField(max_length=8, choices=Kind)
     outcome = models.CharField(max_length=6, choices=Outcome)

@@ -12,6 +12,7 @@ import logging
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 
 from django.conf import settings
 from django.db import DatabaseError, InterfaceError, connection, transaction
@@ -29,6 +30,9 @@ MOST_ATTEMPTS = 3
 QUEUED, RUNNING = Errand.State.QUEUED, Errand.State.RUNNING
 DONE, FAILED, OFF = Errand.State.DONE, Errand.State.FAILED, Errand.State.OFF
 
+
+NO_ROOM = "no_room"
+"""In the outcome of an errand that waits again because the disk was full."""
 
 LENT = "lent_until"
 """In the outcome of an errand under way: the end of the last lease that was lent."""
@@ -91,6 +95,22 @@ def conclude(errand_pk: int, worker: str, state: str = DONE) -> bool:
     """The errand is over, inside the caller's transaction; False when `worker` has no say."""
     mine = Errand.objects.filter(pk=errand_pk, worker=worker, state=RUNNING)
     return bool(mine.update(state=state, ended_at=timezone.now(), lease_until=None))
+
+
+def give_back(errand_pk: int, worker: str, **outcome: Any) -> bool:
+    """A worker that ends, or has no room on the disk, puts the errand back as if it had not
+    begun, inside the caller's transaction; neither is a failed attempt."""
+    mine = Errand.objects.filter(pk=errand_pk, worker=worker, state=RUNNING)
+    return bool(
+        mine.update(
+            state=QUEUED,
+            worker="",
+            lease_until=None,
+            attempts=F("attempts") - 1,
+            queued_at=timezone.now(),
+            outcome=outcome,
+        )
+    )
 
 
 @transaction.atomic

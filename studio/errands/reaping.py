@@ -13,6 +13,7 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext
 
+from classroom.full_disk import words as full_disk
 from classroom.languages import in_language
 from classroom.waiting_files import KEPT
 from studio.models import Errand
@@ -87,10 +88,13 @@ def _give_up(errand: Errand) -> bool:
         if not lease.give_up(errand):
             return False
         close_task_row(errand.worker)
-        why = gettext(
-            "This could not be done: the worker went away each time. Try again; if it happens "
-            "again, try with a smaller file, or tell your teacher."
-        )
+        if errand.outcome.get(lease.NO_ROOM):
+            why = full_disk()
+        else:
+            why = gettext(
+                "This could not be done: the worker went away each time. Try again; if it happens "
+                "again, try with a smaller file, or tell your teacher."
+            )
         outcome = {"refused": why, "on": "", "kept": keep_for_the_form(errand)}
         Errand.objects.filter(pk=errand.pk).update(outcome=outcome)
         drop_input(errand)

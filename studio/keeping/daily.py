@@ -2,11 +2,12 @@
 
 Of several machines on one database one takes the day's slot: the row that says "begun" is unique
 for it. A run that failed is tried again after an hour, one that never said how it ended after
-`SILENT`.
+`SILENT`, and one that was called off, as its server ended, whenever somebody asks next.
 """
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import logging
 import platform
@@ -26,7 +27,7 @@ from classroom.private_store import clear_parts
 
 from . import databases, evidence
 from .retention import DAILY, name_for, taken_at, to_let_go
-from .words import NotKept, Unusable, one_line
+from .words import NotKept, Unusable, disk_words, one_line
 from .writing import UNFINISHED, Made, make_backup
 
 logger = logging.getLogger(__name__)
@@ -38,25 +39,27 @@ SILENT: Final = dt.timedelta(hours=3)
 
 
 def is_due(now: dt.datetime | None = None) -> bool:
-    """Whether `run_daily` has something to do; cheap, for the server to ask now and then."""
-    return settings.BACKUP_DAILY and _next_slot(now or timezone.now()) is not None
+    """Whether `run_daily` has something to do; cheap, to be asked now and then."""
+    return (
+        settings.BACKUP_DAILY
+        and databases.holds_school()
+        and _next_slot(now or timezone.now(), _schools_zone()) is not None
+    )
 
 
 def run_daily(now: dt.datetime | None = None) -> Made | None:
-    """Make today's backup if it is due and nobody else does. Raises NotKept, Unusable."""
+    """Make today's backup if it is due and nobody else does. Raises NotKept, Unusable, OSError,
+    DatabaseError."""
     moment = now or timezone.now()
-    if not settings.BACKUP_DAILY or not databases.holds_school():
+    if not is_due(moment):
         return None
-    slot = _next_slot(moment)
+    zone = _schools_zone()
+    slot = _next_slot(moment, zone)
     if slot is None or not _take(slot, moment):
         return None
-    try:
-        folder = backup_folder()
-    except NotKept as error:
-        write_down(Kind.DAILY, Outcome.FAILED, slot=slot, words=str(error))
-        raise
+    folder = Path(settings.BACKUP_FOLDER)
     made = recorded(Kind.DAILY, folder / name_for(DAILY, moment), slot=slot)
-    let_old_ones_go(folder, moment)
+    let_old_ones_go(folder, moment, zone)
     clear_parts(evidence.folder())
     return made
 
@@ -66,18 +69,29 @@ def made_by_hand(target: Path) -> Made:
 
 
 def recorded(kind: str, target: Path, *, slot: str = "") -> Made:
-    """Make the backup and write down what became of it. Raises as `make_backup` does."""
+    """Make the backup and write down what became of it. Raises as `make_backup` does.
+
+    With a `slot` the folder is made as well: where it cannot be, that is a failure like others.
+    """
     try:
+        if slot:
+            backup_folder()
         made = make_backup(target, why=kind)
     except (NotKept, Unusable) as error:
         if slot or isinstance(error, NotKept):  # a mistyped file is no failure of the school's
             write_down(kind, Outcome.FAILED, slot=slot, file=target, words=str(error))
         raise
-    except BaseException as error:
-        words = "It was stopped before it was whole."
-        if isinstance(error, Exception):
-            words = f"It broke off ({one_line(repr(error))})."
+    except OSError as error:
+        words = disk_words(error, target.parent)
         write_down(kind, Outcome.FAILED, slot=slot, file=target, words=words)
+        raise
+    except Exception as error:
+        words = f"It broke off ({one_line(repr(error))})."
+        write_down(kind, Outcome.FAILED, slot=slot, file=target, words=words)
+        raise
+    except BaseException:  # told to end, as every server is now and then: nothing failed
+        words = "It was stopped before it was whole."
+        write_down(kind, Outcome.OFF, slot=slot, file=target, words=words)
         raise
     write_down(kind, Outcome.DONE, slot=slot, file=made.file, size_bytes=made.size_bytes)
     return made
@@ -124,11 +138,16 @@ def backup_folder() -> Path:
     return folder
 
 
-def let_old_ones_go(folder: Path, now: dt.datetime) -> list[Path]:
+def let_old_ones_go(folder: Path, now: dt.datetime, zone: dt.tzinfo) -> list[Path]:
     """Remove what retention lets go, and what broken runs left behind more than a day ago."""
-    names = [entry.name for entry in folder.iterdir()]
-    gone = []
-    for name in to_let_go(names, now, days=settings.BACKUP_DAYS, weeks=settings.BACKUP_WEEKS):
+    gone: list[Path] = []
+    try:
+        names = [entry.name for entry in folder.iterdir()]
+    except OSError as error:
+        logger.warning("old backups could not be looked for: %s", error)
+        return gone
+    days, weeks = settings.BACKUP_DAYS, settings.BACKUP_WEEKS
+    for name in to_let_go(names, now, days=days, weeks=weeks, zone=zone):
         try:
             (folder / name).unlink(missing_ok=True)
         except OSError as error:
@@ -137,25 +156,35 @@ def let_old_ones_go(folder: Path, now: dt.datetime) -> list[Path]:
             gone.append(folder / name)
     for name in names:
         left = folder / name
-        if name.startswith(UNFINISHED) and time.time() - left.stat().st_mtime > 86_400:
+        if name.startswith(UNFINISHED) and _is_a_day_old(left):
             shutil.rmtree(left, ignore_errors=True)
     return gone
 
 
-def _next_slot(now: dt.datetime) -> str | None:
+def _is_a_day_old(left: Path) -> bool:
+    try:
+        return time.time() - left.stat().st_mtime > 86_400
+    except OSError:
+        return False  # another machine has just taken it away
+
+
+def _schools_zone() -> zoneinfo.ZoneInfo:
+    return zoneinfo.ZoneInfo(School.objects.order_by("pk")[:1].get().time_zone)
+
+
+def _next_slot(now: dt.datetime, zone: dt.tzinfo) -> str | None:
     """The slot of the run that is due now; None when there is nothing to do."""
-    school = School.objects.order_by("pk").first()
-    if school is None:
-        return None
-    zone = zoneinfo.ZoneInfo(school.time_zone)
     day = now.astimezone(zone).date()
     prefix = f"{day:%Y-%m-%d}/"
     runs = list(BackupRun.objects.filter(kind=Kind.DAILY, slot__startswith=prefix))
     if any(run.outcome == Outcome.DONE for run in runs) or _made_today(day, zone):
         return None
     ended = {run.slot: run for run in runs if run.outcome == Outcome.FAILED}
+    called_off = {run.slot for run in runs if run.outcome == Outcome.OFF}
     begun = [run for run in runs if run.outcome == Outcome.BEGUN]
     for run in begun:
+        if run.slot in called_off:
+            continue
         failed = ended.get(run.slot)
         wait_from, wait = (failed.at, AGAIN_AFTER) if failed else (run.at, SILENT)
         # A clock that was put back must not keep anybody waiting for it to catch up.
@@ -165,9 +194,14 @@ def _next_slot(now: dt.datetime) -> str | None:
 
 
 def _made_today(day: dt.date, zone: dt.tzinfo) -> bool:
-    """Also known from the folder: on a full disk no row may have been written."""
+    """Also known from the folder: on a full disk no row may have been written.
+
+    A folder that cannot be read knows of none: the run that follows then fails and is told.
+    """
     folder = Path(settings.BACKUP_FOLDER)
-    names: Iterable[str] = [entry.name for entry in folder.iterdir()] if folder.is_dir() else ()
+    names: Iterable[str] = ()
+    with contextlib.suppress(OSError):
+        names = [entry.name for entry in folder.iterdir()]
     made = (taken_at(name, DAILY) for name in names)
     return any(at is not None and at.astimezone(zone).date() == day for at in made)
 

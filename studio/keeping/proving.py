@@ -1,4 +1,8 @@
-"""Is a backup whole? Every content by its hash, the database by opening it, the files by name."""
+"""Is a backup whole? Every content by its hash, the database by opening it, the files by name.
+
+A PostgreSQL dump is read whole and its rows are counted. Its migrations and the files that it
+names are those of the table of contents, which were read in the very snapshot that was dumped.
+"""
 
 from __future__ import annotations
 

@@ -13,6 +13,8 @@ from django.utils.translation import gettext as _
 
 from classroom.models import BackupRun, User
 
+from .daily import SILENT
+
 Kind, Outcome = BackupRun.Kind, BackupRun.Outcome
 TOO_OLD: Final = dt.timedelta(days=2)
 """One night may fall out, as the machine may be off; two may not."""
@@ -30,19 +32,18 @@ def trouble(user: User, now: dt.datetime | None = None) -> Trouble | None:
         return None
     moment = now or timezone.now()
     good = BackupRun.objects.filter(outcome=Outcome.DONE).order_by("-at", "-pk").first()
-    failed = (
-        BackupRun.objects.filter(outcome=Outcome.FAILED, kind=Kind.DAILY)
-        .order_by("-at", "-pk")
-        .first()
-    )
-    if failed is not None and (good is None or failed.at > good.at):
+    wrong = _newest_that_went_wrong(moment)
+    if wrong is not None and (good is None or wrong.at > good.at):
         return Trouble(
             _("The last backup failed"),
             _(
                 "%(day)s: %(words)s Tell whoever looks after the server; it is tried again "
                 "every hour."
             )
-            % {"day": _day(failed.at), "words": failed.words},
+            % {
+                "day": _day(wrong.at),
+                "words": wrong.words or _("It began and never said how it ended."),
+            },
         )
     if good is None and moment - user.school.created_at > TOO_OLD:
         return Trouble(
@@ -62,6 +63,18 @@ def trouble(user: User, now: dt.datetime | None = None) -> Trouble | None:
             % {"day": _day(good.at)},
         )
     return None
+
+
+def _newest_that_went_wrong(moment: dt.datetime) -> BackupRun | None:
+    """A failure that was written down, or a beginning that nothing followed: a run that was
+    killed, or whose machine lost its power, writes nothing."""
+    daily = BackupRun.objects.filter(kind=Kind.DAILY).order_by("-at", "-pk")
+    failed = daily.filter(outcome=Outcome.FAILED).first()
+    lost = daily.filter(outcome=Outcome.BEGUN, at__lte=moment - SILENT).first()
+    if lost is not None and daily.filter(slot=lost.slot).exclude(outcome=Outcome.BEGUN).exists():
+        lost = None
+    found = [run for run in (failed, lost) if run is not None]
+    return max(found, key=lambda run: run.at, default=None)
 
 
 def _day(at: dt.datetime) -> str:

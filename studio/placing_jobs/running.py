@@ -9,6 +9,8 @@ from typing import Any
 
 from django.db import InterfaceError, OperationalError, connection, transaction
 
+from classroom.full_disk import is_full
+from classroom.full_disk import words as full_disk
 from classroom.models import record
 from studio.core.placing import (
     ENGINE_VERSION,
@@ -38,7 +40,12 @@ left out only because the clock ran fast would have to be placed again."""
 
 DATABASE_AWAY = (OperationalError, InterfaceError)
 PAUSES = (1, 2, 4, 8, 8, 8)
-"""Seconds between tries to store a plan while the database does not answer."""
+"""Seconds between tries to store a plan while the database does not answer, or has no room."""
+PAUSES_FOR_WORDS = (1, 2, 4)
+FAULT = (
+    "Placing stopped because of a fault in the program, which has been written down for those "
+    "who look after it. Try again, or place fewer projects together."
+)
 
 
 def run(
@@ -72,18 +79,35 @@ def run(
             put_back(job_pk, worker, again)
             return False
         return conclude_in_time(job, asked, plan, watch)
-    except DATABASE_AWAY:
-        raise
-    except Exception:
+    except Exception as error:
+        # Asked before anything else: a database tells of a full disk by the very errors of one
+        # that is away.
+        if is_full(error):
+            why = full_disk()
+        elif isinstance(error, DATABASE_AWAY):
+            raise
+        else:
+            why = FAULT
         # Whatever went wrong is written down here for us, and in plain words for the class.
         logger.exception("placing job %s", job_pk)
-        lease.fail(
-            job_pk,
-            worker,
-            "Placing stopped because of a fault in the program, which has been written down "
-            "for those who look after it. Try again, or place fewer projects together.",
-        )
-        return False
+    end_in_words(job_pk, worker, why)
+    return False
+
+
+def end_in_words(job_pk: int, worker: str, why: str) -> None:
+    """The job has failed. Where not even the words find room on the disk it waits without an
+    attempt counted, and the reaper queues it again after some minutes."""
+    for pause in PAUSES_FOR_WORDS:
+        try:
+            lease.fail(job_pk, worker, why)
+        except DATABASE_AWAY as error:
+            if not is_full(error):
+                raise
+            logger.warning("job %s: no room to write down why it failed", job_pk)
+            ENDING.wait(pause)
+        else:
+            return
+    lease.give_back(job_pk, worker)
 
 
 def put_back(job_pk: int, worker: str, again: Callable[[int], object] | None) -> None:

@@ -18,6 +18,8 @@ from django.conf import settings
 from django.db import connections
 from django.utils.crypto import get_random_string
 
+from studio.core.confining import end_all
+
 from . import lifeline
 from .closing import ENDING
 from .loops import QueueLoop
@@ -27,13 +29,23 @@ logger = logging.getLogger(__name__)
 
 LAST_WORDS = 10.0
 """So long whatever is under way may take to be put back or to end, once we are told to end."""
+CUT_SECONDS = 0.1
+_UNDER_WAY = threading.Event()
 
 
-def work(*, interval: float, batch: bool, look_after: Callable[[], object]) -> None:
+def work(
+    *,
+    interval: float,
+    batch: bool,
+    look_after: Callable[[], object],
+    prepare: Callable[[], object] = lambda: None,
+) -> None:
     """Work until told to end, or with `batch` until nothing waits any more.
 
-    `look_after` is called at once and then regularly, in a thread of its own.
+    `look_after` is called at once and then regularly, in a thread of its own. `prepare` is what
+    takes seconds before the first task; whoever ends us meanwhile is heard at once.
     """
+    _UNDER_WAY.clear()
     held = lifeline.is_held()
     be_nice()
     if threading.current_thread() is threading.main_thread():
@@ -41,7 +53,9 @@ def work(*, interval: float, batch: bool, look_after: Callable[[], object]) -> N
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), _end)
     if held:
-        lifeline.watch(ENDING.set)
+        lifeline.watch(_told_to_end)
+    prepare()
+    _UNDER_WAY.set()
     name = get_random_string(32)
     loops = [QueueLoop("default", name, interval=interval, batch=batch)]
     loops += [
@@ -55,8 +69,11 @@ def work(*, interval: float, batch: bool, look_after: Callable[[], object]) -> N
     for loop in loops:
         loop.start()
     if batch:
-        for loop in loops:
-            loop.join()
+        while any(loop.is_alive() for loop in loops):
+            for loop in loops:
+                loop.join(timeout=CUT_SECONDS)
+            if ENDING.is_set():
+                end_all()
         ENDING.set()
         keeper.join(timeout=5)
         ENDING.clear()
@@ -66,8 +83,13 @@ def work(*, interval: float, batch: bool, look_after: Callable[[], object]) -> N
             logger.error("a queue's loop has ended by itself; the worker ends too")
             ENDING.set()
     last = time.monotonic() + LAST_WORDS
-    for thread in (*loops, keeper):
-        thread.join(timeout=max(0.1, last - time.monotonic()))
+    # Again and again: a loop may be about to start a child. Cut short, an errand is given back.
+    while any(loop.is_alive() for loop in loops) and time.monotonic() < last:
+        end_all()
+        for loop in loops:
+            loop.join(timeout=CUT_SECONDS)
+    keeper.join(timeout=max(0.1, last - time.monotonic()))
+    end_all()
     connections.close_all()
     # A thread that is still compiling or searching would keep the process: what it holds is
     # under a lease, and is taken up again.
@@ -77,6 +99,12 @@ def work(*, interval: float, batch: bool, look_after: Callable[[], object]) -> N
 def _end(*_: object) -> None:
     if ENDING.is_set():
         os._exit(1)  # asked twice: at once
+    _told_to_end()
+
+
+def _told_to_end() -> None:
+    if not _UNDER_WAY.is_set():
+        os._exit(0)  # nothing has been taken up yet
     ENDING.set()
 
 

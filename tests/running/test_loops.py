@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from typing import Any
 
@@ -119,6 +120,38 @@ def test_a_search_goes_on_while_the_database_restarts(
     plan.refresh_from_db()
     assert plan.state == CutPlan.State.PROPOSED
     assert plan.placing.error == ""
+
+
+def no_room(*_: Any, **__: Any) -> Any:
+    """As Django passes on what SQLite says."""
+    full = sqlite3.OperationalError("database or disk is full")
+    raise OperationalError(str(full)) from full
+
+
+@pytest.fixture
+def full_disk(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(lease, "finish", no_room)
+    monkeypatch.setattr(running, "PAUSES", (0, 0))
+    monkeypatch.setattr(running, "PAUSES_FOR_WORDS", (0, 0))
+    monkeypatch.setattr(running.connection, "close", lambda: None)
+
+
+def test_a_plan_that_finds_no_room_on_the_disk_ends_in_those_words(
+    plan: CutPlan, full_disk: None
+) -> None:
+    assert making.run(plan) is False
+    plan.placing.refresh_from_db()
+    assert plan.placing.state == PlacingJob.State.FAILED
+    assert "disk is full" in plan.placing.error
+
+
+def test_where_no_words_find_room_the_job_waits_and_no_attempt_is_counted(
+    plan: CutPlan, full_disk: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(lease, "fail", no_room)
+    assert making.run(plan) is False
+    plan.placing.refresh_from_db()
+    assert (plan.placing.state, plan.placing.attempts) == (PlacingJob.State.QUEUED, 0)
 
 
 def test_a_dead_neighbours_job_is_taken_over_at_once(plan: CutPlan) -> None:

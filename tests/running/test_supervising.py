@@ -15,7 +15,7 @@ import pytest
 from studio.running import supervising
 from studio.running.supervising import Child, Supervisor
 
-from .house import END_SECONDS, is_alive, wait_for
+from .house import END_SECONDS, ROOT, is_alive, wait_for
 
 pytestmark = pytest.mark.skipif(
     not Path("/proc/self/stat").exists(), reason="Processes are looked up in /proc."
@@ -139,3 +139,23 @@ def test_a_name_is_listened_to_by_its_address() -> None:
     assert is_this_machine("::1")
     assert not is_this_machine("0.0.0.0")
     assert not is_this_machine("bench.example.org")
+
+
+def test_a_chores_child_that_still_runs_is_not_started_twice_and_is_ended_like_others(
+    tmp_path: Path,
+) -> None:
+    made: list[Child] = []
+
+    def chore() -> Child:
+        made.append(Child("chore", python(SLEEPER, tmp_path / "told")))
+        return made[-1]
+
+    one = Supervisor([], folder=str(ROOT), chore=chore, chore_seconds=0.0)
+    for _ in range(3):
+        one._do_chores()
+    wait_for(lambda: starts(tmp_path / "told") == 1)
+    assert len(made) == 1
+    one.stop()
+    one.run()
+    assert made[0].process is not None
+    assert made[0].process.returncode == -signal.SIGTERM

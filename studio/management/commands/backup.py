@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import _thread
 import signal
+import threading
 from argparse import ArgumentParser
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,11 +12,13 @@ from pathlib import Path
 from typing import Any, Never
 
 from django.core.management.base import BaseCommand
+from django.db import DatabaseError
 
 from studio.keeping.daily import made_by_hand, run_daily
 from studio.keeping.proving import prove
-from studio.keeping.words import NotKept, NotWhole, Unusable, disk_words
+from studio.keeping.words import NotKept, NotWhole, Unusable, disk_words, one_line
 from studio.keeping.writing import Made
+from studio.running import lifeline
 
 
 class Command(BaseCommand):
@@ -31,7 +35,8 @@ class Command(BaseCommand):
         what.add_argument(
             "--daily",
             action="store_true",
-            help="make today's backup in the backup folder, if it is due, and let old ones go",
+            help="make today's backup in the backup folder and let old ones go; says nothing "
+            "where none is due",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -41,7 +46,9 @@ class Command(BaseCommand):
         try:
             with _stopped_gently():
                 if options["daily"]:
-                    self._say(run_daily())
+                    made = run_daily()
+                    if made is not None:  # the server asks every quarter of an hour
+                        self._say(made)
                 elif file is None:
                     self._end(2, "Name the file of the backup.")
                 elif options["check"]:
@@ -54,6 +61,9 @@ class Command(BaseCommand):
             self._end(1, *error.faults)
         except NotKept as error:
             self._end(1, f"No backup was made. {error}")
+        except DatabaseError as error:
+            said = one_line(str(error))
+            self._end(1, f"No backup was made. The database does not answer: {said}.")
         except OSError as error:
             self._end(2, disk_words(error, file or "the backup folder"))
 
@@ -65,10 +75,7 @@ class Command(BaseCommand):
         )
         self._say_missing(manifest.missing)
 
-    def _say(self, made: Made | None) -> None:
-        if made is None:
-            self.stdout.write("No backup is due.")
-            return
+    def _say(self, made: Made) -> None:
         self.stdout.write(
             f"Kept in {made.file}: {made.rows} rows in {made.tables} tables, {made.files} files, "
             f"the key; {made.size_bytes} bytes."
@@ -90,17 +97,34 @@ class Command(BaseCommand):
 
 @contextmanager
 def _stopped_gently() -> Iterator[None]:
-    """A server that ends ends this too: what is unfinished is taken away first."""
+    """A server that ends, or is gone, ends this too: what is unfinished is taken away first."""
+    held = lifeline.is_held()
+    told = False
 
-    def stop(*_: object) -> Never:
-        raise SystemExit(143)
+    def stop(*_: object) -> None:
+        nonlocal told
+        if not told:  # a server says it twice over, and cleaning up is not to be broken off
+            told = True
+            raise SystemExit(143)
 
     try:
         before = signal.signal(signal.SIGTERM, stop)
     except ValueError:  # not in the main thread, as under a test
         yield
         return
+    if held:
+        lifeline.watch(_stop_the_main_thread)
     try:
         yield
     finally:
         signal.signal(signal.SIGTERM, before)
+
+
+def _stop_the_main_thread() -> None:
+    """As SIGTERM would; where there are real signals, also out of a wait for another program."""
+    if hasattr(signal, "pthread_kill"):
+        main = threading.main_thread().ident
+        assert main is not None
+        signal.pthread_kill(main, signal.SIGTERM)
+    else:
+        _thread.interrupt_main(signal.SIGTERM)

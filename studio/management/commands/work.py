@@ -44,21 +44,26 @@ class Command(BaseCommand):
             )
         from studio.running.worker import work
 
-        warm_up()
         dead = os.environ.pop("BENCHLEDGER_AFTER", "")
         after = {int(dead)} if dead.isdigit() else set()
 
         def look_after() -> None:
             if after:
-                process = after.pop()
+                (process,) = after
                 take_over(process)
                 errands.take_over(process)
+                after.clear()  # only now: a database that is away meanwhile is asked again
             reap()
             errands.look_after()
             clear_out()
             forget_old_tasks()
 
-        work(interval=options["interval"], batch=options["batch"], look_after=look_after)
+        work(
+            interval=options["interval"],
+            batch=options["batch"],
+            look_after=look_after,
+            prepare=warm_up,
+        )
 
 
 def forget_old_tasks() -> None:

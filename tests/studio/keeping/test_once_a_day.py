@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import logging
+import os
+import subprocess
+import sys
 import threading
 from collections.abc import Iterator
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 import time_machine
+from django.core.management import call_command
 from django.db import OperationalError, connections
 from django.utils import timezone
 
@@ -19,9 +25,13 @@ from studio.keeping import daily
 from studio.keeping.daily import is_due, run_daily
 from studio.keeping.proving import prove
 from studio.keeping.retention import name_for, to_let_go
+from studio.keeping.telling import trouble
 from studio.keeping.words import NotKept
 from studio.keeping.writing import Made
+from studio.running import lifeline
+from studio.running.serving import todays_backup
 from tests.people import Cast
+from tests.running.house import ROOT, wait_for
 from tests.studio.bench.making import World
 
 # 00:30 on the wall in Halifax, the cast's school
@@ -129,16 +139,99 @@ def test_a_folder_that_cannot_be_made_is_written_down(
 
 
 @pytest.mark.django_db
-def test_a_backup_that_was_stopped_is_written_down(
-    cast: Cast, evidence: Path, monkeypatch: pytest.MonkeyPatch
+def test_a_folder_that_cannot_be_made_is_a_failure_told_and_tried_again_after_an_hour(
+    cast: Cast, evidence: Path, quick: list[Path], clock: Any, tmp_path: Path, settings: Any
+) -> None:
+    (tmp_path / "file").write_bytes(b"no folder")
+    settings.BACKUP_FOLDER = tmp_path / "file" / "backups"
+    with pytest.raises(NotKept, match="cannot be made"):
+        run_daily()
+    assert outcomes() == [("2026-11-25/1", "begun"), ("2026-11-25/1", "failed")]
+    told = trouble(cast.teacher)
+    assert told is not None
+    assert "cannot be made" in told.text
+    clock.shift(HOUR / 2)
+    assert not is_due()
+    clock.shift(HOUR)
+    settings.BACKUP_FOLDER = tmp_path / "backups"
+    assert run_daily() is not None
+    assert trouble(cast.teacher) is None
+
+
+@pytest.mark.django_db
+def test_a_folder_that_cannot_be_read_is_a_failure_and_told(
+    cast: Cast, evidence: Path, clock: Any, monkeypatch: pytest.MonkeyPatch, settings: Any
+) -> None:
+    settings.BACKUP_FOLDER.mkdir()
+    readable = Path.iterdir
+
+    def refused(path: Path) -> Iterator[Path]:
+        if path == settings.BACKUP_FOLDER:
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return readable(path)
+
+    def may_not(target: Path, *, why: str) -> Made:
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr(Path, "iterdir", refused)
+    monkeypatch.setattr(daily, "make_backup", may_not)
+    assert is_due()
+    with pytest.raises(PermissionError):
+        run_daily()
+    assert outcomes()[-1] == ("2026-11-25/1", "failed")
+    told = trouble(cast.teacher)
+    assert told is not None
+    assert "may not be read or written" in told.text
+
+
+@pytest.mark.django_db
+def test_a_good_backup_in_a_folder_that_cannot_be_listed_is_good(
+    cast: Cast, evidence: Path, quick: list[Path], monkeypatch: pytest.MonkeyPatch, settings: Any
+) -> None:
+    readable = Path.iterdir
+
+    def refused(path: Path) -> Iterator[Path]:
+        if path == settings.BACKUP_FOLDER:
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return readable(path)
+
+    monkeypatch.setattr(Path, "iterdir", refused)
+    assert run_daily() is not None
+    assert [outcome for _, outcome in outcomes()] == ["begun", "done"]
+    assert run_daily() is None
+
+
+@pytest.mark.django_db
+def test_a_backup_that_was_stopped_is_called_off_and_made_as_soon_as_somebody_asks(
+    cast: Cast, evidence: Path, clock: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def stopped(target: Path, *, why: str) -> Made:
         raise SystemExit(143)
 
+    def whole(target: Path, *, why: str) -> Made:
+        return Made(target, 4, 1, 1, 0, ())
+
     monkeypatch.setattr(daily, "make_backup", stopped)
     with pytest.raises(SystemExit):
         run_daily()
-    assert "stopped" in BackupRun.objects.get(outcome="failed").words
+    assert outcomes() == [("2026-11-25/1", "begun"), ("2026-11-25/1", "off")]
+    assert "stopped" in BackupRun.objects.get(outcome="off").words
+    assert trouble(cast.teacher) is None  # a server is ended now and then
+    monkeypatch.setattr(daily, "make_backup", whole)
+    assert run_daily() is not None
+    assert outcomes()[-1] == ("2026-11-25/2", "done")
+
+
+@pytest.mark.django_db
+def test_called_off_for_days_the_backup_is_told_as_too_old(
+    cast: Cast, evidence: Path, clock: Any
+) -> None:
+    for kind, days in (("done", 3), ("off", 1), ("off", 0)):
+        at = NIGHT - dt.timedelta(days=days)
+        BackupRun.objects.create(kind="daily", outcome=kind, at=at)
+    told = trouble(cast.teacher)
+    assert told is not None
+    assert told.title == "The newest backup is too old"
 
 
 @pytest.mark.django_db
@@ -147,8 +240,14 @@ def test_a_run_that_never_said_how_it_ended_is_taken_for_lost(
 ) -> None:
     BackupRun.objects.create(kind="daily", outcome="begun", slot="2026-11-25/1")
     assert not is_due()
+    assert trouble(cast.teacher) is None
     clock.shift(daily.SILENT)
+    told = trouble(cast.teacher)
+    assert told is not None
+    assert told.title == "The last backup failed"
+    assert "It began and never said how it ended." in told.text
     assert run_daily() is not None
+    assert trouble(cast.teacher) is None
     assert outcomes()[-1] == ("2026-11-25/2", "done")
 
 
@@ -216,13 +315,117 @@ def test_without_a_school_or_switched_off_nothing_is_made(
     assert not BackupRun.objects.exists()
 
 
+@pytest.mark.django_db
+def test_with_nothing_due_the_command_says_nothing(
+    cast: Cast, evidence: Path, quick: list[Path], caplog: pytest.LogCaptureFixture
+) -> None:
+    def said() -> str:
+        out, err = StringIO(), StringIO()
+        call_command("backup", "--daily", stdout=out, stderr=err)
+        return out.getvalue() + err.getvalue()
+
+    assert "Kept in" in said()
+    caplog.clear()
+    assert said() == ""
+    assert not caplog.records
+    assert len(quick) == 1
+
+
+def test_a_database_that_does_not_answer_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    def away() -> bool:
+        raise OperationalError("connection refused")
+
+    monkeypatch.setattr("studio.keeping.databases.holds_school", away)
+    err = StringIO()
+    with pytest.raises(SystemExit) as ended:
+        call_command("backup", "--daily", stderr=err)
+    assert ended.value.code == 1
+    assert err.getvalue().splitlines() == [
+        "No backup was made. The database does not answer: connection refused."
+    ]
+
+
+def test_the_supervisor_asks_neither_database_nor_folder_whether_one_is_due(
+    monkeypatch: pytest.MonkeyPatch, settings: Any
+) -> None:
+    """Either may hang; tests that did not ask for the database are refused it."""
+
+    def hangs(path: Path) -> Iterator[Path]:
+        raise AssertionError(path)
+
+    monkeypatch.setattr(Path, "iterdir", hangs)
+    child = todays_backup()
+    assert child is not None
+    assert list(child.command)[-2:] == ["backup", "--daily"]
+    settings.BACKUP_DAILY = False
+    assert todays_backup() is None
+
+
+WAITS_FOR_ANOTHER = """
+import subprocess, sys
+from pathlib import Path
+import django
+django.setup()
+from studio.management.commands.backup import _stopped_gently
+told = Path(sys.argv[1])
+with _stopped_gently():
+    try:
+        subprocess.run(
+            [sys.executable, "-c", "import sys, time; open(sys.argv[1], 'w'); time.sleep(600)",
+             str(told / "begun")],
+            stdin=subprocess.DEVNULL,
+        )
+    finally:
+        (told / "cleaned").touch()
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no signal that ends a wait.")
+@pytest.mark.parametrize("how", ["lifeline", "signal", "both"])
+def test_a_backup_ends_gently_when_its_server_ends_or_is_gone(tmp_path: Path, how: str) -> None:
+    """Also while it waits for another program, as for pg_dump."""
+    place = {"BENCHLEDGER_VAR": str(tmp_path / "var"), "BENCHLEDGER_PREPARE": "0"}
+    with subprocess.Popen(
+        [sys.executable, "-c", WAITS_FOR_ANOTHER, str(tmp_path)],
+        cwd=ROOT,
+        env={**os.environ, **place, lifeline.MARK: "1"},
+        stdin=subprocess.PIPE,
+    ) as backup:
+        try:
+            wait_for(lambda: (tmp_path / "begun").exists() or backup.poll() is not None)
+            assert backup.poll() is None
+            assert backup.stdin is not None
+            if how != "signal":
+                backup.stdin.close()
+            if how != "lifeline":
+                backup.terminate()
+            assert backup.wait(timeout=240) == 143
+        finally:
+            backup.kill()
+    assert (tmp_path / "cleaned").exists()
+
+
+@pytest.mark.django_db
+def test_the_days_that_are_kept_are_the_schools(
+    cast: Cast, evidence: Path, quick: list[Path], clock: Any, settings: Any
+) -> None:
+    """Evening and next afternoon in Halifax are one day in UTC."""
+    settings.BACKUP_FOLDER.mkdir()
+    evening = dt.datetime(2026, 11, 24, 0, 30, tzinfo=dt.UTC)
+    kept = [name_for("daily", at) for at in (evening, evening + 19 * HOUR)]
+    for name in kept:
+        (settings.BACKUP_FOLDER / name).write_bytes(b"kept")
+    assert run_daily() is not None
+    assert set(kept) <= {path.name for path in settings.BACKUP_FOLDER.iterdir()}
+
+
 def test_seven_days_and_four_weeks_are_kept(tmp_path: Path) -> None:
     kept: list[str] = []
     day = dt.datetime(2026, 9, 1, 4, tzinfo=dt.UTC)
     for number in range(100):
         now = day + dt.timedelta(days=number)
         kept = [*kept, name_for("daily", now)]
-        gone = to_let_go(kept, now, days=7, weeks=4)
+        gone = to_let_go(kept, now, days=7, weeks=4, zone=dt.UTC)
         kept = [name for name in kept if name not in gone]
         assert name_for("daily", now) in kept
     days = [name.removeprefix("daily-")[:10] for name in kept]
@@ -243,19 +446,19 @@ def test_seven_days_and_four_weeks_are_kept(tmp_path: Path) -> None:
 def test_what_is_not_ours_is_never_let_go() -> None:
     now = dt.datetime(2026, 11, 25, tzinfo=dt.UTC)
     others = ["holiday.zip", "daily-2020-13-45-999999.zip", "daily-2020-01-01-000000.zip.old", "x"]
-    assert to_let_go(others, now, days=0, weeks=0) == []
+    assert to_let_go(others, now, days=0, weeks=0, zone=dt.UTC) == []
 
 
 def test_the_newest_is_kept_however_old_it_is() -> None:
     now = dt.datetime(2026, 11, 25, tzinfo=dt.UTC)
     old = [name_for("daily", now - dt.timedelta(days=days)) for days in (400, 300)]
-    assert to_let_go(old, now, days=7, weeks=4) == [old[0]]
+    assert to_let_go(old, now, days=7, weeks=4, zone=dt.UTC) == [old[0]]
 
 
 def test_backups_before_upgrades_go_after_the_weeks_and_beyond_three() -> None:
     now = dt.datetime(2026, 11, 25, tzinfo=dt.UTC)
     made = [name_for("before-upgrade", now - dt.timedelta(days=days)) for days in (60, 9, 8, 7, 6)]
-    assert to_let_go(made, now, days=7, weeks=4) == made[:2]
+    assert to_let_go(made, now, days=7, weeks=4, zone=dt.UTC) == made[:2]
 
 
 @pytest.mark.django_db

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import tempfile
 from typing import BinaryIO
 
@@ -18,6 +19,8 @@ def main(source: BinaryIO, target: BinaryIO) -> None:
             file.write(bytes(1_000_000))
     elif what == b"raise":
         raise RuntimeError("as a decoder does")
+    elif what == b"told to end":
+        os.kill(os.getpid(), signal.SIGTERM)
     elif what == b"forever":
         while True:
             pass
