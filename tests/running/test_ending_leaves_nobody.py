@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,15 +14,24 @@ from .house import House, children_of, house, is_alive, wait_for
 pytestmark = pytest.mark.slow
 
 
+seen: set[int] = set()
+"""Whoever belonged to a server of this file, so that a failed test leaves nobody behind either."""
+
+
 @pytest.fixture
 def one(tmp_path: Path) -> Iterator[House]:
+    seen.clear()
     with house(tmp_path) as found:
         yield found
+    for process in filter(is_alive, seen):
+        os.kill(process, signal.SIGKILL)
 
 
 def everybody(parent: int) -> list[int]:
     """The process and all below it."""
-    return [parent, *(found for child in children_of(parent) for found in everybody(child))]
+    found = [parent, *(one for child in children_of(parent) for one in everybody(child))]
+    seen.update(found)
+    return found
 
 
 @pytest.mark.parametrize("by", [signal.SIGTERM, signal.SIGINT, signal.SIGKILL])
@@ -52,8 +62,6 @@ def test_server_that_is_ended_while_it_starts_leaves_nobody_behind(one: House) -
 
 
 def test_worker_that_is_killed_is_started_again_beside_the_same_web_server(one: House) -> None:
-    import os
-
     one.open()
     assert one.server is not None
     (first,) = one.workers()
