@@ -31,6 +31,7 @@ LAST_WORDS = 10.0
 """So long whatever is under way may take to be put back or to end, once we are told to end."""
 CUT_SECONDS = 0.1
 _UNDER_WAY = threading.Event()
+_SIGNALLED = threading.Event()
 
 
 def work(
@@ -46,6 +47,7 @@ def work(
     takes seconds before the first task; whoever ends us meanwhile is heard at once.
     """
     _UNDER_WAY.clear()
+    _SIGNALLED.clear()
     held = lifeline.is_held()
     be_nice()
     if threading.current_thread() is threading.main_thread():
@@ -97,8 +99,10 @@ def work(
 
 
 def _end(*_: object) -> None:
-    if ENDING.is_set():
+    # A parent cuts the lifeline and sends its signal too: both are one word, and do not make two.
+    if _SIGNALLED.is_set():
         os._exit(1)  # asked twice: at once
+    _SIGNALLED.set()
     _told_to_end()
 
 

@@ -92,6 +92,21 @@ def test_a_parent_that_goes_while_the_worker_warms_up_is_noticed_at_once(
         worker.work(interval=1.0, batch=False, look_after=lambda: None, prepare=lambda: cut.pop()())
 
 
+def test_a_cut_lifeline_and_a_signal_together_are_one_word_to_end(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    exits: list[int] = []
+    monkeypatch.setattr(worker.os, "_exit", exits.append)
+    monkeypatch.setattr(worker, "_SIGNALLED", threading.Event())
+    monkeypatch.setattr(worker, "_UNDER_WAY", threading.Event())
+    worker._UNDER_WAY.set()
+    worker._told_to_end()
+    worker._end()
+    assert exits == []
+    worker._end()
+    assert exits == [1]
+
+
 @pytest.fixture
 def given(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
     """What the command hands to the worker's loops, which are not begun."""
