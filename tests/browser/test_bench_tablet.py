@@ -6,13 +6,13 @@ import re
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, Route, expect
 
 from studio.models import Project, SignOff, TabletDeed
 from tests.people import PASSPHRASE, Cast, make_cast
 from tests.studio.bench.making import World, give_permits, make_world
 
+from .barriers import no_barriers
 from .conftest import Visitor
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -35,13 +35,6 @@ def pair(world: World) -> list[Project]:
     for project in made:
         give_permits(world.cast, project.student)
     return made
-
-
-def no_barriers(visitor: Visitor) -> None:
-    """Of axe's rules for WCAG 2.2 A and AA; it runs past the page's content security policy."""
-    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-    found = Axe().run(visitor.page, options={"runOnly": {"type": "tag", "values": tags}})
-    assert found.violations_count == 0, found.generate_report()
 
 
 def make_tablet(visitor: Visitor, cast: Cast) -> None:

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 from playwright.sync_api import expect
 
@@ -15,6 +14,8 @@ from studio.errands.doing import run
 from studio.models import Errand, Pattern
 from tests.people import Cast, make_cast
 from tests.studio.patterns.making import DISC, make_project
+
+from .barriers import no_barriers
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -29,15 +30,6 @@ def nobody_works(settings: Any, monkeypatch: pytest.MonkeyPatch) -> Cast:
     cast = make_cast()
     Errand.objects.create(owner=cast.teacher, kind=Errand.Kind.PRINT, title="a", back="/")
     return cast
-
-
-def no_barriers(visitor: Any) -> None:
-    """Of axe's rules for WCAG 2.2 A and AA; without `preload`, which puts styles into the page
-    and so has the browser complain of its content security policy."""
-    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-    options = {"runOnly": {"type": "tag", "values": tags}, "preload": False}
-    found = Axe().run(visitor.page, options=options)
-    assert found.violations_count == 0, found.generate_report()
 
 
 def test_the_page_shows_the_place_and_goes_on_to_the_pattern(

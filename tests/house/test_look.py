@@ -175,3 +175,10 @@ def test_refusal_pages_need_no_context_and_lead_back(name: str) -> None:
     html = render_to_string(name)
     assert "<h1" in html
     assert 'href="/"' in html
+
+
+def test_no_sheet_locks_a_pages_orientation() -> None:
+    """WCAG 2.2, 1.3.4: a phone may be held either way."""
+    for sheet in sorted(CSS.glob("*.css")):
+        locked = re.search(r"@media[^{]*orientation", sheet.read_text(encoding="utf-8"))
+        assert locked is None, f"{sheet.name}: {locked}"
