@@ -48,7 +48,9 @@ class Child:
             {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}  # type: ignore[attr-defined,unused-ignore]
             if sys.platform == "win32"
             # Ctrl-C at the terminal goes to the supervisor alone, which ends the others in order.
-            else {"start_new_session": True}
+            # A group, not a session: Linux shares processors among sessions first, and the
+            # worker's niceness to the web processes would count for nothing.
+            else {"process_group": 0}
         )
         self.process = subprocess.Popen(
             list(self.command),

@@ -114,7 +114,7 @@ def _told_to_end() -> None:
 
 def be_nice() -> None:
     """Let pages go first on a machine that is shared with the web server (not on Windows)."""
-    wanted = int(os.environ.get("BENCHLEDGER_NICE", "") or 10)
+    wanted = int(os.environ.get("BENCHLEDGER_NICE", "") or 19)
     if hasattr(os, "nice"):
         with contextlib.suppress(OSError):
             os.nice(max(0, wanted - os.nice(0)))
