@@ -13,6 +13,7 @@ import time
 from pathlib import Path
 from typing import Any, Final
 
+from django.conf import settings
 from django.core.files.storage import FileSystemStorage
 
 PART: Final = ".part-"
@@ -20,6 +21,16 @@ LEFT_AFTER_SECONDS: Final = 3 * 3600
 
 
 class PrivateFiles(FileSystemStorage):
+    """Files below `EVIDENCE_DIR`, which is asked each time: whoever holds a store agrees on it."""
+
+    @property
+    def base_location(self) -> str:
+        return str(settings.EVIDENCE_DIR)
+
+    @property
+    def location(self) -> str:
+        return str(Path(self.base_location).absolute())
+
     def _save(self, name: str, content: Any) -> str:
         part = f"{name}{PART}{secrets.token_hex(6)}"
         try:

@@ -4,7 +4,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.core.files.storage import storages
 
 from tests.studio.bench.making import World
 
@@ -12,12 +11,10 @@ from .filling import fill
 
 
 @pytest.fixture
-def evidence(tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Path:
+def evidence(tmp_path: Path, settings: Any) -> Path:
     """The folder of uploaded files, in which nothing of other tests lies."""
     folder = tmp_path / "evidence"
     folder.mkdir()
-    for name in ("location", "base_location"):
-        monkeypatch.setitem(storages["evidence"].__dict__, name, str(folder))
     settings.EVIDENCE_DIR = folder
     settings.VAR_DIR = tmp_path / "var"
     settings.VAR_DIR.mkdir()

@@ -116,8 +116,11 @@ def test_a_request_through_the_whole_house_ends_in_that_page(
     assert client.get("/").status_code == 507
 
 
-def test_a_file_that_the_disk_has_no_room_for_leaves_nothing_behind(small_disk: Path) -> None:
-    store = PrivateFiles(location=small_disk)
+def test_a_file_that_the_disk_has_no_room_for_leaves_nothing_behind(
+    small_disk: Path, settings: Any
+) -> None:
+    settings.EVIDENCE_DIR = small_disk
+    store = PrivateFiles()
     kept = store.save("patterns/1/small.svg", ContentFile(b"x" * 100))
     with pytest.raises(OSError, match="No space left"):
         store.save("patterns/1/large.png", ContentFile(b"x" * 2_000_000))
@@ -125,21 +128,22 @@ def test_a_file_that_the_disk_has_no_room_for_leaves_nothing_behind(small_disk: 
     assert Path(store.path(kept)).read_bytes() == b"x" * 100
 
 
-def test_two_files_of_one_name_are_both_kept(tmp_path: Path) -> None:
-    store = PrivateFiles(location=tmp_path)
+def test_two_files_of_one_name_are_both_kept(tmp_path: Path, settings: Any) -> None:
+    settings.EVIDENCE_DIR = tmp_path
+    store = PrivateFiles()
     names = [store.save("a/one.svg", ContentFile(data)) for data in (b"first", b"second")]
     assert [Path(store.path(name)).read_bytes() for name in names] == [b"first", b"second"]
     assert not [path for path in tmp_path.rglob("*") if PART in path.name]
 
 
 def test_without_links_a_file_is_kept_as_well(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def no_links(*_: object) -> None:
         raise OSError(errno.EPERM, "no links here")
 
     monkeypatch.setattr(os, "link", no_links)
-    test_two_files_of_one_name_are_both_kept(tmp_path)
+    test_two_files_of_one_name_are_both_kept(tmp_path, settings)
 
 
 def test_what_a_killed_process_left_half_written_goes_and_is_never_kept(
@@ -160,11 +164,10 @@ def test_the_houses_store_of_uploads_is_that_store() -> None:
 
 
 def test_an_upload_to_a_full_disk_is_refused_whole(
-    world: World, evidence: Path, small_disk: Path, monkeypatch: pytest.MonkeyPatch
+    world: World, evidence: Path, small_disk: Path, settings: Any
 ) -> None:
     before = WaitingFile.objects.count()
-    for name in ("location", "base_location"):
-        monkeypatch.setitem(storages["evidence"].__dict__, name, str(small_disk))
+    settings.EVIDENCE_DIR = small_disk
     fill_up(small_disk)
     with pytest.raises(OSError, match="No space left"):
         set_aside(world.cast.owner, world.brief, b"x" * 9000, file_name="a.png", shown=b"s")

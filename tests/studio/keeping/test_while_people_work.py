@@ -161,7 +161,12 @@ def test_backups_are_whole_while_people_bring_files_and_let_them_go(
         thread.start()
     try:
         for number in range(4):
-            made = make_backup(tmp_path / f"{number}.zip")
+            # Files that live for a millisecond may go too quickly; then nothing is left lying.
+            try:
+                made = make_backup(tmp_path / f"{number}.zip")
+            except NotKept:
+                assert not (tmp_path / f"{number}.zip").exists()
+                continue
             assert made.missing == ()
             assert prove(made.file)
     finally:
@@ -170,3 +175,4 @@ def test_backups_are_whole_while_people_bring_files_and_let_them_go(
             thread.join()
     assert broken == []
     assert min(done) > 0
+    assert prove(make_backup(tmp_path / "after.zip").file).missing == ()
