@@ -1,14 +1,14 @@
 """One template, two papers: a print view in the browser and a PDF through WeasyPrint.
 
 Lengths are exact in both: templates give them in millimetres. A short PDF is made in the web
-process, one at a time; a longer one holds the processor for seconds, so it is made elsewhere
-(`PaperWays`, which the studio gives) while the person waits on a page that says so.
+process, one at a time; a longer one holds the processor for seconds, so all of it is made
+elsewhere (`PaperWays`, which the studio gives) while the person waits on a page that says so.
 """
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final
@@ -21,6 +21,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext
 
 from .models import School, User
+from .paper_requests import PaperHtml, PaperRequest
 from .pdf_making import NoPango, make_pdf
 from .refusals import Busy
 
@@ -39,12 +40,12 @@ class PaperIsMissing(RuntimeError):
 class PaperWays:
     """How longer papers are made outside the web process.
 
-    `queued` answers a request for the PDF of `html` on `paper` with the file name `name`: with
-    the PDF, or with the page that waits for it. `apart` makes it while the caller waits, in a
-    process of its own.
+    `queued` answers a request for a PDF, to be called `name`: with the PDF, or with the page
+    that waits for it; `paper_requests` says how its HTML is come by. `apart` makes the PDF of
+    HTML while the caller waits, in a process of its own.
     """
 
-    queued: Callable[[HttpRequest, str, str, str], HttpResponse]
+    queued: Callable[[HttpRequest, str], HttpResponse]
     apart: Callable[[str, str], bytes]
 
 
@@ -58,38 +59,48 @@ def use_ways(ways: PaperWays) -> None:
 def printed(
     request: HttpRequest,
     template: str,
-    context: dict[str, Any],
+    context: Callable[[], Mapping[str, Any]],
     *,
     name: str,
     short: bool = False,
 ) -> HttpResponse:
     """Answer with the PDF when the address asks `?as=pdf`, else with the print view.
 
-    `name` becomes the file name. The template extends `print_base.html` and finds `paper`
+    `context` draws the paper up, and is called only where the paper is made: what takes long
+    belongs into it, while whose paper it is must be asked before. `name` becomes the file name.
+    The template extends `print_base.html` and finds `paper`
     ("a4" or "letter"), `school`, `printed_at`, `pdf` and `pdf_url` in its context. `short` is for
     papers of one page with few words, whoever asks: a third of a second, where a page of text
     takes one and a class's papers take three to nine.
     """
     assert isinstance(request.user, User)
-    full = paper_context(request.user.school) | context
+    school = request.user.school
+
+    def html() -> str:
+        full = paper_context(school) | {**context(), "pdf": True}
+        return render_to_string(template, full, request=request)
+
+    if isinstance(request, PaperRequest):
+        return PaperHtml(html(), school.paper)
     if request.GET.get("as") == "pdf":
-        html = render_to_string(template, full | {"pdf": True}, request=request)
-        return _as_pdf(request, html, str(full["paper"]), name, short)
+        return _as_pdf(request, html, school.paper, name, short)
     query = request.GET.copy()
     query["as"] = "pdf"
-    full["pdf_url"] = f"{request.path}?{query.urlencode()}"
-    return render(request, template, full)
+    own = {**context(), "pdf_url": f"{request.path}?{query.urlencode()}"}
+    return render(request, template, paper_context(school) | own)
 
 
-def _as_pdf(request: HttpRequest, html: str, paper: str, name: str, short: bool) -> HttpResponse:
+def _as_pdf(
+    request: HttpRequest, html: Callable[[], str], paper: str, name: str, short: bool
+) -> HttpResponse:
     if not _ways:
-        return pdf_response(html_to_pdf(html, paper), name)
+        return pdf_response(html_to_pdf(html(), paper), name)
     if short and _PRESS.acquire(blocking=False):
         try:
-            return pdf_response(html_to_pdf(html, paper), name)
+            return pdf_response(html_to_pdf(html(), paper), name)
         finally:
             _PRESS.release()
-    return _ways[0].queued(request, html, paper, name)
+    return _ways[0].queued(request, name)
 
 
 @contextmanager

@@ -24,10 +24,10 @@ class StudioConfig(AppConfig):
         use_ways(PaperWays(queued=_queued_paper, apart=_paper_apart))
 
 
-def _queued_paper(request: Any, html: str, paper: str, name: str) -> HttpResponse:
+def _queued_paper(request: Any, name: str) -> HttpResponse:
     from .views.errands import queued_paper  # only a web process needs the pages
 
-    return queued_paper(request, html, paper, name)
+    return queued_paper(request, name)
 
 
 def _paper_apart(html: str, paper: str) -> bytes:

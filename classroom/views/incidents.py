@@ -112,17 +112,16 @@ def incident_print(request: Visit, pk: int) -> HttpResponse:
     rows = versions(one)
     language = chosen_language(request, request.user.school)
     with translation.override(language):
-        context = {
-            "incident": rows[-1],
-            "earlier": rows[:-1],
-            "lang": language,
-            "languages": language_links(request, language),
-            "back_url": reverse("incident", args=[pk]),
-        }
         return printed(
             request,
             "classroom/prints/incident.html",
-            context,
+            lambda: {
+                "incident": rows[-1],
+                "earlier": rows[:-1],
+                "lang": language,
+                "languages": language_links(request, language),
+                "back_url": reverse("incident", args=[pk]),
+            },
             name=f"incident-{one.number}-{language}",
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from django.http import HttpResponse
@@ -35,21 +35,23 @@ def permit_cards(request: Visit, pk: int) -> HttpResponse:
     asked = request.GET.get("seat", "")
     if asked.isascii() and asked.isdigit():
         seats = [seat for seat in seats if str(seat.pk) == asked]
-    language, topics, words = _words(request)
-    found = standings([seat.student for seat in seats], topics, timezone.localdate())
-    cards: list[dict[str, Any]] = []
-    without = []
-    for seat in seats:
-        rows = [one for one in found[seat.student_id] if one.in_force]
-        if not rows:
-            without.append(seat.student)
-        for part in _parts(rows, TOPICS_PER_CARD):
-            lines = [{"title": words[o.topic.pk].title, "permit": o.permit} for o in part]
-            cards.append({"student": seat.student, "lines": lines})
-    context = {"course": course, "cards": _parts(cards, 2), "without": without}
+
+    def context(language: str) -> dict[str, Any]:
+        topics, words = _words(request, language)
+        found = standings([seat.student for seat in seats], topics, timezone.localdate())
+        cards: list[dict[str, Any]] = []
+        without = []
+        for seat in seats:
+            rows = [one for one in found[seat.student_id] if one.in_force]
+            if not rows:
+                without.append(seat.student)
+            for part in _parts(rows, TOPICS_PER_CARD):
+                lines = [{"title": words[o.topic.pk].title, "permit": o.permit} for o in part]
+                cards.append({"student": seat.student, "lines": lines})
+        return {"course": course, "cards": _parts(cards, 2), "without": without}
+
     return _print(
         request,
-        language,
         "classroom/prints/permit_cards.html",
         context,
         back_url=reverse("permits", args=[pk]),
@@ -62,9 +64,19 @@ def permit_cards(request: Visit, pk: int) -> HttpResponse:
 def permit_status(request: Visit, pk: int) -> HttpResponse:
     """Students and topics: who has which permit until when."""
     course = course_for(request.user, pk)
+    return _print(
+        request,
+        "classroom/prints/permit_status.html",
+        lambda language: _status(request, course, language),
+        back_url=reverse("permits", args=[pk]),
+        name=f"permit-status-{course}",
+    )
+
+
+def _status(request: Visit, course: Course, language: str) -> dict[str, Any]:
     seats = _seats(course)
     students = [seat.student for seat in seats]
-    language, topics, words = _words(request)
+    topics, words = _words(request, language)
     found = standings(students, topics, timezone.localdate())
     passed = passes(students, topics, timezone.now())
     signed = signatures(students, timezone.localdate())
@@ -97,14 +109,7 @@ def permit_status(request: Visit, pk: int) -> HttpResponse:
                 ],
             }
         )
-    return _print(
-        request,
-        language,
-        "classroom/prints/permit_status.html",
-        {"course": course, "tables": tables},
-        back_url=reverse("permits", args=[pk]),
-        name=f"permit-status-{course}",
-    )
+    return {"course": course, "tables": tables}
 
 
 @requires(Action.GIVE_PERMIT)
@@ -116,17 +121,20 @@ def guardian_print(request: Visit, pk: int) -> HttpResponse:
     asked = request.GET.get("seat", "")
     if asked.isascii() and asked.isdigit():
         seats = [seat for seat in seats if str(seat.pk) == asked]
-    language, topics, words = _words(request)
-    return _print(
-        request,
-        language,
-        "classroom/prints/guardian_form.html",
-        {
+
+    def context(language: str) -> dict[str, Any]:
+        topics, words = _words(request, language)
+        return {
             "course": course,
             "seats": seats,
             "topics": [words[topic.pk] for topic in topics],
             "weeks": request.user.school.retest_after_weeks,
-        },
+        }
+
+    return _print(
+        request,
+        "classroom/prints/guardian_form.html",
+        context,
         back_url=reverse("guardian_forms", args=[pk]),
         name=f"guardian-form-{course}",
     )
@@ -148,13 +156,14 @@ def topic_sheets(request: Visit) -> HttpResponse:
 
 
 def _sheets(request: Visit, topics: list[Topic], *, back_url: str, name: str) -> HttpResponse:
-    language = chosen_language(request, request.user.school)
-    words = wordings_for(topics, language)
+    def context(language: str) -> dict[str, Any]:
+        words = wordings_for(topics, language)
+        return {"sheets": [{"topic": topic, "words": words[topic.pk]} for topic in topics]}
+
     return _print(
         request,
-        language,
         "classroom/prints/topic_sheets.html",
-        {"sheets": [{"topic": topic, "words": words[topic.pk]} for topic in topics]},
+        context,
         back_url=back_url,
         name=f"{name}-{topics[0].code}" if len(topics) == 1 else name,
     )
@@ -162,14 +171,17 @@ def _sheets(request: Visit, topics: list[Topic], *, back_url: str, name: str) ->
 
 def _print(
     request: Visit,
-    language: str,
     template: str,
-    context: dict[str, Any],
+    context: Callable[[str], dict[str, Any]],
     *,
     back_url: str,
     name: str,
 ) -> HttpResponse:
-    """The print in the language, with the words that every safety print carries."""
+    """The print, with the words that every safety print carries.
+
+    In the school's language, or the one that is asked for; `context` is called with it.
+    """
+    language = chosen_language(request, request.user.school)
     with translation.override(language):
         full = {
             "lang": language,
@@ -181,14 +193,15 @@ def _print(
             "hurt_note": gettext(HURT_NOTE),
             "local_rules": request.user.school.local_rules,
         }
-        return printed(request, template, full | context, name=f"{name}-{language}")
+        return printed(
+            request, template, lambda: full | context(language), name=f"{name}-{language}"
+        )
 
 
-def _words(request: Visit) -> tuple[str, list[Topic], dict[int, TopicWording]]:
-    """The language, the topics that are asked for, and what each says in that language."""
-    language = chosen_language(request, request.user.school)
+def _words(request: Visit, language: str) -> tuple[list[Topic], dict[int, TopicWording]]:
+    """The topics that are asked for, and what each says in that language."""
     topics = list(topics_for(request.user).filter(retired_at=None))
-    return language, topics, wordings_for(topics, language)
+    return topics, wordings_for(topics, language)
 
 
 def _cell(one: TopicStanding, passed: bool) -> dict[str, Any]:

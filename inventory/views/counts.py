@@ -149,12 +149,16 @@ def count_call_off(request: Visit, pk: int) -> HttpResponse:
 def count_sheet(request: Visit, pk: int) -> HttpResponse:
     """The list on paper, to tick with a pencil."""
     count = count_for(request.user, pk)
-    context = {
-        "count": count,
-        "rows": _rows(count),
-        "back_url": reverse("stock_count", args=[pk]),
-    }
-    return printed(request, "inventory/count_print.html", context, name=str(count))
+    return printed(
+        request,
+        "inventory/count_print.html",
+        lambda: {
+            "count": count,
+            "rows": _rows(count),
+            "back_url": reverse("stock_count", args=[pk]),
+        },
+        name=str(count),
+    )
 
 
 def _rows(count: StockCount) -> Any:

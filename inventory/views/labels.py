@@ -32,18 +32,13 @@ def purchase_labels(request: Visit, pk: int) -> HttpResponse:
 
 
 def _labels(request: Visit, pieces: Iterable[StockPiece], back_url: str, name: str) -> HttpResponse:
-    context: dict[str, Any] = {
-        "back_url": back_url,
-        "labels": [
-            {
-                "piece": piece,
-                "qr": qr_svg(
-                    request.build_absolute_uri(reverse("stock_piece", args=[piece.pk])),
-                    f"Address of {piece.code}",
-                    fills=True,
-                ),
-            }
-            for piece in pieces
-        ],
-    }
-    return printed(request, "inventory/labels_print.html", context, name=name)
+    def label(piece: StockPiece) -> dict[str, Any]:
+        address = request.build_absolute_uri(reverse("stock_piece", args=[piece.pk]))
+        return {"piece": piece, "qr": qr_svg(address, f"Address of {piece.code}", fills=True)}
+
+    return printed(
+        request,
+        "inventory/labels_print.html",
+        lambda: {"back_url": back_url, "labels": [label(piece) for piece in pieces]},
+        name=name,
+    )

@@ -20,7 +20,7 @@ from inventory import ordering
 from inventory.forms.lists import OrderFilter
 from inventory.forms.orders import CloseOrderForm, OrderForm, OrderLines, OrderLinesBase
 from inventory.forms.pieces import refused
-from inventory.models import SentForm
+from inventory.models import MetalOrder, SentForm
 from inventory.queries import order_for, orders_for
 
 from .narrowing import narrowed_page
@@ -82,6 +82,10 @@ def order(request: Visit, pk: int) -> HttpResponse:
 def order_print(request: Visit, pk: int) -> HttpResponse:
     """The order on paper: to be sent, or to lie with the parcel when it comes."""
     one = order_for(request.user, pk)
+    return printed(request, "inventory/order_print.html", lambda: _paper(one), name=str(one))
+
+
+def _paper(one: MetalOrder) -> dict[str, Any]:
     rows = [
         {
             "line": row.line,
@@ -93,15 +97,14 @@ def order_print(request: Visit, pk: int) -> HttpResponse:
         }
         for row in ordering.standing(one)
     ]
-    context = {
+    return {
         "order": one,
         "title": f"O{str(one)[1:]}",
         "rows": rows,
         "sheets": sum(line.count for line in one.lines.all()),
         "some_came": any(row["came"] for row in rows),
-        "back_url": reverse("order", args=[pk]),
+        "back_url": reverse("order", args=[one.pk]),
     }
-    return printed(request, "inventory/order_print.html", context, name=str(one))
 
 
 @requires(Action.MANAGE_RACK)

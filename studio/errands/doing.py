@@ -6,6 +6,7 @@ import logging
 from collections.abc import Callable
 from typing import Any
 
+from django.core.exceptions import PermissionDenied
 from django.db import InterfaceError, OperationalError, transaction
 from django.http import Http404
 from django.utils.translation import gettext
@@ -77,7 +78,7 @@ def _do(errand: Errand, worker: str) -> bool:
     except FileNotFoundError:
         gone = gettext("The file is no longer kept here. Choose it again.")
         return _end(errand, worker, lambda: {"refused": gone, "on": "file", "gone": True})
-    except Http404:
+    except (Http404, PermissionDenied):
         gone = gettext("What this belongs to is not there any more.")
         return _end(errand, worker, lambda: {"refused": gone, "on": ""})
     except (*DATABASE_AWAY, Ended):

@@ -1,4 +1,4 @@
-"""Errands for paper: the print's HTML becomes a PDF in a process of its own."""
+"""Errands for paper: the print's view draws it up here, and a process of its own makes the PDF."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 from django.utils.translation import gettext
 
 from classroom import pdf_child
+from classroom.paper_requests import AskedPaper, drawn_up
 from classroom.printing import PANGO_IS_MISSING, PaperIsMissing
 from classroom.refusals import Refused
 from studio.core.confining import Stopped, confined
@@ -37,7 +38,7 @@ _FONTS = (
 def make(errand: Errand) -> Callable[[], dict[str, Any]]:
     """The result is the PDF."""
     try:
-        pdf = pdf_apart(errand.content().decode(), errand.asked["paper"])
+        pdf = pdf_apart(*drawn_up(AskedPaper.from_json(errand.asked["paper"]), errand.owner))
     except PaperIsMissing as missing:
         raise Refused(str(missing)) from missing
 

@@ -56,7 +56,7 @@ def start(owner: User, wanted: Wanted) -> Errand:
     if wanted.data:
         errand.file.save("file", ContentFile(wanted.data), save=False)
     try:
-        _take_a_slot(errand, brought=bool(wanted.data) and wanted.kind != Errand.Kind.PRINT)
+        _take_a_slot(errand, brought=bool(wanted.data))
     except BaseException:
         drop(errand.file.name)
         raise

@@ -32,7 +32,7 @@ def capture_frame_print(request: Visit) -> HttpResponse:
     answer = printed(
         request,
         capture_frame.TEMPLATE,
-        context | correction | {"keep_query": [("frame", frame.name)]},
+        lambda: context | correction | {"keep_query": [("frame", frame.name)]},
         name=f"capture-frame-{frame.name}",
         short=True,
     )

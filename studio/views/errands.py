@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import hashlib
+import json
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.translation import gettext
+from django.utils.translation import get_language, gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.languages import shown_in_chosen_language
+from classroom.paper_requests import AskedPaper
 from classroom.permissions import Action, Visit, requires
 from classroom.printing import pdf_response
 from classroom.refusals import Refused
@@ -22,6 +24,7 @@ from studio.errands.starting import Wanted
 from studio.models import Errand
 
 from .landing import begun, seen, to_the_waiting_page
+from .printer_choice import COOKIE
 
 
 @requires(Action.SEE_FIRST_PAGE)
@@ -87,14 +90,13 @@ def errand_paper(request: Visit, token: str) -> HttpResponse:
     return pdf_response(content, seen(errand).title)
 
 
-def queued_paper(request: Visit, html: str, paper: str, name: str) -> HttpResponse:
+def queued_paper(request: Visit, name: str) -> HttpResponse:
     """The PDF if it is there within a moment, else the page that waits for it."""
-    about = f"html:{hashlib.sha256(html.encode()).hexdigest()[:40]}"
+    asked = AskedPaper.of(request, get_language() or "en", (COOKIE,)).to_json()
+    about = hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()[:40]
     errand = queries.errand_alike(request.user, Errand.Kind.PRINT, about)
     if errand is None:
-        asked = {"paper": paper}
-        data = html.encode()
-        wanted = Wanted(Errand.Kind.PRINT, name, _print_view(request), about, asked, data)
+        wanted = Wanted(Errand.Kind.PRINT, name, _print_view(request), about, {"paper": asked})
         errand = begun(request, wanted)
     if errand.is_open:
         return to_the_waiting_page(errand)

@@ -46,7 +46,8 @@ def rack_order(request: Visit) -> HttpResponse:
 @requires(Action.SEE_RACK)
 @require_GET
 def rack_order_print(request: Visit) -> HttpResponse:
-    return printed(request, "studio/order_list_print.html", _shown(request), name="order list")
+    template = "studio/order_list_print.html"
+    return printed(request, template, lambda: _shown(request), name="order list")
 
 
 @requires(Action.SEE_RACK)

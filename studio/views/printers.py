@@ -85,5 +85,5 @@ def printer_check(request: Visit) -> HttpResponse:
     context = printer_check_context(correction["printer"])
     more = {"back_url": reverse("printers")} if request.user.is_teacher else {}
     full = context | correction | more
-    answer = printed(request, TEMPLATE, full, name="printer-check", short=True)
+    answer = printed(request, TEMPLATE, lambda: full, name="printer-check", short=True)
     return remembered(request, answer)

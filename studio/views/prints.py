@@ -34,15 +34,14 @@ def pattern_sheet_print(request: Visit, pattern_pk: int) -> HttpResponse:
         raise Refused("Nothing to print: no piece was found in this pattern.")
     school = request.user.school
     correction = correction_for(request)
-    context = pattern_sheet.pattern_sheet_context(
-        pattern, school=school, printer=correction["printer"]
-    )
-    answer = printed(
-        request,
-        pattern_sheet.TEMPLATE,
-        context | correction | _languages(request, reverse("pattern", args=[pattern.pk])),
-        name=pattern_sheet_name(pattern),
-    )
+
+    def context() -> dict[str, Any]:
+        sheet = pattern_sheet.pattern_sheet_context(
+            pattern, school=school, printer=correction["printer"]
+        )
+        return sheet | correction | _languages(request, reverse("pattern", args=[pattern.pk]))
+
+    answer = printed(request, pattern_sheet.TEMPLATE, context, name=pattern_sheet_name(pattern))
     return remembered(request, answer)
 
 
@@ -53,25 +52,25 @@ def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
     plan = _placed(request, plan_pk)
     every = request.GET.get("tiles") == "all"
     correction = correction_for(request)
-    context = placement_sheet.placement_sheet_context(
-        plan,
-        school=request.user.school,
-        own=_own(request.user, plan),
-        printer=correction["printer"],
-        every_tile=every,
-    )
-    if every:
-        correction["keep_query"] = [("tiles", "all")]
-    elif context["left_out"]:
-        query = request.GET.copy()
-        query["tiles"] = "all"
-        context["every_url"] = f"{request.path}?{query.urlencode()}"
-    answer = printed(
-        request,
-        placement_sheet.TEMPLATE,
-        context | correction | _languages(request, reverse("plan", args=[plan.pk])),
-        name=f"placement-sheet-{plan.pk}",
-    )
+
+    def context() -> dict[str, Any]:
+        sheet = placement_sheet.placement_sheet_context(
+            plan,
+            school=request.user.school,
+            own=_own(request.user, plan),
+            printer=correction["printer"],
+            every_tile=every,
+        )
+        sheet |= correction | _languages(request, reverse("plan", args=[plan.pk]))
+        if every:
+            sheet["keep_query"] = [("tiles", "all")]
+        elif sheet["left_out"]:
+            query = request.GET.copy()
+            query["tiles"] = "all"
+            sheet["every_url"] = f"{request.path}?{query.urlencode()}"
+        return sheet
+
+    answer = printed(request, placement_sheet.TEMPLATE, context, name=f"placement-sheet-{plan.pk}")
     return remembered(request, answer)
 
 
@@ -80,10 +79,13 @@ def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
 @shown_in_chosen_language
 def cut_plan_print(request: Visit, plan_pk: int) -> HttpResponse:
     plan = _placed(request, plan_pk)
-    context = cut_plan.cut_plan_context(
-        plan, school=request.user.school, own=_own(request.user, plan)
-    )
-    context |= _languages(request, reverse("plan", args=[plan.pk]))
+
+    def context() -> dict[str, Any]:
+        sheet = cut_plan.cut_plan_context(
+            plan, school=request.user.school, own=_own(request.user, plan)
+        )
+        return sheet | _languages(request, reverse("plan", args=[plan.pk]))
+
     return printed(request, cut_plan.TEMPLATE, context, name=f"cut-plan-{plan.pk}")
 
 
@@ -162,8 +164,9 @@ def _in_languages(
     language = chosen_language(request, request.user.school)
     with translation.override(language):
         more = _languages(request, back_url)
-        full = context() | more
-        return printed(request, template, full, name=f"{name}-{language}", short=short)
+        return printed(
+            request, template, lambda: context() | more, name=f"{name}-{language}", short=short
+        )
 
 
 @requires(Action.PRINT)

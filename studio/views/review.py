@@ -131,8 +131,11 @@ def review_xlsx(request: Visit, course_pk: int) -> HttpResponse:
 @require_GET
 def review_print(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    context = review_context(request.user, course, request.GET)
-    context["back_url"] = reverse("course_review", args=[course.pk])
+
+    def context() -> dict[str, Any]:
+        back_url = reverse("course_review", args=[course.pk])
+        return review_context(request.user, course, request.GET) | {"back_url": back_url}
+
     return printed(request, "studio/prints/review.html", context, name=f"waste-and-cost-{course}")
 
 

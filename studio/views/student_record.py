@@ -26,21 +26,20 @@ def student_record(request: Visit, seat_pk: int) -> HttpResponse:
     back = reverse("seat", args=[seat_pk]) if request.user.is_teacher else reverse("own_account")
     asked_for_words = request.GET.get("words") == "all"
     with translation.override(language):
-        context = {
-            "seat": seat,
-            "entries": record_of(seat),
-            "signed_words": signed_words(seat) if asked_for_words else [],
-            "words_url": "" if asked_for_words else _with_words(request),
-            "record_note": gettext(RECORD_NOTE),
-            "lang": language,
-            "languages": language_links(request, language),
-            "back_url": back,
-            "csv_url": f"{reverse('student_record_csv', args=[seat_pk])}?lang={language}",
-        }
         return printed(
             request,
             "studio/prints/student_record.html",
-            context,
+            lambda: {
+                "seat": seat,
+                "entries": record_of(seat),
+                "signed_words": signed_words(seat) if asked_for_words else [],
+                "words_url": "" if asked_for_words else _with_words(request),
+                "record_note": gettext(RECORD_NOTE),
+                "lang": language,
+                "languages": language_links(request, language),
+                "back_url": back,
+                "csv_url": f"{reverse('student_record_csv', args=[seat_pk])}?lang={language}",
+            },
             name=f"record-{seat.student}-{language}",
         )
 

@@ -8,10 +8,8 @@ from typing import Any
 
 import pytest
 import time_machine
-from django.core.files.storage import FileSystemStorage
 from django.db import transaction
 
-from classroom import waiting_files
 from classroom.models import WaitingFile
 from classroom.waiting_files import (
     KEPT,
@@ -27,11 +25,8 @@ from ..people import Cast
 
 
 @pytest.fixture(autouse=True)
-def folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
-    store = FileSystemStorage(location=tmp_path, base_url=None)
-    for name in ("file", "shown"):
-        monkeypatch.setattr(WaitingFile._meta.get_field(name), "storage", store)
-    monkeypatch.setattr(waiting_files, "private_files", lambda: store)
+def folder(settings: Any, tmp_path: Path) -> Path:
+    settings.EVIDENCE_DIR = tmp_path
     return tmp_path / "waiting"
 
 

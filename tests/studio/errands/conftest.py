@@ -6,12 +6,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.core.files.storage import FileSystemStorage
-
-from classroom import waiting_files
-from classroom.models import WaitingFile
-from studio.errands import clearing, files
-from studio.models import Errand, Pattern
 
 
 @pytest.fixture(autouse=True)
@@ -21,21 +15,11 @@ def queued(settings: Any) -> None:
 
 
 @pytest.fixture(autouse=True)
-def store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+def store(settings: Any, tmp_path: Path) -> Path:
     """A private store of each test's own; the folder."""
     folder = tmp_path / "evidence"
     folder.mkdir()
-    kept = FileSystemStorage(location=folder, base_url=None)
-    for model, name in (
-        (Pattern, "file"),
-        (WaitingFile, "file"),
-        (WaitingFile, "shown"),
-        (Errand, "file"),
-        (Errand, "result"),
-    ):
-        monkeypatch.setattr(model._meta.get_field(name), "storage", kept)
-    for module in (waiting_files, clearing, files):
-        monkeypatch.setattr(module, "private_files", lambda: kept)
+    settings.EVIDENCE_DIR = folder
     return folder
 
 

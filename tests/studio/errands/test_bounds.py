@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from classroom.models import User, WaitingFile
+from classroom.paper_requests import AskedPaper
 from classroom.refusals import Busy, Refused
 from classroom.waiting_files import KEPT
 from studio import queries
@@ -34,7 +35,9 @@ from .making import (
     work,
 )
 
-ASKED = Wanted(Errand.Kind.PRINT, "a paper", "/", asked={"paper": "a4"}, data=b"<p>a</p>")
+PAPER = AskedPaper("/print/capture-frame/", "as=pdf", "testserver", False, {})
+ASKED = Wanted(Errand.Kind.PRINT, "a paper", "/", asked={"paper": PAPER.to_json()})
+BROUGHT = Wanted(Errand.Kind.PATTERN, "a.svg", "/", data=b"<svg/>")
 
 
 def files_in(store: Path) -> list[Path]:
@@ -118,9 +121,9 @@ def test_many_requests_of_one_person_at_once_do_not_pass_the_bound(
 
 def test_a_refused_errand_leaves_no_file_behind(cast: Cast, store: Path) -> None:
     for _ in range(3):
-        start(cast.owner, ASKED)
+        start(cast.owner, BROUGHT)
     with pytest.raises(Busy):
-        start(cast.owner, ASKED)
+        start(cast.owner, BROUGHT)
     assert len(files_in(store)) == 3
 
 
@@ -166,7 +169,7 @@ def test_results_are_cleared_after_some_hours_and_the_oldest_before(
 
 
 def test_a_stray_file_goes_when_it_is_old_and_a_young_one_stays(cast: Cast, store: Path) -> None:
-    start(cast.owner, ASKED)
+    start(cast.owner, BROUGHT)
     Errand.objects.all().delete()
     look_after()
     assert files_in(store)

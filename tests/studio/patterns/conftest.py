@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
-from django.core.files.storage import FileSystemStorage
-
-from studio.models import Pattern
 
 
 @pytest.fixture(autouse=True)
-def evidence(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+def evidence(settings: Any, tmp_path: Path) -> Path:
     """The folder in which the test's uploads are kept."""
     folder = tmp_path / "evidence"
     folder.mkdir()
-    store = FileSystemStorage(location=folder, base_url=None)
-    monkeypatch.setattr(Pattern._meta.get_field("file"), "storage", store)
+    settings.EVIDENCE_DIR = folder
     return folder

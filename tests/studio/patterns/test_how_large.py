@@ -11,12 +11,10 @@ import cv2
 import numpy as np
 import pytest
 import time_machine
-from django.core.files.storage import FileSystemStorage
 from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 
-from classroom import waiting_files
 from classroom.models import WaitingFile
 from classroom.waiting_files import KEPT
 from studio.core.drawing import Piece
@@ -29,14 +27,6 @@ from .test_at_once import at_once
 
 PX = 300 / 25.4
 COIN_MM = 24.26  # a United States quarter (US Mint coin specifications)
-
-
-@pytest.fixture(autouse=True)
-def waiting_store(evidence: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    store = FileSystemStorage(location=evidence, base_url=None)
-    for name in ("file", "shown"):
-        monkeypatch.setattr(WaitingFile._meta.get_field(name), "storage", store)
-    monkeypatch.setattr(waiting_files, "private_files", lambda: store)
 
 
 @pytest.fixture
