@@ -164,14 +164,33 @@ def test_a_window_never_becomes_a_drill_mark_by_being_made_round() -> None:
             assert assemble(done(drawn, mend), relabels).labels == before
 
 
-@settings(max_examples=40, deadline=None)
-@given(
-    st.integers(0, 10_000), st.floats(0.05, 1.2), st.sampled_from([3, 4, 5, 6, 0]),
-    st.floats(0.5, 1.0), st.sampled_from(["scan", "svg"]),
-)  # fmt: skip
+DRAWINGS = (
+    st.integers(0, 10_000),
+    st.floats(0.05, 1.2),
+    st.sampled_from([3, 4, 5, 6, 0]),
+    st.floats(0.5, 1.0),
+    st.sampled_from(["scan", "svg"]),
+)
+
+
+@settings(max_examples=8, deadline=None)
+@given(*DRAWINGS)
 def test_no_mend_makes_a_drawing_worse(
     seed: int, size_mm: float, sides: int, flat: float, kind: str
 ) -> None:
+    no_mend_makes_it_worse(seed, size_mm, sides, flat, kind)
+
+
+@pytest.mark.slow
+@settings(max_examples=60, deadline=None)
+@given(*DRAWINGS)
+def test_no_mend_makes_any_of_many_drawings_worse(
+    seed: int, size_mm: float, sides: int, flat: float, kind: str
+) -> None:
+    no_mend_makes_it_worse(seed, size_mm, sides, flat, kind)
+
+
+def no_mend_makes_it_worse(seed: int, size_mm: float, sides: int, flat: float, kind: str) -> None:
     chance = np.random.default_rng(seed)
     if sides:
         turn = np.arange(sides) * math.tau / sides + chance.uniform(-0.1, 0.1, sides)
