@@ -7,9 +7,9 @@ elsewhere (`PaperWays`, which the studio gives) while the person waits on a page
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -24,6 +24,7 @@ from .models import School, User
 from .paper_requests import PaperHtml, PaperRequest
 from .pdf_making import NoPango, make_pdf
 from .refusals import Busy
+from .turns import IN_THE_WEB
 
 PANGO_IS_MISSING: Final = (
     "PDF printing needs Pango, which is not installed here; README.md names the packages. "
@@ -71,7 +72,8 @@ def printed(
     The template extends `print_base.html` and finds `paper`
     ("a4" or "letter"), `school`, `printed_at`, `pdf` and `pdf_url` in its context. `short` is for
     papers of one page with few words, whoever asks: a third of a second, where a page of text
-    takes one and a class's papers take three to nine.
+    takes one and a class's papers take three to nine. Others have their turn in a web process,
+    as print views too; raises Busy where too many wait for theirs.
     """
     assert isinstance(request.user, User)
     school = request.user.school
@@ -86,8 +88,10 @@ def printed(
         return _as_pdf(request, html, school.paper, name, short)
     query = request.GET.copy()
     query["as"] = "pdf"
-    own = {**context(), "pdf_url": f"{request.path}?{query.urlencode()}"}
-    return render(request, template, paper_context(school) | own)
+    pdf_url = f"{request.path}?{query.urlencode()}"
+    with contextlib.nullcontext() if short else IN_THE_WEB.turn(request.user.pk):
+        full = paper_context(school) | {**context(), "pdf_url": pdf_url}
+        return render(request, template, full)
 
 
 def _as_pdf(
@@ -103,7 +107,7 @@ def _as_pdf(
     return _ways[0].queued(request, name)
 
 
-@contextmanager
+@contextlib.contextmanager
 def press() -> Iterator[Callable[[str, str], bytes]]:
     """For papers that must not lie on a disk, not even for a moment: `(html, paper) -> PDF`.
 

@@ -23,6 +23,16 @@ LEFT_AFTER_SECONDS: Final = 3 * 3600
 class PrivateFiles(FileSystemStorage):
     """Files below `EVIDENCE_DIR`, which is asked each time: whoever holds a store agrees on it."""
 
+    def __init__(
+        self,
+        file_permissions_mode: int | None = None,
+        directory_permissions_mode: int | None = None,
+    ) -> None:
+        super().__init__(
+            file_permissions_mode=file_permissions_mode,
+            directory_permissions_mode=directory_permissions_mode,
+        )
+
     @property
     def base_location(self) -> str:
         return str(settings.EVIDENCE_DIR)

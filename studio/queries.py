@@ -142,9 +142,13 @@ def errand_ended(user: User, token: str, kind: str, about: str) -> Errand | None
     return ended.filter(token=token, kind=kind, about=about).first()
 
 
-def errand_alike(user: User, kind: str, about: str) -> Errand | None:
-    """An open errand of the person's that does the very same."""
-    return errands_for(user).still_open().filter(kind=kind, about=about).first()
+def print_alike(user: User, about: str) -> Errand | None:
+    """The person's errand that will draw up the very same paper.
+
+    One that is under way was drawn up already, perhaps before something changed.
+    """
+    waiting = errands_for(user).filter(state=Errand.State.QUEUED)
+    return waiting.filter(kind=Errand.Kind.PRINT, about=about).first()
 
 
 def errands_to_show(user: User) -> list[Errand]:

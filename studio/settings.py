@@ -190,7 +190,6 @@ STORAGES = {
     "evidence": {
         "BACKEND": "classroom.private_store.PrivateFiles",
         "OPTIONS": {
-            "base_url": None,
             "file_permissions_mode": private_folder.FILE_MODE,
             "directory_permissions_mode": private_folder.FOLDER_MODE,
         },

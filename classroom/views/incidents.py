@@ -10,7 +10,12 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import translation
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import (
+    require_GET,
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
 
 from classroom.forms.incidents import CorrectionForm, IncidentForm
 from classroom.incidents import correct, permits_concerned, suspend, versions, write_down
@@ -106,7 +111,7 @@ def incident_suspend(request: Visit, pk: int) -> HttpResponse:
 
 
 @requires(Action.KEEP_INCIDENTS)
-@require_safe
+@require_GET
 def incident_print(request: Visit, pk: int) -> HttpResponse:
     one = incident_for(request.user, pk)
     rows = versions(one)

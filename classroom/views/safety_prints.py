@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.translation import gettext
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_GET
 
 from classroom.guardians import signatures
 from classroom.languages import chosen_language, language_links
@@ -27,7 +27,7 @@ TOPICS_PER_TABLE = 7
 
 
 @requires(Action.GIVE_PERMIT)
-@require_safe
+@require_GET
 def permit_cards(request: Visit, pk: int) -> HttpResponse:
     """A card for every student with a permit in force, or for the seat `?seat=` alone."""
     course = course_for(request.user, pk)
@@ -60,7 +60,7 @@ def permit_cards(request: Visit, pk: int) -> HttpResponse:
 
 
 @requires(Action.GIVE_PERMIT)
-@require_safe
+@require_GET
 def permit_status(request: Visit, pk: int) -> HttpResponse:
     """Students and topics: who has which permit until when."""
     course = course_for(request.user, pk)
@@ -113,7 +113,7 @@ def _status(request: Visit, course: Course, language: str) -> dict[str, Any]:
 
 
 @requires(Action.GIVE_PERMIT)
-@require_safe
+@require_GET
 def guardian_print(request: Visit, pk: int) -> HttpResponse:
     """The form for parents and guardians: a page for every student, or for `?seat=` alone."""
     course = course_for(request.user, pk)
@@ -141,7 +141,7 @@ def guardian_print(request: Visit, pk: int) -> HttpResponse:
 
 
 @requires(Action.SEE_SAFETY)
-@require_safe
+@require_GET
 def topic_sheet(request: Visit, pk: int) -> HttpResponse:
     return _sheets(
         request, [topic_for(request.user, pk)], back_url=reverse("topic", args=[pk]), name="lesson"
@@ -149,7 +149,7 @@ def topic_sheet(request: Visit, pk: int) -> HttpResponse:
 
 
 @requires(Action.SEE_SAFETY)
-@require_safe
+@require_GET
 def topic_sheets(request: Visit) -> HttpResponse:
     topics = list(topics_for(request.user).filter(retired_at=None))
     return _sheets(request, topics, back_url=reverse("topics"), name="lessons")

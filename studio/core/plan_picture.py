@@ -256,7 +256,6 @@ def _piece(
     )
 
 
-@lru_cache(maxsize=1024)
 def _closer_box(pieces: BaseGeometry, flip: Flip, metal: Metal) -> str:
     """A view box around the pieces with some of the metal, "" where there is nothing to gain."""
     around = shapely.box(*pieces.bounds)
@@ -268,6 +267,7 @@ def _closer_box(pieces: BaseGeometry, flip: Flip, metal: Metal) -> str:
     return numbers(x, y, right - left, top - bottom)
 
 
+@lru_cache(maxsize=1024)
 def _rectangle(wkb: bytes) -> Rectangle:
     """The slowest part of a picture, and asked for again with every look at the same plan."""
     outline = shapely.from_wkb(wkb)

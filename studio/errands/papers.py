@@ -12,8 +12,9 @@ from classroom import pdf_child
 from classroom.paper_requests import AskedPaper, drawn_up
 from classroom.printing import PANGO_IS_MISSING, PaperIsMissing
 from classroom.refusals import Refused
-from studio.core.confining import Stopped, confined
+from studio.core.confining import Ended, Stopped, confined
 from studio.models import Errand
+from studio.running.closing import ENDING
 
 from .files import keep_result
 
@@ -38,7 +39,10 @@ _FONTS = (
 def make(errand: Errand) -> Callable[[], dict[str, Any]]:
     """The result is the PDF."""
     try:
-        pdf = pdf_apart(*drawn_up(AskedPaper.from_json(errand.asked["paper"]), errand.owner))
+        html, paper = drawn_up(AskedPaper.from_json(errand.asked["paper"]), errand.owner)
+        if ENDING.is_set():
+            raise Ended  # the next worker does it, as with what is cut short
+        pdf = pdf_apart(html, paper)
     except PaperIsMissing as missing:
         raise Refused(str(missing)) from missing
 

@@ -16,6 +16,7 @@ from shapely.geometry import Polygon
 
 from classroom.models import User
 from classroom.refusals import Refused
+from classroom.turns import IN_THE_WEB
 from inventory.models import Metal, StockPiece
 from inventory.queries import stock_for
 from studio.core.placing import place
@@ -63,9 +64,16 @@ def where_it_fits(
     """Where these outlines (each so many times) fit together on one stock piece of the metal.
 
     Offcuts come before sheets and small ones before large ones: that is the order in which a
-    rack should be used up. Bounded in pieces and in seconds. Raises Refused for a pattern that
-    the engine cannot take.
+    rack should be used up. Bounded in pieces and in seconds, and done by turns. Raises Refused
+    for a pattern that the engine cannot take, and Busy where too many wait for their turn.
     """
+    with IN_THE_WEB.turn(acting.pk):
+        return _asked(wanted, metal, acting=acting, kerf_mm=kerf_mm)
+
+
+def _asked(
+    wanted: Sequence[tuple[Polygon, int]], metal: Metal, *, acting: User, kerf_mm: float
+) -> Answer:
     if sum(count for _, count in wanted) > MOST_PIECES:
         raise Refused(f"That is more than {MOST_PIECES} pieces: no one plan may hold so many.")
     area = sum(outline.area * count for outline, count in wanted)

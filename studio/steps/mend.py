@@ -16,6 +16,7 @@ from django.core.cache import cache
 
 from classroom.models import User
 from classroom.refusals import Refused
+from classroom.turns import IN_THE_WEB
 from studio.core.mending import CODES, Mend, is_quick, mends, together
 from studio.models import Pattern
 
@@ -46,13 +47,24 @@ def known_or_quick(pattern: Pattern) -> bool:
 
 
 def offered(pattern: Pattern) -> tuple[Mend, ...]:
-    """What could be neater in the pattern as it stands now; worked out once for each state."""
+    """What could be neater in the pattern as it stands now; worked out once for each state.
+
+    Of a large drawing by turns: raises Busy where too many wait for theirs.
+    """
     name = _name(pattern)
     found: tuple[Mend, ...] | None = cache.get(name)
-    if found is None:
-        limits = pattern.project.brief.limits
-        found = mends(pattern.traced, pattern.relabels, limits, _by_hand(pattern))
-        cache.set(name, found, _KEPT_SECONDS)
+    if found is not None:
+        return found
+    if is_quick(pattern.traced):
+        return _worked_out(pattern, name)
+    with IN_THE_WEB.turn(pattern.project.seat.student_id):
+        return cache.get(name) or _worked_out(pattern, name)
+
+
+def _worked_out(pattern: Pattern, name: str) -> tuple[Mend, ...]:
+    limits = pattern.project.brief.limits
+    found = mends(pattern.traced, pattern.relabels, limits, _by_hand(pattern))
+    cache.set(name, found, _KEPT_SECONDS)
     return found
 
 

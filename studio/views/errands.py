@@ -94,7 +94,7 @@ def queued_paper(request: Visit, name: str) -> HttpResponse:
     """The PDF if it is there within a moment, else the page that waits for it."""
     asked = AskedPaper.of(request, get_language() or "en", (COOKIE,)).to_json()
     about = hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()[:40]
-    errand = queries.errand_alike(request.user, Errand.Kind.PRINT, about)
+    errand = queries.print_alike(request.user, about)
     if errand is None:
         wanted = Wanted(Errand.Kind.PRINT, name, _print_view(request), about, {"paper": asked})
         errand = begun(request, wanted)

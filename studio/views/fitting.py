@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET
 
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
+from classroom.refusals import Busy, Refused, as_busy
 from inventory.forms.pieces import refused
 from inventory.picturing import common_scale, thumbnail_svg
 from inventory.views.rack import age_of
@@ -22,7 +22,7 @@ from studio.steps.fitting import Answer, where_it_fits
 @require_GET
 def rack_fits(request: Visit) -> HttpResponse:
     form = FitForm(request.GET or None, acting=request.user)
-    answer = None
+    answer = busy = None
     if form.is_bound and form.is_valid():
         try:
             answer = where_it_fits(
@@ -30,7 +30,8 @@ def rack_fits(request: Visit) -> HttpResponse:
             )
         except Refused as refusal:
             refused(form, refusal)
-    return render(
+            busy = refusal if isinstance(refusal, Busy) else None
+    page = render(
         request,
         "studio/rack_fits.html",
         {
@@ -41,6 +42,7 @@ def rack_fits(request: Visit) -> HttpResponse:
             "crumbs": [{"label": "Rack", "url": reverse("rack")}, {"label": "Does it fit?"}],
         },
     )
+    return as_busy(page, busy) if busy else page
 
 
 def _pictures(answer: Answer) -> list[dict[str, Any]]:

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import translation
 from django.utils.translation import gettext
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_GET, require_safe
 
 from classroom.languages import chosen_language, language_links
 from classroom.permissions import Action, Visit, requires
@@ -18,7 +18,7 @@ from studio.student_record import head, record_of, signed_words
 
 
 @requires(Action.SEE_RECORD)
-@require_safe
+@require_GET
 def student_record(request: Visit, seat_pk: int) -> HttpResponse:
     """The teacher's students, and each student's own."""
     seat = seat_for(request.user, seat_pk)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from typing import Any
 
 import pytest
@@ -10,8 +11,11 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom import printing
-from classroom.models import PrinterCheck
-from studio.errands import papers
+from classroom.models import PrinterCheck, Topic
+from classroom.paper_requests import AskedPaper, PaperRequest
+from classroom.turns import Turns
+from inventory import counting
+from studio.errands import lease, papers
 from studio.models import Errand, Pattern
 from studio.prints import checklists
 from studio.views.printer_choice import COOKIE
@@ -26,8 +30,15 @@ HOST = {"headers": {"host": "bench.example:8443"}, "secure": True}
 
 
 @pytest.fixture(autouse=True)
-def any_host(settings: Any) -> None:
+def hosts(settings: Any) -> None:
     settings.ALLOWED_HOSTS = ["bench.example", "testserver"]
+
+
+def work_elsewhere(settings: Any) -> None:
+    """By a worker on another machine, which was never told the school's hosts."""
+    known, settings.ALLOWED_HOSTS = settings.ALLOWED_HOSTS, []
+    work()
+    settings.ALLOWED_HOSTS = known
 
 
 @pytest.fixture
@@ -50,15 +61,19 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, str]]:
 
 
 def long_papers(world: World) -> list[str]:
-    """One address of each kind that a worker draws up; a teacher may print them all."""
+    """Addresses that a worker draws up, from all apps; a teacher may print them all."""
     project = world.project(world.cast.seat)
     plan = world.issued(project, world.project(world.cast.classmate_seat))
     course = world.cast.course.pk
+    count = counting.open_count(world.cast.school, None, acting=world.cast.teacher)
+    purchase = world.sheets[0].purchase_line
+    assert purchase is not None
     return [
         reverse("pattern_sheet", args=[Pattern.objects.get(project=project).pk]),
         reverse("placement_sheet", args=[plan.pk]),
         reverse("cut_plan_print", args=[plan.pk]),
         reverse("preparation_checklist", args=[project.pk]),
+        reverse("safety_checklist", args=[project.pk]),
         reverse("class_preparation_checklist", args=[course]),
         reverse("class_safety_checklist", args=[course]),
         reverse("class_bag_labels", args=[course]),
@@ -66,10 +81,13 @@ def long_papers(world: World) -> list[str]:
         reverse("student_record", args=[world.cast.seat.pk]),
         reverse("rack_order_print"),
         reverse("stock_label", args=[world.sheets[0].pk]),
+        reverse("purchase_labels", args=[purchase.purchase_id]),
+        reverse("count_sheet", args=[count.pk]),
         reverse("permit_cards", args=[course]),
         reverse("permit_status", args=[course]),
         reverse("guardian_print", args=[course]),
         reverse("topic_sheets"),
+        reverse("topic_sheet", args=[Topic.objects.filter(school=world.cast.school)[0].pk]),
     ]
 
 
@@ -85,6 +103,7 @@ def test_the_worker_draws_up_the_paper_that_the_page_would(
     world: World,
     drawn: list[tuple[str, str]],
     monkeypatch: pytest.MonkeyPatch,
+    settings: Any,
     lang: str,
 ) -> None:
     teacher = world.cast.teacher
@@ -102,10 +121,26 @@ def test_the_worker_draws_up_the_paper_that_the_page_would(
             drawn.clear()
             directly(monkeypatch, client, address, lang=lang)
             client.get(address, {"as": "pdf", "lang": lang}, **HOST)
-            work()
+            work_elsewhere(settings)
             assert newest().state == Errand.State.DONE, (address, newest().trouble)
             assert len(drawn) == 2, address
             assert drawn[0] == drawn[1], address
+
+
+def test_a_students_plan_shows_what_the_students_own_page_shows(
+    world: World, drawn: list[tuple[str, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = world.issued(world.project(world.cast.seat), world.project(world.cast.classmate_seat))
+    client = signed_in(world.cast.owner)
+    with time_machine.travel(NOON, tick=False):
+        for name in ("cut_plan_print", "placement_sheet"):
+            drawn.clear()
+            address = reverse(name, args=[plan.pk])
+            directly(monkeypatch, client, address)
+            client.get(address, {"as": "pdf"}, **HOST)
+            work()
+            assert drawn[0] == drawn[1], name
+            assert "Odd F" not in drawn[1][0]
 
 
 def test_a_students_choice_of_language_goes_along(
@@ -132,6 +167,72 @@ def test_the_request_draws_nothing_up(
     assert drawn == []
     work()
     assert len(drawn) == 1
+
+
+def test_what_changed_since_a_paper_was_drawn_up_is_on_the_next(
+    cast: Cast, drawn: list[tuple[str, str]]
+) -> None:
+    client = signed_in(cast.teacher)
+    address = reverse("class_safety_checklist", args=[cast.course.pk])
+    first = client.get(address, {"as": "pdf"}).url
+    lease.claim(newest().pk, "desk/1")  # drawn up by now, and its PDF in the making
+    assert client.get(address, {"as": "pdf"}).url != first
+
+
+def test_a_worker_that_ends_makes_no_more_paper(
+    cast: Cast, drawn: list[tuple[str, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = reverse("class_safety_checklist", args=[cast.course.pk])
+    signed_in(cast.teacher).get(address, {"as": "pdf"})
+    ending = threading.Event()
+    ending.set()
+    monkeypatch.setattr(papers, "ENDING", ending)
+    work()
+    assert drawn == []
+    assert (newest().state, newest().attempts) == (Errand.State.QUEUED, 0)
+
+
+@pytest.mark.parametrize(
+    ("host", "name", "port"),
+    [
+        ("bench.example", "bench.example", "443"),
+        ("bench.example:8443", "bench.example", "8443"),
+        ("[::1]", "::1", "443"),
+        ("[::1]:8000", "::1", "8000"),
+    ],
+)
+def test_the_request_once_more_names_host_and_port(
+    cast: Cast, host: str, name: str, port: str
+) -> None:
+    asked = AskedPaper("/print/safety/", "", host, True, {})
+    request = PaperRequest(asked, cast.teacher)
+    assert request.get_host() == host
+    assert (request.META["SERVER_NAME"], request.get_port()) == (name, port)
+    assert request.build_absolute_uri("/rack/1/") == f"https://{host}/rack/1/"
+
+
+def test_a_head_request_makes_no_paper(cast: Cast) -> None:
+    client = signed_in(cast.teacher)
+    for name in ("permit_cards", "permit_status", "guardian_print", "class_safety_checklist"):
+        answer = client.head(reverse(name, args=[cast.course.pk]), {"as": "pdf"})
+        assert answer.status_code == 405, name
+    assert not Errand.objects.exists()
+
+
+def test_a_print_view_is_drawn_by_turns_and_its_pdf_needs_none(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(printing, "IN_THE_WEB", Turns(waiting=0, each=1, seconds=0.0))
+    client = signed_in(cast.teacher)
+    address = reverse("class_safety_checklist", args=[cast.course.pk])
+    with printing.IN_THE_WEB.turn(0):
+        answer = client.get(address)
+        assert answer.status_code == 503
+        assert int(answer["Retry-After"]) > 0
+        assert "Try in a moment" in words(answer)
+        assert client.get(address, {"as": "pdf"}).url == reverse("errand", args=[newest().token])
+        assert client.get(reverse("capture_frame")).status_code == 200  # short, so at once
+    assert client.get(address).status_code == 200
 
 
 def test_what_is_out_of_reach_is_never_queued(cast: Cast) -> None:

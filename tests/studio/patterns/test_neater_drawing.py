@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from classroom.models import History
 from classroom.refusals import Refused
+from classroom.turns import Turns
 from studio.core.mending import mends
 from studio.models import Pattern, Project
 from studio.steps import mend as mend_step
@@ -165,3 +166,18 @@ def test_offers_are_worked_out_once_and_large_drawings_wait_to_be_asked(
     assert "Straighten the 4 sides" in page(client, drawn, "?neater=1")
     assert "Straighten the 4 sides" in page(client, drawn)
     assert calls == 1
+
+
+def test_a_large_drawing_is_looked_at_by_turns(
+    cast: Cast, drawn: Pattern, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mend_step, "is_quick", lambda _: False)
+    monkeypatch.setattr(mend_step, "IN_THE_WEB", Turns(waiting=0, each=1, seconds=0.0))
+    client = signed_in(cast.owner)
+    address = reverse("pattern", args=[drawn.pk])
+    with mend_step.IN_THE_WEB.turn(0):
+        assert client.get(address).status_code == 200
+        answer = client.get(address, {"neater": "1"})
+        assert answer.status_code == 503
+        assert "Try in a moment" in words(answer)
+    assert "Straighten the 4 sides" in page(client, drawn, "?neater=1")

@@ -7,10 +7,11 @@ import re
 import pytest
 from shapely.geometry import LineString, Polygon, box
 
+from studio.core import plan_picture
 from studio.core.drawing import DrillKind, DrillMark, Piece
 from studio.core.placing import Job, Metal, Order, Placement, Plan
 from studio.core.plan_picture import lay_point, picture, thumbnail
-from studio.core.verifying import measure
+from studio.core.verifying import Rectangle, largest_rectangle, measure
 
 TAG = box(0, 0, 40, 20).difference(box(10, 5, 20, 15))
 
@@ -127,3 +128,21 @@ def test_thumbnail_shows_all_pieces_of_a_drawing() -> None:
     small = thumbnail((Piece("1", TAG), Piece("2", Polygon([(60, 0), (70, 0), (65, 9)]))))
     assert small.path.count("Z") == 3  # two shells and a window
     assert (small.width_mm, small.height_mm) == (70, 20)
+
+
+def test_the_rectangle_of_an_offcut_is_worked_out_once(
+    job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It takes most of a picture's time, and a plan is looked at again and again."""
+    worked_out: list[Polygon] = []
+
+    def counted(outline: Polygon) -> Rectangle:
+        worked_out.append(outline)
+        return largest_rectangle(outline)
+
+    monkeypatch.setattr(plan_picture, "largest_rectangle", counted)
+    placed = plan_of(job, Placement("1/1", 0, "CU-1", False, 0.0, 7.5, 3.25))
+    for _ in range(3):
+        (one,) = picture(job, placed)
+    assert one.offcuts
+    assert len(worked_out) == len({outline.wkb for outline in worked_out}) == len(one.offcuts)

@@ -7,7 +7,9 @@ from django.test import Client
 from django.urls import reverse
 from shapely.geometry import box
 
+from classroom.turns import Turns
 from inventory.models import StockPiece
+from studio.steps import fitting
 from studio.steps.fitting import where_it_fits
 from tests.people import PASSPHRASE, Cast
 from tests.studio.bench.making import WITH_WINDOW, World
@@ -86,6 +88,19 @@ def test_a_pattern_and_a_rectangle_at_once_are_asked_apart(rack: World, cast: Ca
     asked = {"pattern": pattern.pk, "width": "10", "height": "10"}
     text = visit(cast.teacher).get(reverse("rack_fits"), asked).content.decode()
     assert "not both" in text
+
+
+def test_where_others_ask_already_the_question_stays_on_the_form(
+    rack: World, cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(fitting, "IN_THE_WEB", Turns(waiting=0, each=1, seconds=0.0))
+    asked = {"width": "14", "height": "190", "metal": rack.metal.pk}
+    with fitting.IN_THE_WEB.turn(0):
+        answer = visit(cast.teacher).get(reverse("rack_fits"), asked)
+    assert answer.status_code == 503
+    text = answer.content.decode()
+    assert "Try in a moment" in text
+    assert 'value="190"' in text
 
 
 def test_four_people_ask(rack: World, cast: Cast) -> None:
