@@ -27,6 +27,9 @@ OPEN_TO_ALL = "/sign-in/"
 
 async def measure(port: int, school: School, mode: Mode) -> Seen:
     seen = Seen(mode.name)
+    if mode.every_page:
+        await asyncio.gather(*(_read_all(port, school, seen) for _ in range(mode.readers)))
+        return seen
     kept = await _open_idle(port, mode.idle, seen)
     loop = asyncio.get_running_loop()
     end = loop.time() + mode.seconds
@@ -60,6 +63,15 @@ async def _read(port: int, school: School, mode: Mode, number: int, end: float, 
         await _timed(line, requests[place % len(requests)], seen)
         place += 1
         await asyncio.sleep(pause if alone else chance.uniform(0.5, 1.5) * pause)
+    line.close()
+
+
+async def _read_all(port: int, school: School, seen: Seen) -> None:
+    """Over one connection, so in one of the server's processes."""
+    whose = {path: person.cookie for person in school.people for path in person.pages}
+    line = Line(port)
+    for path, cookie in whose.items():
+        await _timed(line, page(path, cookie, port), seen)
     line.close()
 
 

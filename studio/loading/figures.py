@@ -42,6 +42,7 @@ def table(database: str, modes: Sequence[Seen]) -> str:
             row("p95 / idle", ratios(0.95)),
             row("pages read", [str(len(mode.times_ms)) for mode in modes]),
             row("uploads, prints, plans taken", [str(mode.done) for mode in modes]),
+            row("of these ended well", [str(mode.finished) for mode in modes]),
             row("told to wait", [str(mode.waited) for mode in modes]),
             row("errors", [str(len(mode.errors)) for mode in modes]),
         )

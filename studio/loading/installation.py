@@ -24,12 +24,22 @@ ROOT = Path(__file__).resolve().parents[2]
 FILLING_SECONDS = 1800.0
 READY_SECONDS = 300.0
 ENDING_SECONDS = 30.0
+WORK_SECONDS = 300.0
+"""For the workers' work after the last mode, beside the time of placing."""
 AFTER_A_MODE_SECONDS = 300.0
 """Beside the time of the mode itself: idle connections are opened, late answers awaited."""
 
 
 class Unmeasured(Exception):
     """The measurement could not be made; the text says why."""
+
+
+@dataclass(slots=True)
+class Served:
+    """A server that runs, and afterwards how long it took to end."""
+
+    port: int
+    ended_in_seconds: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -58,6 +68,23 @@ class Installation:
             "DJANGO_SETTINGS_MODULE": "studio.settings",
         }
 
+    def outcomes(self) -> tuple[int, list[str]]:
+        """How much of the workers' work has ended well, and what has not, when all is over."""
+        patience = self.placing_seconds + WORK_SECONDS
+        done = subprocess.run(
+            [sys.executable, "-m", "studio.loading.outcomes", str(patience)],
+            cwd=ROOT,
+            env=self.environment,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            timeout=patience + 60,
+            check=False,
+        )
+        if done.returncode:
+            raise Unmeasured("what came of the work is not known; the reason stands above")
+        found = json.loads(done.stdout)
+        return found["done"], found["wrong"]
+
     def fill(self, students: int) -> School:
         """Raises Unmeasured when the school cannot be made."""
         done = subprocess.run(
@@ -74,7 +101,7 @@ class Installation:
         return School.from_json(json.loads(done.stdout))
 
     @contextlib.contextmanager
-    def served(self) -> Iterator[int]:
+    def served(self) -> Iterator[Served]:
         """The real server, on a free port of this machine, while the block runs."""
         port = _free_port()
         server = subprocess.Popen(
@@ -86,7 +113,9 @@ class Installation:
         )
         try:
             _wait_until_ready(server, port)
-            yield port
+            here = Served(port)
+            yield here
+            here.ended_in_seconds = _end(server)
         finally:
             _end(server)
 
@@ -144,12 +173,15 @@ def _wait_until_ready(server: subprocess.Popen[bytes], port: int) -> None:
     raise Unmeasured(f"the server was not ready within {READY_SECONDS:.0f} s")
 
 
-def _end(server: subprocess.Popen[bytes]) -> None:
+def _end(server: subprocess.Popen[bytes]) -> float:
+    """Seconds that it took."""
     if server.poll() is not None:
-        return
+        return 0.0
+    began = time.monotonic()
     server.send_signal(signal.SIGTERM)
     try:
         server.wait(timeout=ENDING_SECONDS)
     except subprocess.TimeoutExpired:
         server.kill()
         server.wait()
+    return time.monotonic() - began

@@ -53,7 +53,7 @@ class _Maker:
         seed_topics(self.school)
         self.metal = self._metal()
         self.picture = _large_picture(folder)
-        self.found = School([], [], [], [])
+        self.found = School([], [], [], [], [])
 
     def fill_class(self, first: int, size: int) -> None:
         """One course: some draw, some wait for a place, half of the others are at the bench."""
@@ -77,7 +77,8 @@ class _Maker:
         self._deeds(course, projects[:drafting], projects[drafting : drafting + ready])
 
     def finished(self) -> School:
-        del self.found.uploads[UPLOADS:], self.found.prints[PRINTS:], self.found.plans[1:]
+        del self.found.uploads[UPLOADS:], self.found.plans[1:]
+        del self.found.prints[PRINTS:], self.found.views[PRINTS:]
         return self.found
 
     def _person(self, name: str, role: Any, **more: Any) -> people.User:
@@ -220,9 +221,10 @@ class _Maker:
         for _ in range(2):
             number = len(self.found.prints)
             name = PRINTS_OF_A_CLASS[number % len(PRINTS_OF_A_CLASS)]
-            address = reverse(name, args=[course.pk]) + "?as=pdf"
-            teacher = self.teachers[number % len(self.teachers)]
-            self.found.prints.append(Deed(_cookie(teacher), address))
+            address = reverse(name, args=[course.pk])
+            cookie = _cookie(self.teachers[number % len(self.teachers)])
+            self.found.prints.append(Deed(cookie, f"{address}?as=pdf"))
+            self.found.views.append(Deed(cookie, address))
         if ready:
             self.found.plans.append(
                 Deed(

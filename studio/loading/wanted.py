@@ -38,6 +38,7 @@ class School:
     people: list[Person]
     uploads: list[Deed]
     prints: list[Deed]
+    views: list[Deed]  # the same papers, as pages that a browser prints
     plans: list[Deed]
 
     def to_json(self) -> dict[str, Any]:
@@ -47,7 +48,10 @@ class School:
     def from_json(data: dict[str, Any]) -> School:
         return School(
             [Person(**one) for one in data["people"]],
-            *([Deed(**one) for one in data[kind]] for kind in ("uploads", "prints", "plans")),
+            *(
+                [Deed(**one) for one in data[kind]]
+                for kind in ("uploads", "prints", "views", "plans")
+            ),
         )
 
 
@@ -56,7 +60,8 @@ class Mode:
     """How the readers read for a while.
 
     `rate` is requests a second of all readers together; `idle` is how many connections are kept
-    open beside them; `deeds` are all sent at once after the first tenth of the time.
+    open beside them; `deeds` are all sent at once after the first tenth of the time. With
+    `every_page` each reader reads every page of the school once, as fast as it comes.
     """
 
     name: str
@@ -65,6 +70,7 @@ class Mode:
     seconds: float
     idle: int = 0
     deeds: list[Deed] = field(default_factory=list)
+    every_page: bool = False
 
     @staticmethod
     def from_json(data: dict[str, Any]) -> Mode:
@@ -79,5 +85,6 @@ class Seen:
     times_ms: list[float] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
     done: int = 0
+    finished: int = 0  # of these, what a worker has ended well
     waited: int = 0  # deeds that were answered at once with "busy, try in a moment"
     deed_times_ms: list[float] = field(default_factory=list)

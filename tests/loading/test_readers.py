@@ -68,14 +68,14 @@ class Server:
 
 
 def school(*pages: str) -> School:
-    return School([Person("sessionid=abc", list(pages))], [], [], [])
+    return School([Person("sessionid=abc", list(pages))], [], [], [], [])
 
 
 def read(server: Server, mode: Mode, of: School) -> Seen:
     return server.run(lambda port: measure(port, of, mode))
 
 
-def quick(**more: int | list[Deed]) -> Mode:
+def quick(**more: int | bool | list[Deed]) -> Mode:
     return Mode(**{"name": "quick", "readers": 1, "rate": 50.0, "seconds": 0.3, **more})  # type: ignore[arg-type]
 
 
@@ -92,12 +92,22 @@ def test_a_reader_reads_page_after_page_over_one_connection() -> None:
 def test_many_readers_have_a_connection_each_and_their_own_pages() -> None:
     server = Server(lambda request, number: OK)
     people = [Person(f"sessionid={n}", [f"/projects/{n}/"]) for n in range(5)]
-    seen = read(server, quick(readers=5), School(people, [], [], []))
+    seen = read(server, quick(readers=5), School(people, [], [], [], []))
     assert seen.errors == []
     assert server.connections == 5
     for request in server.asked:
         number = request.split(b"/")[2]
         assert b"sessionid=" + number in request
+
+
+def test_warming_readers_each_read_every_page_once() -> None:
+    server = Server(lambda request, number: OK)
+    people = [Person(f"sessionid={n}", ["/", f"/projects/{n}/"]) for n in range(3)]
+    seen = read(server, quick(readers=2, every_page=True), School(people, [], [], [], []))
+    assert seen.errors == []
+    asked = [request.split(b" ")[1] for request in server.asked]
+    assert sorted(asked) == sorted([b"/", *(b"/projects/%d/" % n for n in range(3))] * 2)
+    assert server.connections == 2
 
 
 @pytest.mark.parametrize("said", [TO_SIGN_IN, BROKEN, BUSY, DATABASE_AWAY])
