@@ -22,7 +22,7 @@ from urllib.parse import quote
 
 from django.conf import settings
 from django.core.management import call_command
-from django.db import DatabaseError
+from django.db import Error
 
 from classroom.models import BackupRun
 
@@ -47,7 +47,10 @@ def restore(file: Path) -> Manifest:
     """
     manifest = prove(file)
     require_fitting(file, manifest)
-    require_no_rows()
+    try:
+        require_no_rows()
+    except Error as error:
+        raise NotKept(_no_answer(error)) from error
     clear_what_a_killed_run_left()
     require_no_files()
     with opened(file) as backup:
@@ -67,8 +70,8 @@ def restore(file: Path) -> Manifest:
                 (root / MOVED).unlink(missing_ok=True)
             except (OSError, sqlite3.Error) as error:
                 raise NotKept(disk_words(error, root)) from error
-            except DatabaseError as error:
-                raise NotKept(f"The database does not answer: {one_line(str(error))}.") from error
+            except Error as error:
+                raise NotKept(_no_answer(error)) from error
     if manifest.kind == "postgresql":
         try:
             call_command("migrate", interactive=False, verbosity=0)
@@ -85,6 +88,10 @@ def restore(file: Path) -> Manifest:
         at=dt.datetime.fromisoformat(manifest.made_at),
     )
     return manifest
+
+
+def _no_answer(error: Error) -> str:
+    return f"The database does not answer: {one_line(str(error))}."
 
 
 def _require_room(backup: Backup, root: Path) -> None:

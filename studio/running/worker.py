@@ -23,6 +23,7 @@ from studio.core.confining import end_all
 from . import lifeline
 from .closing import ENDING
 from .loops import QueueLoop
+from .nice import be_nice
 from .signs import SIGN_SECONDS, Sign
 
 logger = logging.getLogger(__name__)
@@ -110,14 +111,6 @@ def _told_to_end() -> None:
     if not _UNDER_WAY.is_set():
         os._exit(0)  # nothing has been taken up yet
     ENDING.set()
-
-
-def be_nice() -> None:
-    """Let pages go first on a machine that is shared with the web server (not on Windows)."""
-    wanted = int(os.environ.get("BENCHLEDGER_NICE", "") or 19)
-    if hasattr(os, "nice"):
-        with contextlib.suppress(OSError):
-            os.nice(max(0, wanted - os.nice(0)))
 
 
 def keep_house(loops: list[QueueLoop], look_after: Callable[[], object]) -> None:

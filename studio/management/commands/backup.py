@@ -19,6 +19,7 @@ from studio.keeping.proving import prove
 from studio.keeping.words import NotKept, NotWhole, Unusable, disk_words, one_line
 from studio.keeping.writing import Made
 from studio.running import lifeline
+from studio.running.nice import be_nice
 
 
 class Command(BaseCommand):
@@ -46,6 +47,7 @@ class Command(BaseCommand):
         try:
             with _stopped_gently():
                 if options["daily"]:
+                    be_nice()  # nobody waits for it, and pages are asked for meanwhile
                     made = run_daily()
                     if made is not None:  # the server asks every quarter of an hour
                         self._say(made)
@@ -117,7 +119,8 @@ def _stopped_gently() -> Iterator[None]:
     try:
         yield
     finally:
-        signal.signal(signal.SIGTERM, before)
+        # The second word may come when all is cleaned up, and is not to change how we end.
+        signal.signal(signal.SIGTERM, signal.SIG_IGN if told else before)
 
 
 def _stop_the_main_thread() -> None:

@@ -8,16 +8,18 @@ from typing import Any, Never
 
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
+from django.db import Error
 
 from studio.keeping.restoring import NotBroughtUp, key_differs, restore
-from studio.keeping.words import NotKept, NotWhole, Unusable, disk_words
+from studio.keeping.words import NotKept, NotWhole, Unusable, disk_words, one_line
 
 
 class Command(BaseCommand):
     requires_system_checks: list[str] = []  # it has no pages
     help = (
         "Brings the backup FILE into this empty installation and runs audit_stock. Ends with 1 "
-        "when FILE is damaged or a balance does not hold, with 2 when FILE cannot be used here."
+        "when FILE is damaged, a balance does not hold or the database does not answer, with 2 "
+        "when FILE cannot be used here."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -46,7 +48,15 @@ class Command(BaseCommand):
                 "BENCHLEDGER_SECRET_KEY is another key than the school's: everybody signs in anew. "
                 "Take it out of the environment to use the school's own."
             )
-        call_command("audit_stock", stdout=self.stdout, stderr=self.stderr)
+        try:
+            call_command("audit_stock", stdout=self.stdout, stderr=self.stderr)
+        except Error as error:
+            said = one_line(str(error))
+            self._end(
+                1,
+                f"The balances were not proved. The database does not answer: {said}. "
+                "When it does, run: manage.py audit_stock",
+            )
 
     def _end(self, status: int, *lines: str) -> Never:
         for line in lines:

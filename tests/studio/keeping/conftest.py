@@ -22,6 +22,14 @@ def evidence(tmp_path: Path, settings: Any) -> Path:
     return folder
 
 
+@pytest.fixture(autouse=True)
+def never_steps_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A process that has stepped back never steps forward again; that of the tests does not."""
+    from studio.management.commands import backup
+
+    monkeypatch.setattr(backup, "be_nice", lambda: None)
+
+
 @pytest.fixture
 def world(transactional_db: Any, evidence: Path) -> World:
     return fill()

@@ -5,12 +5,14 @@ from __future__ import annotations
 import sqlite3
 import stat
 from contextlib import closing
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.conf import settings
-from django.db import connection
+from django.core.management import call_command
+from django.db import Error, InterfaceError, OperationalError, connection
 
 from studio.keeping import moving_in, restoring
 from studio.keeping.container import opened
@@ -226,3 +228,49 @@ def test_a_damaged_backup_is_told_before_anything_is_looked_at(
     torn.write_bytes(data)
     with pytest.raises(NotWhole):
         restore(torn)
+
+
+def ended_with(file: Path) -> tuple[object, str, str]:
+    """Exit status and what was said, on both ways, of `restore`."""
+    out, err = StringIO(), StringIO()
+    with pytest.raises(SystemExit) as ended:
+        call_command("restore", file, stdout=out, stderr=err)
+    return ended.value.code, out.getvalue(), err.getvalue()
+
+
+@pytest.mark.parametrize("error", [OperationalError, InterfaceError])
+def test_a_database_that_does_not_answer_is_one_line_and_nothing_is_brought_in(
+    any_backup: Path, evidence: Path, monkeypatch: pytest.MonkeyPatch, error: type[Error]
+) -> None:
+    def away(*_: object) -> None:
+        raise error("connection refused\n\tby the server.")
+
+    before = files_in(evidence)
+    monkeypatch.setattr(connection, "cursor", away)
+    said = ended_with(any_backup)
+    monkeypatch.undo()
+    assert said == (
+        1,
+        "",
+        "Nothing was brought in. The database does not answer: connection refused by the server.\n",
+    )
+    assert files_in(evidence) == before
+
+
+def test_a_database_that_goes_away_before_the_balances_are_proved_is_told_in_words(
+    any_backup: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from studio.management.commands import audit_stock, restore
+
+    def away() -> None:
+        raise OperationalError("connection refused")
+
+    monkeypatch.setattr(restore, "restore", prove)  # as if brought in
+    monkeypatch.setattr(audit_stock, "audit", away)
+    status, out, err = ended_with(any_backup)
+    assert (status, err) == (
+        1,
+        "The balances were not proved. The database does not answer: connection refused. "
+        "When it does, run: manage.py audit_stock\n",
+    )
+    assert "Brought in" in out

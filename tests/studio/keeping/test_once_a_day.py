@@ -361,6 +361,35 @@ def test_the_supervisor_asks_neither_database_nor_folder_whether_one_is_due(
     assert todays_backup() is None
 
 
+SAYS_HOW_NICE = """
+import os
+import django
+django.setup()
+from django.core.management import call_command
+from studio.management.commands import backup
+backup.run_daily = lambda: print("daily", os.nice(0))
+backup.Command._check = lambda *_: print("by hand", os.nice(0))
+call_command("backup", "a.zip", "--check")
+call_command("backup", "--daily")
+"""
+
+
+@pytest.mark.skipif(not hasattr(os, "nice"), reason="Windows has no niceness.")
+def test_the_daily_backup_steps_back_for_pages_and_one_by_hand_does_not(tmp_path: Path) -> None:
+    own = os.nice(0)
+    place = {"BENCHLEDGER_VAR": str(tmp_path / "var"), "BENCHLEDGER_PREPARE": "0"}
+    said = subprocess.run(
+        [sys.executable, "-c", SAYS_HOW_NICE],
+        cwd=ROOT,
+        env={**os.environ, **place, "BENCHLEDGER_NICE": str(own + 3)},
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=240,
+    )
+    assert said.stdout.split("\n")[:2] == [f"by hand {own}", f"daily {min(own + 3, 19)}"]
+
+
 WAITS_FOR_ANOTHER = """
 import subprocess, sys
 from pathlib import Path
@@ -403,6 +432,33 @@ def test_a_backup_ends_gently_when_its_server_ends_or_is_gone(tmp_path: Path, ho
         finally:
             backup.kill()
     assert (tmp_path / "cleaned").exists()
+
+
+TOLD_AGAIN_LATE = """
+import os, signal, time
+import django
+django.setup()
+from studio.management.commands.backup import _stopped_gently
+try:
+    with _stopped_gently():
+        os.kill(os.getpid(), signal.SIGTERM)
+        time.sleep(600)
+finally:
+    os.kill(os.getpid(), signal.SIGTERM)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no signal that ends a wait.")
+def test_a_server_that_says_it_again_when_all_is_cleaned_up_changes_nothing(tmp_path: Path) -> None:
+    place = {"BENCHLEDGER_VAR": str(tmp_path / "var"), "BENCHLEDGER_PREPARE": "0"}
+    ended = subprocess.run(
+        [sys.executable, "-c", TOLD_AGAIN_LATE],
+        cwd=ROOT,
+        env={**os.environ, **place},
+        check=False,
+        timeout=240,
+    )
+    assert ended.returncode == 143
 
 
 @pytest.mark.django_db
