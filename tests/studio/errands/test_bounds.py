@@ -21,6 +21,7 @@ from studio import queries
 from studio.errands import clearing, look_after
 from studio.errands.starting import Wanted, start
 from studio.models import Errand, Pattern, Project
+from studio.steps.upload_quota import count_upload
 from tests.people import Cast
 from tests.studio.patterns.making import make_project, signed_in, words
 from tests.studio.patterns.test_at_once import at_once
@@ -125,6 +126,29 @@ def test_a_refused_errand_leaves_no_file_behind(cast: Cast, store: Path) -> None
     with pytest.raises(Busy):
         start(cast.owner, BROUGHT)
     assert len(files_in(store)) == 3
+
+
+def test_a_file_beyond_a_days_bound_is_saved_and_taken_away_again(
+    cast: Cast, store: Path, settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from studio.errands import starting
+
+    settings.UPLOADS_A_DAY = 1
+    lying: list[int] = []
+
+    def counted(owner: User) -> None:
+        lying.append(len(files_in(store / "errands")))
+        count_upload(owner)
+
+    monkeypatch.setattr(starting, "count_upload", counted)
+    start(cast.owner, BROUGHT)
+    kept = files_in(store)
+    with pytest.raises(Refused, match="most in one day"):
+        start(cast.owner, BROUGHT)
+    assert lying == [1, 2]  # it was refused only when its file was there
+    assert files_in(store) == kept
+    Errand.objects.get().file.delete(save=False)
+    assert not files_in(store)
 
 
 def test_the_place_in_the_queue_counts_everybodys_and_moves_up(cast: Cast) -> None:
