@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
-import time
+from time import monotonic
 
 from django.db import Error, connection
 
@@ -16,6 +16,8 @@ logger = logging.getLogger(__name__)
 OK = "ok"
 PING_SECONDS = 1.0
 PING_KEPT_SECONDS = 10.0
+LAST_KNOWN_SECONDS = 60.0
+"""So long an old answer stands for the one that is being waited for."""
 
 
 def health() -> dict[str, str]:
@@ -32,23 +34,39 @@ def health() -> dict[str, str]:
 
 def _worker() -> str:
     there = a_worker_is_there() if the_queue_is_ours() else _celery.answers()
+    if there is None:
+        return "not known"
     return OK if there else "silent"
 
 
 class _Celery:
-    """A district's workers are asked over their broker, and not more often than is of use."""
+    """A district's workers are asked over their broker, and not more often than is of use.
+
+    One asks at a time, the others answer with what was found last: anybody may ask, and with the
+    broker away all threads would soon wait for it.
+    """
 
     def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._asked = float("-inf")
-        self._there = False
+        self._asking = threading.Lock()
+        self._found: tuple[float, bool] | None = None
 
-    def answers(self) -> bool:
-        with self._lock:
-            if time.monotonic() - self._asked > PING_KEPT_SECONDS:
-                self._there = self._ping()
-                self._asked = time.monotonic()
-            return self._there
+    def answers(self) -> bool | None:
+        """None while the first answer, or one after a long silence, is still waited for."""
+        if self._known(PING_KEPT_SECONDS) is None and self._asking.acquire(blocking=False):
+            try:
+                if self._known(PING_KEPT_SECONDS) is None:  # nobody was quicker
+                    there = self._ping()
+                    self._found = (monotonic(), there)
+            finally:
+                self._asking.release()
+        return self._known(LAST_KNOWN_SECONDS)
+
+    def _known(self, seconds: float) -> bool | None:
+        """What was found, if that is no older."""
+        found = self._found
+        if found is None or monotonic() - found[0] > seconds:
+            return None
+        return found[1]
 
     def _ping(self) -> bool:
         try:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import pytest
@@ -90,6 +93,69 @@ def test_a_districts_workers_are_asked_over_their_broker_and_seldom(
     assert asked()[0] == 200
     assert asked()[0] == 200
     assert len(pings) == 1
+
+
+class _Broker:
+    """A district whose broker answers a ping only when it is let."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.now = 0.0
+        self.district = asking._Celery()
+        self.asked, self.let = threading.Event(), threading.Event()
+        monkeypatch.setattr(self.district, "_ping", self._ping)
+        monkeypatch.setattr(asking, "monotonic", lambda: self.now)
+
+    def _ping(self) -> bool:
+        self.asked.set()
+        assert self.let.wait(240)
+        return True
+
+    @contextmanager
+    def asked_by_somebody(self) -> Iterator[None]:
+        """Within it somebody waits for the broker, and has the answer at its end."""
+        self.asked.clear()
+        self.let.clear()
+        somebody = threading.Thread(target=self.district.answers, daemon=True)
+        somebody.start()
+        try:
+            assert self.asked.wait(240)
+            yield
+        finally:
+            self.let.set()
+            somebody.join(240)
+        assert not somebody.is_alive()
+
+    def answers_others(self) -> list[bool | None]:
+        """What another is answered meanwhile, or nothing where it has to wait as well."""
+        found: list[bool | None] = []
+        other = threading.Thread(target=lambda: found.append(self.district.answers()), daemon=True)
+        other.start()
+        other.join(120)
+        return found
+
+
+def test_while_one_waits_for_the_broker_the_others_hear_what_was_found_last(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    broker = _Broker(monkeypatch)
+    with broker.asked_by_somebody():
+        assert broker.answers_others() == [None]  # nothing was found yet
+    assert broker.district.answers() is True
+    broker.now += asking.PING_KEPT_SECONDS + 1
+    with broker.asked_by_somebody():
+        assert broker.answers_others() == [True]
+        broker.now += asking.LAST_KNOWN_SECONDS
+        assert broker.answers_others() == [None]  # too long ago to be told
+    assert broker.answers_others() == [True]
+
+
+@pytest.mark.django_db
+def test_workers_of_whom_nothing_is_known_yet_are_not_told_to_be_well(
+    settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings.TASKS = {"default": {"BACKEND": "studio.queues.celery_backend.CeleryBackend"}}
+    monkeypatch.setattr(asking._celery, "answers", lambda: None)
+    assert asked() == (503, {"database": "ok", "worker": "not known"})
 
 
 @pytest.mark.django_db
