@@ -8,6 +8,7 @@ proved from the entries alone, as `audit_stock` does it.
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import Any
@@ -34,6 +35,8 @@ pytestmark = pytest.mark.django_db(transaction=True)
 State = CutPlan.State
 
 APPROVALS, MONEY_FOR = 50, 10
+MOST_SECONDS = 600.0
+"""Far more than all deeds take on a busy machine; beyond it something hangs."""
 
 
 def at_once(deeds: Sequence[Callable[[], Any]]) -> list[Any]:
@@ -50,11 +53,14 @@ def at_once(deeds: Sequence[Callable[[], Any]]) -> list[Any]:
         finally:
             connections.close_all()
 
-    threads = [threading.Thread(target=do, args=pair) for pair in enumerate(deeds)]
+    threads = [threading.Thread(target=do, args=pair, daemon=True) for pair in enumerate(deeds)]
     for thread in threads:
         thread.start()
+    until = time.monotonic() + MOST_SECONDS
     for thread in threads:
-        thread.join()
+        thread.join(max(0.0, until - time.monotonic()))
+    still = [number for number, thread in enumerate(threads) if thread.is_alive()]
+    assert still == [], "these deeds wait for each other, or for something that does not come"
     return outcomes
 
 
