@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.db import connections
 
+from classroom import waiting_files
 from classroom.models import User, WaitingFile
 from classroom.waiting_files import let_go, set_aside
 from studio.keeping import databases, writing
@@ -17,6 +18,7 @@ from studio.keeping.proving import prove
 from studio.keeping.words import NotKept
 from studio.keeping.writing import make_backup
 from studio.models import Project
+from tests.running.house import wait_for
 from tests.studio.bench.making import World
 
 Deed = Callable[[], object]
@@ -134,45 +136,106 @@ def test_links_among_the_files_are_not_followed(
     assert not [path for path in manifest.evidence if "link" in path or "elsewhere" in path]
 
 
-@pytest.mark.slow
-def test_backups_are_whole_while_people_bring_files_and_let_them_go(
-    world: World, tmp_path: Path
-) -> None:
-    ended = threading.Event()
-    broken: list[BaseException] = []
-    done = [0, 0]
+class Busy:
+    """Somebody who brings files and lets them go, until told to end.
 
-    def work(number: int, owner: User) -> None:
-        thing = Project.objects.order_by("pk")[0]
+    In haste, every second file goes as soon as it came, which may be too quick for a backup.
+    Otherwise a file goes only when two moments of the database have begun since it came: by then
+    the files have been copied in between, so no backup may fail for it. The moments say how
+    quick that is, and no clock.
+    """
+
+    MOST_HELD = 20
+
+    def __init__(self, owner: User, moments: list[int]) -> None:
+        self.owner = owner
+        self.moments = moments
+        self.haste, self.ended = threading.Event(), threading.Event()
+        self.held: list[tuple[WaitingFile, int]] = []
+        self.brought = self.gone = 0
+        self.broken: BaseException | None = None
+        self.thread = threading.Thread(target=self._work, daemon=True)
+
+    def _work(self) -> None:
         try:
-            while not ended.is_set():
-                waiting = set_aside(owner, thing, b"x" * 20_000, file_name="a.png", shown=b"s")
-                if done[number] % 2:
-                    let_go(waiting)
-                done[number] += 1
+            thing = Project.objects.order_by("pk")[0]
+            while not self.ended.is_set():
+                self._round(thing)
         except BaseException as error:
-            broken.append(error)
+            self.broken = error
         finally:
             connections.close_all()
 
-    people = (world.cast.owner, world.cast.classmate)
-    threads = [threading.Thread(target=work, args=pair) for pair in enumerate(people)]
-    for thread in threads:
-        thread.start()
+    def _round(self, thing: Project) -> None:
+        hasty = self.haste.is_set()
+        if len(self.held) < self.MOST_HELD:
+            one = set_aside(self.owner, thing, b"x" * 20_000, file_name="a.png", shown=b"s")
+            self.brought += 1
+            self.held.append((one, len(self.moments)))
+        else:
+            self.ended.wait(0.001)
+        if hasty and self.brought % 2:
+            self._let_go(len(self.held) - 1)
+        elif self.held and (hasty or self._one_may_go()):
+            self._let_go(0)
+
+    def _let_go(self, number: int) -> None:
+        let_go(self.held.pop(number)[0])
+        self.gone += 1
+
+    def wait_until(self, what: Callable[[], bool]) -> None:
+        wait_for(lambda: what() or self.broken is not None)
+
+    def go_on(self) -> None:
+        before = self.brought + self.gone
+        self.wait_until(lambda: self.brought + self.gone > before)
+
+    def take_time(self) -> None:
+        """From now on; returns when no more goes before the next moment."""
+        self.haste.clear()
+        self.wait_until(lambda: len(self.held) == self.MOST_HELD and not self._one_may_go())
+
+    def _one_may_go(self) -> bool:
+        return len(self.moments) >= self.held[0][1] + 2
+
+
+@pytest.mark.slow
+def test_backups_are_whole_while_people_bring_files_and_let_them_go(
+    world: World, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(waiting_files, "MOST_EACH", 2 * Busy.MOST_HELD)
+    moments = around_the_moment(monkeypatch, times=0)
+    people = [Busy(one, moments) for one in (world.cast.owner, world.cast.classmate)]
+    for one in people:
+        one.haste.set()
+        one.thread.start()
     try:
-        for number in range(4):
+        for number in range(2):
+            for one in people:
+                one.go_on()
             # Files that live for a millisecond may go too quickly; then nothing is left lying.
             try:
-                made = make_backup(tmp_path / f"{number}.zip")
+                made = make_backup(tmp_path / f"hasty-{number}.zip")
             except NotKept:
-                assert not (tmp_path / f"{number}.zip").exists()
+                assert not (tmp_path / f"hasty-{number}.zip").exists()
                 continue
             assert made.missing == ()
             assert prove(made.file)
+        for one in people:
+            one.take_time()
+        gone = [one.gone for one in people]
+        for number in range(4):
+            made = make_backup(tmp_path / f"{number}.zip")
+            assert made.missing == ()
+            assert prove(made.file)
+            for one in people:
+                one.take_time()
+        assert all(one.gone > before for one, before in zip(people, gone, strict=True))
     finally:
-        ended.set()
-        for thread in threads:
-            thread.join()
-    assert broken == []
-    assert min(done) > 0
+        for one in people:
+            one.ended.set()
+        for one in people:
+            one.thread.join(240)
+    assert [one.broken for one in people] == [None, None]
+    assert not any(one.thread.is_alive() for one in people)
     assert prove(make_backup(tmp_path / "after.zip").file).missing == ()
