@@ -195,6 +195,11 @@ class Busy:
         self.haste.clear()
         self.wait_until(lambda: len(self.held) == self.MOST_HELD and not self._one_may_go())
 
+    def has_begun_again(self) -> None:
+        """Return when something has come since this moment began; at once where all waits."""
+        if not self.haste.is_set():
+            self.wait_until(lambda: self.held[-1][1] == len(self.moments) or not self._one_may_go())
+
     def _one_may_go(self) -> bool:
         return len(self.moments) >= self.held[0][1] + 2
 
@@ -204,8 +209,15 @@ def test_backups_are_whole_while_people_bring_files_and_let_them_go(
     world: World, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(waiting_files, "MOST_EACH", 2 * Busy.MOST_HELD)
-    moments = around_the_moment(monkeypatch, times=0)
-    people = [Busy(one, moments) for one in (world.cast.owner, world.cast.classmate)]
+    people: list[Busy] = []
+
+    def somebody_is_busy() -> None:
+        """Something has come since the files were copied first, and more comes and goes."""
+        for one in people:
+            one.has_begun_again()
+
+    moments = around_the_moment(monkeypatch, before=somebody_is_busy, times=1_000)
+    people += [Busy(one, moments) for one in (world.cast.owner, world.cast.classmate)]
     for one in people:
         one.haste.set()
         one.thread.start()
