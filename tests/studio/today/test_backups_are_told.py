@@ -1,4 +1,4 @@
-"""The first page tells who looks after the school when its backups are not in order."""
+"""The first page tells teachers when the school's backups are not in order."""
 
 from __future__ import annotations
 
@@ -86,11 +86,42 @@ def test_a_school_without_any_backup_is_told_after_two_days(cast: Cast, clock: A
     assert "There is no backup yet" in first_page(cast.teacher)
 
 
-def test_only_who_looks_after_the_school_is_told(cast: Cast) -> None:
+def test_no_student_is_told(cast: Cast) -> None:
     run("failed", MORNING, words="Full.")
-    for user in (cast.owner, cast.other_teacher):
-        assert trouble(user) is None
-        assert "backup" not in first_page(user)
+    assert trouble(cast.owner) is None
+    assert "backup" not in first_page(cast.owner)
+
+
+PASSED_ON = "Tell the teacher who looks after the school&#x27;s settings"
+
+
+def test_another_teacher_is_told_of_a_failure_and_whom_to_tell_but_not_of_the_server(
+    cast: Cast,
+) -> None:
+    run("failed", MORNING, words="The disk of /backups is full. Make room there.")
+    assert not cast.other_teacher.keeps_school
+    page = first_page(cast.other_teacher)
+    assert "The last backup failed" in page
+    assert f"25 November, 10:00. {PASSED_ON}" in page
+    assert "/backups" not in page
+    assert "Tell whoever looks after the server" not in page
+    assert PASSED_ON not in first_page(cast.teacher)
+    run("done", MORNING + DAY)
+    assert trouble(cast.other_teacher, MORNING + DAY) is None
+
+
+def test_another_teacher_is_told_that_there_is_no_backup_or_an_old_one(
+    cast: Cast, clock: Any
+) -> None:
+    clock.shift(3 * DAY)
+    page = first_page(cast.other_teacher)
+    assert "There is no backup yet" in page
+    assert PASSED_ON in page
+    assert "manage.py" not in page
+    run("done", MORNING)
+    page = first_page(cast.other_teacher)
+    assert "The newest backup is too old" in page
+    assert f"It is of 25 November, 10:00. {PASSED_ON}" in page
 
 
 def test_nothing_is_said_where_the_school_backs_up_by_other_means(
@@ -107,3 +138,15 @@ def test_the_notice_speaks_spanish(cast: Cast) -> None:
         told = trouble(cast.teacher)
     assert told is not None
     assert told.title == "La última copia de seguridad ha fallado"
+
+
+def test_the_notice_to_another_teacher_speaks_spanish(cast: Cast) -> None:
+    with translation.override("es"):
+        none = trouble(cast.other_teacher, MORNING + 3 * DAY)
+        run("failed", MORNING, words="Full.")
+        failed = trouble(cast.other_teacher)
+        run("done", MORNING)
+        old = trouble(cast.other_teacher, MORNING + 3 * DAY)
+    for told in (none, failed, old):
+        assert told is not None
+        assert "quien lleva los ajustes de la escuela" in told.text
