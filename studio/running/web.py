@@ -45,6 +45,9 @@ def load() -> Any:
             os.kill(os.getpid(), signal.SIGTERM)
 
         threading.Thread(target=follow, args=(parent.sentinel,), daemon=True).start()
+    # A page lets go of the interpreter with each look into the database, and would wait the usual
+    # five milliseconds each time where another thread draws something large.
+    sys.setswitchinterval(0.0005)
     from django.conf import settings
 
     from studio.views.troubles import not_received

@@ -1,0 +1,39 @@
+"""How far background work steps back, asked of a real process."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "SCHED_IDLE"), reason="Only Linux has the class.")
+
+SAYS = """
+import json, os, subprocess, sys
+from studio.running.nice import be_nice
+be_nice()
+ask = "import json, os; print(json.dumps([os.nice(0), os.sched_getscheduler(0)]))"
+child = subprocess.run([sys.executable, "-c", ask], capture_output=True, check=True).stdout
+print(json.dumps([[os.nice(0), os.sched_getscheduler(0)], json.loads(child)]))
+"""
+
+
+def said_with(nice: str) -> list[list[int]]:
+    """Niceness and class of a process that steps back, and of one that it starts."""
+    told = {**os.environ, "BENCHLEDGER_NICE": nice}
+    done = subprocess.run(
+        [sys.executable, "-c", SAYS], env=told, capture_output=True, check=True, timeout=60
+    )
+    found: list[list[int]] = json.loads(done.stdout)
+    return found
+
+
+def test_work_in_the_background_has_the_moments_that_nothing_else_wants() -> None:
+    assert said_with("") == [[19, os.SCHED_IDLE]] * 2
+
+
+def test_a_lesser_niceness_is_kept_to() -> None:
+    assert said_with(str(max(7, os.nice(0)))) == [[max(7, os.nice(0)), os.SCHED_OTHER]] * 2
