@@ -31,8 +31,9 @@ def processes() -> int:
 
 
 def threads() -> int:
-    """Each may hold a connection to the database; PostgreSQL allows a hundred by default."""
-    return int(os.environ.get("BENCHLEDGER_WEB_THREADS", "") or 16)
+    """In each process. Each may hold a connection to the database, of which PostgreSQL allows a
+    hundred by default. Some wait for something small now and then, so there are many of them."""
+    return int(os.environ.get("BENCHLEDGER_WEB_THREADS", "") or max(8, 64 // processes()))
 
 
 def load() -> Any:
