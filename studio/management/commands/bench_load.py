@@ -90,14 +90,21 @@ class Command(BaseCommand):
 
 def modes(school: School, students: int, seconds: float, idle: int) -> list[Mode]:
     rate = students * READS_A_STUDENT
-    work = [*school.plans, *school.uploads, *school.prints, *school.views]
+    work = [*school.plans, *school.uploads, *school.prints]
     return [
         Mode("idle, one reader", 1, ALONE_RATE, seconds),
         Mode(f"beside {idle} idle connections", 1, ALONE_RATE, seconds, idle=idle),
         Mode(f"{students} students", students, rate, seconds),
         Mode(
-            f"the same with {len(school.plans)} plan, {len(school.uploads)} uploads, "
-            f"{len(school.prints)} class prints and {len(school.views)} print views at once",
+            f"the same with {len(school.views)} print views at once",
+            students,
+            rate,
+            seconds,
+            deeds=school.views,
+        ),
+        Mode(
+            f"the same with {len(school.plans)} plan, {len(school.uploads)} uploads and "
+            f"{len(school.prints)} class prints at once",
             students,
             rate,
             seconds,
