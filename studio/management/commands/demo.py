@@ -62,3 +62,4 @@ class Command(BaseCommand):
             "vesna.n (from a photo), wick.y …\n"
             f"Passphrase   {PASSPHRASE} (everybody's, in the demo only)"
         )
+        self.stdout.flush()  # a log, too, is to say where it answers
