@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import zoneinfo
 from collections.abc import Callable
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
-from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from .languages import in_language
 from .models import User
 from .printing import PaperIsMissing
 from .refusals import Busy, Refused, as_busy
+from .school_clock import on_the_clock_of
 
 
 class SchoolClockMiddleware:
@@ -26,7 +25,7 @@ class SchoolClockMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         if isinstance(request.user, User):
-            with timezone.override(zoneinfo.ZoneInfo(request.user.school.time_zone)):
+            with on_the_clock_of(request.user.school):
                 return self.get_response(request)
         return self.get_response(request)
 

@@ -8,7 +8,6 @@ answers a `PaperRequest`, as the same person and under the same rules, with the 
 from __future__ import annotations
 
 import io
-import zoneinfo
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, cast
@@ -18,9 +17,9 @@ from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
 from django.http import HttpRequest, HttpResponse
 from django.urls import resolve
-from django.utils import timezone
 
 from .models import User
+from .school_clock import on_the_clock_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +99,7 @@ def drawn_up(asked: AskedPaper, user: User) -> tuple[str, str]:
     request.resolver_match = view
     if not user.is_active:
         raise PermissionDenied
-    with timezone.override(zoneinfo.ZoneInfo(user.school.time_zone)):
+    with on_the_clock_of(user.school):
         answer = view.func(request, *view.args, **view.kwargs)
     if not isinstance(answer, PaperHtml):
         raise TypeError(f"{asked.path} did not answer with a paper")

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import zoneinfo
 from pathlib import Path
 from typing import Any
 
-from django.utils import timezone
 from django.utils.text import slugify
 
 from classroom.models import School
 from classroom.printing import paper_context, pdf_bytes
+from classroom.school_clock import on_the_clock_of
 from studio.models import CutPlan, Pattern
 
 from . import cut_plan, pattern_sheet, placement_sheet
@@ -44,7 +43,7 @@ def write_prints(plan: CutPlan, folder: Path) -> list[Path]:
     for share in shares:
         context = pattern_sheet.pattern_sheet_context(share.pattern, school=school)
         wanted.append((pattern_sheet_name(share.pattern), pattern_sheet.TEMPLATE, context))
-    with timezone.override(zoneinfo.ZoneInfo(school.time_zone)):
+    with on_the_clock_of(school):
         return [
             _write(folder / f"{name}.pdf", template, context, school)
             for name, template, context in wanted

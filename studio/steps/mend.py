@@ -58,7 +58,8 @@ def offered(pattern: Pattern) -> tuple[Mend, ...]:
     if is_quick(pattern.traced):
         return _worked_out(pattern, name)
     with IN_THE_WEB.turn(pattern.project.seat.student_id):
-        return cache.get(name) or _worked_out(pattern, name)
+        found = cache.get(name)  # by somebody who had the turn before
+        return _worked_out(pattern, name) if found is None else found
 
 
 def _worked_out(pattern: Pattern, name: str) -> tuple[Mend, ...]:

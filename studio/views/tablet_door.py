@@ -5,7 +5,6 @@ The tablet is no session: nobody is signed in on it, and no other page looks at 
 
 from __future__ import annotations
 
-import zoneinfo
 from collections.abc import Callable
 from functools import wraps
 from typing import Any, cast
@@ -14,12 +13,12 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
-from django.utils import timezone
 from django.utils.translation import gettext, gettext_noop
 from django.views.decorators.cache import never_cache
 
 from classroom.languages import LANGUAGES, in_language
 from classroom.models import School
+from classroom.school_clock import on_the_clock_of
 from studio.models import BenchTablet
 from studio.steps.tablet import tablet_of
 
@@ -56,7 +55,7 @@ def on_bench_tablet(view: Callable[..., HttpResponseBase]) -> Any:
         here.tablet = tablet
         school = tablet.course.school
         with (
-            timezone.override(zoneinfo.ZoneInfo(school.time_zone)),
+            on_the_clock_of(school),
             in_language(_asked(request, school)),
         ):
             return view(here, *args, **kwargs)
