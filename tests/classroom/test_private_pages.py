@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
+from django.conf import LazySettings
 from django.http import HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import reverse
@@ -67,8 +70,13 @@ def test_a_device_that_becomes_a_bench_tablet_forgets_the_teachers_pages(
     assert answer.headers["Clear-Site-Data"] == '"cache"'
 
 
-def test_a_static_file_keeps_its_own_header(cast: Cast, client: Client) -> None:
-    answer = client.get("/static/css/tokens.css")
+def test_a_static_file_keeps_its_own_header(
+    cast: Cast, client: Client, settings: LazySettings, tmp_path: Path
+) -> None:
+    # A folder of its own: what other tests have collected, or not, is nothing to this one.
+    settings.STATIC_ROOT = tmp_path
+    (tmp_path / "plain.css").write_text("a { color: inherit }")
+    answer = client.get("/static/plain.css")
     assert answer.status_code == 200
     assert "no-store" not in answer.headers.get("Cache-Control", "")
     answer.close()  # the file itself
