@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.log import log_response
 
 from .languages import in_language
 from .models import User
@@ -37,7 +38,17 @@ class RefusalMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        return self.get_response(request)
+        answer = self.get_response(request)
+        if answer.status_code == 503 and answer.has_header("Retry-After"):
+            # Many people at once are no fault of the program, and no error in its log.
+            log_response(
+                "Told to try in a moment: %s",
+                request.path,
+                response=answer,
+                request=request,
+                level="info",
+            )
+        return answer
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         if isinstance(error, PaperIsMissing):

@@ -20,6 +20,9 @@ from .wanted import Deed, Mode, School, Seen
 BUSY_AGAIN = "15"
 """`Retry-After` of the queue's own "busy" (`classroom.refusals.Busy`); other doors say others."""
 
+WARMING_PAUSE = 0.5
+"""Seconds until a print view that found no turn is asked for again, while pages are warmed."""
+
 OPENED_AT_ONCE = 20
 """Idle connections are opened so many at a time: they stand for people who came one by one."""
 OPEN_TO_ALL = "/sign-in/"
@@ -67,12 +70,31 @@ async def _read(port: int, school: School, mode: Mode, number: int, end: float, 
 
 
 async def _read_all(port: int, school: School, seen: Seen) -> None:
-    """Over one connection, so in one of the server's processes."""
+    """Over one connection, so in one of the server's processes.
+
+    Print views too, each as often as it takes to have a turn.
+    """
     whose = {path: person.cookie for person in school.people for path in person.pages}
     line = Line(port)
     for path, cookie in whose.items():
         await _timed(line, page(path, cookie, port), seen)
+    for view in school.views:
+        while await _has_to_wait(line, deed(view, port), seen):
+            await asyncio.sleep(WARMING_PAUSE)
     line.close()
+
+
+async def _has_to_wait(line: Line, request: bytes, seen: Seen) -> bool:
+    try:
+        status, where = await line.ask(request)
+    except Broken as error:
+        seen.errors.append(f"{_first_line(request)}: {error}")
+        return False
+    if status == 503 and line.retry_after == BUSY_AGAIN:
+        return True
+    if status != 200:
+        seen.errors.append(f"{_first_line(request)}: {status} {where}".rstrip())
+    return False
 
 
 async def _timed(line: Line, request: bytes, seen: Seen) -> None:

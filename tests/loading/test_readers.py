@@ -10,6 +10,7 @@ from typing import TypeVar
 
 import pytest
 
+from studio.loading import client
 from studio.loading.client import measure
 from studio.loading.talking import HOME, Broken, Line, deed, page
 from studio.loading.wanted import Deed, Mode, Person, School, Seen
@@ -108,6 +109,29 @@ def test_warming_readers_each_read_every_page_once() -> None:
     asked = [request.split(b" ")[1] for request in server.asked]
     assert sorted(asked) == sorted([b"/", *(b"/projects/%d/" % n for n in range(3))] * 2)
     assert server.connections == 2
+
+
+def test_warming_asks_for_a_print_view_until_it_has_its_turn(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(client, "WARMING_PAUSE", 0.0)
+    waits = iter([BUSY, BUSY])
+    server = Server(lambda request, number: next(waits, OK) if b"/print/" in request else OK)
+    of = school("/")
+    of.views.append(Deed("sessionid=abc", "/print/course/1/bags/"))
+    seen = read(server, quick(readers=2, every_page=True), of)
+    assert seen.errors == []
+    assert len(seen.times_ms) == 2  # the pages alone
+    assert sum(b"/print/" in request for request in server.asked) == 2 + 2
+
+
+@pytest.mark.parametrize("said", [TO_SIGN_IN, BROKEN, DATABASE_AWAY])
+def test_a_print_view_that_fails_while_warming_is_an_error(said: bytes) -> None:
+    server = Server(lambda request, number: said if b"/print/" in request else OK)
+    of = school("/")
+    of.views.append(Deed("sessionid=abc", "/print/course/1/bags/"))
+    (error,) = read(server, quick(every_page=True), of).errors
+    assert error.startswith("GET /print/course/1/bags/: ")
 
 
 @pytest.mark.parametrize("said", [TO_SIGN_IN, BROKEN, BUSY, DATABASE_AWAY])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import os
+import re
 import shutil
 import ssl
 import subprocess
@@ -16,11 +17,12 @@ from .house import House, free_port, house, wait_for
 
 pytestmark = pytest.mark.slow
 
-MAKE_A_TEACHER = """
+PASSPHRASE, WRONG = "cove-lantern-copper-31", "wrong-lantern-77"
+MAKE_A_TEACHER = f"""
 from classroom.models import School
 from classroom.setting_up import set_up
 set_up(School(name="Proxy Cove School"), username="tess", display_name="Tess Bell",
-       passphrase="cove-lantern-copper-31")
+       passphrase="{PASSPHRASE}")
 """
 CONFIGURATION = """
 daemon off; pid {folder}/nginx.pid; error_log {folder}/nginx.log; worker_processes 1;
@@ -158,29 +160,52 @@ def test_without_tls_a_page_is_sent_to_its_safe_address(
     assert one.get("/sign-in/")[0] == 301
 
 
+@pytest.fixture(scope="module")
+def teacher(front: tuple[House, int, ssl.SSLContext]) -> str:
+    """The name of a teacher; the passphrase is the one above."""
+    done = front[0].manage("shell", "-c", MAKE_A_TEACHER)
+    assert done.returncode == 0, done.stderr
+    return "tess"
+
+
+def sign_in(
+    front: tuple[House, int, ssl.SSLContext], name: str, passphrase: str, address: str
+) -> tuple[int, dict[str, str], str]:
+    _, port, trust = front
+    _, headers, body = over_tls(port, trust, "/sign-in/", address=address)
+    token = body.partition('name="csrfmiddlewaretoken" value="')[2].partition('"')[0]
+    sent = {
+        "Cookie": headers["set-cookie"].partition(";")[0],
+        "Content-Type": "application/x-www-form-urlencoded",
+        "Referer": f"https://localhost:{port}/sign-in/",
+    }
+    form = f"csrfmiddlewaretoken={token}&username={name}&password={passphrase}"
+    return over_tls(port, trust, "/sign-in/", "POST", form, address=address, **sent)
+
+
+def test_a_teacher_signs_in_over_tls_and_reads_the_first_page(
+    front: tuple[House, int, ssl.SSLContext], teacher: str
+) -> None:
+    _, port, trust = front
+    status, headers, _ = sign_in(front, teacher, PASSPHRASE, "127.0.0.1")
+    assert status == 302
+    assert not headers["location"].startswith("http:")
+    cookies = re.findall(r"(sessionid=[^;]+);([^,]*(?:, \d[^,]*)?)", headers["set-cookie"])
+    ((session, attributes),) = cookies
+    assert "Secure" in attributes
+    assert "HttpOnly" in attributes
+    status, _, body = over_tls(port, trust, "/", Cookie=session)
+    assert status == 200
+    assert "Tess Bell" in body
+
+
 def test_the_guesser_is_slowed_and_not_everybody_behind_the_same_proxy(
-    front: tuple[House, int, ssl.SSLContext],
+    front: tuple[House, int, ssl.SSLContext], teacher: str
 ) -> None:
     """Two clients of the loopback network, told apart by what the proxy says of them."""
-    one, port, trust = front
-    done = one.manage("shell", "-c", MAKE_A_TEACHER)
-    assert done.returncode == 0, done.stderr
-
-    def try_from(address: str) -> tuple[int, str]:
-        _, headers, body = over_tls(port, trust, "/sign-in/", address=address)
-        token = body.partition('name="csrfmiddlewaretoken" value="')[2].partition('"')[0]
-        sent = {
-            "Cookie": headers["set-cookie"].partition(";")[0],
-            "Content-Type": "application/x-www-form-urlencoded",
-            "Referer": f"https://localhost:{port}/sign-in/",
-        }
-        form = f"csrfmiddlewaretoken={token}&username=tess&password=wrong-lantern-77"
-        status, _, body = over_tls(port, trust, "/sign-in/", "POST", form, address=address, **sent)
-        return status, body
-
-    tries = [try_from("127.0.0.2")[0] for _ in range(12)]
+    tries = [sign_in(front, teacher, WRONG, "127.0.0.2")[0] for _ in range(12)]
     assert 429 in tries  # the pauses of one guesser have begun
-    assert try_from("127.0.0.3")[0] == 200  # another is told that they do not go together
+    assert sign_in(front, teacher, WRONG, "127.0.0.3")[0] == 200  # another is just told
 
 
 def test_serve_says_that_no_proxy_is_named(tmp_path: Path) -> None:

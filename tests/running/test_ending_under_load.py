@@ -21,6 +21,8 @@ from .visiting import Answer, Visitor
 pytestmark = pytest.mark.slow
 
 READERS, WRITERS = 10, 4
+MANY_READERS = 150
+"""Together they ask for more than a server has answered in `UNDER_WAY_SECONDS`."""
 WAITING_SECONDS = 1.5
 UNDER_WAY_SECONDS = 0.25
 """A request sent so long before the end has begun: all of its bytes are with the server, on a
@@ -144,3 +146,26 @@ def test_forms_under_way_when_the_end_comes_are_saved_and_answered(open_school: 
         assert ended.result(timeout=120) == 0
     assert [answer.status for answer in answers] == [302] * len(visitors)
     assert looking.number(one, sums) == before + len(visitors)
+
+
+def test_pages_that_wait_for_their_answer_when_the_end_comes_are_answered_whole(
+    open_school: Open,
+) -> None:
+    one, school, _ = open_school()
+    visitors = [Visitor(one, school.session) for _ in range(MANY_READERS)]
+    with ExitStack() as inside:
+        for visitor in visitors:
+            inside.enter_context(visitor)
+            assert visitor.get("/plans/").status == 200
+        pool = inside.enter_context(ThreadPoolExecutor(len(visitors) + 1))
+        for visitor in visitors:
+            visitor.ask("GET", "/plans/")
+        hearing = [pool.submit(visitor.hear) for visitor in visitors]
+        time.sleep(UNDER_WAY_SECONDS)
+        ended = pool.submit(one.end)
+        unanswered = sum(not answer.done() for answer in hearing)
+        answers = [answer.result(timeout=120) for answer in hearing]
+        assert ended.result(timeout=120) == 0
+    assert unanswered
+    assert [answer.status for answer in answers] == [200] * len(visitors)
+    assert all(b"</html>" in answer.body for answer in answers)

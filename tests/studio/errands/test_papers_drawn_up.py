@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import threading
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -11,10 +13,11 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom import printing
+from classroom.incidents import write_down
 from classroom.models import PrinterCheck, Topic
 from classroom.paper_requests import AskedPaper, PaperRequest
 from classroom.turns import Turns
-from inventory import counting
+from inventory import counting, ordering
 from studio.errands import lease, papers
 from studio.models import Errand, Pattern
 from studio.prints import checklists
@@ -68,6 +71,28 @@ def long_papers(world: World) -> list[str]:
     count = counting.open_count(world.cast.school, None, acting=world.cast.teacher)
     purchase = world.sheets[0].purchase_line
     assert purchase is not None
+    teacher = world.cast.teacher
+    order = ordering.write_order(
+        world.cast.school,
+        [ordering.Wanted(world.metal, 4, Decimal("152.4"), Decimal("304.8"))],
+        acting=teacher,
+        ordered_on=dt.date(2026, 11, 2),
+    )
+    incident = write_down(
+        {
+            "kind": "near_miss",
+            "happened_at": dt.datetime(2026, 11, 25, 14, 30, tzinfo=dt.UTC),
+            "place": "Drill press, bay 2",
+            "course": world.cast.course,
+            "topic": None,
+            "tool": "",
+            "what": "The key was left in the chuck.",
+            "told": "Head of department",
+            "changed": "",
+        },
+        seats=[world.cast.seat],
+        acting=teacher,
+    )
     return [
         reverse("pattern_sheet", args=[Pattern.objects.get(project=project).pk]),
         reverse("placement_sheet", args=[plan.pk]),
@@ -80,6 +105,8 @@ def long_papers(world: World) -> list[str]:
         reverse("review_print", args=[course]),
         reverse("student_record", args=[world.cast.seat.pk]),
         reverse("rack_order_print"),
+        reverse("order_print", args=[order.pk]),
+        reverse("incident_print", args=[incident.pk]),
         reverse("stock_label", args=[world.sheets[0].pk]),
         reverse("purchase_labels", args=[purchase.purchase_id]),
         reverse("count_sheet", args=[count.pk]),
@@ -220,14 +247,16 @@ def test_a_head_request_makes_no_paper(cast: Cast) -> None:
 
 
 def test_a_print_view_is_drawn_by_turns_and_its_pdf_needs_none(
-    cast: Cast, monkeypatch: pytest.MonkeyPatch
+    cast: Cast, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
+    caplog.set_level("INFO")
     monkeypatch.setattr(printing, "IN_THE_WEB", Turns(waiting=0, each=1, seconds=0.0))
     client = signed_in(cast.teacher)
     address = reverse("class_safety_checklist", args=[cast.course.pk])
     with printing.IN_THE_WEB.turn(0):
         answer = client.get(address)
         assert answer.status_code == 503
+        assert {one.levelname for one in caplog.records} == {"INFO"}  # many at once are no fault
         assert int(answer["Retry-After"]) > 0
         assert "Try in a moment" in words(answer)
         assert client.get(address, {"as": "pdf"}).url == reverse("errand", args=[newest().token])
