@@ -267,6 +267,7 @@ LOGGING = {
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": os.environ.get("BENCHLEDGER_LOG", "INFO")},
     "loggers": {
+        "django": {"level": "NOTSET"},  # the root's level counts for it too
         "weasyprint": {"level": "ERROR"},
         "fontTools": {"level": "ERROR"},
         "numba": {"level": "WARNING"},
