@@ -39,7 +39,8 @@ class RefusalMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         answer = self.get_response(request)
-        if answer.status_code == 503 and answer.has_header("Retry-After"):
+        is_busy = answer.status_code == 503 and answer.has_header("Retry-After")
+        if is_busy and isinstance(answer, HttpResponse):
             # Many people at once are no fault of the program, and no error in its log.
             log_response(
                 "Told to try in a moment: %s",
