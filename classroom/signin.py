@@ -6,7 +6,6 @@ DEVELOPERS.md, "Guessing at the door", has what this defends against, with numbe
 from __future__ import annotations
 
 import datetime as dt
-import ipaddress
 import math
 from typing import Any
 
@@ -16,6 +15,7 @@ from django.http import HttpRequest
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from .client_address import client_key
 from .known_devices import device_of, is_door_code
 from .models import User
 from .slowing import Count, Curve, Try, account_key, key_of
@@ -95,15 +95,7 @@ def _try(request: HttpRequest, name: str, user: User | None, door_code: str, dev
 
 def client_of(request: HttpRequest) -> str:
     """The address that the tries of one client share: in IPv6 a whole /64 is one household."""
-    try:
-        address = ipaddress.ip_address(str(request.META.get("REMOTE_ADDR", "")).split("%")[0])
-    except ValueError:
-        return "unknown"
-    if isinstance(address, ipaddress.IPv6Address):
-        if address.ipv4_mapped is not None:
-            return str(address.ipv4_mapped)
-        return str(ipaddress.ip_network((int(address), 64), strict=False))
-    return str(address)
+    return client_key(str(request.META.get("REMOTE_ADDR", "")))
 
 
 def pause_of(request: HttpRequest) -> dt.timedelta | None:

@@ -2,6 +2,7 @@
 
 from django.urls import include, path
 
+handler400 = "studio.views.troubles.not_understood"
 handler500 = "studio.views.troubles.page_not_made"
 
 urlpatterns = [

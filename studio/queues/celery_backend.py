@@ -13,8 +13,8 @@ the district's lock file (it has Celery and its Redis client) and start as many 
 Placing takes seconds, and what people wait for shall not wait for that: with two pools, one with
 `--queues default` and one with `--queues desk`, each has its own.
 
-A killed worker's job is taken up again by the reaper, which runs when somebody looks at the
-plan; `manage.py reap --every 15` on one machine does it without anybody looking.
+A killed worker's job is taken up again by the reaper, which `serve` runs beside the web processes
+where the queue is not the database's own.
 """
 
 from __future__ import annotations

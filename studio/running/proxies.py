@@ -70,6 +70,14 @@ def trusting(application: Application, proxies: tuple[Network, ...]) -> Applicat
     return door
 
 
+def client_address(peer: str, chain: str, proxies: tuple[Network, ...]) -> str:
+    """Whose request it is, by the connection and `X-Forwarded-For`; "" where nobody can tell."""
+    address = _address(peer)
+    if address is None:
+        return ""
+    return str(_client(address, chain, proxies)[0] if _is_one_of(address, proxies) else address)
+
+
 def _client(peer: Address, chain: str, proxies: tuple[Network, ...]) -> tuple[Address, int]:
     """The first address from the right that is no proxy of ours, and how many proxies there
     were. What stands left of it was written by the client, and is not looked at."""

@@ -19,6 +19,9 @@ from studio.keeping.upgrading import NoUpgrade, kept_before_upgrade
 
 from .supervising import Child, Supervisor
 
+REAP_EVERY = "15"
+"""Seconds."""
+
 
 def make_ready() -> None:
     """Bring the database and the static files up to date; quick when they are.
@@ -66,9 +69,13 @@ def address_of(host: str, port: int) -> str:
 def children(host: str, port: int) -> list[Child]:
     host = address_of(host, port)
     found = [Child("the web server", [sys.executable, "-m", "studio.running.web", host, str(port)])]
+    manage = str(settings.BASE_DIR / "manage.py")
     if the_queue_is_ours():
-        manage = str(settings.BASE_DIR / "manage.py")
         found.append(Child("the worker", [sys.executable, manage, "work"]))
+    else:
+        # A district's workers take what the queue gives them; what was lost, and files whose
+        # time is over, are looked for from here.
+        found.append(Child("the reaper", [sys.executable, manage, "reap", "--every", REAP_EVERY]))
     return found
 
 
@@ -90,6 +97,11 @@ def is_this_machine(host: str) -> bool:
         return ipaddress.ip_address(host.strip("[]")).is_loopback
     except ValueError:
         return host == "localhost"
+
+
+def names_of_others() -> list[str]:
+    """The names and addresses by which other machines may ask for the app."""
+    return [name for name in settings.ALLOWED_HOSTS if not is_this_machine(name)]
 
 
 def the_queue_is_ours() -> bool:

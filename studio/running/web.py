@@ -1,4 +1,5 @@
-"""The child that answers pages: granian with several processes of threads.
+"""The child that answers pages: granian with several processes, each with an event loop that
+receives (`door.py`) and threads that answer.
 
 Started by the supervisor as `python -m studio.running.web HOST PORT`. Its own main process only
 looks after the processes that answer; it loads no Django.
@@ -54,12 +55,9 @@ def load() -> Any:
     from studio.views.troubles import not_received
     from studio.wsgi import django_application
 
-    from .bodies import Bodies
-    from .proxies import trusting
+    from .door import Door
 
-    # Some threads are never lent to forms that are on their way, so pages go on.
-    door = Bodies(django_application, most=max(1, threads() - 4), words=not_received)
-    return trusting(door, settings.PROXIES)
+    return Door(django_application, proxies=settings.PROXIES, threads=threads(), words=not_received)
 
 
 def main(host: str, port: int) -> None:
@@ -70,15 +68,14 @@ def main(host: str, port: int) -> None:
 
     held = lifeline.is_held()
     server = Server(
-        "studio.wsgi:application",
+        "studio.running.web:load",
         address=host,
         port=port,
-        interface=Interfaces.WSGI,
+        interface=Interfaces.ASGINL,
         http=HTTPModes.http1,
         http1_settings=HTTP1Settings(header_read_timeout=KEPT_MILLISECONDS),
         websockets=False,
         workers=processes(),
-        blocking_threads=threads(),
         backlog=1024,
         backpressure=IDLE_CONNECTIONS,
         respawn_failed_workers=True,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import logging
 import sys
+from collections.abc import Mapping
 from typing import Any
 
+from django.core.exceptions import DisallowedHost
 from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.template import loader
@@ -42,12 +44,33 @@ def page_not_made(request: HttpRequest) -> HttpResponse:
     return server_error(request)
 
 
+def not_understood(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """`handler400`: a name that is not this server's, or a request nobody can read."""
+    with in_language(_spoken(request.META)):
+        if isinstance(exception, DisallowedHost):
+            told = {
+                "title": gettext("This server does not go by that name"),
+                "words": gettext(
+                    "Nothing was saved. Whoever looks after the server adds the name or address "
+                    "in your browser’s address bar to BENCHLEDGER_HOSTS and starts it again."
+                ),
+            }
+        else:
+            told = {
+                "title": gettext("What you sent was not received"),
+                "words": gettext(
+                    "The server could not make out what was sent. Nothing was saved. Go back and "
+                    "try it once more."
+                ),
+                "url": "/",
+            }
+        return HttpResponse(loader.render_to_string("not_received.html", told), status=400)
+
+
 def not_received(status: int, environ: dict[str, Any]) -> bytes:
     """The page for a body that the server's door refused, in the browser's own language: who
     sent it is not known there."""
-    accepted = parse_accept_lang_header(environ.get("HTTP_ACCEPT_LANGUAGE", "")[:200])
-    spoken = (code.partition("-")[0] for code, _ in accepted)
-    with in_language(next((code for code in spoken if code in LANGUAGES), "en")):
+    with in_language(_spoken(environ)):
         words = {
             bodies.BUSY: gettext(
                 "The server is receiving too many forms at this moment. Nothing was saved. Go back "
@@ -63,4 +86,16 @@ def not_received(status: int, environ: dict[str, Any]) -> bytes:
             ),
             bodies.FULL: full_disk(),
         }[status]
-        return loader.render_to_string("not_received.html", {"words": words}).encode()
+        told = {
+            "title": gettext("What you sent was not received"),
+            "words": words,
+            "url": "/",
+        }
+        return loader.render_to_string("not_received.html", told).encode()
+
+
+def _spoken(environ: Mapping[str, Any]) -> str:
+    """The first of the browser's languages that the house has."""
+    accepted = parse_accept_lang_header(environ.get("HTTP_ACCEPT_LANGUAGE", "")[:200])
+    spoken = (code.partition("-")[0] for code, _ in accepted)
+    return next((code for code in spoken if code in LANGUAGES), "en")

@@ -7,7 +7,7 @@ import logging
 import pytest
 
 
-@pytest.mark.parametrize("name", ["django.request", "django.security", "studio", "classroom"])
+@pytest.mark.parametrize("name", ["django.request", "django.security", "studio"])
 def test_the_level_that_was_set_counts_for(name: str, caplog: pytest.LogCaptureFixture) -> None:
     logger = logging.getLogger(name)
     with caplog.at_level("ERROR"):

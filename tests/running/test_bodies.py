@@ -1,167 +1,214 @@
-"""Bodies arrive whole before a page's thread begins, and slow ones hold no such thread."""
+"""Bodies arrive whole before a page begins with them; slow ones are bounded, and cut off."""
 
 from __future__ import annotations
 
+import asyncio
 import errno
-import io
-import threading
+import tempfile
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
 
 from studio.running import bodies
-from studio.running.bodies import SLOW_EACH, Bodies
+from studio.running.bodies import SLOW_EACH, Bodies, HungUp, Message, NotReceived
 from studio.views.troubles import not_received
 
-from .house import wait_for
+from .apart import run
+
+HERE, THERE = "192.0.2.1", "192.0.2.2"
 
 
-class Drip:
-    """A client that sends nothing more until it is let go, or hangs up."""
+class Sender:
+    """A client that sends these parts, and then nothing more until it is let on.
 
-    def __init__(self) -> None:
-        self.hung_up = threading.Event()
+    `whole`: the last of them ends the body.
+    """
 
-    def read(self, size: int) -> bytes:
-        self.hung_up.wait()
-        return b""
+    def __init__(self, parts: Sequence[bytes], *, whole: bool = True) -> None:
+        self.parts = list(parts)
+        self.whole = whole
+        self.asked = 0
+        self.let_on = asyncio.Event()
+        self.rest: Message = {"type": "http.disconnect"}
+
+    async def __call__(self) -> Message:
+        self.asked += 1
+        if not self.parts:
+            await self.let_on.wait()
+            return self.rest
+        part = self.parts.pop(0)
+        return {
+            "type": "http.request",
+            "body": part,
+            "more_body": bool(self.parts) or not self.whole,
+        }
 
 
-def application(environ: dict[str, Any], start: Any) -> list[bytes]:
-    start("200 OK", [])
-    return [environ["wsgi.input"].read() if "wsgi.input" in environ else b""]
-
-
-def words(status: int, environ: dict[str, Any]) -> bytes:
-    return b"send it again" if status == bodies.LATE else b"refused"
-
-
-def door_of(most: int = 4, first_seconds: float = 20.0) -> Bodies:
+def door(most: int = 8, first_seconds: float = 20.0, slow_after: float = 0.01) -> Bodies:
     """Its looks at what is on its way are quick, so that no test waits for one."""
-    return Bodies(application, most=most, words=words, first_seconds=first_seconds, slow_after=0.01)
+    return Bodies(most=most, first_seconds=first_seconds, slow_after=slow_after)
 
 
-def ask(door: Bodies, **environ: Any) -> tuple[str, bytes]:
-    said: list[str] = []
-    found = door({"REMOTE_ADDR": "192.0.2.1", **environ}, lambda status, _: said.append(status))
-    return said[0], b"".join(found)
+async def ask(at: Bodies, sender: Sender, length: int = -1, client: str = HERE) -> bytes | int:
+    """What arrived, or the status of a refusal."""
+    try:
+        with await at.received(length, client, sender) as body:
+            return body.read()
+    except NotReceived as refusal:
+        return refusal.status
 
 
-def settle(door: Bodies) -> None:
-    """The threads that were left behind have seen their clients go."""
-    for thread in threading.enumerate():
-        if thread.name == "body":
-            thread.join(timeout=60)
-    assert (door._under_way, dict(door._slow)) == (0, {})
+def is_empty(at: Bodies) -> bool:
+    return (at.under_way, dict(at.slow)) == (0, {})
 
 
-def test_a_body_comes_to_the_page_as_it_was_sent() -> None:
-    door = door_of()
+async def until(what: Any) -> None:
+    while not what():
+        await asyncio.sleep(0.001)
+
+
+def test_a_body_comes_as_it_was_sent() -> None:
     sent = bytes(range(256)) * 9000  # larger than what is kept in memory
-    environ = {"CONTENT_LENGTH": str(len(sent)), "wsgi.input": io.BytesIO(sent + b"next request")}
-    assert ask(door, **environ) == ("200 OK", sent)
-    chunked = {"HTTP_TRANSFER_ENCODING": "chunked", "wsgi.input": io.BytesIO(sent)}
-    assert ask(door, **chunked) == ("200 OK", sent)
-    settle(door)
+    parts = [sent[:1000], b"", sent[1000:]]
+
+    async def both() -> None:
+        at = door()
+        assert await ask(at, Sender(parts), len(sent)) == sent
+        assert await ask(at, Sender(parts)) == sent  # in chunks, of no known length
+        assert is_empty(at)
+
+    run(both())
 
 
-def test_a_form_that_does_not_come_is_given_up_in_words() -> None:
-    door, drip = door_of(first_seconds=0.05), Drip()
-    status, page = ask(door, CONTENT_LENGTH="1000", **{"wsgi.input": drip})
-    assert status.startswith("408")
-    assert b"send it again" in page
-    drip.hung_up.set()
-    settle(door)
+def test_a_form_that_does_not_come_is_given_up() -> None:
+    async def wait() -> None:
+        at = door(first_seconds=0.05)
+        sender = Sender([b"ab"], whole=False)
+        assert await ask(at, sender, 1000) == bodies.LATE
+        assert sender.asked == 2  # the question for the rest was not put twice
+        assert is_empty(at)
+
+    run(wait())
+
+
+def test_a_drip_has_no_longer_for_a_large_file_than_for_a_small_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What came counts, not what was announced."""
+    monkeypatch.setattr(bodies.time, "monotonic", lambda: clock[0])
+    clock = [0.0]
+
+    class Drip:
+        async def __call__(self) -> Message:
+            clock[0] += 1.0
+            return {"type": "http.request", "body": b"a", "more_body": True}
+
+    async def wait() -> None:
+        at = Bodies()
+        with pytest.raises(NotReceived) as refused:
+            await at.received(bodies.MOST_BYTES, HERE, Drip())
+        assert refused.value.status == bodies.LATE
+        assert clock[0] == pytest.approx(bodies.FIRST_SECONDS, abs=1.0)
+        assert is_empty(at)
+
+    run(wait())
 
 
 def test_a_form_broken_off_on_its_way_never_reaches_the_page() -> None:
-    door = door_of()
-    status, _ = ask(door, CONTENT_LENGTH="1000", **{"wsgi.input": io.BytesIO(b"half of it")})
-    assert status.startswith("408")
-    settle(door)
+    async def hang_up() -> None:
+        at = door()
+        assert await ask(at, Sender([b"half of it"]), 1000) == bodies.LATE
+        gone = Sender([b"half of it"], whole=False)
+        gone.let_on.set()
+        with pytest.raises(HungUp):
+            await at.received(1000, HERE, gone)
+        assert is_empty(at)
+
+    run(hang_up())
 
 
 def test_one_clients_slow_forms_leave_room_for_everybody_else() -> None:
-    door, drip = door_of(most=SLOW_EACH + 2), Drip()
-    answers: list[str] = []
+    async def crowd() -> None:
+        at = door(most=SLOW_EACH + 2)
+        slow = [Sender([b"a"], whole=False) for _ in range(SLOW_EACH + 1)]
+        sending = [asyncio.create_task(ask(at, one, 9)) for one in slow]
+        done, waiting = await asyncio.wait(sending, return_when=asyncio.FIRST_COMPLETED)
+        assert [one.result() for one in done] == [bodies.BUSY]  # one is too many
+        assert await ask(at, Sender([b"ok"]), 2, THERE) == b"ok"
+        for one in slow:
+            one.rest = {"type": "http.request", "body": b"bcdefghi", "more_body": False}
+            one.let_on.set()
+        assert await asyncio.gather(*waiting) == [b"abcdefghi"] * SLOW_EACH
+        assert is_empty(at)
 
-    def send() -> None:
-        answers.append(ask(door, CONTENT_LENGTH="9", **{"wsgi.input": drip})[0])
-
-    senders = [threading.Thread(target=send) for _ in range(SLOW_EACH + 1)]
-    for sender in senders:
-        sender.start()
-    wait_for(lambda: answers)  # one is too many, whichever that is
-    assert answers == ["503 Service Unavailable"]
-    other = {"REMOTE_ADDR": "192.0.2.2", "CONTENT_LENGTH": "2", "wsgi.input": io.BytesIO(b"ok")}
-    assert ask(door, **other) == ("200 OK", b"ok")
-    drip.hung_up.set()
-    for sender in senders:
-        sender.join(timeout=60)
-    settle(door)
+    run(crowd())
 
 
 def test_a_whole_class_behind_one_address_is_received(monkeypatch: pytest.MonkeyPatch) -> None:
     """Photos over a weak network take long, but they come: no bound of one address is theirs."""
     monkeypatch.setattr(bodies, "LEAST_BYTES_A_SECOND", 1.0)
 
-    class Weak:
-        """Half of it at once, the rest when it is let on."""
+    async def crowd() -> None:
+        at = door(most=3 * SLOW_EACH)
+        weak = [Sender([b"a" * 5000], whole=False) for _ in range(2 * SLOW_EACH)]
+        sending = [asyncio.create_task(ask(at, one, 10000)) for one in weak]
+        await until(lambda: at.under_way == len(weak))
+        for one in weak:
+            one.rest = {"type": "http.request", "body": b"b" * 5000, "more_body": False}
+            one.let_on.set()
+        assert await asyncio.gather(*sending) == [b"a" * 5000 + b"b" * 5000] * len(weak)
+        assert is_empty(at)
 
-        def __init__(self) -> None:
-            self.parts = [b"a" * 5000, b"b" * 5000]
-
-        def read(self, size: int) -> bytes:
-            if len(self.parts) == 1:
-                let_on.wait()
-            return self.parts.pop(0)
-
-    let_on = threading.Event()
-    door, answers = door_of(most=3 * SLOW_EACH), []
-
-    def send() -> None:
-        answers.append(ask(door, CONTENT_LENGTH="10000", **{"wsgi.input": Weak()})[0])
-
-    senders = [threading.Thread(target=send) for _ in range(2 * SLOW_EACH)]
-    for sender in senders:
-        sender.start()
-    wait_for(lambda: door._under_way == 2 * SLOW_EACH)
-    let_on.set()
-    for sender in senders:
-        sender.join(timeout=60)
-    assert answers == ["200 OK"] * (2 * SLOW_EACH)
-    settle(door)
+    run(crowd())
 
 
-def test_slow_forms_from_many_places_leave_pages_alone() -> None:
-    door, drip = door_of(most=3, first_seconds=0.01), Drip()
-    for last in range(1, 4):
-        where = {"REMOTE_ADDR": f"198.51.100.{last}"}
-        assert ask(door, CONTENT_LENGTH="9", **where, **{"wsgi.input": drip})[0].startswith("408")
-    assert ask(door, CONTENT_LENGTH="9", **{"wsgi.input": drip})[0].startswith("503")
-    assert ask(door)[0] == "200 OK"  # a page that sends nothing
-    drip.hung_up.set()
-    settle(door)
+def test_more_than_are_received_at_once_are_told_to_wait() -> None:
+    async def crowd() -> None:
+        at = door(most=3, slow_after=20.0)
+        silent = [Sender([], whole=False) for _ in range(3)]
+        sending = [
+            asyncio.create_task(ask(at, one, 9, f"198.51.100.{number}"))
+            for number, one in enumerate(silent)
+        ]
+        await until(lambda: at.under_way == 3)
+        assert await ask(at, Sender([b"ok"]), 2, THERE) == bodies.BUSY
+        for one in sending:
+            one.cancel()
+        await asyncio.gather(*sending, return_exceptions=True)
+        assert is_empty(at)
+        assert await ask(at, Sender([b"ok"]), 2, THERE) == b"ok"
+
+    run(crowd())
 
 
 def test_a_body_beyond_all_bounds_is_not_read_at_all(monkeypatch: pytest.MonkeyPatch) -> None:
-    door, drip = door_of(), Drip()
-    status, _ = ask(door, CONTENT_LENGTH=str(bodies.MOST_BYTES + 1), **{"wsgi.input": drip})
-    assert status.startswith("413")
-    monkeypatch.setattr(bodies, "MOST_BYTES", 1000)
-    endless = {"HTTP_TRANSFER_ENCODING": "chunked", "wsgi.input": io.BytesIO(b"a" * 5000)}
-    assert ask(door, **endless)[0].startswith("413")
-    settle(door)
+    async def send() -> None:
+        at, sender = door(), Sender([b"a"])
+        assert await ask(at, sender, bodies.MOST_BYTES + 1) == bodies.LARGE
+        assert sender.asked == 0
+        monkeypatch.setattr(bodies, "MOST_BYTES", 1000)
+        assert await ask(at, Sender([b"a" * 600, b"a" * 600])) == bodies.LARGE
+        assert is_empty(at)
+
+    run(send())
 
 
-def test_a_full_disk_of_the_servers_own_is_not_put_down_to_the_network() -> None:
-    class Full:
-        def read(self, size: int) -> bytes:
+def test_a_full_disk_of_the_servers_own_is_not_put_down_to_the_network(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class Full(tempfile.SpooledTemporaryFile[bytes]):
+        def write(self, _: Any) -> int:
             raise OSError(errno.ENOSPC, "No space left on device")
 
-    door = door_of()
-    assert ask(door, CONTENT_LENGTH="9", **{"wsgi.input": Full()})[0].startswith("507")
-    settle(door)
+    monkeypatch.setattr(bodies.tempfile, "SpooledTemporaryFile", Full)
+
+    async def send() -> None:
+        at = door()
+        assert await ask(at, Sender([b"ok"]), 2) == bodies.FULL
+        assert is_empty(at)
+
+    run(send())
 
 
 @pytest.mark.parametrize(

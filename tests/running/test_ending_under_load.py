@@ -21,8 +21,9 @@ from .visiting import Answer, Visitor
 pytestmark = pytest.mark.slow
 
 READERS, WRITERS = 10, 4
-MANY_READERS = 150
-"""Together they ask for more than a server has answered in `UNDER_WAY_SECONDS`."""
+MANY_READERS = 60
+"""Together they ask for more than a server has answered in `UNDER_WAY_SECONDS`, and for far less
+than it answers in the ten seconds that it has to end."""
 WAITING_SECONDS = 1.5
 UNDER_WAY_SECONDS = 0.25
 """A request sent so long before the end has begun: all of its bytes are with the server, on a

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
 import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from studio.running import supervising
+from studio.running import lifeline, serving, supervising
 from studio.running.supervising import Child, Supervisor
 
 from .house import END_SECONDS, ROOT, is_alive, wait_for
@@ -107,8 +109,6 @@ def test_everything_has_ended_within_fifteen_seconds_by_its_bounds() -> None:
 
 def test_a_child_of_a_killed_parent_notices(tmp_path: Path) -> None:
     """Nobody can say goodbye after SIGKILL; the pipe on standard input is closed all the same."""
-    import subprocess
-
     child = (
         "import os, sys, threading; from studio.running import lifeline;"
         "held = lifeline.is_held(); gone = threading.Event();"
@@ -159,3 +159,42 @@ def test_a_chores_child_that_still_runs_is_not_started_twice_and_is_ended_like_o
     one.run()
     assert made[0].process is not None
     assert made[0].process.returncode == -signal.SIGTERM
+
+
+def test_beside_another_queue_a_reaper_runs_and_no_worker(settings: Any) -> None:
+    settings.TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+    own = [child.name for child in serving.children("127.0.0.1", 8000)]
+    assert own == ["the web server", "the worker"]
+    settings.TASKS = {"default": {"BACKEND": "studio.queues.celery_backend.CeleryBackend"}}
+    elsewhere = [child.name for child in serving.children("127.0.0.1", 8000)]
+    assert elsewhere == ["the web server", "the reaper"]
+
+
+@pytest.mark.slow
+def test_the_reaper_goes_on_until_its_parent_is_gone(tmp_path: Path) -> None:
+    """It has looked once, and looks again, and ends when the pipe on its input is closed."""
+    told = {
+        **os.environ,
+        "BENCHLEDGER_VAR": str(tmp_path / "var"),
+        "BENCHLEDGER_PREPARE": "0",
+        lifeline.MARK: "1",
+    }
+    for name in ("DJANGO_SETTINGS_MODULE", "DATABASE_URL"):
+        told.pop(name, None)
+    manage = [sys.executable, "manage.py"]
+    own: dict[str, Any] = {"env": told, "cwd": ROOT}
+    subprocess.run([*manage, "migrate", "-v0"], check=True, stdin=subprocess.DEVNULL, **own)
+    with subprocess.Popen(
+        [*manage, "reap", "--every", "1"],
+        stdin=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        **own,
+    ) as one:
+        with pytest.raises(subprocess.TimeoutExpired):
+            one.wait(timeout=6)
+        assert one.stdin is not None
+        one.stdin.close()
+        assert one.wait(timeout=60) == 0
+        assert one.stderr is not None
+        assert "Traceback" not in one.stderr.read()

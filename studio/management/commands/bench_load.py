@@ -15,9 +15,10 @@ MOST_STUDENTS, MOST_SECONDS, MOST_IDLE = 500, 300.0, 2000
 READS_A_STUDENT = 0.1
 """A student turns a page every ten seconds: 15 requests a second in a school of 150."""
 ALONE_RATE = 5.0
-WARMING_READERS = 6
-"""Each over a connection of its own, so that every process has seen every page once: the first
-look at a plan is worked out there, and would otherwise count for idle alone."""
+WARMING_READERS = 12
+"""Each over a connection of its own, which the system deals out by chance: so many that every
+process has seen every page once, or the odds are a thousand to one. The first look at a plan is
+worked out there, and would otherwise count for idle alone."""
 WARMING_SECONDS = 300.0
 
 

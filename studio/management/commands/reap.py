@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import logging
+import os
+import signal
 import time
 from argparse import ArgumentParser
 from typing import Any
@@ -13,6 +15,7 @@ from django.db import InterfaceError, OperationalError, close_old_connections, c
 from classroom.waiting_files import clear_out
 from studio.errands import look_after
 from studio.placing_jobs.reaping import reap
+from studio.running import lifeline
 
 logger = logging.getLogger(__name__)
 
@@ -29,6 +32,9 @@ class Command(BaseCommand):
         every = options["every"]
         if every is not None and not 1 <= every <= 3600:
             raise CommandError("--every: a number from 1 to 3600 is wanted", returncode=2)
+        if lifeline.is_held():  # `serve` started it, and says when to end
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
+            lifeline.watch(lambda: os._exit(0))
         while True:
             try:
                 found = reap()

@@ -9,7 +9,13 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from studio.environment import missing_pdf_libraries
-from studio.running.serving import make_ready, serve
+from studio.running.serving import is_this_machine, make_ready, names_of_others, serve
+
+NO_NAME = (
+    "Other machines can reach it but are shown nothing yet: it answers to this machine's own names "
+    "alone. Start it with the name or address that they type, such as "
+    "BENCHLEDGER_HOSTS=192.0.2.10."
+)
 
 
 class Command(BaseCommand):
@@ -35,6 +41,8 @@ class Command(BaseCommand):
 
         def tell(code: str | None) -> None:
             self.stdout.write(f"Benchledger answers at http://{host}:{port}/")
+            if not is_this_machine(host) and not names_of_others():
+                self.stdout.write(NO_NAME)
             if code is not None:
                 self.stdout.write(f"The first visitor makes the school with this code: {code}")
             self.stdout.flush()
