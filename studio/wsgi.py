@@ -1,4 +1,4 @@
-"""The WSGI door for web servers. `manage.py serve` puts one more door before it (`bodies`)."""
+"""The WSGI door for web servers. `manage.py serve` has a door of its own before Django (`door`)."""
 
 import os
 

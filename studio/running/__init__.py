@@ -9,6 +9,7 @@ loops        one queue's loop, which outlives a database that is away
 closing      the one word "we are ending", heard by whatever takes long
 signs        a worker's signs of life, by which `/health/` knows it
 health       is the database there, is a worker there?
+door         the server's door: receives by the event loop, answers by threads
 bodies       forms and files arrive whole before a page's thread begins with them
 proxies      whose word about the client's address and scheme is believed
 """

@@ -13,9 +13,9 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import tempfile
-import time
 from collections import Counter
 from collections.abc import Awaitable, Callable, Iterator
+from time import monotonic
 from typing import IO, Any, Final
 
 from classroom.full_disk import is_full
@@ -138,7 +138,7 @@ class Bodies:
         What came counts, not what was announced: whoever sends a byte a second of a large file
         has no longer than one who sends a small form so.
         """
-        elapsed = time.monotonic() - coming.began
+        elapsed = monotonic() - coming.began
         left = self.first_seconds + coming.size / LEAST_BYTES_A_SECOND - elapsed
         if left <= 0:
             raise NotReceived(LATE)
@@ -156,6 +156,6 @@ class _Coming:
 
     def __init__(self, client: str) -> None:
         self.client = client
-        self.began = time.monotonic()
+        self.began = monotonic()
         self.size = 0
         self.is_counted_slow = False

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeVar
 
@@ -14,6 +13,7 @@ from studio.loading import client
 from studio.loading.client import measure
 from studio.loading.talking import HOME, Broken, Line, deed, page
 from studio.loading.wanted import Deed, Mode, Person, School, Seen
+from tests.running.apart import run
 
 Answer = Callable[[bytes, int], bytes]
 T = TypeVar("T")
@@ -41,9 +41,7 @@ class Server:
             async with server:
                 return await work(server.sockets[0].getsockname()[1])
 
-        # In a thread of its own: a browser test before this one leaves its loop running here.
-        with ThreadPoolExecutor(max_workers=1) as own:
-            return own.submit(asyncio.run, both()).result()
+        return run(both())
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         self.connections += 1

@@ -96,8 +96,8 @@ def test_a_drip_has_no_longer_for_a_large_file_than_for_a_small_one(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """What came counts, not what was announced."""
-    monkeypatch.setattr(bodies.time, "monotonic", lambda: clock[0])
     clock = [0.0]
+    monkeypatch.setattr(bodies, "monotonic", lambda: clock[0])
 
     class Drip:
         async def __call__(self) -> Message:
