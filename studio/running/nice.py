@@ -11,8 +11,9 @@ AS_NICE_AS_CAN_BE = 19
 def be_nice() -> None:
     """This process, and every program that it starts, steps back (not on Windows).
 
-    Never to the moments that nothing else wants (Linux's idle class): a worker holds rows, leases
-    and at times the interpreter, and on a busy machine all who wait for those would wait with it.
+    Never to the moments that nothing else wants (Linux's idle class): a worker holds rows and
+    leases, and on a busy machine all who wait for those would wait with it. Children that hold
+    nothing do that by themselves (`studio.core.confining`).
     """
     wanted = int(os.environ.get("BENCHLEDGER_NICE", "") or AS_NICE_AS_CAN_BE)
     if hasattr(os, "nice"):

@@ -29,7 +29,9 @@ def tell():
         time.sleep(0.01)
     print(next(iter(confining._RUNNING)).pid, flush=True)
 threading.Thread(target=tell, daemon=True).start()
-confining.confined({WRONGS!r}, b"forever", seconds={LONG}, memory_bytes=400_000_000)
+confining.confined(
+    {WRONGS!r}, sys.argv[1].encode(), seconds={LONG}, memory_bytes=400_000_000
+)
 """
 
 
@@ -62,10 +64,17 @@ def test_work_that_is_cut_short_is_told_apart_from_a_bad_file() -> None:
     assert confined(WRONGS, b"fine", seconds=60, memory_bytes=400_000_000) == b"fine"
 
 
+KEEPS_TO_ITSELF = pytest.param(
+    "forever, without a word to anybody",
+    marks=pytest.mark.skipif(sys.platform != "linux", reason="Only Linux sends such a signal."),
+)
+
+
 @pytest.mark.skipif(os.name != "posix", reason="The lifeline is a pipe that only POSIX hands on.")
-def test_a_child_whose_parent_is_killed_ends_too() -> None:
+@pytest.mark.parametrize("work", ["forever", KEEPS_TO_ITSELF])
+def test_a_child_whose_parent_is_killed_ends_too(work: str) -> None:
     parent = subprocess.Popen(
-        [sys.executable, "-c", PARENT], stdout=subprocess.PIPE, text=True, cwd=ROOT
+        [sys.executable, "-c", PARENT, work], stdout=subprocess.PIPE, text=True, cwd=ROOT
     )
     assert parent.stdout is not None
     child = int(parent.stdout.readline())
@@ -80,7 +89,58 @@ def test_a_child_whose_parent_is_killed_ends_too() -> None:
             os.kill(child, signal.SIGKILL)
 
 
+def test_whoever_is_cut_short_does_not_wait_for_the_end_of_the_child(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """On a busy machine even a killed process may take long to go."""
+    said: list[BaseException] = []
+
+    def ask() -> None:
+        try:
+            confined(WRONGS, b"forever", seconds=LONG, memory_bytes=400_000_000)
+        except Exception as error:
+            said.append(error)
+
+    asking = threading.Thread(target=ask, daemon=True)
+    asking.start()
+    assert in_time(lambda: confining._RUNNING)
+    (child,) = confining._RUNNING
+    with monkeypatch.context() as slow:
+        slow.setattr(subprocess.Popen, "kill", lambda _: None)
+        end_all()
+        asking.join(timeout=60)
+        assert [type(error) for error in said] == [Ended]
+        assert child.poll() is None
+    child.kill()
+    assert in_time(lambda: child.poll() is not None)
+
+
 @pytest.mark.skipif(os.name != "posix", reason="Only there a process tells itself to end.")
 def test_a_word_to_end_for_the_whole_group_is_left_to_the_parent() -> None:
     answer = confined(WRONGS, b"told to end", seconds=60, memory_bytes=400_000_000)
     assert answer == b"told to end"
+
+
+CLASS = f"""
+import os, sys
+sys.path.insert(0, {str(ROOT)!r})
+from studio.core.confining import confined
+os.nice(int(sys.argv[1]))
+print(confined({WRONGS!r}, b"class", seconds=60, memory_bytes=400_000_000).decode())
+"""
+
+
+@pytest.mark.skipif(not hasattr(os, "SCHED_IDLE"), reason="Only Linux has such a class.")
+@pytest.mark.parametrize("niceness", [0, 19])
+def test_a_child_of_who_gives_way_takes_only_what_nothing_else_wants(niceness: int) -> None:
+    """sched(7): SCHED_IDLE is below even the lowest niceness of the usual class."""
+    said = subprocess.run(
+        [sys.executable, "-c", CLASS, str(niceness)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=120,
+    ).stdout
+    wanted = os.SCHED_IDLE if niceness + os.nice(0) >= 19 else os.SCHED_OTHER
+    assert said == f"{wanted}\n"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import signal
 import tempfile
@@ -21,6 +22,10 @@ def main(source: BinaryIO, target: BinaryIO) -> None:
         raise RuntimeError("as a decoder does")
     elif what == b"told to end":
         os.kill(os.getpid(), signal.SIGTERM)
+    elif what == b"forever, without a word to anybody":
+        ctypes.PyDLL(None).sleep(600)  # which keeps the interpreter to itself
+    elif what == b"class":
+        what = str(os.sched_getscheduler(0)).encode()
     elif what == b"forever":
         while True:
             pass
