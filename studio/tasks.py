@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django_tasks import TaskContext, task
 
 from studio.placing_jobs.naming import worker_name
@@ -11,7 +12,12 @@ from studio.placing_jobs.running import run
 @task(takes_context=True)
 def place_plan(context: TaskContext, job_pk: int) -> bool:
     """Place the pieces of one plan; harmless when the job is done or somebody else is at it."""
-    return run(job_pk, worker_name(context.task_result.id), again=place_plan.enqueue)
+    return run(
+        job_pk,
+        worker_name(context.task_result.id),
+        again=place_plan.enqueue,
+        apart=settings.PLACING_APART,
+    )
 
 
 @task(takes_context=True, queue_name="desk")

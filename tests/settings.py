@@ -40,4 +40,5 @@ TASKS = {
 # Looking through all static files takes longer than most pages, and each test's client would.
 WHITENOISE_USE_FINDERS = False
 ERRANDS_AT_ONCE = True
+PLACING_APART = False
 PLACING_SECONDS = 0.5

@@ -133,6 +133,15 @@ def give_back(job_pk: int, worker: str) -> bool:
     )
 
 
+def let_go(job_pk: int, worker: str) -> bool:
+    """The lease is over now, and the attempt counts: the reaper decides what comes next."""
+    return bool(
+        PlacingJob.objects.filter(pk=job_pk, worker=worker, state=RUNNING).update(
+            lease_until=timezone.now()
+        )
+    )
+
+
 def fail(job_pk: int, worker: str, sentence: str) -> bool:
     """The job cannot be done; the sentence is shown to the people who wait for it."""
     return bool(

@@ -30,8 +30,8 @@ FORGOTTEN_AFTER = dt.timedelta(minutes=5)
 """A job that nobody has claimed for so long is queued once more: the queue may have lost it."""
 
 GIVEN_UP = (
-    f"Placing was begun {MOST_ATTEMPTS} times and never came to its end: the worker went away "
-    "each time. Keep the best plan so far if there is one, or try again with fewer projects."
+    f"Placing was begun {MOST_ATTEMPTS} times and never came to its end: what worked on it went "
+    "away each time. Keep the best plan so far if there is one, or try again with fewer projects."
 )
 
 

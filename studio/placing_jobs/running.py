@@ -12,6 +12,7 @@ from django.db import InterfaceError, OperationalError, connection, transaction
 from classroom.full_disk import is_full
 from classroom.full_disk import words as full_disk
 from classroom.models import record
+from studio.core.confining import Ended
 from studio.core.placing import (
     ENGINE_VERSION,
     Job,
@@ -20,6 +21,9 @@ from studio.core.placing import (
     place,
     plan_from_json,
     plan_to_json,
+)
+from studio.core.placing import (
+    apart as search_apart,
 )
 from studio.core.rack_offcuts import with_rack_offcuts
 from studio.core.verifying import faults
@@ -54,12 +58,14 @@ def run(
     *,
     again: Callable[[int], object] | None = None,
     rounds: int | None = None,
+    apart: bool = False,
 ) -> bool:
     """Do the job if it is free; True when its plan was finished by this very call.
 
     A worker that is told to end puts the job back and calls `again` with it. With `rounds` as
-    many are made instead of the plan's seconds, however long that takes. Raises what the
-    database raises when it stays away: the job keeps its lease, and the reaper queues it again.
+    many are made instead of the plan's seconds, however long that takes. With `apart` the search
+    is a process of its own. Raises what the database raises when it stays away: the job keeps its
+    lease, and the reaper queues it again; at its next look, where the search's process died.
     """
     job = lease.claim(job_pk, worker)
     if job is None:
@@ -67,7 +73,7 @@ def run(
     try:
         asked = job_from_json(job.plan.job)
         watch = Watch(job, asked, worker)
-        plan = place(
+        plan = (search_apart.place if apart else place)(
             asked,
             seconds=job.plan.seconds if rounds is None else None,
             seed=job.plan.seed,
@@ -79,6 +85,15 @@ def run(
             put_back(job_pk, worker, again)
             return False
         return conclude_in_time(job, asked, plan, watch)
+    except Ended:
+        put_back(job_pk, worker, again)
+        return False
+    except search_apart.Died:
+        if ENDING.is_set():  # whoever ended us may have ended it first
+            put_back(job_pk, worker, again)
+            return False
+        lease.let_go(job_pk, worker)
+        raise
     except Exception as error:
         # Asked before anything else: a database tells of a full disk by the very errors of one
         # that is away.

@@ -94,8 +94,8 @@ def work(
     keeper.join(timeout=max(0.1, last - time.monotonic()))
     end_all()
     connections.close_all()
-    # A thread that is still compiling or searching would keep the process: what it holds is
-    # under a lease, and is taken up again.
+    # A thread that does not come back would keep the process: what it holds is under a lease, and
+    # is taken up again.
     os._exit(0)
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from . import looking
 from .conftest import PROJECTS, Open
-from .house import House, is_alive, wait_for
+from .house import House, children_of, is_alive, wait_for
 
 pytestmark = pytest.mark.slow
 
@@ -85,3 +85,26 @@ def test_plan_whose_worker_is_killed_a_third_time_is_given_up_once_and_in_words(
 def given_up(one: House) -> dict[int, tuple[Any, ...]] | None:
     found = looking.jobs(one)
     return dict(found) if all(job[0] == "failed" for job in found.values()) else None
+
+
+def searching(worker: int) -> list[int]:
+    return children_of(worker, "studio.core.placing.search_child")
+
+
+def test_plan_whose_search_is_killed_ends_once_all_the_same_and_the_worker_lives(
+    open_school: Open,
+) -> None:
+    """As the system does with what takes too much memory."""
+    one, school, teacher = open_school(BENCHLEDGER_PLACING_SECONDS="300")
+    teacher.post(school.plan_new, {"projects": [str(school.projects[0])]})
+    plan, worker = wait_for(lambda: in_the_middle(one, set()))
+    (search,) = searching(worker)
+    os.kill(search, signal.SIGKILL)
+    wait_for(lambda: looking.jobs(one)[plan][2] == 2)
+    assert teacher.post(f"/plans/{plan}/stop/", {}).status == 302
+    wait_for(lambda: looking.plan_states(one) == {plan: "proposed"})
+    ((state, _, attempts, _),) = looking.jobs(one).values()
+    assert (state, attempts) == ("done", 2)
+    assert looking.ended_once(one, [plan]) == []
+    assert one.workers() == [worker]
+    assert len(searching(worker)) == 1

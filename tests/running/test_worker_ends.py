@@ -120,7 +120,7 @@ def test_the_command_warms_up_only_under_the_workers_watch(
     given: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     warmed: list[bool] = []
-    monkeypatch.setattr(command, "warm_up", lambda: warmed.append(True))
+    monkeypatch.setattr(command, "get_ready", lambda: warmed.append(True))
     call_command("work")
     assert not warmed
     given["prepare"]()
@@ -131,7 +131,7 @@ def test_a_take_over_that_the_database_refused_is_tried_again(
     given: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("BENCHLEDGER_AFTER", "41")
-    for name in ("warm_up", "reap", "clear_out", "forget_old_tasks"):
+    for name in ("reap", "clear_out", "forget_old_tasks"):
         monkeypatch.setattr(command, name, lambda: None)
     monkeypatch.setattr(command.errands, "look_after", lambda: None)
     asked: list[str] = []

@@ -8,13 +8,13 @@ import os
 from argparse import ArgumentParser
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
-from shapely.geometry import box
 
 from classroom.waiting_files import clear_out
 from studio import errands
-from studio.core.placing import Job, Metal, Order, place, warm_up_aside
+from studio.core.placing import apart
 from studio.placing_jobs.reaping import reap, take_over
 from studio.running.serving import the_queue_is_ours
 
@@ -62,7 +62,7 @@ class Command(BaseCommand):
             interval=options["interval"],
             batch=options["batch"],
             look_after=look_after,
-            prepare=warm_up,
+            prepare=get_ready,
         )
 
 
@@ -76,12 +76,7 @@ def forget_old_tasks() -> None:
     DBTaskResult.objects.running().filter(started_at__lt=long_ago).delete()
 
 
-def warm_up() -> None:
-    """Load the engine and place one square, so that the first student does not wait for that.
-
-    The compiled search gets ready aside: half a minute once per machine, then from its cache.
-    """
-    square = box(0.0, 0.0, 10.0, 10.0)
-    sheet = box(0.0, 0.0, 40.0, 40.0)
-    place(Job(metal=(Metal("sheet", sheet),), pieces=(Order("square", square),)), seconds=0.2)
-    warm_up_aside()
+def get_ready() -> None:
+    """The search loads and compiles before there is a plan to place."""
+    if settings.PLACING_APART:
+        apart.get_ready()

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from studio.core.placing import Plan, job_from_json, plan_from_json
+from studio.core.confining import Ended
+from studio.core.placing import Plan, apart, job_from_json, plan_from_json
 from studio.core.verifying import faults
 from studio.models import CutPlan, PlacingJob
 from studio.placing_jobs import lease, reaping, running
@@ -194,6 +195,41 @@ def test_fault_in_the_program_ends_in_a_sentence_and_not_in_a_traceback(
     assert job_of(plan).state == State.FAILED
     assert "Try again" in job_of(plan).error
     assert "secret" not in job_of(plan).error
+
+
+def test_a_search_apart_whose_process_died_is_taken_up_at_once(
+    plan: CutPlan, queued: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def died(*args: Any, **kwargs: Any) -> Plan:
+        raise apart.Died("killed")
+
+    monkeypatch.setattr(apart, "place", died)
+    with pytest.raises(apart.Died):
+        running.run(job_of(plan).pk, "worker-1", apart=True)
+    assert job_of(plan).state == State.RUNNING
+    assert reaping.reap() == 1
+    assert queued == [job_of(plan).pk]
+    assert job_of(plan).attempts == 1  # it counts: what kills its search is not tried for ever
+
+
+def test_a_search_apart_that_the_ending_worker_cut_short_counts_no_attempt(
+    plan: CutPlan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def cut(*args: Any, **kwargs: Any) -> Plan:
+        raise Ended
+
+    monkeypatch.setattr(apart, "place", cut)
+    again: list[int] = []
+    assert not running.run(job_of(plan).pk, "worker-1", again=again.append, apart=True)
+    assert job_of(plan).state == State.QUEUED
+    assert job_of(plan).attempts == 0
+
+
+def test_worker_places_apart(plan: CutPlan) -> None:
+    assert running.run(job_of(plan).pk, "worker-1", rounds=2, apart=True)
+    apart.end_the_free()
+    plan.refresh_from_db()
+    assert plan.state == CutPlan.State.PROPOSED
 
 
 @pytest.fixture
