@@ -51,12 +51,14 @@ def load() -> Any:
     # five milliseconds each time where another thread draws something large.
     sys.setswitchinterval(0.0005)
     from django.conf import settings
+    from django.urls import reverse
 
     from studio.views.troubles import not_received
     from studio.wsgi import django_application
 
     from .door import Door
 
+    reverse("first_page")  # every view is loaded now, not while the first reader waits
     return Door(django_application, proxies=settings.PROXIES, threads=threads(), words=not_received)
 
 
