@@ -42,7 +42,8 @@ def in_time(found: Callable[[], object]) -> bool:
     return bool(found())
 
 
-def test_work_that_is_cut_short_is_told_apart_from_a_bad_file() -> None:
+def begun() -> tuple[threading.Thread, subprocess.Popen[bytes], list[BaseException]]:
+    """Somebody waits for a child that never answers: who, for which, and what is raised then."""
     said: list[BaseException] = []
 
     def ask() -> None:
@@ -55,6 +56,11 @@ def test_work_that_is_cut_short_is_told_apart_from_a_bad_file() -> None:
     asking.start()
     assert in_time(lambda: confining._RUNNING)
     (child,) = confining._RUNNING
+    return asking, child, said
+
+
+def test_work_that_is_cut_short_is_told_apart_from_a_bad_file() -> None:
+    asking, child, said = begun()
     end_all()
     asking.join(timeout=60)
     assert [type(error) for error in said] == [Ended]
@@ -93,18 +99,7 @@ def test_whoever_is_cut_short_does_not_wait_for_the_end_of_the_child(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """On a busy machine even a killed process may take long to go."""
-    said: list[BaseException] = []
-
-    def ask() -> None:
-        try:
-            confined(WRONGS, b"forever", seconds=LONG, memory_bytes=400_000_000)
-        except Exception as error:
-            said.append(error)
-
-    asking = threading.Thread(target=ask, daemon=True)
-    asking.start()
-    assert in_time(lambda: confining._RUNNING)
-    (child,) = confining._RUNNING
+    asking, child, said = begun()
     with monkeypatch.context() as slow:
         slow.setattr(subprocess.Popen, "kill", lambda _: None)
         end_all()
