@@ -10,14 +10,16 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
 from studio.core import confining
 from studio.core.confining import ROOT, Ended, confined, end_all
+from tests.core.reading.scan import wrongs
 from tests.running.house import is_alive
 
-WRONGS = "tests.core.reading.scan.wrongs"
+WRONGS = wrongs.__name__
 LONG = 600  # seconds of processor time, so that no child here ends by its own bound
 
 PARENT = f"""
@@ -70,21 +72,26 @@ def test_work_that_is_cut_short_is_told_apart_from_a_bad_file() -> None:
     assert confined(WRONGS, b"fine", seconds=60, memory_bytes=400_000_000) == b"fine"
 
 
-KEEPS_TO_ITSELF = pytest.param(
-    "forever, without a word to anybody",
-    marks=pytest.mark.skipif(sys.platform != "linux", reason="Only Linux sends such a signal."),
-)
-
-
 @pytest.mark.skipif(os.name != "posix", reason="The lifeline is a pipe that only POSIX hands on.")
-@pytest.mark.parametrize("work", ["forever", KEEPS_TO_ITSELF])
-def test_a_child_whose_parent_is_killed_ends_too(work: str) -> None:
+def test_a_child_whose_parent_is_killed_ends_too() -> None:
+    _ends_with_its_parent("forever", lambda: True)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="Only Linux sends such a signal.")
+def test_it_does_so_too_while_compiled_code_keeps_the_interpreter(tmp_path: Path) -> None:
+    there = tmp_path / "there"
+    there.mkdir()
+    _ends_with_its_parent(wrongs.ALONE.decode() + str(there), lambda: not there.exists())
+
+
+def _ends_with_its_parent(work: str, has_begun: Callable[[], bool]) -> None:
     parent = subprocess.Popen(
         [sys.executable, "-c", PARENT, work], stdout=subprocess.PIPE, text=True, cwd=ROOT
     )
     assert parent.stdout is not None
     child = int(parent.stdout.readline())
     try:
+        assert in_time(has_begun)
         assert is_alive(child)
         parent.kill()
         parent.wait()

@@ -6,7 +6,11 @@ import ctypes
 import os
 import signal
 import tempfile
+from pathlib import Path
 from typing import BinaryIO
+
+ALONE = b"forever, with the interpreter to itself, once it has removed "
+"""And the path of an empty folder."""
 
 
 def main(source: BinaryIO, target: BinaryIO) -> None:
@@ -22,7 +26,8 @@ def main(source: BinaryIO, target: BinaryIO) -> None:
         raise RuntimeError("as a decoder does")
     elif what == b"told to end":
         os.kill(os.getpid(), signal.SIGTERM)
-    elif what == b"forever, without a word to anybody":
+    elif what.startswith(ALONE):
+        Path(what.removeprefix(ALONE).decode()).rmdir()  # it may write no file to say it is there
         ctypes.PyDLL(None).sleep(600)  # which keeps the interpreter to itself
     elif what == b"class":
         what = str(os.sched_getscheduler(0)).encode()
