@@ -17,7 +17,7 @@ import pytest
 from studio.core import confining
 from studio.core.confining import ROOT, Ended, confined, end_all
 from tests.core.reading.scan import wrongs
-from tests.running.house import is_alive
+from tests.running.house import is_alive, said_by
 
 WRONGS = wrongs.__name__
 LONG = 600  # seconds of processor time, so that no child here ends by its own bound
@@ -136,13 +136,5 @@ print(confined({WRONGS!r}, b"class", seconds=60, memory_bytes=400_000_000).decod
 @pytest.mark.parametrize("niceness", [0, 19])
 def test_a_child_of_who_gives_way_takes_only_what_nothing_else_wants(niceness: int) -> None:
     """sched(7): SCHED_IDLE is below even the lowest niceness of the usual class."""
-    said = subprocess.run(
-        [sys.executable, "-c", CLASS, str(niceness)],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=True,
-        timeout=120,
-    ).stdout
     wanted = os.SCHED_IDLE if niceness + os.nice(0) >= 19 else os.SCHED_OTHER
-    assert said == f"{wanted}\n"
+    assert said_by(CLASS, str(niceness)) == f"{wanted}\n"

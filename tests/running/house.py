@@ -39,6 +39,18 @@ def wait_for(what: Callable[[], Any], seconds: float = PATIENCE_SECONDS) -> Any:
     raise AssertionError("it did not happen in time")
 
 
+def said_by(program: str, *words: str) -> str:
+    """What a Python program prints in a process of its own. Raises where it does not end well."""
+    return subprocess.run(
+        [sys.executable, "-c", program, *words],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        text=True,
+        check=True,
+        timeout=PATIENCE_SECONDS,
+    ).stdout
+
+
 @dataclass
 class House:
     """An installation: its folder, its port, and the environment that its commands run in."""

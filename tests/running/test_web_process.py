@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-
-from .house import ROOT
+from .house import said_by
 
 BEFORE_THE_FIRST_READER = """
-import django, os, sys
+import os, sys
 os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
 from studio.running import web
 web.load()
@@ -18,12 +15,4 @@ print("studio.views.bench" in sys.modules)
 
 def test_every_view_is_loaded_before_the_first_reader_comes() -> None:
     """Else the first page in each process, after each start, takes most of a second more."""
-    said = subprocess.run(
-        [sys.executable, "-c", BEFORE_THE_FIRST_READER],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=True,
-        timeout=120,
-    ).stdout
-    assert said == "True\n"
+    assert said_by(BEFORE_THE_FIRST_READER) == "True\n"
