@@ -16,6 +16,7 @@ import pytest
 
 from studio.core import confining
 from studio.core.confining import ROOT, Ended, confined, end_all
+from tests.core.holding import held, needs_holding
 from tests.core.reading.scan import wrongs
 from tests.running.house import is_alive, said_by
 
@@ -102,26 +103,14 @@ def _ends_with_its_parent(work: str, has_begun: Callable[[], bool]) -> None:
             os.kill(child, signal.SIGKILL)
 
 
-@pytest.mark.skipif(os.name != "posix", reason="Only there a process can be held.")
-def test_whoever_is_cut_short_does_not_wait_for_the_end_of_the_child(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """On a busy machine even a killed process may take long to go.
-
-    This one is held and its killing put off, so no signal, the lifeline's neither, ends it
-    before it has been looked at.
-    """
+@needs_holding
+def test_whoever_is_cut_short_does_not_wait_for_the_end_of_the_child() -> None:
     asking, child, said = begun()
-    try:
-        child.send_signal(signal.SIGSTOP)
-        with monkeypatch.context() as slow:
-            slow.setattr(subprocess.Popen, "kill", lambda _: None)
-            end_all()
-            asking.join(timeout=60)
-            assert [type(error) for error in said] == [Ended]
-            assert child.poll() is None
-    finally:
-        child.kill()
+    with held(child):
+        end_all()
+        asking.join(timeout=60)
+        assert [type(error) for error in said] == [Ended]
+        assert child.poll() is None
     assert in_time(lambda: child.poll() is not None)
 
 

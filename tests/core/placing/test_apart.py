@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -14,6 +13,7 @@ from studio.core import confining
 from studio.core.confining import Ended, end_all
 from studio.core.placing import Plan, apart, job_from_json, job_to_json, place
 from studio.core.verifying import faults
+from tests.core.holding import held, needs_holding
 from tests.core.placing import strange_searches
 from tests.core.placing.jobs import class_job
 
@@ -82,7 +82,7 @@ def test_a_search_whose_process_dies_is_told_and_the_next_one_gets_another() -> 
 
     with pytest.raises(apart.Died):
         apart.place(JOB, rounds=10**9, on_progress=kill)
-    assert not first.is_alive
+    wait_until(lambda: not first.is_alive)
     assert apart._FREE == []
     assert apart.place(JOB, rounds=1).status == "complete"
 
@@ -183,10 +183,8 @@ def test_no_thread_for_the_search_leaves_no_process(monkeypatch: pytest.MonkeyPa
     assert not confining._RUNNING
 
 
-def test_whoever_is_cut_short_does_not_wait_for_the_end_of_the_process(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """On a busy machine even a killed process may take long to go."""
+@needs_holding
+def test_whoever_is_cut_short_does_not_wait_for_the_end_of_the_process() -> None:
     apart.get_ready()
     (first,) = apart._FREE
 
@@ -194,12 +192,10 @@ def test_whoever_is_cut_short_does_not_wait_for_the_end_of_the_process(
         end_all()
         return True
 
-    with monkeypatch.context() as slow:
-        slow.setattr(subprocess.Popen, "kill", lambda _: None)
+    with held(process_of(first)):
         with pytest.raises(Ended):
             apart.place(JOB, rounds=10**9, on_progress=cut)
-    assert first.is_alive
-    process_of(first).kill()
+        assert first.is_alive
     wait_until(lambda: not first.is_alive)
 
 
