@@ -29,7 +29,7 @@ _AT_ONCE = threading.BoundedSemaphore(2)
 # what sleeps, and is long enough for a machine that is busy for minutes.
 _PATIENCE = 6.0 if os.name == "nt" else 20.0
 _LONGEST = 600.0
-_LOOK = 0.2  # how soon a caller hears of `end_all`
+LOOK_SECONDS = 0.2  # how soon a caller hears of `end_all`
 _GRACE = 1.0  # how long a child that was ended is waited for
 _KEPT = ("PATH", "SYSTEMROOT", "LANG", "TEMP", "TMP", "LD_LIBRARY_PATH")
 
@@ -174,7 +174,7 @@ def _answer(child: subprocess.Popen[bytes], request: bytes, longest: float) -> b
         thread.start()
     last = time.monotonic() + longest
     while receiving.is_alive():
-        receiving.join(timeout=_LOOK)
+        receiving.join(timeout=LOOK_SECONDS)
         if was_cut(child):
             raise Ended
         if time.monotonic() > last:

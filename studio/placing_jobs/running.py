@@ -81,19 +81,14 @@ def run(
             on_progress=watch.report,
             first_within=FIRST_PLAN_SECONDS,
         )
-        if watch.must_end:
-            put_back(job_pk, worker, again)
-            return False
-        return conclude_in_time(job, asked, plan, watch)
+        if not watch.must_end:
+            return conclude_in_time(job, asked, plan, watch)
     except Ended:
-        put_back(job_pk, worker, again)
-        return False
+        pass
     except search_apart.Died:
-        if ENDING.is_set():  # whoever ended us may have ended it first
-            put_back(job_pk, worker, again)
-            return False
-        lease.let_go(job_pk, worker)
-        raise
+        if not ENDING.is_set():  # else whoever ends us may have ended it first
+            lease.let_go(job_pk, worker)
+            raise
     except Exception as error:
         # Asked before anything else: a database tells of a full disk by the very errors of one
         # that is away.
@@ -105,7 +100,9 @@ def run(
             why = FAULT
         # Whatever went wrong is written down here for us, and in plain words for the class.
         logger.exception("placing job %s", job_pk)
-    end_in_words(job_pk, worker, why)
+        end_in_words(job_pk, worker, why)
+        return False
+    put_back(job_pk, worker, again)
     return False
 
 

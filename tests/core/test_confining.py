@@ -8,7 +8,6 @@ import signal
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -18,10 +17,11 @@ from studio.core import confining
 from studio.core.confining import ROOT, Ended, confined, end_all
 from tests.core.holding import held, needs_holding
 from tests.core.reading.scan import wrongs
-from tests.running.house import is_alive, said_by
+from tests.running.house import is_alive, said_by, wait_for
 
 WRONGS = wrongs.__name__
 LONG = 600  # seconds of processor time, so that no child here ends by its own bound
+SOON = 60.0  # seconds; a busy machine takes its time
 
 PARENT = f"""
 import sys, threading, time
@@ -38,13 +38,6 @@ confining.confined(
 """
 
 
-def in_time(found: Callable[[], object]) -> bool:
-    end = time.monotonic() + 60
-    while not found() and time.monotonic() < end:
-        time.sleep(0.02)
-    return bool(found())
-
-
 def begun() -> tuple[threading.Thread, subprocess.Popen[bytes], list[BaseException]]:
     """Somebody waits for a child that never answers: who, for which, and what is raised then."""
     said: list[BaseException] = []
@@ -57,8 +50,7 @@ def begun() -> tuple[threading.Thread, subprocess.Popen[bytes], list[BaseExcepti
 
     asking = threading.Thread(target=ask, daemon=True)
     asking.start()
-    assert in_time(lambda: confining._RUNNING)
-    (child,) = confining._RUNNING
+    (child,) = wait_for(lambda: set(confining._RUNNING), SOON)
     return asking, child, said
 
 
@@ -67,7 +59,7 @@ def test_work_that_is_cut_short_is_told_apart_from_a_bad_file() -> None:
     end_all()
     asking.join(timeout=60)
     assert [type(error) for error in said] == [Ended]
-    assert in_time(lambda: child.poll() is not None)
+    wait_for(lambda: child.poll() is not None, SOON)
     assert not confining._RUNNING
     assert not confining._CUT
     assert confined(WRONGS, b"fine", seconds=60, memory_bytes=400_000_000) == b"fine"
@@ -92,11 +84,11 @@ def _ends_with_its_parent(work: str, has_begun: Callable[[], bool]) -> None:
     assert parent.stdout is not None
     child = int(parent.stdout.readline())
     try:
-        assert in_time(has_begun)
+        wait_for(has_begun, SOON)
         assert is_alive(child)
         parent.kill()
         parent.wait()
-        assert in_time(lambda: not is_alive(child))
+        wait_for(lambda: not is_alive(child), SOON)
     finally:
         parent.stdout.close()
         with contextlib.suppress(ProcessLookupError):
@@ -111,7 +103,7 @@ def test_whoever_is_cut_short_does_not_wait_for_the_end_of_the_child() -> None:
         asking.join(timeout=60)
         assert [type(error) for error in said] == [Ended]
         assert child.poll() is None
-    assert in_time(lambda: child.poll() is not None)
+    wait_for(lambda: child.poll() is not None, SOON)
 
 
 @pytest.mark.skipif(os.name != "posix", reason="Only there a process tells itself to end.")

@@ -39,15 +39,24 @@ def wait_for(what: Callable[[], Any], seconds: float = PATIENCE_SECONDS) -> Any:
     raise AssertionError("it did not happen in time")
 
 
-def said_by(program: str, *words: str) -> str:
-    """What a Python program prints in a process of its own. Raises where it does not end well."""
+def said_by(
+    program: str,
+    *words: str,
+    seconds: float = PATIENCE_SECONDS,
+    environment: Mapping[str, str] | None = None,
+) -> str:
+    """What a Python program prints in a process of its own. Raises where it does not end well.
+
+    `environment` is added to our own.
+    """
     return subprocess.run(
         [sys.executable, "-c", program, *words],
         cwd=ROOT,
+        env={**os.environ, **(environment or {})},
         stdout=subprocess.PIPE,
         text=True,
         check=True,
-        timeout=PATIENCE_SECONDS,
+        timeout=seconds,
     ).stdout
 
 

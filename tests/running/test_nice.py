@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
-import sys
 
 import pytest
+
+from .house import said_by
 
 pytestmark = pytest.mark.skipif(
     not hasattr(os, "sched_getscheduler"), reason="Only Linux tells of classes."
@@ -25,11 +25,8 @@ print(json.dumps([[os.nice(0), os.sched_getscheduler(0)], json.loads(child)]))
 
 def said_with(nice: str) -> list[list[int]]:
     """Niceness and class of a process that steps back, and of one that it starts."""
-    told = {**os.environ, "BENCHLEDGER_NICE": nice}
-    done = subprocess.run(
-        [sys.executable, "-c", SAYS], env=told, capture_output=True, check=True, timeout=60
-    )
-    found: list[list[int]] = json.loads(done.stdout)
+    said = said_by(SAYS, seconds=60, environment={"BENCHLEDGER_NICE": nice})
+    found: list[list[int]] = json.loads(said)
     return found
 
 

@@ -22,14 +22,13 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from studio.core.confining import Ended, child_of, was_cut
+from studio.core.confining import LOOK_SECONDS, Ended, child_of, was_cut
 
 from .formats import job_to_json, plan_from_json
 from .job import Job, Measures, Plan
 
 PROCESS = f"{__package__}.search_child"
 MEMORY_BYTES = 6_000_000_000  # address space, of which libraries and compiled code take most
-LOOK_SECONDS = 0.2
 WORD_SECONDS = 2.0
 """Whoever waits gets a word so often, however little of the processors the search is given."""
 HUNG_SECONDS = 900.0

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import threading
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -16,8 +15,10 @@ from studio.core.verifying import faults
 from tests.core.holding import held, needs_holding
 from tests.core.placing import strange_searches
 from tests.core.placing.jobs import class_job
+from tests.running.house import wait_for
 
 JOB = job_from_json(job_to_json(class_job()))  # to the nanometre, as plans are stored
+SOON = 60.0  # seconds; a busy machine takes its time
 
 
 @pytest.fixture(autouse=True)
@@ -82,7 +83,7 @@ def test_a_search_whose_process_dies_is_told_and_the_next_one_gets_another() -> 
 
     with pytest.raises(apart.Died):
         apart.place(JOB, rounds=10**9, on_progress=kill)
-    wait_until(lambda: not first.is_alive)
+    wait_for(lambda: not first.is_alive, SOON)
     assert apart._FREE == []
     assert apart.place(JOB, rounds=1).status == "complete"
 
@@ -141,7 +142,7 @@ def test_a_fault_of_the_caller_on_the_way_comes_out_as_it_is_and_ends_the_search
     with pytest.raises(ZeroDivisionError):
         apart.place(JOB, rounds=10**9, on_progress=broken)
     assert apart._FREE == []
-    wait_until(lambda: not first.is_alive)
+    wait_for(lambda: not first.is_alive, SOON)
 
 
 @pytest.mark.parametrize(
@@ -196,11 +197,4 @@ def test_whoever_is_cut_short_does_not_wait_for_the_end_of_the_process() -> None
         with pytest.raises(Ended):
             apart.place(JOB, rounds=10**9, on_progress=cut)
         assert first.is_alive
-    wait_until(lambda: not first.is_alive)
-
-
-def wait_until(what: Callable[[], bool]) -> None:
-    end = time.monotonic() + 60
-    while not what():
-        assert time.monotonic() < end
-        time.sleep(0.02)
+    wait_for(lambda: not first.is_alive, SOON)

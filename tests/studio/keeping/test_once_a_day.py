@@ -31,7 +31,7 @@ from studio.keeping.writing import Made
 from studio.running import lifeline
 from studio.running.serving import todays_backup
 from tests.people import Cast
-from tests.running.house import ROOT, wait_for
+from tests.running.house import ROOT, said_by, wait_for
 from tests.studio.bench.making import World
 
 # 00:30 on the wall in Halifax, the cast's school
@@ -378,16 +378,8 @@ call_command("backup", "--daily")
 def test_the_daily_backup_steps_back_for_pages_and_one_by_hand_does_not(tmp_path: Path) -> None:
     own = os.nice(0)
     place = {"BENCHLEDGER_VAR": str(tmp_path / "var"), "BENCHLEDGER_PREPARE": "0"}
-    said = subprocess.run(
-        [sys.executable, "-c", SAYS_HOW_NICE],
-        cwd=ROOT,
-        env={**os.environ, **place, "BENCHLEDGER_NICE": str(own + 3)},
-        capture_output=True,
-        text=True,
-        check=True,
-        timeout=240,
-    )
-    assert said.stdout.split("\n")[:2] == [f"by hand {own}", f"daily {min(own + 3, 19)}"]
+    said = said_by(SAYS_HOW_NICE, environment={**place, "BENCHLEDGER_NICE": str(own + 3)})
+    assert said.split("\n")[:2] == [f"by hand {own}", f"daily {min(own + 3, 19)}"]
 
 
 WAITS_FOR_ANOTHER = """

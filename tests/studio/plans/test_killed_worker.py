@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -20,6 +19,7 @@ from studio.core.verifying import faults
 from studio.models import CutPlan, PlacingJob
 from studio.steps.place import propose
 from tests.people import make_cast
+from tests.running.house import wait_for
 
 from . import making
 
@@ -67,15 +67,6 @@ def start_worker(tmp_path: Path) -> Iterator[Callable[[], subprocess.Popen[bytes
         process.wait(timeout=60)
 
 
-def wait_for(what: Callable[[], Any]) -> Any:
-    end = time.monotonic() + PATIENCE_SECONDS
-    while time.monotonic() < end:
-        if found := what():
-            return found
-        time.sleep(0.05)
-    raise AssertionError("it did not happen in time")
-
-
 @pytest.mark.django_db(transaction=True)
 def test_job_of_a_killed_worker_is_taken_up_again_and_finished(
     start_worker: Callable[[], subprocess.Popen[bytes]], settings: Any
@@ -96,7 +87,8 @@ def test_job_of_a_killed_worker_is_taken_up_again_and_finished(
         return PlacingJob.objects.get(plan=plan)
 
     first = start_worker()
-    wait_for(lambda: job().progress)  # it is in the middle: a plan is there, the search goes on
+    # It is in the middle: a plan is there, the search goes on.
+    wait_for(lambda: job().progress, PATIENCE_SECONDS)
     assert job().state == PlacingJob.State.RUNNING
     first.kill()
     first.wait(timeout=60)
@@ -105,7 +97,7 @@ def test_job_of_a_killed_worker_is_taken_up_again_and_finished(
 
     CutPlan.objects.filter(pk=plan.pk).update(seconds=1.0)
     start_worker()
-    wait_for(lambda: job().state == PlacingJob.State.DONE)
+    wait_for(lambda: job().state == PlacingJob.State.DONE, PATIENCE_SECONDS)
     plan.refresh_from_db()
     assert plan.state == CutPlan.State.PROPOSED
     assert job().attempts == 2
@@ -113,5 +105,5 @@ def test_job_of_a_killed_worker_is_taken_up_again_and_finished(
     answer = plan_from_json(plan.answer or {})
     assert not answer.unplaced
     assert not faults(job_from_json(plan.job), answer.placements)
-    wait_for(lambda: not DBTaskResult.objects.filter(status="RUNNING").exists())
+    wait_for(lambda: not DBTaskResult.objects.filter(status="RUNNING").exists(), PATIENCE_SECONDS)
     assert DBTaskResult.objects.filter(status="FAILED").count() == 1  # the stale row is closed
