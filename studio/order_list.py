@@ -136,11 +136,11 @@ def _add(brief: Brief, projects: list[Project], areas: list[float], needs: dict[
 
 
 def _pattern_areas(briefs: Sequence[Brief]) -> dict[int, list[float]]:
-    """Net area of each project's newest pattern, all its copies, by brief."""
+    """Net area of each project's current pattern, all its copies, by brief."""
     found: dict[int, list[float]] = defaultdict(list)
     patterns = (
         Pattern.objects.filter(project__brief__in=briefs)
-        .exclude(state=Pattern.State.REPLACED)
+        .current()
         .select_related("project")
         .only("drawing_json", "copies", "project__brief_id")
     )

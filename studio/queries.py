@@ -15,6 +15,7 @@ from .models import (
     CutPlan,
     Errand,
     Pattern,
+    PatternQuerySet,
     Project,
     StepWording,
 )
@@ -43,7 +44,7 @@ def project_for(user: User, pk: int) -> Project:
     return get_object_or_404(projects_for(user), pk=pk)
 
 
-def patterns_for(user: User) -> QuerySet[Pattern]:
+def patterns_for(user: User) -> PatternQuerySet:
     return Pattern.objects.filter(project__in=projects_for(user)).select_related(
         "project__brief__course", "project__seat__student"
     )

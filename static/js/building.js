@@ -139,8 +139,15 @@ export function choose(item, after) {
 }
 
 // `send` runs while an earlier form may still be on its way, so the data are taken at once.
+// Taking the drawing leaves the page, after everything before it was heard; the form is then the
+// one of the newest answer, with its base.
 function onSubmit(event) {
   event.preventDefault();
+  if (event.target.matches("[data-use]")) {
+    waiting.push({ make: () => void root.querySelector("[data-use]")?.submit() });
+    work();
+    return;
+  }
   const data = new FormData(event.target, event.submitter);
   const added = data.get("deed") === "add";
   send(data, (done) => {

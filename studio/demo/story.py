@@ -14,7 +14,7 @@ from studio.core.bench import USUAL_TEACHER_SIGNS
 from studio.core.building import EXAMPLES, Draft
 from studio.models import Brief, CutPlan, Pattern, Project
 from studio.steps.approve import approve_plan
-from studio.steps.build import base_of, keep
+from studio.steps.build import keep, opened, use
 from studio.steps.give_back import at_the_bench, close_plan, every_offcut
 from studio.steps.hand_in import hand_in
 from studio.steps.issue import issue_plan
@@ -198,7 +198,8 @@ def _built(brief: Brief, seat: Seat, example: str, metal: Metal, days_ago: int) 
     with on_day(days_ago, hour=10, minute=5):
         project = start_project(brief, seat, acting=seat.student)
         draft = Draft().changed(recipe)
-        pattern, _ = keep(project, draft, acting=seat.student, base=base_of(None))
+        now, _ = keep(project, draft, acting=seat.student, base=opened(project).base)
+        pattern = use(project, acting=seat.student, base=now.base)
         return change_metal(pattern, metal, 1, acting=seat.student)
 
 

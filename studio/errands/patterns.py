@@ -13,7 +13,8 @@ from studio.core.reading import PatternError, Reference, UnitUnknown
 from studio.core.reading.sources import PICTURES, kind_of
 from studio.models import Errand, Project
 from studio.queries import project_for
-from studio.steps.read_in import keep_read, read_ahead, require_open
+from studio.steps.read_in import keep_read, read_ahead
+from studio.steps.versions import require_open
 from studio.steps.wait_for_size import (
     ASKS_FOR_SIZE,
     Typed,

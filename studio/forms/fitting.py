@@ -40,7 +40,7 @@ class FitForm(forms.Form):
         assert isinstance(metal, forms.ModelChoiceField)
         current = (
             patterns_for(acting)
-            .exclude(state=Pattern.State.REPLACED)
+            .current()
             .exclude(project__stage=Project.Stage.CLOSED)
             .defer("tracing", "findings_json")
             .order_by("-pk")

@@ -157,7 +157,7 @@ class _Maker:
         """A student with a pattern built from one of the house's examples."""
         from classroom.models import Role, Seat
         from studio.core.building import EXAMPLES, Draft
-        from studio.steps.build import base_of, keep
+        from studio.steps.build import keep, opened, use
         from studio.steps.relabel import change_metal
         from studio.steps.start_project import start_project
 
@@ -165,7 +165,9 @@ class _Maker:
         seat = Seat.objects.create(course=brief.course, student=student)
         project = start_project(brief, seat, acting=student)
         recipe = EXAMPLES[number % len(EXAMPLES)].recipe
-        pattern, _ = keep(project, Draft().changed(recipe), acting=student, base=base_of(None))
+        draft, base = Draft().changed(recipe), opened(project).base
+        now, _ = keep(project, draft, acting=student, base=base)
+        pattern = use(project, acting=student, base=now.base)
         change_metal(pattern, self.metal, 1, acting=student)
         return project
 

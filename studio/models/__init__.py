@@ -3,10 +3,11 @@
 from .bench import BenchStep, SignOff
 from .bench_words import BenchSetup, StepWording
 from .brief import Brief
+from .builder_draft import BuilderDraft
 from .errand import Errand
 from .placing_settings import PlacingSettings
 from .plan import CutPlan, PlacingJob, PlanProject, PlanStock, Return
-from .project import Pattern, Project
+from .project import Pattern, PatternQuerySet, Project
 from .quote import Quote, QuoteLine
 from .running import WorkerSign
 from .tablet import BenchTablet, TabletDeed
@@ -17,9 +18,11 @@ __all__ = [
     "BenchStep",
     "BenchTablet",
     "Brief",
+    "BuilderDraft",
     "CutPlan",
     "Errand",
     "Pattern",
+    "PatternQuerySet",
     "PlacingJob",
     "PlacingSettings",
     "PlanProject",

@@ -1,10 +1,10 @@
-"""A project is one student's work on one brief; its pattern has revisions."""
+"""A project is one student's work on one brief; its pattern has versions, all of them kept."""
 
 from __future__ import annotations
 
 import secrets
 from pathlib import PurePath
-from typing import Any
+from typing import Any, Self
 
 from django.core.files.storage import storages
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -70,15 +70,25 @@ def evidence_name(pattern: Pattern, filename: str) -> str:
     return f"patterns/{pattern.project_id}/{secrets.token_hex(12)}{known or '.bin'}"
 
 
+class PatternQuerySet(models.QuerySet["Pattern"]):
+    def current(self) -> Self:
+        """Of each project the one version that counts, if it has any."""
+        return self.exclude(state=Pattern.State.ASIDE)
+
+
 class Pattern(models.Model):
-    """One revision of a project's pattern: the file as evidence, and what was read out of it."""
+    """One version of a project's pattern: the file as evidence, and what was read out of it.
+
+    One version of a project is current, the others are set aside. `studio.steps.versions` is the
+    only place that changes which.
+    """
 
     class State(models.TextChoices):
         DRAFT = "draft", "draft"
         HANDED_IN = "handed_in", "handed in"
         APPROVED = "approved", "approved"
         RETURNED = "returned", "returned"
-        REPLACED = "replaced", "replaced by a newer one"
+        ASIDE = "aside", "set aside, another version is current"
 
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="patterns")
     number = models.PositiveIntegerField()
@@ -112,6 +122,8 @@ class Pattern(models.Model):
     reviewed_at = models.DateTimeField(null=True, blank=True, editable=False)
     remark = models.TextField(max_length=1000, blank=True)
 
+    objects = PatternQuerySet.as_manager()
+
     class Meta:
         ordering = ["-number"]
         constraints = [
@@ -125,6 +137,10 @@ class Pattern(models.Model):
 
     def __str__(self) -> str:
         return f"pattern {self.number} of {self.project}"
+
+    @property
+    def is_current(self) -> bool:
+        return self.state != Pattern.State.ASIDE
 
     @property
     def traced(self) -> Tracing:

@@ -182,7 +182,7 @@ def works(projects: Sequence[Project]) -> list[Work]:
     patterns = {
         pattern.project_id: pattern
         for pattern in Pattern.objects.filter(project__in=pks)
-        .exclude(state=Pattern.State.REPLACED)
+        .current()
         .defer("tracing", "findings_json")
         .order_by("number")
     }

@@ -138,7 +138,7 @@ def _warning(pattern: Pattern) -> str:
             return gettext(
                 "Returned by the teacher. Mend it and hand it in again before you print."
             )
-        case Pattern.State.REPLACED:
-            return gettext("Replaced by a newer pattern. Do not use this sheet.")
+        case Pattern.State.ASIDE:
+            return gettext("Another version is current. Do not use this sheet.")
         case _:
             return ""

@@ -9,12 +9,14 @@ from studio.views import (
     pattern_review,
     patterns,
     projects,
+    versions,
     waiting_pattern,
 )
 
 urlpatterns = [
     path("briefs/<int:brief_pk>/start/", projects.project_start, name="project_start"),
     path("projects/<int:pk>/", projects.project_page, name="project"),
+    path("projects/<int:pk>/versions/", versions.project_versions, name="project_versions"),
     path("projects/<int:project_pk>/pattern/", bringing.pattern_upload, name="pattern_upload"),
     path(
         "projects/<int:project_pk>/pattern/waiting/<slug:token>/",
@@ -36,5 +38,6 @@ urlpatterns = [
     path("patterns/<int:pk>/metal/", patterns.pattern_metal, name="pattern_metal"),
     path("patterns/<int:pk>/hand-in/", patterns.pattern_hand_in, name="pattern_hand_in"),
     path("patterns/<int:pk>/take-back/", patterns.pattern_take_back, name="pattern_take_back"),
+    path("patterns/<int:pk>/use-again/", versions.pattern_use_again, name="pattern_use_again"),
     path("patterns/<int:pk>/review/", pattern_review.pattern_review, name="pattern_review"),
 ]

@@ -1,34 +1,36 @@
-"""A pattern built from shapes: every change is kept at once, on one draft.
+"""A pattern built from shapes: every change is kept at once, beside the pattern.
 
-The recipe stands on the draft revision, and with each change its file, tracing, drawing and
-findings are made anew from it, by the same reading as every uploaded file. So nothing is lost
-when a tab dies, and dragging a shape about makes no new revisions. A new revision begins when
-the current one came from a file, or was returned by the teacher.
+The builder has a draft of its own, one for each project. Nothing that is done there touches a
+version of the pattern, until the student takes the drawing: then it is written, read by the same
+reading as every uploaded file, and stands as the current version beside all others. So nothing is
+lost when a tab dies, and trying the builder takes nothing away.
 """
 
 from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from typing import Any
 
-from django.core.files.base import ContentFile
 from django.db import transaction
-from django.utils import timezone
 
-from classroom.models import User, record
+from classroom.models import User
 from classroom.refusals import Refused
 from studio.core.building import Built, Draft, Recipe, RecipeError, build
 from studio.core.drawing import Limits
 from studio.core.reading import PatternError, Source, Tracing, read_pattern
 from studio.core.writing import written
 from studio.core.writing.svg import MARGIN_MM
-from studio.models import Pattern, Project
+from studio.models import BuilderDraft, Pattern, Project
 
-from .correct import version_of
-from .read_in import OPEN_STAGES, current_pattern, next_number, replace_current
 from .recheck import Checked, look_at, put_down
-from .start_project import require_at_work
-from .upload_quota import require_room
+from .versions import (
+    add_version,
+    current_pattern,
+    drop_files,
+    require_open,
+    take_the_project,
+)
 
 FILE_NAME = "built-from-shapes.svg"
 
@@ -76,106 +78,117 @@ def made_of(recipe: Recipe, limits: Limits) -> Made:
     return Made(built, data, tracing, look_at(tracing, {}, limits))
 
 
-def draft_of(pattern: Pattern | None) -> Draft:
-    """The recipe of a pattern to go on with; an empty one where it has none."""
-    if pattern is None or pattern.recipe is None:
-        return Draft()
-    return Draft.from_json(pattern.recipe)
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """The shapes that a project's builder shows, and whence they are.
 
-
-def base_of(pattern: Pattern | None) -> str:
-    """Names the state of the project's pattern that a page was made from.
-
-    Corrected or named lines count: a change of the shapes puts them away, so whoever makes one
-    must have been told of them.
+    `unused` where they are a draft that is no version of the pattern (yet); else they are those
+    of the current version, `begun_from`, or there are none. `base` names this very state.
+    `trouble` says why a recipe that another release has kept cannot be shown; one begins anew.
     """
-    if pattern is None:
-        return "0"
-    if pattern.recipe is None:
-        return str(pattern.pk)
-    built = f"{pattern.pk}.{pattern.recipe.get('stamp', 0)}"
-    by_hand = bool(pattern.changes or pattern.relabels)
-    return f"{built}.{version_of(pattern)}" if by_hand else built
+
+    draft: Draft
+    base: str
+    begun_from: Pattern | None = None
+    unused: bool = False
+    trouble: str = ""
 
 
-def keep(project: Project, draft: Draft, *, acting: User, base: str) -> tuple[Pattern, Made]:
-    """Store the draft's recipe and what comes of it, if nothing changed since `base`.
+def opened(project: Project) -> Opened:
+    row = BuilderDraft.objects.filter(project=project).select_related("begun_from").first()
+    if row is not None:
+        base = f"{row.pk}.{row.recipe.get('stamp', 0)}"
+        return _read(row.recipe, base, row.begun_from, unused=True)
+    current = current_pattern(project)
+    if current is None or current.recipe is None:
+        return Opened(Draft(), "0")
+    return _read(current.recipe, f"of-{current.pk}", current)
+
+
+def _read(
+    recipe: dict[str, Any], base: str, begun_from: Pattern | None, *, unused: bool = False
+) -> Opened:
+    try:
+        return Opened(Draft.from_json(recipe), base, begun_from, unused)
+    except RecipeError as broken:
+        return Opened(Draft(), base, begun_from, unused, trouble=str(broken))
+
+
+def draft_of(pattern: Pattern) -> Draft:
+    """The recipe of a version that was built, with what can be undone; else an empty one."""
+    return Draft() if pattern.recipe is None else Draft.from_json(pattern.recipe)
+
+
+def keep(project: Project, draft: Draft, *, acting: User, base: str) -> tuple[Opened, Made]:
+    """Store the builder's draft if nothing changed since `base`; no version is touched.
 
     Raises RecipeError (cannot be built), `ChangedMeanwhile` or another Refused. Small changes
-    to one draft write no row of history: what is told is that building began.
+    write no history: what is told is that a drawing was taken.
     """
-    require_at_work(project)
+    require_open(project)
     made = made_of(draft.recipe, project.brief.limits)
-    stored = ""
-    stale = ""
+    with transaction.atomic():
+        before = _held(project, base)
+        BuilderDraft.objects.update_or_create(
+            project=project,
+            defaults={"recipe": draft.to_json(), "begun_from": before.begun_from},
+        )
+    return opened(project), made
+
+
+def use(project: Project, *, acting: User, base: str) -> Pattern:
+    """Take the builder's drawing: it becomes the current version, beside all others.
+
+    Twice is once. Raises RecipeError, `ChangedMeanwhile` or another Refused, also where nothing
+    is on the paper.
+    """
+    require_open(project)
+    now = opened(project)
+    if now.trouble:
+        raise Refused(now.trouble)
+    if not now.unused and now.begun_from is not None:
+        return now.begun_from
+    if not now.draft.recipe.steps:
+        raise Refused("Nothing is on the paper yet. Add a shape, or begin with an example.")
+    made = made_of(now.draft.recipe, project.brief.limits)
+    fresh = _version_of(project, now, made)
     try:
         with transaction.atomic():
-            _take_the_project(project)
+            _held(project, base)
             current = current_pattern(project)
-            if base_of(current) != base:
-                raise ChangedMeanwhile
-            going_on = (
-                current is not None
-                and current.state == Pattern.State.DRAFT
-                and current.recipe is not None
+            fresh.copies = current.copies if current is not None else 1
+            take_the_project(project)
+            BuilderDraft.objects.filter(project=project).delete()
+            return add_version(
+                fresh,
+                made.data,
+                acting=acting,
+                verb="pattern-built",
+                words=lambda number: f"built pattern {number} from shapes",
             )
-            if going_on:
-                assert current is not None
-                mine = current
-                stale = mine.file.name or ""
-            else:
-                copies = current.copies if current is not None else 1
-                require_room(project, len(made.data))
-                replace_current(project)
-                mine = Pattern(number=next_number(project), copies=copies)
-            mine.project = project
-            _fill(mine, draft, made)
-            mine.file.save(FILE_NAME, ContentFile(made.data), save=False)
-            stored = mine.file.name or ""
-            mine.save()
-            if not going_on:
-                record(
-                    acting,
-                    "pattern-built",
-                    project,
-                    f"began building pattern {mine.number} from shapes",
-                    pattern=mine.pk,
-                )
-            if stale and not _used_elsewhere(mine, stale):
-                transaction.on_commit(lambda: mine.file.storage.delete(stale))
     except BaseException:
-        if stored:
-            mine.file.storage.delete(stored)
+        drop_files(fresh)
         raise
-    return mine, made
 
 
-def _fill(mine: Pattern, draft: Draft, made: Made) -> None:
-    """Names given to lines of the former drawing go: the lines are others now."""
-    mine.file_name = FILE_NAME
-    mine.sha256 = hashlib.sha256(made.data).hexdigest()
-    mine.width_mm = None
-    mine.tracing = made.tracing.to_json()
-    mine.relabels = {}
-    mine.changes = []
-    mine.recipe = draft.to_json()
-    put_down(mine, made.checked)
-
-
-def _used_elsewhere(mine: Pattern, file_name: str) -> bool:
-    """A revision begun from a returned one shares its file, which is evidence."""
-    return Pattern.objects.filter(file=file_name).exclude(pk=mine.pk).exists()
-
-
-def _take_the_project(project: Project) -> None:
-    """Hold the project's row, and set its stage, unless the pattern is out of hand already."""
-    row = Project.objects.select_for_update().get(pk=project.pk)
-    if row.stage == Project.Stage.HANDED_IN:
-        raise Refused("The pattern is handed in. Take it back first if you want to change it.")
-    if row.stage not in OPEN_STAGES:
-        raise Refused("The pattern is approved already, so it can no longer be changed here.")
-    if row.stage != Project.Stage.DRAWING:
-        Project.objects.filter(pk=project.pk).update(
-            stage=Project.Stage.DRAWING, stage_since=timezone.now()
-        )
+def _held(project: Project, base: str) -> Opened:
+    """Hold the project's row; raises `ChangedMeanwhile` where its shapes are others by now."""
+    Project.objects.select_for_update().get(pk=project.pk)
     project.refresh_from_db(fields=["stage", "stage_since", "metal"])
+    require_open(project)
+    now = opened(project)
+    if now.base != base:
+        raise ChangedMeanwhile
+    return now
+
+
+def _version_of(project: Project, now: Opened, made: Made) -> Pattern:
+    fresh = Pattern(
+        project=project,
+        file_name=FILE_NAME,
+        sha256=hashlib.sha256(made.data).hexdigest(),
+        tracing=made.tracing.to_json(),
+        recipe=now.draft.to_json(),
+    )
+    put_down(fresh, made.checked)
+    return fresh

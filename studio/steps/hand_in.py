@@ -11,16 +11,17 @@ from studio.models import Pattern, Project
 
 from .correct import Ahead, still_right, worked_out
 from .holding import hold
-from .read_in import OPEN_STAGES
 from .recheck import look_again, put_down
+from .revising import SET_ASIDE
 from .start_project import require_at_work
+from .versions import OPEN_STAGES
 
 
 def hand_in(pattern: Pattern, *, acting: User) -> None:
     """Give the draft to the teacher. Handing in twice is the same as once.
 
     The drawing is measured against the brief's limits of this moment, so a change of the brief
-    cannot slip between. Raises Refused when the pattern has stops, has been replaced or
+    cannot slip between. Raises Refused when the pattern has stops, is set aside or
     returned, or names no metal that the brief allows.
     """
     require_at_work(pattern.project)
@@ -73,9 +74,12 @@ def _stops(pattern: Pattern) -> str:
 
 def _why_not(pattern: Pattern) -> str:
     match pattern.state:
-        case Pattern.State.REPLACED:
-            return "This pattern has been replaced by a newer one. Hand that one in."
+        case Pattern.State.ASIDE:
+            return SET_ASIDE
         case Pattern.State.RETURNED:
-            return "Your teacher returned this pattern. Upload a mended file or name lines anew."
+            return (
+                "Your teacher returned this pattern. Mend its lines or shapes, or upload a mended "
+                "file."
+            )
         case _:
             return "This pattern is approved already."

@@ -14,7 +14,8 @@ from studio.core.reading import GIVEN_LABELS, LABEL_WORDS
 from studio.models import Pattern, Project
 
 from .correct import Ahead, ahead_of, correct
-from .revising import OPEN_STATES, to_change
+from .revising import to_change
+from .versions import OPEN_STATES
 
 LABEL_CHOICES = [(str(label), LABEL_WORDS[label]) for label in GIVEN_LABELS]
 __all__ = ["LABEL_CHOICES", "OPEN_STATES", "as_read", "change_metal", "relabel"]
@@ -23,7 +24,7 @@ __all__ = ["LABEL_CHOICES", "OPEN_STATES", "as_read", "change_metal", "relabel"]
 def relabel(pattern: Pattern, labels: Mapping[str, str], *, acting: User) -> Pattern:
     """Name lines anew: line id to label, "" for "as it was read".
 
-    Answers with the pattern that carries the names: the draft itself, or a new revision when
+    Answers with the pattern that carries the names: the draft itself, or a new version when
     the teacher had returned it (the returned one keeps its remark). Raises Refused for lines
     and labels that do not exist, and when the pattern is no longer the student's to change.
     """

@@ -122,7 +122,7 @@ def _why_not(pattern: Pattern) -> str:
             return "This pattern is approved already."
         case Pattern.State.RETURNED:
             return "This pattern was returned already."
-        case Pattern.State.REPLACED:
-            return "The student has replaced this pattern by a newer one."
+        case Pattern.State.ASIDE:
+            return "The student has set this pattern aside for another one."
         case _:
             return "The student has taken this pattern back."

@@ -18,7 +18,8 @@ from studio.core.reading.showing import Shown, shown_small
 from studio.core.reading.sources import PICTURES, check_bytes, kind_of
 from studio.models import Pattern, Project
 
-from .read_in import ReadAhead, keep_read, plain_name, read_ahead, require_open
+from .read_in import ReadAhead, keep_read, plain_name, read_ahead
+from .versions import require_open
 
 ASKS_FOR_SIZE = frozenset(
     {

@@ -18,9 +18,10 @@ from studio.core.reading.sources import MOST_BYTES
 from studio.errands.starting import Wanted
 from studio.forms.pattern import PatternForm, upload_hint
 from studio.models import Errand, Pattern, Project
-from studio.steps.read_in import OPEN_STAGES, look_first, require_open
+from studio.steps.read_in import look_first
 from studio.steps.start_project import why_shut
 from studio.steps.upload_quota import require_room
+from studio.steps.versions import OPEN_STAGES, require_open
 from studio.steps.wait_for_size import require_picture
 
 from .brought_file import file_of, keep, kept_by, kept_in, kept_tokens

@@ -7,7 +7,7 @@ the same workbench, in its place; without them the page comes back with the step
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.contrib import messages
@@ -23,13 +23,23 @@ from studio import queries
 from studio.core.building import EXAMPLES, Draft, Recipe, RecipeError, Role
 from studio.core.building import edits as edit
 from studio.core.building.starting import first_values
+from studio.core.standing import why_pattern_is_fixed
 from studio.forms.building import typed_values
 from studio.models import Pattern, Project
-from studio.steps.build import ChangedMeanwhile, Made, base_of, draft_of, keep, made_of
-from studio.steps.read_in import OPEN_STAGES, current_pattern
+from studio.steps.build import (
+    ChangedMeanwhile,
+    Made,
+    Opened,
+    draft_of,
+    keep,
+    made_of,
+    opened,
+    use,
+)
 from studio.steps.start_project import why_shut
+from studio.steps.versions import OPEN_STAGES, current_pattern
 
-from .building_page import crumbs, earlier_recipes, workbench
+from .building_page import crumbs, other_recipes, workbench
 
 BY_SCRIPT = "X-Building"
 
@@ -47,35 +57,51 @@ class Outcome:
 @require_http_methods(["GET", "HEAD", "POST"])
 def pattern_build(request: Visit, project_pk: int) -> HttpResponse:
     project = queries.project_for(request.user, project_pk)
-    current = current_pattern(project)
     if request.method == "POST":
-        return _do(request, project, current)
+        if request.POST.get("deed") == "use":
+            return _use(request, project)
+        return _do(request, project)
     chosen = request.GET.get("item", "")[:4]
     if BY_SCRIPT in request.headers:
-        return _bench(request, project, current, chosen)
-    return _page(request, project, current, chosen)
+        return _bench(request, project, chosen)
+    return _page(request, project, chosen)
 
 
-def _do(request: Visit, project: Project, current: Pattern | None) -> HttpResponse:
+def _use(request: Visit, project: Project) -> HttpResponse:
+    """The drawing is taken as the pattern's current version; its page shows what comes next."""
+    try:
+        pattern = use(project, acting=request.user, base=request.POST.get("base", ""))
+    except (RecipeError, Refused) as refusal:
+        messages.error(request, str(refusal))
+        return redirect("pattern_build", project_pk=project.pk)
+    messages.success(request, _taken(project, pattern))
+    return redirect("pattern", pk=pattern.pk)
+
+
+def _taken(project: Project, pattern: Pattern) -> str:
+    said = f"Your drawing is pattern {pattern.number} now."
+    if project.patterns.count() > 1:
+        said += " The versions before it are kept on the project’s page."
+    return said
+
+
+def _do(request: Visit, project: Project) -> HttpResponse:
     """One deed, kept; or nothing at all, and words that say why."""
     chosen = request.POST.get("item", "")[:4]
     error = note = ""
     made: Made | None = None
     try:
-        if request.POST.get("base") != base_of(current):
+        now = opened(project)
+        if request.POST.get("base") != now.base:
             raise ChangedMeanwhile
-        draft = draft_of(current)
-        outcome = _DEEDS.get(request.POST.get("deed", ""), _unknown)(request, project, draft)
+        outcome = _DEEDS.get(request.POST.get("deed", ""), _unknown)(request, project, now.draft)
         chosen, note = outcome.chosen, outcome.note
-        if outcome.draft is not draft:
-            current, made = keep(
-                project, outcome.draft, acting=request.user, base=request.POST["base"]
-            )
+        if outcome.draft is not now.draft:
+            _, made = keep(project, outcome.draft, acting=request.user, base=request.POST["base"])
     except (RecipeError, Refused) as refusal:
         error = str(refusal)
-        current = current_pattern(project)
     if BY_SCRIPT in request.headers:
-        return _bench(request, project, current, chosen, made, note=note, error=error)
+        return _bench(request, project, chosen, made, note=note, error=error)
     if error:
         messages.error(request, error)
     elif note:
@@ -87,30 +113,36 @@ def _do(request: Visit, project: Project, current: Pattern | None) -> HttpRespon
 def _bench(
     request: Visit,
     project: Project,
-    current: Pattern | None,
     chosen: str,
     made: Made | None = None,
     *,
     note: str = "",
     error: str = "",
 ) -> HttpResponse:
-    context = _context(request, project, current, chosen, made, note=note, error=error)
+    context = _context(request, project, opened(project), chosen, made, note=note, error=error)
     return render(request, "studio/building/work.html", context, status=422 if error else 200)
 
 
-def _page(request: Visit, project: Project, current: Pattern | None, chosen: str) -> HttpResponse:
+def _page(request: Visit, project: Project, chosen: str) -> HttpResponse:
     open_work = project.stage in OPEN_STAGES and not why_shut(project)
     context: dict[str, Any] = {
         "brief": project.brief,
         "project": project,
         "open_work": open_work,
         "shut": why_shut(project),
+        "fixed": why_pattern_is_fixed(project.stage),
         "crumbs": crumbs(project),
     }
     if open_work:
-        context |= _context(request, project, current, chosen)
-        context["earlier"] = earlier_recipes(project, current)
-        context["from_file"] = current if current and current.recipe is None else None
+        now = opened(project)
+        current = current_pattern(project)
+        context |= _context(request, project, now, chosen)
+        context["current"] = current
+        context["own_shapes"] = now.begun_from is not None and now.begun_from == current
+        context["by_hand"] = bool(
+            context["own_shapes"] and current and (current.changes or current.relabels)
+        )
+        context["earlier"] = other_recipes(project, now)
         context["returned"] = (
             current if current and current.state == Pattern.State.RETURNED else None
         )
@@ -120,7 +152,7 @@ def _page(request: Visit, project: Project, current: Pattern | None, chosen: str
 def _context(
     request: Visit,
     project: Project,
-    current: Pattern | None,
+    now: Opened,
     chosen: str,
     made: Made | None = None,
     *,
@@ -128,20 +160,18 @@ def _context(
     error: str = "",
 ) -> dict[str, Any]:
     try:
-        draft = draft_of(current)
-        made = made or made_of(draft.recipe, project.brief.limits)
-    except RecipeError as broken:  # a recipe kept by another version of the house
-        draft, error = Draft(), str(broken)
-        made = made_of(draft.recipe, project.brief.limits)
+        made = made or made_of(now.draft.recipe, project.brief.limits)
+    except RecipeError as broken:  # built by rules of another release
+        now, error = replace(now, draft=Draft()), str(broken)
+        made = made_of(now.draft.recipe, project.brief.limits)
     return workbench(
         project,
-        current,
-        draft,
+        now,
         made,
         chosen_id=chosen,
         school=request.user.school,
         note=note,
-        error=error,
+        error=error or now.trouble,
     )
 
 

@@ -12,17 +12,18 @@ from django.urls import reverse
 from classroom.models import School
 from classroom.units import Units, format_length
 from inventory.models import Metal
-from studio.core.building import EXAMPLES, KINDS, Draft, Recipe, RecipeError, Role, Step, build
+from studio.core.building import EXAMPLES, KINDS, Recipe, RecipeError, Role, Step, build
 from studio.core.building.kinds import ALL, HOLE, SHAPES, STROKE, TILING
 from studio.core.drawing import Limits
 from studio.core.picture_paths import Flip, numbers, polygons_of
 from studio.forms.building import shown
-from studio.models import Pattern, Project
-from studio.steps.build import Made, base_of
+from studio.models import Project
+from studio.steps.build import Made, Opened
 
 from .building_picture import building_picture
 from .building_words import sentence, title_of
 from .findings import numbered, tally
+from .pattern_picture import thumbnail
 
 METALS_SHOWN = 4
 
@@ -53,8 +54,7 @@ class Choice:
 
 def workbench(
     project: Project,
-    pattern: Pattern | None,
-    draft: Draft,
+    now: Opened,
     made: Made,
     *,
     chosen_id: str,
@@ -64,14 +64,16 @@ def workbench(
 ) -> dict[str, Any]:
     """The context of `studio/building/work.html`."""
     units = Units(school.units)
+    draft = now.draft
     recipe, limits = draft.recipe, project.brief.limits
     chosen = recipe.step(chosen_id)
     findings = numbered(made.checked.findings, school)
     drawing = made.checked.drawing
     return {
         "project": project,
-        "base": base_of(pattern),
-        "pattern": pattern if pattern is not None and pattern.recipe is not None else None,
+        "base": now.base,
+        "unused": now.unused,
+        "begun_from": now.begun_from,
         "picture": building_picture(recipe, made, findings, limits, chosen=chosen, units=units),
         "rows": _rows(recipe, made, chosen, units),
         "chosen": chosen,
@@ -82,7 +84,7 @@ def workbench(
         and chosen.text("found") == "here",
         "findings": findings,
         "tally": tally(made.checked.findings),
-        "figures": _figures(project, pattern, made, units),
+        "figures": _figures(project, made, units),
         "can_undo": bool(draft.past),
         "can_redo": bool(draft.future),
         "note": note,
@@ -119,7 +121,7 @@ def _rows(recipe: Recipe, made: Made, chosen: Step | None, units: Units) -> list
     ]
 
 
-def _figures(project: Project, pattern: Pattern | None, made: Made, units: Units) -> dict[str, Any]:
+def _figures(project: Project, made: Made, units: Units) -> dict[str, Any]:
     """Size, metal, weight and, where the metal has a price, what the metal in it is worth."""
     drawing = made.checked.drawing
     if not drawing.pieces:
@@ -127,7 +129,7 @@ def _figures(project: Project, pattern: Pattern | None, made: Made, units: Units
     x0, y0, x1, y1 = drawing.bounds_mm
     allowed = project.brief.metals.all()
     metals = [project.metal] if project.metal else list(allowed[:METALS_SHOWN])
-    copies = pattern.copies if pattern is not None else 1
+    copies = project.patterns.current().values_list("copies", flat=True).first() or 1
     area = drawing.area_mm2 * copies
     return {
         "width": format_length(x1 - x0, units),
@@ -211,12 +213,14 @@ def example_choices() -> tuple[dict[str, str], ...]:
     return tuple(found)
 
 
-def earlier_recipes(project: Project, current: Pattern | None) -> list[Pattern]:
-    """Older versions of this pattern that were built from shapes, newest first."""
+def other_recipes(project: Project, now: Opened) -> list[dict[str, Any]]:
+    """Versions that were built from shapes other than those shown, newest first, with a picture."""
     built = project.patterns.filter(recipe__isnull=False).defer(
-        "tracing", "drawing_json", "findings_json", "recipe"
+        "tracing", "findings_json", "recipe"
     )
-    return list((built.exclude(pk=current.pk) if current else built)[:8])
+    if now.begun_from is not None and not now.unused:
+        built = built.exclude(pk=now.begun_from.pk)
+    return [{"pattern": one, "thumb": thumbnail(one)} for one in built[:8]]
 
 
 def crumbs(project: Project) -> list[dict[str, str]]:
@@ -228,4 +232,4 @@ def crumbs(project: Project) -> list[dict[str, str]]:
     ]
 
 
-__all__ = ["RecipeError", "crumbs", "earlier_recipes", "example_choices", "workbench"]
+__all__ = ["RecipeError", "crumbs", "example_choices", "other_recipes", "workbench"]

@@ -86,7 +86,7 @@ def _filters(counts: dict[str, int], chosen: str) -> list[dict[str, Any]]:
 
 def _projects(brief: Brief) -> Prefetch[Any]:
     current = (
-        Pattern.objects.exclude(state=Pattern.State.REPLACED)
+        Pattern.objects.current()
         .defer("tracing", "relabels", "changes", "remark")
         .order_by("-number")
     )

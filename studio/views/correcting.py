@@ -27,6 +27,7 @@ from studio.steps import correct as correct_step
 from studio.steps.paper import open_paper
 from studio.steps.relabel import LABEL_CHOICES, OPEN_STATES
 from studio.steps.start_project import why_shut
+from studio.steps.versions import current_pattern
 
 from .correcting_state import (
     LABEL_NAMES,
@@ -177,7 +178,7 @@ def _refused(request: Visit, pattern: Pattern, refusal: Refused) -> HttpResponse
     """The rule in words, and how the drawing really stands, so that the picture can go back."""
     if not wants_json(request):
         raise refusal
-    newest = pattern.project.patterns.order_by("-number").first() or pattern
+    newest = current_pattern(pattern.project) or pattern
     answer: dict[str, Any] = {"text": str(refusal)}
     if newest.state in OPEN_STATES:
         answer["state"] = whole_state(Correcting.of(newest, request.user.school))

@@ -20,7 +20,10 @@ def first_page(request: Visit) -> HttpResponse:
         day = teachers_day(request.user)
         return render(request, "studio/today/teacher.html", {"day": day, "errands": errands})
     entries = [
-        {"thing": thing, "trail": trail(thing.project, {}) if thing.project else []}
+        {
+            "thing": thing,
+            "trail": trail(thing.project, {}, waits=thing.waiting) if thing.project else [],
+        }
         for thing in students_day(request.user)
     ]
     return render(request, "studio/today/student.html", {"entries": entries, "errands": errands})

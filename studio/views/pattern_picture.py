@@ -136,13 +136,16 @@ def picture(
     )
 
 
-def thumbnail(pattern: Pattern, *, large: bool = False) -> Thumbnail | None:
-    """A small simple picture of the pieces; None when nothing closed was read."""
+def thumbnail(pattern: Pattern, *, large: bool = False, span_mm: float = 0.1) -> Thumbnail | None:
+    """A small simple picture of the pieces; None when nothing closed was read.
+
+    It shows `span_mm` across where the pattern is smaller, so that several have one scale.
+    """
     drawing = pattern.drawing
     if not drawing.pieces:
         return None
     x0, y0, x1, y1 = drawing.bounds_mm
-    span = max(x1 - x0, y1 - y0, 0.1)
+    span = max(x1 - x0, y1 - y0, span_mm)
     pad = 0.05 * span
     detail = _MIDDLE if large else _SMALL
     left, top = (x0 + x1 - span) / 2, -(y0 + y1 + span) / 2

@@ -21,8 +21,8 @@ from studio.models import Pattern
 from studio.steps import hand_in as hand_in_step
 from studio.steps import relabel as relabel_step
 from studio.steps import take_back as take_back_step
-from studio.steps.read_in import OPEN_STAGES
 from studio.steps.start_project import why_shut
+from studio.steps.versions import OPEN_STAGES
 
 from .findings import numbered, tally
 from .mending import neater
@@ -31,6 +31,7 @@ from .pattern_facts import facts_of
 from .pattern_lines import LAYER_CHOICES, labels_of_layers, layer_rows, line_rows, read_lines
 from .pattern_picture import picture
 from .stages import PATTERN_WORDS
+from .versions import may_change_versions
 
 LINES_ON_A_PAGE = 60
 LINE_FIELD = "line-"
@@ -45,7 +46,8 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
     project = pattern.project
     school = request.user.school
     mine = request.user.is_student
-    newest = _newest_pk(pattern)
+    current = project.patterns.current().only("pk", "number").first()
+    other = current if current is not None and current.pk != pattern.pk else None
     shut = why_shut(project)
     open_work = not shut
     may_change = mine and open_work and pattern.state in relabel_step.OPEN_STATES
@@ -68,7 +70,8 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
         "may_hand_in": may_change and pattern.state == Pattern.State.DRAFT,
         "may_take_back": mine and open_work and pattern.state == Pattern.State.HANDED_IN,
         "may_upload": mine and open_work and project.stage in OPEN_STAGES,
-        "newest_pk": newest if newest != pattern.pk else None,
+        "other": other,
+        "may_use_again": other is not None and may_change_versions(project, student=mine),
         "lines_page": Paginator(rows, LINES_ON_A_PAGE).get_page(request.GET.get("lines")),
         "chosen": chosen if may_change else None,
         "layers": layer_rows(lines, labels) if may_change else [],
@@ -82,11 +85,6 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
         "crumbs": pattern_crumbs(request, project, f"Pattern {pattern.number}"),
     }
     return render(request, "studio/patterns/page.html", context)
-
-
-def _newest_pk(pattern: Pattern) -> int | None:
-    newest = pattern.project.patterns.order_by("-number").values_list("pk", flat=True)
-    return newest.first()
 
 
 @requires(Action.SEE_PROJECT)

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db.models import Q
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
@@ -16,14 +16,20 @@ from classroom.queries import seats_for
 from classroom.refusals import Refused
 from studio import queries
 from studio.models import CutPlan, Pattern, Project, Quote
-from studio.steps.read_in import OPEN_STAGES
+from studio.standings import whats_next, with_what_counts
 from studio.steps.start_project import start_project, why_shut
+from studio.steps.versions import OPEN_STAGES
 
 from .class_table import newest_quote
 from .findings import numbered
-from .next_step import next_for
 from .pattern_picture import picture
 from .stages import PATTERN_WORDS, trail, words_of
+from .versions import (
+    ON_THE_PROJECTS_PAGE,
+    may_change_versions,
+    newest_versions,
+    version_cards,
+)
 
 Stage = Project.Stage
 HISTORY_SHOWN = 40
@@ -43,13 +49,20 @@ def project_start(request: Visit, brief_pk: int) -> HttpResponse:
 
 @requires(Action.SEE_PROJECT)
 def project_page(request: Visit, pk: int) -> HttpResponse:
-    project = queries.project_for(request.user, pk)
-    patterns = list(
-        project.patterns.defer("tracing", "relabels", "changes").select_related("reviewed_by")
+    project = get_object_or_404(with_what_counts(queries.projects_for(request.user)), pk=pk)
+    following = whats_next([project], request.user)[pk]
+    current = (
+        project.patterns.current()
+        .defer("tracing", "relabels", "changes")
+        .select_related("reviewed_by")
+        .first()
     )
-    for one in patterns:
-        one.project = project
-    current = next((one for one in patterns if one.state != Pattern.State.REPLACED), None)
+    versions = list(newest_versions(project)[:ON_THE_PROJECTS_PAGE])
+    may_change = may_change_versions(project, student=request.user.is_student)
+    if current is not None:
+        current.project = project
+        if current not in versions:
+            versions = [current, *versions[:-1]]
     share = project.plan_shares.filter(live=True).select_related("plan").defer("plan__job").first()
     plan = share.plan if share else None
     quotes = list(Quote.objects.filter(project=project).prefetch_related("lines"))
@@ -59,22 +72,22 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "project": project,
         "brief": project.brief,
         "stage": words_of(project.stage),
-        "trail": trail(project, urls),
+        "trail": trail(project, urls, waits=following.waiting),
         "pattern": current,
         "pattern_words": PATTERN_WORDS[current.state] if current else None,
         "picture": picture(current, school=request.user.school) if current else None,
         "findings": numbered(current.findings, request.user.school) if current else None,
         "shut": why_shut(project) if project.stage in OPEN_STAGES else "",
-        "may_build": request.user.is_student
-        and project.stage in OPEN_STAGES
-        and not why_shut(project),
-        "revisions": [{"pattern": one, "words": _revision_words(one)} for one in patterns],
+        "may_build": may_change,
+        "building": may_change and hasattr(project, "builder_draft"),
+        "versions": version_cards(versions, request.user.school, may_change=may_change),
+        "version_count": project.patterns.count(),
         "plan": plan,
         "plan_url": urls.get("Cut plan", ""),
         "bench_url": urls.get("Bench", ""),
         "prints": _prints(project, current, plan),
         "quote": quote,
-        "next": next_for(request, project, current, urls),
+        "following": following,
         "entries": _history(project),
         "errands": [
             one for one in queries.errands_to_show(request.user) if one.about == subject_of(project)
@@ -86,13 +99,6 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         ],
     }
     return render(request, "studio/projects/page.html", context)
-
-
-def _revision_words(pattern: Pattern) -> Any:
-    """A replaced revision that carried a remark was returned first; that is what matters."""
-    if pattern.state == Pattern.State.REPLACED and pattern.reviewed_at is not None:
-        return PATTERN_WORDS["returned"]
-    return PATTERN_WORDS[pattern.state]
 
 
 def _urls(project: Project, pattern: Pattern | None, plan: CutPlan | None) -> dict[str, str]:

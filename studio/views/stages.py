@@ -37,7 +37,7 @@ PATTERN_WORDS: dict[str, StageWords] = {
     "handed_in": StageWords("current", "Handed in"),
     "approved": StageWords("done", "Approved"),
     "returned": StageWords("returned", "Returned"),
-    "replaced": StageWords("closed", "Replaced"),
+    "aside": StageWords("closed", "Set aside"),
 }
 
 _TRAIL: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -55,15 +55,17 @@ _NOTES = {
     Stage.PLANNED: "reserved, to be handed out",
     Stage.MADE: "offcuts and scrap go back",
 }
-_WAITS_FOR_TEACHER = {Stage.HANDED_IN, Stage.PATTERN_APPROVED, Stage.PLANNED, Stage.MADE}
 
 
 def words_of(stage: str) -> StageWords:
     return WORDS[stage]
 
 
-def trail(project: Project, urls: dict[str, str]) -> list[dict[str, Any]]:
-    """The stages for components/trail.html; `urls` names a page for a stage by its label."""
+def trail(project: Project, urls: dict[str, str], *, waits: bool) -> list[dict[str, Any]]:
+    """The stages for components/trail.html; `urls` names a page for a stage by its label.
+
+    `waits`: it is somebody else's turn, as `studio.standings` says.
+    """
     here = next(index for index, (_, stages) in enumerate(_TRAIL) if project.stage in stages)
     steps: list[dict[str, Any]] = []
     for index, (label, _) in enumerate(_TRAIL):
@@ -71,7 +73,6 @@ def trail(project: Project, urls: dict[str, str]) -> list[dict[str, Any]]:
         if index < here or project.stage == Stage.CLOSED:
             step["state"] = "done"
         elif index == here:
-            waits = project.stage in _WAITS_FOR_TEACHER
             step["state"] = "waiting" if waits else "current"
             step["note"] = _NOTES.get(Stage(project.stage), "")
         else:

@@ -27,7 +27,7 @@ from studio.core.reading.known_things import MOST_MARKS, THINGS
 from studio.errands.starting import Wanted
 from studio.forms.known_size import DpiForm, MarkForm, WidthForm
 from studio.models import Errand, Project
-from studio.steps.read_in import require_open
+from studio.steps.versions import require_open
 
 from .bringing import read_well
 from .landing import begun, landed, seen, to_the_waiting_page, typed_for, typed_in

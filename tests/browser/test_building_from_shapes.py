@@ -8,8 +8,8 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import Browser, Page, expect
 
-from studio.models import Pattern, Project
-from studio.steps.build import draft_of
+from studio.models import Project
+from studio.steps.build import opened
 from tests.people import Cast
 from tests.studio.building.test_build_step import DISC, build
 from tests.studio.patterns.making import make_project
@@ -36,8 +36,7 @@ PX_PER_MM = "() => document.querySelector('[data-paper]').getScreenCTM().a"
 
 
 def step(project: Project, number: str) -> dict[str, Any]:
-    pattern = project.patterns.exclude(state=Pattern.State.REPLACED).get()
-    found = draft_of(pattern).recipe.step(number)
+    found = opened(project).draft.recipe.step(number)
     return {} if found is None else {**found.values}
 
 
@@ -99,7 +98,7 @@ def test_a_pendant_is_built_by_hand_and_used(visitor: Visitor, cast: Cast) -> No
     # Nothing is lost when the tab dies.
     page.reload()
     expect(page.locator(".recipe li")).to_have_count(3)
-    page.get_by_role("link", name="Use this drawing").click()
+    page.get_by_role("button", name="Use this drawing").click()
     expect(page.get_by_role("heading", name="Pattern 1")).to_be_visible()
 
 

@@ -1,4 +1,4 @@
-"""Two windows change the same shapes, or hand them in, at the same moment."""
+"""Two windows change the same shapes, or take or hand in the drawing, at the same moment."""
 
 from __future__ import annotations
 
@@ -8,18 +8,16 @@ from typing import Any
 import pytest
 
 from studio.core.building import Draft
-from studio.core.correcting import Diameter
 from studio.models import Pattern, Project
-from studio.steps.build import ChangedMeanwhile, base_of, draft_of, keep
-from studio.steps.correct import correct, version_of
+from studio.steps.build import draft_of, keep, opened, use
 from studio.steps.hand_in import hand_in
-from studio.steps.read_in import current_pattern
+from studio.steps.versions import current_pattern, use_again
 from tests.core.building.recipes import recipe
 from tests.people import Cast
 from tests.studio.patterns.making import bring, fresh, make_project
 from tests.studio.patterns.test_at_once import at_once, mine
 
-from .test_build_step import DISC, HOLE, build
+from .test_build_step import DISC, HOLE, build, files_in, shape
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -30,70 +28,67 @@ def keep_from(project: Project, draft: Draft, base: str) -> Any:
     return keep(project, draft, acting=project.student, base=base)
 
 
-def test_of_two_changes_at_once_one_is_kept_and_one_refused(cast: Cast, evidence: Path) -> None:
+def test_of_two_changes_at_once_one_is_kept_and_one_refused(cast: Cast) -> None:
     project = make_project(cast)
-    current = build(project, DISC)
-    draft, base = draft_of(current), base_of(current)
+    now = shape(project, DISC)
     one, two = fresh(project), fresh(project)
     answers = at_once(
-        lambda: keep_from(one, draft.changed(recipe(DISC, HOLE)), base),
-        lambda: keep_from(two, draft.changed(recipe({"kind": "heart"})), base),
+        lambda: keep_from(one, now.draft.changed(recipe(DISC, HOLE)), now.base),
+        lambda: keep_from(two, now.draft.changed(recipe({"kind": "heart"})), now.base),
     )
     assert sorted(answer[: len(OTHER)] for answer in answers) == sorted(["done", OTHER])
-    newest = Pattern.objects.get()
-    assert draft_of(newest).stamp == 2
-    assert len([path for path in evidence.rglob("*") if path.is_file()]) == 1
-    assert Path(evidence, str(newest.file.name)).exists()
+    assert opened(fresh(project)).draft.stamp == 2
 
 
-def test_two_first_changes_at_once_begin_one_pattern(cast: Cast) -> None:
+def test_two_first_changes_at_once_begin_one_draft(cast: Cast) -> None:
     project = make_project(cast)
     one, two = fresh(project), fresh(project)
     draft = Draft().changed(recipe(DISC))
     answers = at_once(lambda: keep_from(one, draft, "0"), lambda: keep_from(two, draft, "0"))
     assert sorted(answer[: len(OTHER)] for answer in answers) == sorted(["done", OTHER])
-    assert project.patterns.count() == 1
+    assert opened(fresh(project)).draft.stamp == 1
 
 
-def test_building_and_uploading_at_once_leave_one_current_pattern(cast: Cast) -> None:
+def test_taking_the_drawing_twice_at_once_makes_one_version(cast: Cast, evidence: Path) -> None:
     project = make_project(cast)
+    base = shape(project, DISC).base
     one, two = fresh(project), fresh(project)
-    draft = Draft().changed(recipe(DISC))
-    at_once(lambda: keep_from(one, draft, "0"), lambda: bring(two))
-    assert project.patterns.exclude(state=Pattern.State.REPLACED).count() == 1
+    at_once(
+        lambda: use(one, acting=project.student, base=base),
+        lambda: use(two, acting=project.student, base=base),
+    )
+    assert project.patterns.count() == 1
+    assert len(files_in(evidence)) == 1
+
+
+def test_using_building_and_uploading_at_once_leave_one_current_pattern(cast: Cast) -> None:
+    project = make_project(cast)
+    old = bring(project, copies=2)
+    build(project, DISC)
+    base = shape(project, DISC, HOLE).base
+    one, two, again = fresh(project), fresh(project), mine(old)
+    at_once(
+        lambda: use(one, acting=project.student, base=base),
+        lambda: bring(two),
+        lambda: use_again(again, acting=project.student),
+    )
+    assert project.patterns.current().count() == 1
+    assert project.patterns.count() == 4
 
 
 def test_what_is_handed_in_is_not_changed_at_the_same_moment(cast: Cast) -> None:
     """Whoever is first: the handed-in pattern is exactly one of the two drawings, whole."""
     project = make_project(cast)
     current = build(project, DISC)
-    draft, base = draft_of(current).changed(recipe(DISC, HOLE)), base_of(current)
+    base = shape(project, DISC, HOLE).base
     one, pattern = fresh(project), mine(current)
-    at_once(lambda: keep_from(one, draft, base), lambda: hand_in(pattern, acting=project.student))
+    at_once(
+        lambda: use(one, acting=project.student, base=base),
+        lambda: hand_in(pattern, acting=project.student),
+    )
     after = current_pattern(project)
     assert after is not None
     holes = sum(len(piece.drill_marks) for piece in after.drawing.pieces)
     assert holes == len(draft_of(after).recipe.steps) - 1
-    assert after.state == Pattern.State.HANDED_IN
-
-
-def test_lines_corrected_in_another_window_are_not_built_over_unseen(cast: Cast) -> None:
-    project = make_project(cast)
-    current = build(project, DISC, HOLE)
-    draft, base = draft_of(current).changed(recipe(DISC)), base_of(current)
-    one, pattern = fresh(project), mine(current)
-    answers = at_once(
-        lambda: keep_from(one, draft, base),
-        lambda: correct(
-            pattern, [Diameter("2", 3.0)], acting=project.student, seen=version_of(current)
-        ),
-    )
-    after = current_pattern(project)
-    assert after is not None
-    assert "done" in answers
-    if after.changes:
-        assert answers[0].startswith(OTHER)
-        with pytest.raises(ChangedMeanwhile):
-            keep_from(fresh(project), draft, base)
-        keep_from(fresh(project), draft, base_of(after))  # who has seen them may go on
-    assert current_pattern(project).changes == []  # type: ignore[union-attr]
+    first = Pattern.objects.get(pk=current.pk)
+    assert (after.state == Pattern.State.HANDED_IN) == (after == first)

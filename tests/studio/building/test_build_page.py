@@ -10,13 +10,13 @@ from django.test import Client
 from django.urls import reverse
 
 from studio.models import Pattern, Project
-from studio.steps.build import base_of, draft_of
+from studio.steps.build import opened
 from studio.steps.hand_in import hand_in
-from studio.steps.read_in import current_pattern
+from studio.steps.versions import current_pattern
 from tests.people import Cast
 from tests.studio.patterns.making import bring, make_brief, make_project, signed_in, words
 
-from .test_build_step import DISC, HOLE, build
+from .test_build_step import DISC, HOLE, build, shape
 
 pytestmark = pytest.mark.django_db
 
@@ -29,13 +29,13 @@ def address(project: Project) -> str:
 
 def do(client: Client, project: Project, deed: str, *, script: bool = True, **fields: Any) -> Any:
     """One deed from a page that was loaded just now."""
-    data = {"deed": deed, "base": base_of(current_pattern(project)), **fields}
+    data = {"deed": deed, "base": opened(project).base, **fields}
     sent: dict[str, Any] = {"headers": SCRIPT} if script else {}
     return client.post(address(project), data, **sent)
 
 
 def steps(project: Project) -> list[dict[str, Any]]:
-    return list(draft_of(current_pattern(project)).recipe.to_json()["steps"])
+    return list(opened(project).draft.recipe.to_json()["steps"])
 
 
 @pytest.fixture
@@ -71,13 +71,16 @@ def test_a_pendant_is_built_with_plain_forms_and_handed_in(
     )  # fmt: skip
     do(student, project, "add", script=False, kind="hole")
     assert steps(project)[0]["diameter"] == 32
-    pattern = current_pattern(project)
-    assert pattern is not None
-    (piece,) = pattern.drawing.pieces
-    assert (len(piece.outline.interiors), len(piece.drill_marks)) == (3, 1)
     page = words(student.get(address(project)))
     assert "5.0 mm by 9.0 mm, is cut away, 3 times around a middle" in page
-    assert f'href="{reverse("pattern", args=[pattern.pk])}">Use this drawing' in page
+    assert "Kept, not your pattern yet" in page
+    assert not Pattern.objects.exists()
+    answer = do(student, project, "use", script=False)
+    pattern = current_pattern(project)
+    assert pattern is not None
+    assert answer.url == reverse("pattern", args=[pattern.pk])
+    (piece,) = pattern.drawing.pieces
+    assert (len(piece.outline.interiors), len(piece.drill_marks)) == (3, 1)
     page = words(student.get(reverse("pattern", args=[pattern.pk])))
     assert "Go on building" in page
     student.post(reverse("pattern_hand_in", args=[pattern.pk]))
@@ -151,7 +154,7 @@ def test_the_second_of_two_windows_is_told_and_shown_the_newest_state(
     student: Client, project: Project
 ) -> None:
     build(project, DISC)
-    old = base_of(current_pattern(project))
+    old = opened(project).base
     do(student, project, "add", kind="hole")
     answer = student.post(
         address(project), {"deed": "remove", "item": "1", "base": old}, headers=SCRIPT
@@ -160,7 +163,7 @@ def test_the_second_of_two_windows_is_told_and_shown_the_newest_state(
     page = words(answer)
     assert "changed in another window" in page
     assert "Hole for a ring" in page
-    assert f'data-base="{base_of(current_pattern(project))}"' in page
+    assert f'data-base="{opened(project).base}"' in page
     assert len(steps(project)) == 2
 
 
@@ -204,10 +207,25 @@ def test_shapes_of_an_earlier_version_can_be_taken_up_again(
     bring(project)
     page = words(student.get(address(project)))
     assert "came from a file" in page
+    assert "Nothing you do here changes it" in page
     assert "Go on from its shapes" in page
     do(student, project, "earlier", pattern="1")
     assert [step["kind"] for step in steps(project)] == ["circle", "hole"]
-    assert Pattern.objects.count() == 3
+    assert Pattern.objects.count() == 2
+    page = words(student.get(reverse("project", args=[project.pk])))
+    assert "It is kept and not your pattern yet" in page
+
+
+def test_using_an_empty_paper_or_an_old_page_is_answered_in_words(
+    student: Client, project: Project
+) -> None:
+    do(student, project, "clear")
+    page = words(student.post(address(project), {"deed": "use", "base": "x"}, follow=True))
+    assert "Nothing is on the paper yet" in page
+    shape(project, DISC)
+    page = words(student.post(address(project), {"deed": "use", "base": "x"}, follow=True))
+    assert "changed in another window" in page
+    assert not Pattern.objects.exists()
 
 
 def test_a_returned_pattern_shows_its_remark_and_goes_on(
@@ -217,7 +235,7 @@ def test_a_returned_pattern_shows_its_remark_and_goes_on(
 
     pattern = build(project, DISC)
     hand_in(pattern, acting=cast.owner)
-    assert "cannot be changed now" in words(student.get(address(project)))
+    assert "Take it back first" in words(student.get(address(project)))
     return_pattern(pattern, acting=cast.teacher, remark="Give it a window.")
     page = words(student.get(reverse("project", args=[project.pk])))
     assert "Change the shapes" in page

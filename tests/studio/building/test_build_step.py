@@ -1,4 +1,4 @@
-"""A recipe is kept on one draft, read like every file, and never lost to a second window."""
+"""The builder keeps a draft of its own; its drawing becomes a version when the student says so."""
 
 from __future__ import annotations
 
@@ -10,10 +10,11 @@ import pytest
 from classroom.models import History, subject_of
 from classroom.refusals import Refused
 from studio.core.building import Draft, Recipe, RecipeError
-from studio.models import Pattern, Project
-from studio.steps.build import ChangedMeanwhile, base_of, draft_of, keep
+from studio.core.correcting import Diameter
+from studio.models import BuilderDraft, Pattern, Project
+from studio.steps.build import ChangedMeanwhile, Opened, draft_of, keep, opened, use
+from studio.steps.correct import correct
 from studio.steps.hand_in import hand_in
-from studio.steps.read_in import current_pattern
 from studio.steps.relabel import relabel
 from studio.steps.review_pattern import approve_pattern, return_pattern
 from tests.core.building.recipes import recipe
@@ -26,15 +27,24 @@ DISC = {"kind": "circle", "diameter": 30}
 HOLE = {"kind": "hole"}
 
 
+def shape(project: Project, *steps: dict[str, Any]) -> Opened:
+    """As the page does it: the builder's newest shapes, changed and kept."""
+    now = opened(project)
+    draft = now.draft.changed(recipe(*steps))
+    return keep(project, draft, acting=project.student, base=now.base)[0]
+
+
 def build(project: Project, *steps: dict[str, Any]) -> Pattern:
-    """As the page does it: the newest draft, changed and kept."""
-    current = current_pattern(project)
-    draft = draft_of(current).changed(recipe(*steps))
-    return keep(project, draft, acting=project.student, base=base_of(current))[0]
+    """The same, and the drawing taken as the pattern."""
+    return use(project, acting=project.student, base=shape(project, *steps).base)
 
 
 def again(pattern: Pattern) -> Pattern:
     return Pattern.objects.get(pk=pattern.pk)
+
+
+def files_in(evidence: Path) -> list[Path]:
+    return [path for path in evidence.rglob("*") if path.is_file()]
 
 
 def test_a_built_pattern_is_read_checked_and_ready_to_hand_in(cast: Cast) -> None:
@@ -50,78 +60,108 @@ def test_a_built_pattern_is_read_checked_and_ready_to_hand_in(cast: Cast) -> Non
     assert again(pattern).state == Pattern.State.HANDED_IN
 
 
-def test_many_small_changes_stay_one_revision_with_one_file_and_one_row(
-    cast: Cast, evidence: Path, django_capture_on_commit_callbacks: Any
+def test_trying_the_builder_takes_nothing_away(cast: Cast, evidence: Path) -> None:
+    """A photographed and mended pattern stays what it was, and current, until another is used."""
+    project = make_project(cast)
+    uploaded = bring(project, copies=3)
+    mended = correct(uploaded, [Diameter("2", 2.0)], acting=cast.owner)
+    before = Pattern.objects.filter(pk=mended.pk).values().get()
+    shape(project, DISC)
+    shape(project)
+    shape(project, {"kind": "heart"})
+    assert Pattern.objects.filter(project=project).values().get() == before
+    hand_in(again(uploaded), acting=cast.owner)
+    assert [step["kind"] for step in opened(project).draft.recipe.to_json()["steps"]] == ["heart"]
+    assert len(files_in(evidence)) == 1
+
+
+def test_a_drawing_that_is_used_stands_beside_what_was_there(cast: Cast, evidence: Path) -> None:
+    project = make_project(cast)
+    uploaded = bring(project, copies=3)
+    built = build(project, DISC)
+    assert (built.number, built.copies, built.state) == (2, 3, Pattern.State.DRAFT)
+    assert again(uploaded).state == Pattern.State.ASIDE
+    assert not BuilderDraft.objects.exists()
+    assert Path(evidence, str(uploaded.file.name)).exists()
+
+
+def test_many_small_changes_make_no_version_no_file_and_no_history(
+    cast: Cast, evidence: Path
 ) -> None:
     project = make_project(cast)
-    with django_capture_on_commit_callbacks(execute=True):
-        for size in range(20, 30):
-            pattern = build(project, {**DISC, "diameter": size})
-    assert [one.pk for one in Pattern.objects.all()] == [pattern.pk]
-    assert len([path for path in evidence.rglob("*") if path.is_file()]) == 1
-    assert Path(evidence, str(again(pattern).file.name)).read_bytes()
+    for size in range(20, 30):
+        now = shape(project, {**DISC, "diameter": size})
+    assert not Pattern.objects.exists()
+    assert not files_in(evidence)
     verbs = History.objects.filter(subject=subject_of(project)).values_list("verb", flat=True)
-    assert sorted(verbs) == ["pattern-built", "project-started"]
-    assert again(pattern).drawing.bounds_mm[2] - again(pattern).drawing.bounds_mm[0] > 28
+    assert list(verbs) == ["project-started"]
+    pattern = use(project, acting=cast.owner, base=now.base)
+    assert pattern.drawing.bounds_mm[2] - pattern.drawing.bounds_mm[0] > 28
+    assert len(files_in(evidence)) == 1
+
+
+def test_using_twice_is_using_once(cast: Cast) -> None:
+    project = make_project(cast)
+    base = shape(project, DISC).base
+    one = use(project, acting=cast.owner, base=base)
+    assert use(project, acting=cast.owner, base=base) == one
+    assert Pattern.objects.count() == 1
+
+
+def test_after_use_the_next_change_begins_from_that_version(cast: Cast) -> None:
+    project = make_project(cast)
+    first = build(project, DISC)
+    now = opened(project)
+    assert (now.begun_from, now.unused, now.draft.recipe) == (first, False, recipe(DISC))
+    assert now.draft.undone().recipe == Recipe()
+    second = build(project, DISC, HOLE)
+    assert (second.number, again(first).state) == (2, Pattern.State.ASIDE)
+    assert draft_of(again(first)).recipe == recipe(DISC)
 
 
 def test_the_later_window_is_refused_when_it_started_from_an_older_state(cast: Cast) -> None:
     project = make_project(cast)
-    build(project, DISC)
-    current = current_pattern(project)
-    draft, base = draft_of(current), base_of(current)
-    first = draft.changed(recipe(DISC, HOLE))
-    second = draft.changed(recipe({"kind": "heart"}))
-    kept, _ = keep(project, first, acting=cast.owner, base=base)
+    now = shape(project, DISC)
+    first = now.draft.changed(recipe(DISC, HOLE))
+    second = now.draft.changed(recipe({"kind": "heart"}))
+    keep(project, first, acting=cast.owner, base=now.base)
     with pytest.raises(ChangedMeanwhile, match="another window"):
-        keep(project, second, acting=cast.owner, base=base)
-    assert draft_of(again(kept)).recipe == first.recipe
+        keep(project, second, acting=cast.owner, base=now.base)
+    with pytest.raises(ChangedMeanwhile):
+        use(project, acting=cast.owner, base=now.base)
+    assert opened(project).draft.recipe == first.recipe
 
 
-def test_two_windows_that_both_begin_do_not_make_two_patterns(cast: Cast) -> None:
+def test_two_windows_that_both_begin_do_not_keep_two_drafts(cast: Cast) -> None:
     project = make_project(cast)
     draft = Draft().changed(recipe(DISC))
     keep(project, draft, acting=cast.owner, base="0")
     with pytest.raises(ChangedMeanwhile):
         keep(project, draft, acting=cast.owner, base="0")
-    assert Pattern.objects.count() == 1
-
-
-def test_building_after_an_uploaded_file_begins_a_version_beside_it(
-    cast: Cast, evidence: Path
-) -> None:
-    project = make_project(cast)
-    uploaded = bring(project, copies=3)
-    built = build(project, DISC)
-    assert built.number == 2
-    assert built.copies == 3
-    assert again(uploaded).state == Pattern.State.REPLACED
-    assert Path(evidence, str(uploaded.file.name)).exists()
+    assert BuilderDraft.objects.count() == 1
 
 
 def test_a_returned_pattern_is_opened_again_and_its_remark_stays(
-    cast: Cast, evidence: Path, django_capture_on_commit_callbacks: Any
+    cast: Cast, evidence: Path
 ) -> None:
     project = make_project(cast)
     pattern = build(project, DISC)
     hand_in(pattern, acting=cast.owner)
     return_pattern(pattern, acting=cast.teacher, remark="Give it a window.")
     project = fresh(project)
-    current = current_pattern(project)
-    assert draft_of(current).recipe == recipe(DISC)
-    with django_capture_on_commit_callbacks(execute=True):
-        newer = build(project, DISC, {"kind": "circle", "diameter": 9, "role": "window"})
+    assert opened(project).draft.recipe == recipe(DISC)
+    shape(project, DISC, {"kind": "circle", "diameter": 9, "role": "window"})
+    assert fresh(project).stage == Project.Stage.RETURNED
+    newer = use(project, acting=cast.owner, base=opened(project).base)
     older = again(pattern)
     assert (newer.number, newer.state) == (2, Pattern.State.DRAFT)
-    assert (older.state, older.remark) == (Pattern.State.REPLACED, "Give it a window.")
+    assert (older.state, older.remark) == (Pattern.State.ASIDE, "Give it a window.")
     assert Path(evidence, str(older.file.name)).exists()
     assert fresh(project).stage == Project.Stage.DRAWING
 
 
-def test_a_file_that_a_returned_version_shares_is_kept_as_evidence(
-    cast: Cast, evidence: Path, django_capture_on_commit_callbacks: Any
-) -> None:
-    """Naming a line of a returned pattern begins a revision with the same file and recipe."""
+def test_corrected_lines_stay_on_their_version_when_shapes_change(cast: Cast) -> None:
+    """Naming a line of a returned pattern begins a version with the same file and recipe."""
     project = make_project(cast)
     steps = (DISC, {"kind": "hole", "purpose": "rivet", "found": "here", "diameter": 3})
     pattern = build(project, *steps)
@@ -129,11 +169,9 @@ def test_a_file_that_a_returned_version_shares_is_kept_as_evidence(
     return_pattern(pattern, acting=cast.teacher, remark="Is this drilled?")
     named = relabel(again(pattern), {"2": "window"}, acting=cast.owner)
     assert named.recipe == again(pattern).recipe
-    with django_capture_on_commit_callbacks(execute=True):
-        changed = build(fresh(project), DISC)
-    assert changed.pk == named.pk
-    assert changed.relabels == {}
-    assert Path(evidence, str(again(pattern).file.name)).exists()
+    changed = build(fresh(project), DISC)
+    assert changed.number == 3
+    assert again(named).relabels == {"2": "window"}
 
 
 def test_nothing_is_left_of_a_recipe_that_cannot_be_built(cast: Cast, evidence: Path) -> None:
@@ -141,16 +179,17 @@ def test_nothing_is_left_of_a_recipe_that_cannot_be_built(cast: Cast, evidence: 
     with pytest.raises(RecipeError, match="no letter"):
         build(project, {"kind": "letters", "text": "漢"})
     assert not Pattern.objects.exists()
-    assert not [path for path in evidence.rglob("*") if path.is_file()]
+    assert not BuilderDraft.objects.exists()
+    assert not files_in(evidence)
 
 
-def test_an_empty_paper_is_kept_but_cannot_be_handed_in(cast: Cast) -> None:
+def test_an_empty_paper_is_kept_but_is_no_pattern(cast: Cast) -> None:
     project = make_project(cast)
-    build(project, DISC)
-    empty = build(project)
-    assert [finding.code for finding in empty.findings] == ["no-pieces"]
-    with pytest.raises(Refused):
-        hand_in(empty, acting=cast.owner)
+    shape(project, DISC)
+    base = shape(project).base
+    with pytest.raises(Refused, match="Nothing is on the paper"):
+        use(project, acting=cast.owner, base=base)
+    assert opened(project).draft.undone().recipe == recipe(DISC)
 
 
 def test_what_is_handed_in_or_approved_can_no_longer_be_built(cast: Cast) -> None:
@@ -175,9 +214,8 @@ def test_the_brief_decides_how_far_a_hole_lies_from_the_edge(cast: Cast) -> None
 
 def test_a_stored_draft_remembers_what_can_be_undone(cast: Cast) -> None:
     project = make_project(cast)
-    build(project, DISC)
+    shape(project, DISC)
     pattern = again(build(project, DISC, HOLE))
-    draft = draft_of(pattern)
-    assert draft.undone().recipe == recipe(DISC)
+    assert draft_of(pattern).undone().recipe == recipe(DISC)
     assert isinstance(pattern.recipe, dict)
     assert Recipe.from_json(pattern.recipe) == recipe(DISC, HOLE)

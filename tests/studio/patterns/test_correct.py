@@ -188,7 +188,7 @@ def test_correcting_a_returned_pattern_begins_a_new_version_that_carries_all(cas
     pattern.refresh_from_db()
     assert (after.number, after.state) == (2, Pattern.State.DRAFT)
     assert [change["diameter_mm"] for change in after.changes] == [2.0, 2.5]
-    assert pattern.state == Pattern.State.REPLACED
+    assert pattern.state == Pattern.State.ASIDE
     assert [change["diameter_mm"] for change in pattern.changes] == [2.0]
     assert undo(after, acting=cast.owner).drawing.pieces[0].drill_marks[0].diameter_mm == 2.0
 

@@ -57,11 +57,11 @@ def test_limits_that_changed_meanwhile_count_at_the_moment_of_handing_in(cast: C
         hand_in(stale, acting=cast.owner)
 
 
-def test_a_replaced_pattern_says_so(cast: Cast) -> None:
+def test_a_version_set_aside_says_so(cast: Cast) -> None:
     project = make_project(cast)
     first = bring(project)
     bring(project, BAR)
-    with pytest.raises(Refused, match="replaced"):
+    with pytest.raises(Refused, match="Use this one again"):
         hand_in(first, acting=cast.owner)
 
 

@@ -125,7 +125,7 @@ def test_handing_in_and_taking_back_by_button(cast: Cast) -> None:
     assert fresh(project).stage == Project.Stage.DRAWING
 
 
-def test_a_stale_page_of_a_replaced_pattern_says_so(cast: Cast) -> None:
+def test_a_stale_page_of_a_version_set_aside_says_so(cast: Cast) -> None:
     project = make_project(cast)
     old = bring(project)
     bring(project, BAR)
@@ -135,8 +135,8 @@ def test_a_stale_page_of_a_replaced_pattern_says_so(cast: Cast) -> None:
         headers={"referer": f"http://testserver{came_from}"},
         follow=True,
     )
-    assert "replaced by a newer one" in words(answer)
-    assert "There is a newer version" in words(answer)
+    assert "another one is current" in words(answer)
+    assert "pattern 2 is the current one" in words(answer)
     assert fresh(project).stage == Project.Stage.DRAWING
 
 

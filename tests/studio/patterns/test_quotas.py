@@ -115,7 +115,7 @@ def test_a_project_keeps_so_many_versions_and_no_more(
     files = [path for path in evidence.rglob("*") if path.is_file()]
     assert len(files) == project.patterns.count() == 2
     first.refresh_from_db()
-    assert first.state == Pattern.State.REPLACED
+    assert first.state == Pattern.State.ASIDE
     assert "2 versions of its pattern" in send(cast, project, LARGE)
 
 

@@ -201,12 +201,12 @@ def test_the_same_file_with_another_width_is_a_new_pattern(cast: Cast) -> None:
     assert bring(project, width_mm=25.0).number == 2
 
 
-def test_a_new_revision_replaces_the_draft_and_the_old_one_stays(cast: Cast) -> None:
+def test_a_new_version_is_current_and_the_old_one_stays_beside_it(cast: Cast) -> None:
     project = make_project(cast)
     first = bring(project)
     second = bring(project, BAR)
     first.refresh_from_db()
-    assert first.state == Pattern.State.REPLACED
+    assert first.state == Pattern.State.ASIDE
     assert second.state == Pattern.State.DRAFT
     assert [pattern.number for pattern in project.patterns.all()] == [2, 1]
 

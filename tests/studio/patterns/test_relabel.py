@@ -90,15 +90,15 @@ def test_a_handed_in_pattern_is_not_changed(cast: Cast) -> None:
         relabel(pattern, {"1": "ignore"}, acting=cast.owner)
 
 
-def test_a_replaced_pattern_says_so(cast: Cast) -> None:
+def test_a_version_set_aside_says_so(cast: Cast) -> None:
     project = make_project(cast)
     first = bring(project, RINGED)
     bring(project, BAR)
-    with pytest.raises(Refused, match="replaced"):
+    with pytest.raises(Refused, match="Use this one again"):
         relabel(first, {"1": "ignore"}, acting=cast.owner)
 
 
-def test_naming_lines_of_a_returned_pattern_begins_a_new_revision(cast: Cast) -> None:
+def test_naming_lines_of_a_returned_pattern_begins_a_new_version(cast: Cast) -> None:
     project = make_project(cast)
     returned = handed_in(project, RINGED)
     return_pattern(returned, acting=cast.teacher, remark=REMARK)
@@ -108,7 +108,7 @@ def test_naming_lines_of_a_returned_pattern_begins_a_new_revision(cast: Cast) ->
     assert after.number == 2
     assert after.state == Pattern.State.DRAFT
     assert after.remark == ""
-    assert (returned.state, returned.remark) == (Pattern.State.REPLACED, REMARK)
+    assert (returned.state, returned.remark) == (Pattern.State.ASIDE, REMARK)
     assert returned.relabels == {}
     assert fresh(project).stage == Project.Stage.DRAWING
     with after.file.open("rb") as kept:

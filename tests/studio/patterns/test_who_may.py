@@ -30,6 +30,8 @@ PAGES = [
     ("pattern_metal", "post", "pattern", 403, 409, 404, 403),
     ("pattern_hand_in", "post", "pattern", 403, 302, 404, 403),
     ("pattern_take_back", "post", "pattern", 403, 302, 404, 403),
+    ("pattern_use_again", "post", "pattern", 403, 409, 404, 403),
+    ("project_versions", "get", "project", 200, 200, 404, 404),
     ("patterns_waiting", "get", None, 200, 403, 403, 200),
     ("patterns_approve", "post", None, 409, 403, 403, 409),
     ("pattern_review", "get", "pattern", 200, 403, 403, 404),

@@ -221,7 +221,7 @@ def test_long_titles_warnings_and_corrections_never_push_a_drawing_to_another_pa
     project = world.project(world.cast.seat)
     plan = world.issued(project)
     pattern = project.patterns.get()
-    pattern.state = Pattern.State.REPLACED
+    pattern.state = Pattern.State.ASIDE
     pattern.project.title = "A title as long as a title can be. " * 2
     pattern.project.brief.title = "A brief whose title goes on. " * 4
     printer = Printer(99.25, 100.45)

@@ -55,18 +55,18 @@ def first_page(user: User) -> str:
 
 def next_text(user: User) -> str:
     (thing,) = students_day(user)
-    return thing.text
+    return f"{thing.next.title}. {thing.next.text}"
 
 
 def test_an_approved_pattern_waits_for_its_plan_then_the_plan_for_the_teacher(world: World) -> None:
     cast = world.cast
     project = world.project(cast.seat)
     assert waiting(cast.teacher) == {"Approved patterns without a plan": 1}
-    assert "place it on metal with others" in next_text(cast.owner)
+    assert "place it on metal, often together with others" in next_text(cast.owner)
 
     plan = world.plan([project])
     assert waiting(cast.teacher) == {"Cut plans to approve": 1}
-    assert "waits for your teacher" in next_text(cast.owner)
+    assert "waits for your teacher, who" in next_text(cast.owner)
 
     approve_plan(plan, acting=cast.teacher)
     assert waiting(cast.teacher) == {"Metal to hand out": 1}
@@ -75,7 +75,7 @@ def test_an_approved_pattern_waits_for_its_plan_then_the_plan_for_the_teacher(wo
     issue_plan(plan, acting=cast.teacher)
     assert waiting(cast.teacher) == {"Stopped at the bench": 1}
     (thing,) = students_day(cast.owner)
-    assert "needs the bench permit" in thing.text
+    assert "needs the bench permit" in thing.next.text
     assert thing.url.startswith("/safety/")
 
     give_permits(cast, cast.owner)
@@ -93,9 +93,9 @@ def test_the_end_of_a_wait_is_named_on_the_schools_clock(world: World, clock: An
 
     (thing,) = students_day(cast.owner)
     assert thing.waiting
-    assert thing.until == project.bench_steps.get(kind="dry").wait_until
+    assert thing.next.until == project.bench_steps.get(kind="dry").wait_until
     page = first_page(cast.teacher)
-    local = thing.until.astimezone(dt.timezone(dt.timedelta(hours=-4)))
+    local = thing.next.until.astimezone(dt.timezone(dt.timedelta(hours=-4)))
     assert f"{local:%H:%M}" in page
 
 

@@ -1,0 +1,139 @@
+"""All versions of a project's pattern side by side, at one scale, and using one of them again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from classroom.models import School
+from classroom.permissions import Action, Visit, requires
+from classroom.units import Units, format_length
+from studio import queries
+from studio.models import Pattern, Project
+from studio.steps.start_project import why_shut
+from studio.steps.versions import OPEN_STAGES, use_again
+
+from .pattern_crumbs import pattern_crumbs
+from .pattern_picture import Thumbnail, thumbnail
+from .stages import PATTERN_WORDS, StageWords
+
+ON_THE_PROJECTS_PAGE = 4
+ON_A_PAGE = 12
+
+
+@dataclass(frozen=True, slots=True)
+class VersionCard:
+    """One version with its picture; all cards of a page are drawn at the same scale."""
+
+    pattern: Pattern
+    words: StageWords
+    thumb: Thumbnail | None
+    size: str
+    stops: int
+    made_how: str
+    may_use_again: bool
+
+    @property
+    def is_current(self) -> bool:
+        return self.pattern.is_current
+
+
+def may_change_versions(project: Project, *, student: bool) -> bool:
+    return student and project.stage in OPEN_STAGES and not why_shut(project)
+
+
+def newest_versions(project: Project) -> QuerySet[Pattern]:
+    """Newest first; what was read out of each file stays where it is."""
+    return project.patterns.defer("tracing", "relabels", "changes", "recipe").select_related(
+        "reviewed_by"
+    )
+
+
+def version_cards(
+    patterns: Iterable[Pattern], school: School, *, may_change: bool
+) -> list[VersionCard]:
+    found = list(patterns)
+    span = max((_span(one) for one in found), default=0.0)
+    mine = Pattern.objects.filter(pk__in=[one.pk for one in found])
+    built = set(mine.filter(recipe__isnull=False).values_list("pk", flat=True))
+    corrected = set(mine.exclude(changes=[], relabels={}).values_list("pk", flat=True))
+    return [
+        _card(one, span, school, _made_how(one, one.pk in built, one.pk in corrected), may_change)
+        for one in found
+    ]
+
+
+def _card(
+    pattern: Pattern, span: float, school: School, made_how: str, may_change: bool
+) -> VersionCard:
+    drawing = pattern.drawing
+    size = ""
+    if drawing.pieces:
+        x0, y0, x1, y1 = drawing.bounds_mm
+        units = Units(school.units)
+        size = f"{format_length(x1 - x0, units)} × {format_length(y1 - y0, units)}"
+    return VersionCard(
+        pattern=pattern,
+        words=version_words(pattern),
+        thumb=thumbnail(pattern, large=True, span_mm=span),
+        size=size,
+        stops=len(pattern.stops),
+        made_how=made_how,
+        may_use_again=may_change and not pattern.is_current,
+    )
+
+
+def version_words(pattern: Pattern) -> StageWords:
+    """A version set aside that carries a remark was returned first; that is what matters."""
+    if not pattern.is_current and pattern.reviewed_at is not None:
+        return PATTERN_WORDS["returned"]
+    return PATTERN_WORDS[pattern.state]
+
+
+def _made_how(pattern: Pattern, built: bool, corrected: bool) -> str:
+    said = "built from shapes" if built else pattern.file_name
+    return f"{said}, then corrected" if corrected else said
+
+
+def _span(pattern: Pattern) -> float:
+    drawing = pattern.drawing
+    if not drawing.pieces:
+        return 0.0
+    x0, y0, x1, y1 = drawing.bounds_mm
+    return max(x1 - x0, y1 - y0)
+
+
+@requires(Action.SEE_PROJECT)
+@require_GET
+def project_versions(request: Visit, pk: int) -> HttpResponse:
+    project = queries.project_for(request.user, pk)
+    page = Paginator(newest_versions(project), ON_A_PAGE).get_page(request.GET.get("page"))
+    may_change = may_change_versions(project, student=request.user.is_student)
+    context: dict[str, Any] = {
+        "project": project,
+        "brief": project.brief,
+        "page": page,
+        "cards": version_cards(page, request.user.school, may_change=may_change),
+        "may_change": may_change,
+        "crumbs": pattern_crumbs(request, project, "Every version"),
+    }
+    return render(request, "studio/patterns/versions.html", context)
+
+
+@requires(Action.DRAW_PATTERN)
+@require_POST
+def pattern_use_again(request: Visit, pk: int) -> HttpResponse:
+    pattern = queries.pattern_for(request.user, pk)
+    after = use_again(pattern, acting=request.user)
+    messages.success(
+        request, f"Pattern {after.number} is the current one again. The others are kept."
+    )
+    return redirect("pattern", pk=after.pk)
