@@ -60,9 +60,9 @@ def with_what_counts(projects: QuerySet[Project]) -> QuerySet[Project]:
         # What a page says in a sentence needs no drawing: a scan's lines are half a megabyte.
         Prefetch(
             "patterns",
-            Pattern.objects.current().defer(
-                "tracing", "relabels", "changes", "recipe", "drawing_json"
-            ),
+            Pattern.objects.current()
+            .with_how_made()
+            .defer("tracing", "relabels", "changes", "recipe", "drawing_json"),
             to_attr="current_patterns",
         ),
         "bench_steps",
@@ -84,11 +84,10 @@ def whats_next(projects: Sequence[Project], asking: User) -> dict[int, WhatsNext
     on_bench = {pk: _bench(on) for pk, (on, _) in benches.items()}
     topics = _topics(asking, on_bench.values())
     busy = _others_at_work(projects)
-    built = _built(projects)
     found: dict[int, WhatsNext] = {}
     for project in projects:
         bench, permit = on_bench.get(project.pk, (None, ""))
-        standing = _standing(project, bench, busy, built)
+        standing = _standing(project, bench, busy)
         answer = (next_for_teacher if asking.is_teacher else next_for_student)(standing)
         url = _url(answer.place, project, topics.get(permit))
         home = reverse("project", args=[project.pk])
@@ -96,9 +95,7 @@ def whats_next(projects: Sequence[Project], asking: User) -> dict[int, WhatsNext
     return found
 
 
-def _standing(
-    project: Project, bench: BenchNow | None, busy: Mapping[int, int], built: frozenset[int]
-) -> Standing:
+def _standing(project: Project, bench: BenchNow | None, busy: Mapping[int, int]) -> Standing:
     share = _share(project)
     others = 0
     if share is not None and project.stage == Stage.MADE:
@@ -109,7 +106,7 @@ def _standing(
         left=HAS_LEFT if project.seat.left_at is not None else "",
         shut=why_shut(project),
         metal_chosen=project.metal_id is not None,
-        pattern=_pattern_now(_current(project), built),
+        pattern=_pattern_now(_current(project)),
         building=hasattr(project, "builder_draft"),
         has_plan=share is not None,
         placing=share is not None and share.plan.state == CutPlan.State.PLACING,
@@ -118,13 +115,13 @@ def _standing(
     )
 
 
-def _pattern_now(pattern: Pattern | None, built: frozenset[int]) -> PatternNow | None:
+def _pattern_now(pattern: Pattern | None) -> PatternNow | None:
     if pattern is None:
         return None
     return PatternNow(
         number=pattern.number,
         stops=len(pattern.stops),
-        built=pattern.pk in built,
+        built=pattern.was_built and not pattern.was_corrected,  # type: ignore[attr-defined]
         remark=pattern.remark,
     )
 
@@ -151,13 +148,6 @@ def _topics(asking: User, benches: Iterable[tuple[BenchNow | None, str]]) -> dic
     return dict(
         Topic.objects.filter(school=asking.school, code__in=codes).values_list("code", "pk")
     )
-
-
-def _built(projects: Sequence[Project]) -> frozenset[int]:
-    """Current versions that are as they were built from shapes, with no line corrected."""
-    pks = [one.pk for project in projects if (one := _current(project)) is not None]
-    rows = Pattern.objects.filter(pk__in=pks, recipe__isnull=False, changes=[], relabels={})
-    return frozenset(rows.values_list("pk", flat=True))
 
 
 def _others_at_work(projects: Sequence[Project]) -> dict[int, int]:

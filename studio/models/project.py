@@ -9,7 +9,7 @@ from typing import Any, Self
 from django.core.files.storage import storages
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import ExpressionWrapper, Q
 from django.utils.translation import gettext as _
 
 from classroom.models import Seat, User
@@ -74,6 +74,18 @@ class PatternQuerySet(models.QuerySet["Pattern"]):
     def current(self) -> Self:
         """Of each project the one version that counts, if it has any."""
         return self.exclude(state=Pattern.State.ASIDE)
+
+    def with_how_made(self) -> Self:
+        """With `was_built` (from shapes) and `was_corrected` (a line changed or named since), so
+        that neither recipe nor changes have to be fetched, which are large."""
+        return self.annotate(
+            was_built=_whether(Q(recipe__isnull=False)),
+            was_corrected=_whether(~Q(changes=[], relabels={})),
+        )
+
+
+def _whether(condition: Q) -> ExpressionWrapper[Q]:
+    return ExpressionWrapper(condition, output_field=models.BooleanField())
 
 
 class Pattern(models.Model):

@@ -27,8 +27,8 @@ from .stages import PATTERN_WORDS, trail, words_of
 from .versions import (
     ON_THE_PROJECTS_PAGE,
     may_change_versions,
-    newest_versions,
     version_cards,
+    versions_of,
 )
 
 Stage = Project.Stage
@@ -51,18 +51,11 @@ def project_start(request: Visit, brief_pk: int) -> HttpResponse:
 def project_page(request: Visit, pk: int) -> HttpResponse:
     project = get_object_or_404(with_what_counts(queries.projects_for(request.user)), pk=pk)
     following = whats_next([project], request.user)[pk]
-    current = (
-        project.patterns.current()
-        .defer("tracing", "relabels", "changes")
-        .select_related("reviewed_by")
-        .first()
-    )
-    versions = list(newest_versions(project)[:ON_THE_PROJECTS_PAGE])
+    versions = list(versions_of(project)[:ON_THE_PROJECTS_PAGE])
+    current = versions[0] if versions else None
     may_change = may_change_versions(project, student=request.user.is_student)
-    if current is not None:
-        current.project = project
-        if current not in versions:
-            versions = [current, *versions[:-1]]
+    for one in versions:
+        one.project = project
     share = project.plan_shares.filter(live=True).select_related("plan").defer("plan__job").first()
     plan = share.plan if share else None
     quotes = list(Quote.objects.filter(project=project).prefetch_related("lines"))

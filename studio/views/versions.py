@@ -8,7 +8,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import QuerySet
+from django.db.models import Case, QuerySet, When
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
@@ -50,30 +50,23 @@ def may_change_versions(project: Project, *, student: bool) -> bool:
     return student and project.stage in OPEN_STAGES and not why_shut(project)
 
 
-def newest_versions(project: Project) -> QuerySet[Pattern]:
-    """Newest first; what was read out of each file stays where it is."""
-    return project.patterns.defer("tracing", "relabels", "changes", "recipe").select_related(
-        "reviewed_by"
-    )
+def versions_of(project: Project) -> QuerySet[Pattern]:
+    """The current one first, then the newest; what was read out of each file stays where it is."""
+    light = project.patterns.defer("tracing", "relabels", "changes", "recipe")
+    aside = Case(When(state=Pattern.State.ASIDE, then=1), default=0)
+    return light.with_how_made().select_related("reviewed_by").order_by(aside, "-number")
 
 
 def version_cards(
     patterns: Iterable[Pattern], school: School, *, may_change: bool
 ) -> list[VersionCard]:
+    """`patterns` come from `versions_of`."""
     found = list(patterns)
     span = max((_span(one) for one in found), default=0.0)
-    mine = Pattern.objects.filter(pk__in=[one.pk for one in found])
-    built = set(mine.filter(recipe__isnull=False).values_list("pk", flat=True))
-    corrected = set(mine.exclude(changes=[], relabels={}).values_list("pk", flat=True))
-    return [
-        _card(one, span, school, _made_how(one, one.pk in built, one.pk in corrected), may_change)
-        for one in found
-    ]
+    return [_card(one, span, school, may_change) for one in found]
 
 
-def _card(
-    pattern: Pattern, span: float, school: School, made_how: str, may_change: bool
-) -> VersionCard:
+def _card(pattern: Pattern, span: float, school: School, may_change: bool) -> VersionCard:
     drawing = pattern.drawing
     size = ""
     if drawing.pieces:
@@ -86,7 +79,7 @@ def _card(
         thumb=thumbnail(pattern, large=True, span_mm=span),
         size=size,
         stops=len(pattern.stops),
-        made_how=made_how,
+        made_how=_made_how(pattern),
         may_use_again=may_change and not pattern.is_current,
     )
 
@@ -98,9 +91,9 @@ def version_words(pattern: Pattern) -> StageWords:
     return PATTERN_WORDS[pattern.state]
 
 
-def _made_how(pattern: Pattern, built: bool, corrected: bool) -> str:
-    said = "built from shapes" if built else pattern.file_name
-    return f"{said}, then corrected" if corrected else said
+def _made_how(pattern: Pattern) -> str:
+    said = "built from shapes" if pattern.was_built else pattern.file_name  # type: ignore[attr-defined]
+    return f"{said}, then corrected" if pattern.was_corrected else said  # type: ignore[attr-defined]
 
 
 def _span(pattern: Pattern) -> float:
@@ -115,7 +108,7 @@ def _span(pattern: Pattern) -> float:
 @require_GET
 def project_versions(request: Visit, pk: int) -> HttpResponse:
     project = queries.project_for(request.user, pk)
-    page = Paginator(newest_versions(project), ON_A_PAGE).get_page(request.GET.get("page"))
+    page = Paginator(versions_of(project), ON_A_PAGE).get_page(request.GET.get("page"))
     may_change = may_change_versions(project, student=request.user.is_student)
     context: dict[str, Any] = {
         "project": project,

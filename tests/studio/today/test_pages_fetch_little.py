@@ -23,6 +23,7 @@ from tests.studio.plans.making import a_class
 LINES = {"studio_pattern.tracing", "studio_pattern.changes"}
 DRAWING = {"studio_pattern.drawing_json"}
 JOB = {"studio_cutplan.job"}
+BROUGHT = r'(?:^SELECT (?:DISTINCT )?|, )"(\w+)"\."(\w+)"(?=,| AS |$)'
 ANSWER = {"studio_cutplan.answer"}
 
 
@@ -39,7 +40,8 @@ def world(cast: Cast) -> World:
 
 
 def fetched(user: User, path: str) -> set[str]:
-    """The columns that the page's queries ask for, as table.column."""
+    """The columns that the page's queries bring, as table.column; what the database compares in
+    its own place is not brought."""
     client = Client()
     client.force_login(user, backend="classroom.signin.PassphraseBackend")
     with CaptureQueriesContext(connection) as queries:
@@ -47,7 +49,7 @@ def fetched(user: User, path: str) -> set[str]:
     columns: set[str] = set()
     for query in queries.captured_queries:
         asked = query["sql"].partition(" FROM ")[0]
-        columns |= {".".join(pair) for pair in re.findall(r'"(\w+)"\."(\w+)"', asked)}
+        columns |= {".".join(pair) for pair in re.findall(BROUGHT, asked)}
     return columns
 
 
