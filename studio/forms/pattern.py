@@ -85,7 +85,7 @@ class _WithMetal(forms.Form):
 
 
 class PatternForm(KeptFileForm, _WithMetal):
-    """A new revision of the project's pattern; `kept` is a file from an earlier try."""
+    """A new version of the project's pattern; `kept` is a file from an earlier try."""
 
     file = forms.FileField(
         label="Choose your pattern",

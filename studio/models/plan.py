@@ -72,7 +72,7 @@ class CutPlan(models.Model):
 
 
 class PlanProject(models.Model):
-    """A project in a plan, with the pattern revision that was placed."""
+    """A project in a plan, with the version of its pattern that was placed."""
 
     plan = models.ForeignKey(CutPlan, on_delete=models.PROTECT, related_name="shares")
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="plan_shares")

@@ -122,6 +122,6 @@ def _move_projects(plan: CutPlan) -> None:
     ).update(stage=Project.Stage.PLANNED, stage_since=timezone.now())
     if moved != shares.count():
         raise Refused(
-            "A project of this plan has moved on meanwhile (its pattern was returned or replaced). "
+            "A project of this plan has moved on meanwhile (its pattern was returned). "
             "Place the pieces again without it."
         )

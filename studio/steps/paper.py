@@ -1,7 +1,7 @@
 """The small picture of a scanned or photographed sheet, kept beside the file it was read from.
 
 It lies in the private store under the file's own name with another ending, so that every
-revision made from one file shares it and no row has to know of it.
+version made from one file shares it and no row has to know of it.
 """
 
 from __future__ import annotations

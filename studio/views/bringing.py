@@ -32,7 +32,7 @@ from .pattern_crumbs import pattern_crumbs
 
 @requires(Action.DRAW_PATTERN)
 def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
-    """The form for a new revision; a worker reads the file, and what came of it is shown here.
+    """The form for a new version; a worker reads the file, and what came of it is shown here.
 
     A file whose size is not known leads to one more question.
     """

@@ -1,6 +1,6 @@
 """What a reader hands over: the lines of a file in millimetres, before anything is recognised.
 
-A tracing is stored with the pattern's revision, so it goes to JSON and back without change,
+A tracing is stored with the pattern's version, so it goes to JSON and back without change,
 and a student's re-labels name its lines by id.
 """
 
