@@ -9,20 +9,13 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
+from classroom.languages import SAY
 from classroom.models import User
 
-from .core.standing import Next, Place, Turn
+from .core.standing import Next, Turn, not_begun
 from .models import Brief, Project
 from .queries import briefs_for, projects_for
 from .standings import whats_next, with_what_counts
-
-NOT_BEGUN = Next(
-    Turn.YOURS,
-    "You have not begun yet",
-    "Read the brief, then start your project.",
-    "Read the brief",
-    Place.PROJECT,
-)
 
 
 @dataclass(frozen=True)
@@ -56,7 +49,7 @@ def students_day(user: User) -> list[NextThing]:
     ]
     begun = {project.brief_id for project in projects}
     entries += [
-        NextThing(brief.title, brief, NOT_BEGUN, reverse("brief", args=[brief.pk]))
+        NextThing(brief.title, brief, not_begun(SAY), reverse("brief", args=[brief.pk]))
         for brief in briefs_for(user).filter(closed_at=None, course__closed_at=None)
         if brief.pk not in begun
     ]

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from django.db.models import Prefetch, QuerySet
 from django.urls import reverse
 
+from classroom.languages import SAY
 from classroom.models import Topic, User
 
 from . import bench_rules
@@ -30,6 +31,7 @@ from .steps.bench_situation import situations
 from .steps.start_project import HAS_LEFT, why_shut
 
 Stage = Project.Stage
+WITH = ("brief__course", "seat__student", "metal")
 AT_WORK = (Stage.PLANNED, Stage.AT_BENCH)
 
 
@@ -88,11 +90,17 @@ def whats_next(projects: Sequence[Project], asking: User) -> dict[int, WhatsNext
     for project in projects:
         bench, permit = on_bench.get(project.pk, (None, ""))
         standing = _standing(project, bench, busy)
-        answer = (next_for_teacher if asking.is_teacher else next_for_student)(standing)
+        answer = (next_for_teacher if asking.is_teacher else next_for_student)(standing, SAY)
         url = _url(answer.place, project, topics.get(permit))
         home = reverse("project", args=[project.pk])
         found[project.pk] = WhatsNext(answer, url or home, bool(url))
     return found
+
+
+def next_on(project: Project, asking: User) -> WhatsNext:
+    """For one project that was fetched for another purpose."""
+    rows = with_what_counts(Project.objects.filter(pk=project.pk).select_related(*WITH))
+    return whats_next(list(rows), asking)[project.pk]
 
 
 def _standing(project: Project, bench: BenchNow | None, busy: Mapping[int, int]) -> Standing:

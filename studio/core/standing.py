@@ -10,6 +10,8 @@ import datetime as dt
 from dataclasses import dataclass
 from enum import StrEnum
 
+from inventory.metals import ENGLISH, Say
+
 
 class Stage(StrEnum):
     """The stages of a project, as they are stored."""
@@ -106,232 +108,268 @@ class Next:
 YOURS, WAITING, DONE = Turn.YOURS, Turn.WAITING, Turn.DONE
 
 
-def next_for_student(now: Standing) -> Next:
+def next_for_student(now: Standing, say: Say = ENGLISH) -> Next:
     """What the project's own student does next."""
     if now.left and now.stage != Stage.CLOSED:
-        return Next(WAITING, "Left the course", now.left, "See your project", Place.PROJECT)
+        return _has_left(now, say)
     match now.stage:
         case Stage.DRAWING | Stage.RETURNED:
-            return _draws(now)
+            return _draws(now, say)
         case Stage.HANDED_IN:
             return Next(
                 WAITING,
-                "Your teacher looks at your pattern",
-                "Until then you can take it back on its page.",
-                "See your pattern",
+                say("Your teacher looks at your pattern"),
+                say("Until then you can take it back on its page."),
+                say("See your pattern"),
                 Place.PATTERN,
             )
         case Stage.APPROVED:
-            return _is_placed(now)
+            return _is_placed(now, say)
         case Stage.PLANNED:
             return Next(
                 YOURS,
-                "Fetch your metal",
-                "Your cut plan is approved and the metal is reserved. Your teacher hands it out.",
-                "See the cut plan",
+                say("Fetch your metal"),
+                say(
+                    "Your cut plan is approved and the metal is reserved. Your teacher hands it "
+                    "out."
+                ),
+                say("See the cut plan"),
                 Place.PLAN,
             )
         case Stage.BENCH:
-            return _saws(now)
+            return _saws(now, say)
         case Stage.MADE:
-            return _brings_back(now)
+            return _brings_back(now, say)
         case _:
             return Next(
                 DONE,
-                "Finished",
-                "Your piece is made and its metal settled. See what it used and cost.",
-                "See your costs",
+                say("Finished"),
+                say("Your piece is made and its metal settled. See what it used and cost."),
+                say("See your costs"),
                 Place.PROJECT,
             )
 
 
-def _draws(now: Standing) -> Next:
+def not_begun(say: Say = ENGLISH) -> Next:
+    """What a student does about a brief without a project."""
+    return Next(
+        YOURS,
+        say("You have not begun yet"),
+        say("Read the brief, then start your project."),
+        say("Read the brief"),
+        Place.PROJECT,
+    )
+
+
+def _has_left(now: Standing, say: Say) -> Next:
+    title, label = say("Left the course"), say("See the project")
+    return Next(WAITING, title, say(now.left), label, Place.PROJECT)
+
+
+def _draws(now: Standing, say: Say) -> Next:
     if now.shut:
-        return Next(WAITING, "No more patterns here", now.shut, "See your project", Place.PROJECT)
+        title, label = say("No more patterns here"), say("See your project")
+        return Next(WAITING, title, say(now.shut), label, Place.PROJECT)
     pattern = now.pattern
     if pattern is None and now.building:
         return Next(
             YOURS,
-            "Go on building",
-            "Your shapes are kept. Press “Use this drawing” when they are as you want them.",
-            "Go on building",
+            say("Go on building"),
+            say("Your shapes are kept. Press “Use this drawing” when they are as you want them."),
+            say("Go on building"),
             Place.BUILD,
         )
     if pattern is None:
         return Next(
             YOURS,
-            "Bring your pattern",
-            "Draw the outline of your piece and its windows and upload it, on paper or as a file; "
-            "or build it from shapes here.",
-            "Bring a pattern",
+            say("Bring your pattern"),
+            say(
+                "Draw the outline of your piece and its windows and upload it, on paper or as a "
+                "file; or build it from shapes here."
+            ),
+            say("Bring a pattern"),
             Place.UPLOAD,
         )
     if now.stage == Stage.RETURNED:
-        return _mends(pattern)
+        return _mends(pattern, say)
     if pattern.stops:
-        places = "1 place" if pattern.stops == 1 else f"{pattern.stops} places"
-        text = f"{places} must be mended before you can hand it in."
+        text = say.count_of(
+            "%(count)s place must be mended before you can hand it in.",
+            "%(count)s places must be mended before you can hand it in.",
+            pattern.stops,
+        ) % {"count": pattern.stops}
+        title = say("Mend the stops")
         if pattern.built:
-            return Next(YOURS, "Mend the stops", text, "Change the shapes", Place.BUILD)
-        return Next(YOURS, "Mend the stops", text, "See what to mend", Place.PATTERN)
+            return Next(YOURS, title, text, say("Change the shapes"), Place.BUILD)
+        return Next(YOURS, title, text, say("See what to mend"), Place.PATTERN)
     if not now.metal_chosen:
-        text = "It has no stop. Say which metal it is for, then hand it in."
-        return Next(YOURS, "Choose the metal", text, "Choose the metal", Place.PATTERN)
-    text = "It has no stop. Look at it once more, then hand it in."
-    return Next(YOURS, "Hand your pattern in", text, "Look and hand in", Place.PATTERN)
+        title = say("Choose the metal")
+        text = say("It has no stop. Say which metal it is for, then hand it in.")
+        return Next(YOURS, title, text, title, Place.PATTERN)
+    text = say("It has no stop. Look at it once more, then hand it in.")
+    return Next(YOURS, say("Hand your pattern in"), text, say("Look and hand in"), Place.PATTERN)
 
 
-def _mends(pattern: PatternNow) -> Next:
-    returned = f"Your teacher returned pattern {pattern.number}. Read the remark, then "
+def _mends(pattern: PatternNow, say: Say) -> Next:
+    title = say("Mend your pattern")
+    number = {"number": pattern.number}
     if pattern.built:
-        return Next(
-            YOURS,
-            "Mend your pattern",
-            returned + "change the shapes and use the new drawing.",
-            "Change the shapes",
-            Place.BUILD,
-            quote=pattern.remark,
+        text = say(
+            "Your teacher returned pattern %(number)s. Read the remark, then change the shapes "
+            "and use the new drawing."
         )
-    return Next(
-        YOURS,
-        "Mend your pattern",
-        returned + "correct its lines here, or upload a mended drawing.",
-        "See what to mend",
-        Place.PATTERN,
-        quote=pattern.remark,
+        label = say("Change the shapes")
+        return Next(YOURS, title, text % number, label, Place.BUILD, quote=pattern.remark)
+    text = say(
+        "Your teacher returned pattern %(number)s. Read the remark, then correct its lines here, "
+        "or upload a mended drawing."
     )
+    label = say("See what to mend")
+    return Next(YOURS, title, text % number, label, Place.PATTERN, quote=pattern.remark)
 
 
-def _is_placed(now: Standing) -> Next:
+def _is_placed(now: Standing, say: Say) -> Next:
     if not now.has_plan:
         return Next(
             WAITING,
-            "Your pattern is approved",
-            "Your teacher will place it on metal, often together with others.",
-            "See your project",
+            say("Your pattern is approved"),
+            say("Your teacher will place it on metal, often together with others."),
+            say("See your project"),
             Place.PROJECT,
         )
     if now.placing:
         return Next(
             WAITING,
-            "Your pieces are being placed on the metal",
-            "You can watch. Your teacher decides on the plan when it is done.",
-            "Watch",
+            say("Your pieces are being placed on the metal"),
+            say("You can watch. Your teacher decides on the plan when it is done."),
+            say("Watch"),
             Place.PLAN,
         )
     return Next(
         WAITING,
-        "Your cut plan is ready",
-        "It waits for your teacher, who approves it or tries again.",
-        "See the cut plan",
+        say("Your cut plan is ready"),
+        say("It waits for your teacher, who approves it or tries again."),
+        say("See the cut plan"),
         Place.PLAN,
     )
 
 
-def _saws(now: Standing) -> Next:
-    step = now.bench
+def _saws(now: Standing, say: Say) -> Next:
+    step, label = now.bench, say("See the step")
     if step is None:
-        return Next(WAITING, "All steps are signed", "", "See the bench", Place.BENCH)
+        return _all_signed(say)
     match step.phase:
         case "to check":
-            text = "Show it to your teacher, who checks and signs it."
-            return Next(WAITING, step.title, text, "See the step", Place.BENCH)
+            text = say("Show it to your teacher, who checks and signs it.")
+            return Next(WAITING, step.title, text, label, Place.BENCH)
         case "waiting":
-            text = f"{step.title}: not ready yet."
-            return Next(WAITING, step.title, text, "See the step", Place.BENCH, until=step.until)
+            text = say("%(step)s: not ready yet.") % {"step": step.title}
+            return Next(WAITING, step.title, text, label, Place.BENCH, until=step.until)
         case "blocked" if step.permit:
-            text = (
-                f"“{step.title}” needs the bench permit “{step.permit}”. Read its lesson, then "
-                "show your teacher what it asks for."
-            )
-            return Next(YOURS, "A permit is missing", text, "Read the lesson", Place.LESSON)
+            text = say(
+                "“%(step)s” needs the bench permit “%(permit)s”. Read its lesson, then show your "
+                "teacher what it asks for."
+            ) % {"step": step.title, "permit": step.permit}
+            title, label = say("A permit is missing"), say("Read the lesson")
+            return Next(YOURS, title, text, label, Place.LESSON)
         case _:
-            title = f"Next at the bench: {step.title}"
-            text = "Its cautions and what to do stand on the bench page."
-            return Next(YOURS, title, text, "Go to the bench", Place.BENCH)
+            title = say("Next at the bench: %(step)s") % {"step": step.title}
+            text = say("Its cautions and what to do stand on the bench page.")
+            return Next(YOURS, title, text, say("Go to the bench"), Place.BENCH)
 
 
-def _brings_back(now: Standing) -> Next:
+def _all_signed(say: Say) -> Next:
+    return Next(WAITING, say("All steps are signed"), "", say("See the bench"), Place.BENCH)
+
+
+def _brings_back(now: Standing, say: Say) -> Next:
+    title, label = say("Made!"), say("See your project")
     if now.others_at_work:
-        return Next(
-            WAITING,
-            "Made!",
-            f"{_others(now.others_at_work)} from the same metal, so it stays with them. Your scrap "
-            "goes to your teacher; the rest comes back when everybody is done.",
-            "See your project",
-            Place.PROJECT,
-        )
-    return Next(
-        YOURS,
-        "Made!",
-        "Bring the metal that is left and your scrap to your teacher.",
-        "See your project",
-        Place.PROJECT,
-    )
+        text = say.count_of(
+            "%(count)s other still saws from the same metal, so it stays with them. Bring your "
+            "scrap to your teacher; the metal comes back when everybody is done.",
+            "%(count)s others still saw from the same metal, so it stays with them. Bring your "
+            "scrap to your teacher; the metal comes back when everybody is done.",
+            now.others_at_work,
+        ) % {"count": now.others_at_work}
+        return Next(WAITING, title, text, label, Place.PROJECT)
+    text = say("Bring the metal that is left and your scrap to your teacher.")
+    return Next(YOURS, title, text, label, Place.PROJECT)
 
 
-def _others(count: int) -> str:
-    return "1 other still saws" if count == 1 else f"{count} others still saw"
-
-
-def next_for_teacher(now: Standing) -> Next:
+def next_for_teacher(now: Standing, say: Say = ENGLISH) -> Next:
     """What a teacher of the course does next about the project."""
-    who = now.student
     if now.left and now.stage != Stage.CLOSED:
-        return Next(WAITING, "Left the course", now.left, "", Place.PROJECT)
+        return _has_left(now, say)
+    who = {"student": now.student}
+    to_plan, see_pattern = say("To the cut plan"), say("See the pattern")
     match now.stage:
         case Stage.DRAWING:
-            title = "The pattern is being drawn"
-            label = "See the pattern" if now.pattern else ""
-            return Next(WAITING, title, f"{who} has not handed it in.", label, Place.PATTERN)
+            title = say("The pattern is being drawn")
+            text = say("%(student)s has not handed it in.") % who
+            return Next(WAITING, title, text, see_pattern if now.pattern else "", Place.PATTERN)
         case Stage.RETURNED:
-            title, text = "The pattern is being mended", f"You returned it to {who}."
-            return Next(WAITING, title, text, "See the pattern", Place.PATTERN)
+            title = say("The pattern is being mended")
+            text = say("You returned it to %(student)s.") % who
+            return Next(WAITING, title, text, see_pattern, Place.PATTERN)
         case Stage.HANDED_IN:
-            text = f"{who} is waiting for your answer."
-            return Next(YOURS, "Look at the pattern", text, "Review the pattern", Place.REVIEW)
+            text = say("%(student)s is waiting for your answer.") % who
+            title, label = say("Look at the pattern"), say("Review the pattern")
+            return Next(YOURS, title, text, label, Place.REVIEW)
         case Stage.APPROVED if not now.has_plan:
-            text = "The pattern is approved, and no cut plan holds it yet."
-            return Next(YOURS, "Place it on metal", text, "Make a cut plan", Place.NEW_PLAN)
+            text = say("The pattern is approved, and no cut plan holds it yet.")
+            title, label = say("Place it on metal"), say("Make a cut plan")
+            return Next(YOURS, title, text, label, Place.NEW_PLAN)
         case Stage.APPROVED if now.placing:
-            text = "The plan can be decided on when the placing is done, or stopped before."
-            title = "The pieces are being placed"
-            return Next(WAITING, title, text, "To the cut plan", Place.PLAN)
+            title = say("The pieces are being placed")
+            text = say("The plan can be decided on when the placing is done, or stopped before.")
+            return Next(WAITING, title, text, to_plan, Place.PLAN)
         case Stage.APPROVED:
-            text = "Approve the plan to reserve the metal and set the money aside."
-            return Next(YOURS, "Look at the cut plan", text, "To the cut plan", Place.PLAN)
+            text = say("Approve the plan to reserve the metal and set the money aside.")
+            return Next(YOURS, say("Look at the cut plan"), text, to_plan, Place.PLAN)
         case Stage.PLANNED:
-            text = "The metal is reserved and the money set aside."
-            return Next(YOURS, "Hand out the metal", text, "To the cut plan", Place.PLAN)
+            text = say("The metal is reserved and the money set aside.")
+            return Next(YOURS, say("Hand out the metal"), text, to_plan, Place.PLAN)
         case Stage.BENCH:
-            return _looks_after(now)
-        case Stage.MADE if now.others_at_work:
-            text = f"{_others(now.others_at_work)} from the same metal."
-            return Next(WAITING, "The piece is made", text, "To the cut plan", Place.PLAN)
+            return _looks_after(now, say)
         case Stage.MADE:
-            text = "The piece is made. Offcuts go to the rack, scrap is weighed."
-            title = "Take the metal back"
-            return Next(YOURS, title, text, "Take the metal back", Place.METAL_BACK)
+            return _takes_back(now, say)
         case _:
-            text = "The metal is settled."
-            return Next(DONE, "Closed", text, "See the cut plan", Place.PLAN)
+            label = say("See the cut plan")
+            return Next(DONE, say("Closed"), say("The metal is settled."), label, Place.PLAN)
 
 
-def _looks_after(now: Standing) -> Next:
-    step = now.bench
+def _looks_after(now: Standing, say: Say) -> Next:
+    step, label = now.bench, say("See the step")
     if step is None:
-        return Next(WAITING, "All steps are signed", "", "See the bench", Place.BENCH)
+        return _all_signed(say)
+    words = {"student": now.student, "step": step.title, "permit": step.permit}
     if step.phase == "to check":
-        text = f"{now.student} asks for your signature."
-        return Next(YOURS, f"Check and sign: {step.title}", text, "See the step", Place.BENCH)
+        title = say("Check and sign: %(step)s") % words
+        text = say("%(student)s asks for your signature.") % words
+        return Next(YOURS, title, text, label, Place.BENCH)
     if step.phase == "blocked":
-        text = f"{step.title} cannot begin."
+        title = say("%(student)s is stopped at the bench") % words
+        text = say("“%(step)s” cannot begin.") % words
         if step.permit:
-            text = f"{step.title} needs the bench permit “{step.permit}”."
-        title = f"{now.student} is stopped at the bench"
-        return Next(YOURS, title, text, "See the step", Place.BENCH)
-    title = f"At the bench: {step.title}"
-    return Next(WAITING, title, "", "See the step", Place.BENCH, until=step.until)
+            text = say("“%(step)s” needs the bench permit “%(permit)s”.") % words
+        return Next(YOURS, title, text, label, Place.BENCH)
+    title = say("At the bench: %(step)s") % words
+    return Next(WAITING, title, "", label, Place.BENCH, until=step.until)
+
+
+def _takes_back(now: Standing, say: Say) -> Next:
+    if now.others_at_work:
+        text = say.count_of(
+            "%(count)s other still saws from the same metal.",
+            "%(count)s others still saw from the same metal.",
+            now.others_at_work,
+        ) % {"count": now.others_at_work}
+        title, label = say("The piece is made"), say("To the cut plan")
+        return Next(WAITING, title, text, label, Place.PLAN)
+    title = say("Take the metal back")
+    text = say("The piece is made. Offcuts go to the rack, scrap is weighed.")
+    return Next(YOURS, title, text, title, Place.METAL_BACK)
 
 
 def why_pattern_is_fixed(stage: str) -> str:

@@ -9,8 +9,10 @@ from classroom.models import Course, Seat, User, record
 from classroom.refusals import Refused
 from studio.models import Brief, Project
 
-BRIEF_CLOSED = "This brief is closed and takes no more patterns. Its teacher can open it again."
-COURSE_CLOSED = "This course is closed, so its briefs take no more patterns."
+BRIEF_CLOSED = gettext_noop(
+    "This brief is closed and takes no more patterns. Its teacher can open it again."
+)
+COURSE_CLOSED = gettext_noop("This course is closed, so its briefs take no more patterns.")
 HAS_LEFT = gettext_noop("The student has left this course. Its teacher can take the student back.")
 
 

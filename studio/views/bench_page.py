@@ -23,6 +23,7 @@ from studio.core.where_picture import WherePicture, where_to_prepare
 from studio.forms.bench import OverrideForm, SendBackForm
 from studio.models import BenchStep, PlanProject, Project, SignOff
 from studio.placing_jobs.ordering import group_of
+from studio.standings import next_on
 from studio.steps.bench_situation import situations
 from studio.steps.bench_times import own_minutes
 
@@ -209,6 +210,7 @@ def bench_context(
         "plan_pk": share.plan_id if share is not None else None,
         "project": project,
         "bench": bench,
+        "following": next_on(project, user) if project.stage == Project.Stage.MADE else None,
         "is_teacher": user.is_teacher,
         "dry_minutes": DRY_MINUTES,
         "soak_minutes": SOAK_MINUTES,

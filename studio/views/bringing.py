@@ -15,6 +15,7 @@ from classroom.refusals import Busy, Refused, as_busy
 from studio import queries
 from studio.core.reading import PatternError
 from studio.core.reading.sources import MOST_BYTES
+from studio.core.standing import why_pattern_is_fixed
 from studio.errands.starting import Wanted
 from studio.forms.pattern import PatternForm, upload_hint
 from studio.models import Errand, Pattern, Project
@@ -61,6 +62,7 @@ def _page(request: Visit, project: Project, form: PatternForm) -> HttpResponse:
         "upload_hint": upload_hint(),
         "may_upload": project.stage in OPEN_STAGES,
         "shut": why_shut(project),
+        "fixed": why_pattern_is_fixed(project.stage),
         "crumbs": pattern_crumbs(request, project, "Bring a pattern"),
     }
     return render(request, "studio/patterns/upload.html", context)
