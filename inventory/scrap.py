@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Final
@@ -49,6 +50,27 @@ def weigh_scrap(
     if mass == 0:
         return None
     return _enter(school, alloy_code, mass, acting, reason, cause)
+
+
+@transaction.atomic
+def correct_unweighed(
+    school: School,
+    alloy_code: str,
+    difference_g: Decimal,
+    *,
+    acting: User,
+    reason: str,
+    corrects: str,
+) -> ScrapEntry:
+    """Make up for a weight that left no weighing, because it was 0 g.
+
+    `corrects` names what said so, such as "return:7". Raises Refused when the box holds less
+    than has to go.
+    """
+    difference = _grams(difference_g)
+    if difference < 0:
+        _hold_enough(school, alloy_code, -difference)
+    return _enter(school, alloy_code, difference, acting, reason, corrects)
 
 
 @transaction.atomic
@@ -140,6 +162,21 @@ def correct_weighing(
         raise Refused(f"The box holds {held:,.2f} g: no more than that can leave it.")
     why = f"corrects weighing {entry.pk}, {entry.mass_g} g: {reason}"
     return _enter(entry.school, entry.alloy_code, difference, acting, why, subject_of(entry))
+
+
+def corrections_of(causes: Iterable[str]) -> dict[str, Decimal]:
+    """By how much the weighings that each cause ("cutplan:12") made were corrected since.
+
+    Two queries, however many causes; what was never corrected is left out.
+    """
+    made = dict(ScrapEntry.objects.filter(cause__in=list(causes)).values_list("pk", "cause"))
+    named = {f"{ScrapEntry._meta.model_name}:{pk}": cause for pk, cause in made.items()}
+    found: dict[str, Decimal] = {}
+    for name, mass in ScrapEntry.objects.filter(cause__in=list(named)).values_list(
+        "cause", "mass_g"
+    ):
+        found[named[name]] = found.get(named[name], Decimal(0)) + mass
+    return found
 
 
 def weight_of(entry: ScrapEntry) -> Decimal:

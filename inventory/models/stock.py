@@ -284,5 +284,9 @@ class ScrapEntry(AppendOnly):
 
     @property
     def is_correction(self) -> bool:
-        """Whether this row makes up for another weighing, which its cause names."""
-        return self.cause.startswith(f"{self._meta.model_name}:")
+        """Whether this row makes up for another weighing, which its cause names.
+
+        Where nothing was weighed when a plan was closed, no weighing can be named: the plan's
+        return is.
+        """
+        return self.cause.startswith((f"{self._meta.model_name}:", "return:"))

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.db.models import QuerySet
 from django.db.models.fields.json import KeyTransform
 
 from studio.models import Return
+from studio.scrap_weights import scrap_corrections
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,7 @@ class Added:
 
 @dataclass(frozen=True, slots=True)
 class Closed:
-    """One closed plan's balance as it was written down."""
+    """One closed plan's balance as it was written down, its scrap as corrected since."""
 
     plan_pk: int
     course_pk: int
@@ -59,8 +61,8 @@ class Closed:
 
 
 def closed_of(returns: QuerySet[Return]) -> list[Closed]:
-    """The balances of these returns; one query, without the geometry."""
-    rows = (
+    """The balances of these returns; queries constant in number, without the geometry."""
+    rows = list(
         returns.annotate(
             area=KeyTransform("area_mm2", "balance"), mass=KeyTransform("mass_g", "balance")
         )
@@ -68,6 +70,7 @@ def closed_of(returns: QuerySet[Return]) -> list[Closed]:
         .defer("balance", "plan__job", "plan__answer")
         .order_by("-plan__course__starts_on", "plan__metal", "pk")
     )
+    later = scrap_corrections(rows)
     return [
         Closed(
             row.plan_id,
@@ -75,11 +78,18 @@ def closed_of(returns: QuerySet[Return]) -> list[Closed]:
             row.plan.course.term,
             str(row.plan.metal),
             row.area,
-            row.mass or {},
+            _weighed(row.mass or {}, later.get(row.plan_id)),
         )
         for row in rows
         if row.area
     ]
+
+
+def _weighed(mass: dict[str, float], corrected: Decimal | None) -> dict[str, float]:
+    """The masses with the scrap that the scales say by now."""
+    if corrected is None:
+        return mass
+    return mass | {"scrap_weighed": mass.get("scrap_weighed", 0.0) + float(corrected)}
 
 
 def added_by(closed: Iterable[Closed], kind: str) -> list[Added]:
