@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404
 from classroom.models import User
 from classroom.queries import courses_for
 
+from .auditing import BY_CORRECTION
 from .models import (
     Budget,
     BudgetEntry,
@@ -19,6 +20,7 @@ from .models import (
     MetalOrder,
     MetalPrice,
     Purchase,
+    PurchaseCorrection,
     ScrapEntry,
     ScrapSale,
     StockCount,
@@ -37,8 +39,16 @@ def metal_for(user: User, pk: int) -> Metal:
 
 
 def prices_of(metal: Metal) -> QuerySet[MetalPrice]:
-    """The metal's prices, newest first."""
-    return metal.prices.select_related("recorded_by").order_by("-dated", "-pk")
+    """The metal's prices, newest first, corrected ones among them."""
+    return metal.prices.select_related("recorded_by", "correction", "corrects").order_by(
+        "-dated", "-pk"
+    )
+
+
+def price_for(user: User, pk: int) -> MetalPrice:
+    return get_object_or_404(
+        MetalPrice.objects.filter(metal__school=user.school).select_related("metal"), pk=pk
+    )
 
 
 def stock_for(user: User) -> StockPieceQuerySet:
@@ -68,6 +78,26 @@ def purchases_for(user: User) -> QuerySet[Purchase]:
 
 def purchase_for(user: User, pk: int) -> Purchase:
     return get_object_or_404(purchases_for(user), pk=pk)
+
+
+def corrections_of(purchase: Purchase) -> QuerySet[PurchaseCorrection]:
+    """What was corrected of the purchase, newest first."""
+    return purchase.corrections.select_related("actor", "line__metal").order_by("-at", "-pk")
+
+
+def sheets_of(purchase: Purchase) -> StockPieceQuerySet:
+    """The purchase's sheets by label, without those that a correction says never came."""
+    struck = StockMovement.objects.filter(
+        stock_piece__purchase_line__purchase=purchase,
+        kind=StockMovement.Kind.STRIKE,
+        cause__startswith=BY_CORRECTION,
+    )
+    return (
+        StockPiece.objects.filter(purchase_line__purchase=purchase)
+        .exclude(state=StockPiece.State.GONE, pk__in=struck.values("stock_piece"))
+        .select_related("metal")
+        .order_by("code")
+    )
 
 
 def orders_for(user: User) -> QuerySet[MetalOrder]:

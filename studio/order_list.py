@@ -97,7 +97,7 @@ def order_list(school: School) -> list[Need]:
         _add(brief, projects[brief.pk], areas.get(brief.pk, []), needs)
     _yields(school, needs)
     _rack(school, needs)
-    for price in MetalPrice.objects.filter(metal__in=needs).order_by("dated", "pk"):
+    for price in MetalPrice.objects.in_force().filter(metal__in=needs).order_by("dated", "pk"):
         needs[price.metal_id].price = price  # the newest stays
     found = [need for need in needs.values() if need.projects > 0]
     return sorted(found, key=lambda one: (one.metal.alloy_code, one.metal.thickness_mm))

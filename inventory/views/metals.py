@@ -37,7 +37,9 @@ def metals(request: Visit) -> HttpResponse:
             sheets=Count("stock_pieces", filter=on_rack & Q(stock_pieces__kind="sheet")),
             offcuts=Count("stock_pieces", filter=on_rack & Q(stock_pieces__kind="offcut")),
         )
-        .prefetch_related(Prefetch("prices", MetalPrice.objects.order_by("-dated", "-pk")))
+        .prefetch_related(
+            Prefetch("prices", MetalPrice.objects.in_force().order_by("-dated", "-pk"))
+        )
         .order_by("retired_at", "alloy_code", "thickness_mm", "pk")
     )
     return render(

@@ -19,7 +19,7 @@ from inventory.forms.lists import PurchaseFilter
 from inventory.forms.pieces import refused
 from inventory.forms.receive import LineForm, LineFormSet, LineFormSetBase, PurchaseForm
 from inventory.models import MetalOrder, PurchaseLine, SentForm
-from inventory.prices import record_price
+from inventory.prices import bought_from, record_price
 from inventory.queries import metals_for, order_for, orders_for, purchase_for, purchases_for
 from inventory.weighing import check_weight
 
@@ -144,7 +144,7 @@ def _received(
                         height_mm=line.height_mm,
                         dated=data["bought_on"],
                         acting=request.user,
-                        remark=f"bought {data['seller']}".strip()[:120],
+                        remark=bought_from(data["seller"]),
                     )
     except Refused as refusal:
         refused(head, refusal)
