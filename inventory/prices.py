@@ -90,10 +90,31 @@ def correct_price(
     return made
 
 
-def last_per_mm2(metal: Metal) -> Decimal | None:
-    """The metal's newest price by area; None while it has none, or cost nothing."""
-    newest = metal.prices.in_force().first()  # type: ignore[attr-defined]
-    return newest.per_mm2 if newest is not None and newest.amount else None
+def last_per_mm2(metal: Metal, *, besides: MetalPrice | None = None) -> Decimal | None:
+    """The metal's newest price by area, `besides` one; None where none is known above nothing."""
+    rows = MetalPrice.objects.in_force().filter(metal=metal, amount__gt=0)
+    if besides is not None:
+        rows = rows.exclude(pk=besides.pk)
+    newest = rows.first()
+    return None if newest is None else newest.per_mm2
+
+
+def written_with(line: PurchaseLine, purchase: Purchase) -> MetalPrice | None:
+    """The price that was written down when the line was received; None where none was."""
+    if not line.count:
+        return None
+    return (
+        MetalPrice.objects.in_force()
+        .filter(
+            metal=line.metal,
+            amount=even_shares(line.price, line.count)[0],
+            width_mm=line.width_mm,
+            height_mm=line.height_mm,
+            dated=purchase.bought_on,
+            remark=bought_from(purchase.seller),
+        )
+        .first()
+    )
 
 
 def follow_purchase(
@@ -110,20 +131,7 @@ def follow_purchase(
     `wanted` is what the line should say and `head` what the purchase should, where they are to
     change; the rows still say what they said. Nothing happens where no price was written down.
     """
-    if not line.count:
-        return
-    written = (
-        MetalPrice.objects.in_force()
-        .filter(
-            metal=line.metal,
-            amount=even_shares(line.price, line.count)[0],
-            width_mm=line.width_mm,
-            height_mm=line.height_mm,
-            dated=purchase.bought_on,
-            remark=bought_from(purchase.seller),
-        )
-        .first()
-    )
+    written = written_with(line, purchase)
     if written is None:
         return
     count = int(wanted.get("count", line.count))

@@ -2,7 +2,19 @@
 
 from django.urls import URLPattern, path
 
-from .views import budgets, counts, labels, metals, orders, pieces, purchases, rack, scrap, supplies
+from .views import (
+    budgets,
+    correct_purchase,
+    counts,
+    labels,
+    metals,
+    orders,
+    pieces,
+    purchases,
+    rack,
+    scrap,
+    supplies,
+)
 
 urlpatterns: list[URLPattern] = [
     path("rack/", rack.rack, name="rack"),
@@ -10,6 +22,11 @@ urlpatterns: list[URLPattern] = [
     path("rack/offcut/", pieces.offcut_new, name="offcut_new"),
     path("rack/purchases/", purchases.purchases, name="purchases"),
     path("rack/purchases/<int:pk>/", purchases.purchase, name="purchase"),
+    path(
+        "rack/purchases/<int:pk>/correct/",
+        correct_purchase.purchase_correct,
+        name="purchase_correct",
+    ),
     path("rack/orders/", orders.orders, name="orders"),
     path("rack/orders/new/", orders.order_new, name="order_new"),
     path("rack/orders/<int:pk>/", orders.order, name="order"),

@@ -1,12 +1,14 @@
-"""A purchase that was typed in wrong is corrected, and the rack, the prices and the lists follow."""
+"""A purchase that was typed in wrong is corrected: rack, prices, order and lists follow."""
 
 from __future__ import annotations
 
 import datetime as dt
+import re
 from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.urls import reverse
 
 from classroom.refusals import Refused
 from inventory import ordering, stock
@@ -16,7 +18,7 @@ from inventory.prices import bought_from, record_price
 from inventory.purchase_correcting import Corrected, RightHead, RightLine, correct_purchase
 from tests.people import Cast
 
-from .pages import metal_of
+from .pages import metal_of, signed_in, tick
 
 DAY = dt.date(2026, 11, 2)
 
@@ -278,3 +280,86 @@ def test_an_order_follows_what_came_of_it(cast: Cast) -> None:
     assert order.closed_at is not None
     with pytest.raises(Refused, match="3 were ordered"):
         correct(cast, bought, right(bought, count=4))
+
+
+def page_of(purchase: Purchase) -> str:
+    return reverse("purchase_correct", args=[purchase.pk])
+
+
+def as_shown(text: str) -> dict[str, str]:
+    """What a browser would send of the page's form if nothing were changed."""
+    names = re.findall(r'<input[^>]*name="(?!csrf)([^"]+)"[^>]*>', text)
+    found = {}
+    for name in names:
+        tag = re.search(rf'<input[^>]*name="{re.escape(name)}"[^>]*>', text)
+        assert tag is not None
+        value = re.search(r'value="([^"]*)"', tag.group())
+        found[name] = value.group(1) if value else ""
+    return found
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_its_page_has_all_present_values_and_sent_as_it_is_changes_nothing(
+    cast: Cast, purchase: Purchase, units: str
+) -> None:
+    cast.school.units = units
+    cast.school.save()
+    client = signed_in(cast.teacher)
+    text = client.get(page_of(purchase)).content.decode()
+    assert "Quayside" in text
+    assert "is expected" in text
+    data = as_shown(text) | {"reason": "looked again"}
+    answer = client.post(page_of(purchase), data, follow=True)
+    assert "nothing was changed" in answer.content.decode()
+    assert not PurchaseCorrection.objects.exists()
+
+
+def test_its_page_corrects_and_the_purchase_tells_what_it_said_before(
+    cast: Cast, purchase: Purchase
+) -> None:
+    use(StockPiece.objects.get(code="CU-0.81-001"), cast)
+    client = signed_in(cast.teacher)
+    (first, _) = purchase.lines.order_by("pk")
+    data = as_shown(client.get(page_of(purchase)).content.decode())
+    data |= {
+        f"line-{first.pk}-price": "48.00",
+        f"line-{first.pk}-count": "3",
+        "reason": "misread the receipt",
+    }
+    text = client.post(page_of(purchase), data, follow=True).content.decode()
+    assert "price of the line 48.00 USD, before 40.00 USD" in text
+    assert "sheets 3, before 4" in text
+    assert "misread the receipt" in text
+    assert "CU-0.81-001 keep the cost" in text
+    assert "Difference" in text
+    assert "6.21 USD" in text  # 50.12 / 3 = 16.71, priced with 10.50
+    sheets = text.partition("The sheets</h2>")[2]
+    assert "CU-0.81-003" in sheets
+    assert "CU-0.81-004" not in sheets.partition("Corrected since")[0]
+    listed = client.get(reverse("purchases")).content.decode()
+    assert "71.00 USD" in listed
+    labels = client.get(reverse("purchase_labels", args=[purchase.pk])).content.decode()
+    assert "CU-0.81-004" not in labels
+    assert "48.00 USD" not in client.get(reverse("metals")).content.decode()
+    assert "16.00 USD" in client.get(reverse("metals")).content.decode()
+    assert list(audit(cast.school)) == []
+
+
+def test_its_page_asks_before_it_saves_and_says_no_with_everything_still_there(
+    cast: Cast, purchase: Purchase
+) -> None:
+    client = signed_in(cast.teacher)
+    (first, _) = purchase.lines.order_by("pk")
+    data = as_shown(client.get(page_of(purchase)).content.decode())
+    data |= {f"line-{first.pk}-weight": "12 kg", "reason": "weighed"}
+    text = client.post(page_of(purchase), data).content.decode()
+    assert "The scale says 12000.0 g; by size and thickness about 1341.3 g is expected" in text
+    assert 'value="12 kg"' in text
+    yes = {f"line-{first.pk}-sure": tick(text, f"line-{first.pk}-sure")}
+    for code in ("CU-0.81-001", "CU-0.81-002", "CU-0.81-003"):
+        use(StockPiece.objects.get(code=code), cast)
+    text = client.post(page_of(purchase), data | {f"line-{first.pk}-count": "1"}).content.decode()
+    assert "3 of 4 sheets would have to go" not in text  # asked first
+    assert client.post(page_of(purchase), data | yes).status_code == 302
+    first.refresh_from_db()
+    assert first.weight_g == Decimal(12_000)

@@ -34,6 +34,7 @@ THINGS = [
     ("stock_scrap", "piece", "post"),
     ("stock_strike_off", "piece", "post"),
     ("purchase", "purchase", "get"),
+    ("purchase_correct", "purchase", "get"),
     ("metal", "metal", "get"),
     ("metal_price_new", "metal", "get"),
     ("metal_retire", "metal", "post"),
