@@ -258,11 +258,14 @@ def audit_sales_and_transfers(school: School | None = None) -> Iterator[str]:
         "cause", "mass_g"
     ):
         weighed[cause] += mass
+    corrected = set(sales.exclude(corrects=None).values_list("corrects_id", flat=True))
     for sale in sales:
         cause = subject_of(sale)
-        if weighed[cause] != -sale.mass_g:
+        # What a correction takes the place of was taken back out of box and budget.
+        counts = Decimal(0 if sale.pk in corrected else 1)
+        if weighed[cause] != -sale.mass_g * counts:
             yield f"{sale}: its box's entries say {-weighed[cause]:,.2f} g"
-        if booked[cause, sale.budget_id or 0] != sale.amount:
+        if booked[cause, sale.budget_id or 0] != sale.amount * counts:
             yield (
                 f"{sale}: it brought {sale.amount:,.2f}, "
                 f"its budget's entries say {booked[cause, sale.budget_id or 0]:,.2f}"

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from classroom.models import User, record
 from classroom.refusals import Refused
@@ -92,11 +93,14 @@ def correct_price(
 
 def last_per_mm2(metal: Metal, *, besides: MetalPrice | None = None) -> Decimal | None:
     """The metal's newest price by area, `besides` one; None where none is known above nothing."""
-    rows = MetalPrice.objects.in_force().filter(metal=metal, amount__gt=0)
-    if besides is not None:
-        rows = rows.exclude(pk=besides.pk)
-    newest = rows.first()
+    newest = prices_before(metal, besides).filter(amount__gt=0).first()
     return None if newest is None else newest.per_mm2
+
+
+def prices_before(metal: Metal, besides: MetalPrice | None = None) -> QuerySet[MetalPrice]:
+    """The metal's prices in force, newest first, `besides` one."""
+    rows = MetalPrice.objects.in_force().filter(metal=metal)
+    return rows if besides is None else rows.exclude(pk=besides.pk)
 
 
 def written_with(line: PurchaseLine, purchase: Purchase) -> MetalPrice | None:

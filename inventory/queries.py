@@ -26,6 +26,7 @@ from .models import (
     StockCount,
     StockMovement,
     StockPiece,
+    SupplyMovement,
 )
 from .models.stock import StockPieceQuerySet
 
@@ -116,6 +117,11 @@ def consumable_for(user: User, pk: int) -> Consumable:
     return get_object_or_404(consumables_for(user), pk=pk)
 
 
+def supply_entry_for(user: User, pk: int) -> SupplyMovement:
+    rows = SupplyMovement.objects.filter(consumable__school=user.school)
+    return get_object_or_404(rows.select_related("consumable"), pk=pk)
+
+
 def low_supplies_for(user: User) -> QuerySet[Consumable]:
     """Supplies in use of which it is time to order more."""
     return consumables_for(user).filter(retired_at=None, on_hand__lte=F("reorder_at"))
@@ -126,7 +132,9 @@ def scrap_for(user: User) -> QuerySet[ScrapEntry]:
 
 
 def sales_for(user: User) -> QuerySet[ScrapSale]:
-    return ScrapSale.objects.filter(school=user.school).select_related("budget__course", "actor")
+    return ScrapSale.objects.filter(school=user.school).select_related(
+        "budget__course", "actor", "corrects", "correction"
+    )
 
 
 def sale_for(user: User, pk: int) -> ScrapSale:

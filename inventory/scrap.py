@@ -15,7 +15,7 @@ from classroom.models import School, User, record, subject_of
 from classroom.refusals import Refused
 
 from . import metals
-from .ledger import take_in
+from .ledger import take_back, take_in
 from .models import Budget, ScrapEntry, ScrapSale
 from .money import whole_cents
 
@@ -130,6 +130,74 @@ def sell_scrap(
         name = metals.alloy(alloy_code).plain_name
         take_in(budget, value, acting=acting, reason=f"{mass} g of {name} scrap sold", cause=cause)
     return sale
+
+
+@transaction.atomic
+def correct_sale(
+    sale: ScrapSale,
+    mass_g: Decimal,
+    amount: Decimal,
+    *,
+    acting: User,
+    reason: str,
+    budget: Budget | None,
+    sold_on: dt.date,
+    buyer: str = "",
+) -> ScrapSale | None:
+    """A sale was written down wrong: a sale of its own names it and takes its place.
+
+    Box and budget take the old one back and book the new one; 0 g says that nothing was sold.
+    Returns None when nothing differs. Raises Refused without a reason, when the box does not
+    hold so much, or the old budget no longer has what it would have to give back.
+    """
+    mass, value, why = _grams(mass_g), whole_cents(amount), " ".join(reason.split())[:200]
+    if not why:
+        raise Refused("Say why: every correction has a reason.")
+    if mass < 0 or (value and not mass):
+        raise Refused("Give the weight that was sold in grams, and no money where it was nothing.")
+    if value and budget is None:
+        raise Refused("Choose the budget that the money goes to.")
+    if budget is not None and budget.course.school_id != sale.school_id:
+        raise Refused("That budget is not this school's.")
+    home = budget if value else None
+    right = {"mass_g": mass, "amount": value, "sold_on": sold_on, "buyer": buyer, "budget": home}
+    if all(getattr(sale, name) == said for name, said in right.items()):
+        return None
+    School.objects.select_for_update(no_key=True).get(pk=sale.school_id)
+    if ScrapSale.objects.filter(corrects=sale).exists():
+        raise Refused("That sale was corrected already. Load the page again, and correct that.")
+    made = ScrapSale.objects.create(
+        school_id=sale.school_id,
+        alloy_code=sale.alloy_code,
+        actor=acting,
+        corrects=sale,
+        reason=why,
+        **right,
+    )
+    _take_sale_back(sale, acting, why)
+    _hold_enough(sale.school, sale.alloy_code, mass)
+    cause, name = subject_of(made), metals.alloy(sale.alloy_code).plain_name
+    if mass:
+        to = f" to {buyer}" if buyer else ""
+        _enter(sale.school, sale.alloy_code, -mass, acting, f"sold{to}", cause)
+    # The new money first, so that a budget which keeps it can give the old back.
+    if home is not None:
+        take_in(home, value, acting=acting, reason=f"{mass} g of {name} scrap sold", cause=cause)
+    if sale.budget is not None and sale.amount:
+        said, before = f"sale of scrap corrected: {why}", subject_of(sale)
+        take_back(sale.budget, sale.amount, acting=acting, reason=said, cause=before)
+    record(acting, "correct-sale", made, f"corrected the {sale}: {mass} g for {value}", reason=why)
+    return made
+
+
+def _take_sale_back(sale: ScrapSale, acting: User, why: str) -> None:
+    """The box gets back what the sale took out, and what was made up for it at the box."""
+    for entry in ScrapEntry.objects.filter(cause=subject_of(sale)):
+        made_up = weight_of(entry) - entry.mass_g
+        for mass, cause in ((-entry.mass_g, subject_of(sale)), (-made_up, subject_of(entry))):
+            if mass:
+                said = f"sale corrected: {why}"
+                _enter(sale.school, sale.alloy_code, mass, acting, said, cause)
 
 
 def _hold_enough(school: School, alloy_code: str, mass: Decimal) -> None:

@@ -40,6 +40,8 @@ class AskingForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.asked: Sequence[Doubt] = ()
+        for name in ("sure", "sure_why"):  # asked last, below what it is about
+            self.fields[name] = self.fields.pop(name)
 
     def doubts(self) -> Sequence[Doubt]:
         """What is unlikely about the figures. Called only with clean data."""

@@ -75,7 +75,6 @@ class CorrectLineForm(AskingForm):
     height = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM)
     price = MoneyField(label="Price of all its sheets")
     weight = WeightField(label="Weight of all its sheets", required=False)
-    field_order = ["count", "width", "height", "price", "weight", "sure", "sure_why"]
 
     def __init__(self, *args: Any, line: PurchaseLine, acting: User, **kwargs: Any) -> None:
         weight = None if line.weight_g is None else f"{line.weight_g.normalize():f} g"

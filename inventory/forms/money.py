@@ -7,13 +7,14 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db.models import Q
 
 from classroom import units
 from classroom.models import Course, User
 from classroom.queries import courses_for
 from classroom.texts import plain_line, tidy
 from inventory import metals
-from inventory.models import Budget
+from inventory.models import Budget, ScrapSale
 from inventory.scrap import scrap_boxes
 
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
@@ -135,6 +136,49 @@ class SellScrapForm(SentOnceForm):
         if self.cleaned_data.get("amount") and not self.cleaned_data.get("budget"):
             self.add_error("budget", "Choose the budget that the money goes to.")
         return self.cleaned_data
+
+
+class CorrectSaleForm(forms.Form):
+    """What a sale should have said; its alloy stays, as that is another box."""
+
+    weight = WeightField(
+        label="Weight sold", least_g=Decimal(0), help_text="0 if nothing was sold."
+    )
+    amount = MoneyField(label="Received")
+    budget = CourseChoice(
+        label="It goes to the budget of",
+        queryset=Course.objects.none(),
+        required=False,
+        empty_label="None",
+    )
+    buyer = forms.CharField(label="Sold to", max_length=120, required=False)
+    sold_on = day_field("Sold on")
+    reason = forms.CharField(label="What was wrong", max_length=120)
+
+    def __init__(self, *args: Any, sale: ScrapSale, acting: User, **kwargs: Any) -> None:
+        kwargs["initial"] = {
+            "weight": f"{sale.mass_g.normalize():f} g",
+            "amount": sale.amount,
+            "budget": sale.budget.course_id if sale.budget else None,
+            "buyer": sale.buyer,
+            "sold_on": sale.sold_on,
+        }
+        super().__init__(*args, **kwargs)
+        field = self.fields["budget"]
+        assert isinstance(field, forms.ModelChoiceField)
+        own = sale.budget.course_id if sale.budget else None
+        field.queryset = courses_for(acting).filter(Q(closed_at=None) | Q(pk=own))
+        use_school(self, acting.school)
+
+    def clean_buyer(self) -> str:
+        return tidy(self.cleaned_data["buyer"])
+
+    def clean_reason(self) -> str:
+        return plain_line(self.cleaned_data["reason"])
+
+    def clean_sold_on(self) -> dt.date:
+        day: dt.date = sensible_day(self.cleaned_data["sold_on"])
+        return day
 
 
 class TransferForm(SentOnceForm):

@@ -70,6 +70,8 @@ def scrap_boxes(request: Visit) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def scrap_correct(request: Visit, pk: int) -> HttpResponse:
     entry = weighing_for(request.user, pk)
+    if entry.cause.startswith("scrapsale:"):
+        return redirect("scrap_sale_correct", int(entry.cause.partition(":")[2]))
     if entry.is_correction:
         raise Refused("That row is a correction: correct the weighing that it names.")
     form = CorrectWeighingForm(request.POST or None, acting=request.user)
@@ -175,4 +177,5 @@ def scrap_sale(request: Visit, pk: int) -> HttpResponse:
 
 
 def _named(sale: ScrapSale) -> dict[str, object]:
-    return {"sale": sale, "alloy": metals.alloy(sale.alloy_code)}
+    after = getattr(sale, "correction", None)
+    return {"sale": sale, "alloy": metals.alloy(sale.alloy_code), "corrected_by": after}

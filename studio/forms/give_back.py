@@ -175,7 +175,6 @@ class CorrectScrapForm(AskingForm):
 
     scrap_mass_g = scrap_field("What the scales should have said, in grams")
     reason = forms.CharField(label="Why", max_length=90)
-    field_order = ["scrap_mass_g", "reason", "sure", "sure_why"]
 
     def __init__(self, *args: Any, plan: CutPlan, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
