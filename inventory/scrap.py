@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Final
 
 from django.db import transaction
-from django.db.models import Count, Max, Sum
+from django.db.models import Count, Max, QuerySet, Sum
 
 from classroom.models import School, User, record, subject_of
 from classroom.refusals import Refused
 
 from . import metals
 from .ledger import take_back, take_in
-from .models import Budget, ScrapEntry, ScrapSale
+from .models import Budget, ScrapEntry, ScrapSale, StockMovement
 from .money import whole_cents
 
 MOST_MASS_G: Final = Decimal(500_000)
@@ -257,6 +258,40 @@ def box_mass(school: School, alloy_code: str) -> Decimal:
     """Grams in the alloy's box."""
     rows = ScrapEntry.objects.filter(school=school, alloy_code=alloy_code)
     return _sum(rows.aggregate(total=Sum("mass_g"))["total"])
+
+
+def came_mass(school: School, alloy_code: str) -> float:
+    """Grams of the alloy that ever came to the school by its records, offcuts of it not again."""
+    rows = StockMovement.objects.filter(
+        kind=StockMovement.Kind.RECEIVE,
+        stock_piece__school=school,
+        stock_piece__metal__alloy_code=alloy_code,
+        stock_piece__parent=None,
+    )
+    return _mass(rows, alloy_code)
+
+
+def most_scrap(entry: ScrapEntry) -> float | None:
+    """Grams that the plan of this weighing cut up and did not bring back; None without a plan."""
+    if not entry.cause.startswith("cutplan:"):
+        return None
+    kinds = (StockMovement.Kind.CUT, StockMovement.Kind.RECEIVE)
+    rows = StockMovement.objects.filter(cause=entry.cause, kind__in=kinds)
+    return -_mass(rows, entry.alloy_code)
+
+
+def _mass(rows: QuerySet[StockMovement], alloy_code: str) -> float:
+    density = metals.alloy(alloy_code).density_g_cm3
+    sums = (
+        rows.order_by()
+        .values_list("stock_piece__metal__thickness_mm")
+        .annotate(area=Sum("area_mm2"))
+    )
+    # What left weighs as much below nothing.
+    return sum(
+        math.copysign(metals.mass_g(abs(float(area)), float(mm), density), float(area))
+        for mm, area in sums
+    )
 
 
 def scrap_boxes(school: School) -> list[ScrapBox]:

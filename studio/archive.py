@@ -16,6 +16,7 @@ from classroom.models import BenchPermit, Course, Seat, subject_of
 from inventory.models import BudgetEntry, StockMovement
 from inventory.spreadsheets import cell
 from studio.models import BenchStep, Brief, CutPlan, Pattern, Project, QuoteLine, Return, SignOff
+from studio.returned_areas import corrected, grown_offcuts
 from studio.scrap_weights import scrap_corrections
 
 Rows = Iterator[Iterable[object]]
@@ -164,9 +165,9 @@ def _prices(course: Course) -> Rows:
 
 def _returns(course: Course) -> Rows:
     rows = list(Return.objects.filter(plan__course=course).order_by("plan_id"))
-    later = scrap_corrections(rows)
+    later, grown = scrap_corrections(rows), grown_offcuts(one.plan_id for one in rows)
     for one in rows:
-        area = one.balance["area_mm2"]
+        area = corrected(one.balance["area_mm2"], grown.get(one.plan_id))
         names = ("out", "pieces", "offcuts", "kerf", "scrap")
         mass = one.scrap_mass_g + later.get(one.plan_id, Decimal(0))
         yield one.plan_id, *(area[name] for name in names), mass

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -14,9 +15,11 @@ from classroom.models import Course, User
 from classroom.queries import courses_for
 from classroom.texts import plain_line, tidy
 from inventory import metals
-from inventory.models import Budget, ScrapSale
-from inventory.scrap import scrap_boxes
+from inventory.models import Budget, ScrapEntry, ScrapSale
+from inventory.plausible import SCALE_G, WEIGHT_OFF, Doubt, factor_doubt
+from inventory.scrap import box_mass, came_mass, most_scrap, scrap_boxes, weight_of
 
+from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
 
@@ -44,19 +47,38 @@ class AllotForm(SentOnceForm):
         return amount if self.cleaned_data["direction"] == "in" else -amount
 
 
-class CorrectWeighingForm(forms.Form):
-    weight = WeightField(label="What the scales should have said")
-    reason = forms.CharField(label="Why", max_length=120)
+class CorrectWeighingForm(AskingForm):
+    weight = WeightField(label="What the scales should have said", least_g=Decimal(0))
+    reason = forms.CharField(label="Why", max_length=90)
 
-    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, entry: ScrapEntry, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.entry, self.units, self.most = entry, acting.school.units, most_scrap(entry)
+        if self.most is not None:
+            likely = units.format_mass(self.most, self.units)
+            self.fields[
+                "weight"
+            ].help_text = (
+                f"At most {likely} is expected: what its cut plan used up, pieces and all."
+            )
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        weight, counted = self.cleaned_data["weight"], abs(weight_of(self.entry))
+        said, most = units.format_mass(weight, self.units), self.most
+        if most is not None and float(weight) > most * (1 + WEIGHT_OFF) + SCALE_G:
+            left = units.format_mass(most, self.units)
+            text = f"{said} of scrap cannot be: its cut plan used up {left}, pieces and all."
+            return [Doubt("weight", text, impossible=True)]
+        before = units.format_mass(counted, self.units)
+        doubt = factor_doubt("weight", weight, counted, f"{said}; so far it was {before}.")
+        return [doubt] if doubt else []
 
     def clean_reason(self) -> str:
         return plain_line(self.cleaned_data["reason"])
 
 
-class WeighForm(SentOnceForm):
+class WeighForm(AskingForm, SentOnceForm):
     direction = forms.ChoiceField(
         label="What happens",
         choices=[
@@ -76,7 +98,25 @@ class WeighForm(SentOnceForm):
 
     def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.school = acting.school
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        """More scrap than metal of this alloy ever came, which the records would know of."""
+        data, school = self.cleaned_data, self.school
+        came = came_mass(school, data["alloy_code"])
+        held = float(box_mass(school, data["alloy_code"]))
+        most = came * (1 + WEIGHT_OFF) + SCALE_G
+        if data["direction"] != "in" or not came or held + float(data["weight"]) <= most:
+            return ()
+        said = units.format_mass(data["weight"], school.units)
+        text = (
+            f"{said} is more than can be expected: by the records "
+            f"{units.format_mass(came, school.units)} of this alloy ever came to the school, and "
+            f"{units.format_mass(held, school.units)} of it lies in the box. Look at the alloy and "
+            "at the scale's unit."
+        )
+        return [Doubt("weight", text)]
 
     def clean_reason(self) -> str:
         return plain_line(self.cleaned_data["reason"])

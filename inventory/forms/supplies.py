@@ -141,6 +141,7 @@ class SupplyStockForm(AskingForm, SentOnceForm):
     reason = forms.CharField(label="Why", max_length=160, help_text="Such as “bought a gross”.")
 
     def __init__(self, *args: Any, supply: Consumable, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", "id_stock_%s")  # the page has another form that asks
         super().__init__(*args, **kwargs)
         self.supply = supply
         if supply.on_hand is not None:

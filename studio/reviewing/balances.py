@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import QuerySet
 from django.db.models.fields.json import KeyTransform
 
 from studio.models import Return
+from studio.returned_areas import corrected, from_scrap, grown_g, grown_offcuts
 from studio.scrap_weights import scrap_corrections
 
 
@@ -70,26 +72,29 @@ def closed_of(returns: QuerySet[Return]) -> list[Closed]:
         .defer("balance", "plan__job", "plan__answer")
         .order_by("-plan__course__starts_on", "plan__metal", "pk")
     )
-    later = scrap_corrections(rows)
+    later, grown = scrap_corrections(rows), grown_offcuts(row.plan_id for row in rows)
     return [
         Closed(
             row.plan_id,
             row.plan.course_id,
             row.plan.course.term,
             str(row.plan.metal),
-            row.area,
-            _weighed(row.mass or {}, later.get(row.plan_id)),
+            corrected(row.area, grown.get(row.plan_id)),
+            _weighed(row, later.get(row.plan_id), grown.get(row.plan_id, 0.0)),
         )
         for row in rows
         if row.area
     ]
 
 
-def _weighed(mass: dict[str, float], corrected: Decimal | None) -> dict[str, float]:
-    """The masses with the scrap that the scales say by now."""
-    if corrected is None:
-        return mass
-    return mass | {"scrap_weighed": mass.get("scrap_weighed", 0.0) + float(corrected)}
+def _weighed(row: Any, later: Decimal | None, grown: float) -> dict[str, float]:
+    """The masses, with the scrap that the scales and the areas say by now."""
+    mass: dict[str, float] = row.mass or {}
+    less = grown_g(row.plan.metal, from_scrap(row.area, grown)) if grown else 0.0
+    return mass | {
+        "scrap_weighed": mass.get("scrap_weighed", 0.0) + float(later or 0),
+        "scrap_expected": mass.get("scrap_expected", 0.0) - less,
+    }
 
 
 def added_by(closed: Iterable[Closed], kind: str) -> list[Added]:

@@ -20,6 +20,7 @@ from studio.core.returning import balance, total
 from studio.forms.give_back import CorrectScrapForm, ReturnForm
 from studio.models import CutPlan, Project, Quote
 from studio.queries import plan_for
+from studio.returned_areas import corrected, from_scrap, grown_by_piece, grown_g, grown_offcuts
 from studio.scrap_weights import history_of_scrap, scrap_of
 from studio.steps.balance_sheet import Bench
 from studio.steps.correct_scrap import correct_scrap
@@ -154,22 +155,36 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
     money = {name: Decimal(text) for name, text in written["money"].items()}
     corrections = history_of_scrap(plan)
     weighed = float(corrections[-1].mass_g if corrections else returned.scrap_mass_g)
-    off = round(weighed - written["mass_g"]["scrap_expected"], 3) + 0.0
-    mass = written["mass_g"] | {"scrap_weighed": weighed, "unexplained": off}
-    bars = [_bar(one["code"], one["area_mm2"]) for one in written["stock"]]
+    grown = grown_offcuts([plan.pk]).get(plan.pk, 0.0)
+    moved = grown_g(plan.metal, from_scrap(written["area_mm2"], grown)) if grown else 0.0
+    likely = written["mass_g"]["scrap_expected"] - moved
+    off = round(weighed - likely, 3) + 0.0
+    mass = written["mass_g"] | {
+        "scrap_weighed": weighed,
+        "scrap_expected": likely,
+        "offcuts": written["mass_g"]["offcuts"] + grown_g(plan.metal, grown),
+        "unexplained": off,
+    }
+    by_code = grown_by_piece(plan)
+    stock = [
+        one | {"area_mm2": corrected(one["area_mm2"], by_code.get(one["code"]))}
+        for one in written["stock"]
+    ]
+    bars = [_bar(one["code"], one["area_mm2"]) for one in stock]
     if len(bars) > 1:
-        bars.append(_bar("All together", written["area_mm2"]))
+        bars.append(_bar("All together", corrected(written["area_mm2"], grown)))
     return {
         "plan": plan,
         "returned": returned,
-        "area": written["area_mm2"],
+        "area": corrected(written["area_mm2"], grown),
         "mass": mass,
         "missing_g": -off,
         "corrections": corrections,
+        "resized": bool(grown),
         "money": money,
         "less": -money["difference"],
         "bars": bars,
-        "stock": written["stock"],
+        "stock": stock,
         "offcuts": [offcuts[code] for code in codes if code in offcuts],
         "quotes": _quotes(plan),
         "given_up": Project.objects.filter(pk__in=written["given_up"]).select_related(

@@ -52,8 +52,7 @@ def offcut_for(cast: Cast, outline: Polygon | None = None) -> StockPiece:
 
 def tick(page: str, name: str = "sure") -> str:
     """The value with which the page's question is answered: it is right as typed."""
-    found = re.search(rf'<input[^>]*name="{name}"[^>]*>', page)
-    assert found is not None
-    value = re.search(r'value="([0-9a-f]{16})"', found.group())
-    assert value is not None, found.group()
+    ticks = re.findall(rf'<input type="checkbox"[^>]*name="{name}"[^>]*>', page)
+    (value,) = [re.search(r'value="([0-9a-f]{16})"', one) for one in ticks]
+    assert value is not None, ticks
     return value.group(1)

@@ -126,6 +126,18 @@ def test_corrected_plans_cost_the_review_no_more_queries(after: Class) -> None:
     assert asked() == few
 
 
+def test_the_scrap_boxes_know_how_much_scrap_a_plan_can_have(after: Class) -> None:
+    entry = ScrapEntry.objects.get(cause=subject_of(after.closed))
+    client, address = visit(after.cast.teacher), reverse("scrap_correct", args=[entry.pk])
+    mass = after.closed.metal_return.balance["mass_g"]
+    most = format_mass(mass["out"] - mass["offcuts"])
+    assert f"At most {most} is expected" in client.get(address).content.decode()
+    text = client.post(address, {"weight": "75 g", "reason": "misread"}).content.decode()
+    assert "75.0 g of scrap cannot be" in text
+    client.post(address, {"weight": "0", "reason": "another plan's"})
+    assert scrap_of(after.closed) == 0
+
+
 def url_of(after: Class) -> str:
     return reverse("plan_scrap_correct", args=[after.closed.pk])
 
