@@ -78,14 +78,16 @@ def weight_doubt(
     off = float(weighed_g) / expected_g - 1.0 if expected_g else 0.0
     if abs(off) <= WEIGHT_OFF or abs(float(weighed_g) - expected_g) <= SCALE_G:
         return None
-    side = "more" if off > 0 else "less"
+    side = f"{abs(off):.0%} {'more' if off > 0 else 'less'}"
+    if off > 1:
+        side = f"{off + 1:.0f} times as much"
     said = (
         f"The scale says {format_mass(float(weighed_g), units)}; by size and thickness about "
-        f"{format_mass(expected_g, units)} is expected, so this is {abs(off):.0%} {side}."
+        f"{format_mass(expected_g, units)} is expected, so this is {side}."
     )
     if at_most and off > 0:
         return Doubt(field, f"{said} That cannot be of this piece alone.", impossible=True)
-    return Doubt(field, f"{said} Look at the size, the number, the unit, and whether it is it.")
+    return Doubt(field, f"{said} Look at size, number and unit, and whether it is this metal.")
 
 
 def caliper_doubt(field: str, measured_mm: Decimal, listed_mm: Decimal, units: str) -> Doubt | None:

@@ -32,9 +32,18 @@ class _Tick(forms.CheckboxInput):
 class AskingForm(forms.Form):
     """Say in `doubts` what is unlikely; the form is valid once all of it was answered."""
 
-    sure = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)
+    sure = forms.CharField(
+        label="It is right as typed: keep it",
+        required=False,
+        max_length=40,
+        widget=forms.HiddenInput,
+    )
     sure_why = forms.CharField(
-        label="How that came about", required=False, max_length=60, widget=forms.HiddenInput
+        label="How that came about",
+        required=False,
+        max_length=60,
+        widget=forms.HiddenInput,
+        help_text="In a few words; kept with the figure.",
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -62,12 +71,9 @@ class AskingForm(forms.Form):
             return
         for one in self.asked:
             self.add_error(one.field, one.text)
-        tick = self.fields["sure"]
-        tick.label = "It is right as typed: keep it"
-        tick.widget = _Tick(answer)
+        self.fields["sure"].widget = _Tick(answer)
         if impossible:
             self.fields["sure_why"].widget = forms.TextInput(attrs={"maxlength": 60})
-            self.fields["sure_why"].help_text = "In a few words; kept with the figure."
 
     @property
     def answered(self) -> str:

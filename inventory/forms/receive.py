@@ -13,6 +13,7 @@ from django.forms import BaseFormSet, formset_factory
 from classroom.forms.lengths import LengthField
 from classroom.models import User
 from classroom.texts import tidy
+from classroom.units import format_mass
 from inventory.metals import GRAM_PER_UNIT
 from inventory.models import Metal, MetalOrderLine
 from inventory.money import CENT, MOST_AT_ONCE
@@ -113,9 +114,28 @@ class LineForm(AskingForm):
         ordered.queryset = MetalOrderLine.objects.filter(order__school=acting.school)
         use_school(self, acting.school)
         self.school = acting.school
+        self._say_what_is_expected()
         unit = self.fields["width"].units.typed  # type: ignore[attr-defined]
         self.fields["width"].label = f"Width ({unit})"
         self.fields["height"].label = f"Height ({unit})"
+
+    def _say_what_is_expected(self) -> None:
+        """Beside the fields of a line that was ordered: what it should weigh and cost."""
+        known: list[Any] = [
+            self.initial.get(name) for name in ("metal", "width", "height", "count")
+        ]
+        metals: Any = self.fields["metal"]
+        if not all(isinstance(one, int | Decimal) for one in known):
+            return
+        pk, width, height, count = known
+        metal = metals.queryset.filter(pk=pk).first()
+        if metal is None:
+            return
+        likely = format_mass(metal.mass_g(width * height * count), self.school.units)
+        self.fields["weight"].help_text = f"By size and thickness about {likely} is expected."
+        if (last := last_per_mm2(metal)) is not None:
+            price = f"{last * width * height:,.2f} {self.school.currency}"
+            self.fields["price"].help_text = f"By the last price about {price} for one sheet."
 
     def has_changed(self) -> bool:
         # An ordered line whose price stays empty has not come.

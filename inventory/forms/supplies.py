@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.template.defaultfilters import floatformat
 
 from classroom.models import User
 from classroom.texts import plain_line
@@ -147,7 +148,7 @@ class SupplyStockForm(AskingForm, SentOnceForm):
         if supply.on_hand is not None:
             self.fields[
                 "number"
-            ].help_text = f"By the records {_short(supply.on_hand, 0)} are there."
+            ].help_text = f"By the records {floatformat(supply.on_hand, '-1')} are there."
 
     def doubts(self) -> Sequence[Doubt]:
         data = self.cleaned_data

@@ -38,7 +38,6 @@ WORDS = {
     "height_mm": "height",
     "price": "price of the line",
     "extras": "freight and tax",
-    "total": "cost",
     "weight_g": "weight",
 }
 """The fields of a correction in the order in which they are told."""
@@ -102,7 +101,7 @@ def _tell(request: Visit, done: Corrected) -> None:
         return
     messages.success(request, "The purchase is corrected. What it said before is kept below.")
     if done.added:
-        messages.success(request, f"New on the rack: {_codes(done.added)}. Print their labels.")
+        messages.success(request, f"New on the rack: {_codes(done.added)}. Print the labels.")
     if done.struck:
         messages.success(request, f"Off the rack: {_codes(done.struck)}.")
     if done.kept_cost:
@@ -154,7 +153,7 @@ def _value(name: str, text: str | None, school: School) -> str:
         return format_length(Decimal(text), school.units)
     if name == "weight_g":
         return format_mass(Decimal(text), school.units)
-    if name in ("freight", "tax", "price", "extras", "total"):
+    if name in ("freight", "tax", "price", "extras"):
         return f"{Decimal(text):,.2f} {school.currency}"
     return text
 

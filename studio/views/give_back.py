@@ -158,7 +158,7 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
     grown = grown_offcuts([plan.pk]).get(plan.pk, 0.0)
     moved = grown_g(plan.metal, from_scrap(written["area_mm2"], grown)) if grown else 0.0
     likely = written["mass_g"]["scrap_expected"] - moved
-    off = round(weighed - likely, 3) + 0.0
+    off = round(weighed - likely, 1) + 0.0  # as it is shown: no “0.0 g more”
     mass = written["mass_g"] | {
         "scrap_weighed": weighed,
         "scrap_expected": likely,

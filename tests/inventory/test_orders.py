@@ -224,6 +224,7 @@ def test_the_form_of_an_order_is_filled_with_what_is_to_come(
     page = f"{reverse('receive')}?order={order.pk}"
     text = client.get(page).content.decode()
     assert "Quayside Metals" in text
+    assert "is expected" in text  # beside the weight of what was ordered
     copper, brass = order.lines.all()
     data = _form(cast, price="9.00", count="1", width="152.4", height="304.8") | {
         "line-TOTAL_FORMS": "2",
