@@ -11,7 +11,7 @@ from django import forms
 from django.template.defaultfilters import floatformat
 
 from classroom.models import User
-from classroom.texts import plain_line
+from classroom.texts import plain_line, tidy
 from inventory.models import Consumable, SupplyMovement
 from inventory.plausible import Doubt, factor_doubt, supply_doubt
 
@@ -62,9 +62,19 @@ class CorrectEntryForm(AskingForm):
         return [doubt] if doubt else []
 
 
+FIGURES = ("price", "priced_on", "uses_per_unit", "per", "reorder_at")
+"""What is changed only with a reason."""
+
+
 class ConsumableForm(AskingForm, forms.ModelForm[Consumable]):
     once = forms.UUIDField(widget=forms.HiddenInput, required=False)
     priced_on = day_field("Price of the day")
+    why = forms.CharField(
+        label="Why a figure changes",
+        max_length=160,
+        required=False,
+        help_text="Kept with what it said before.",
+    )
 
     class Meta:
         model = Consumable
@@ -78,10 +88,12 @@ class ConsumableForm(AskingForm, forms.ModelForm[Consumable]):
 
     def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.said = {name: getattr(self.instance, name) for name in FIGURES}
         self.was = self.instance.price if self.instance.pk else None
         self.currency = acting.school.currency
         if self.instance.pk is None:
             self.instance.school = acting.school
+            del self.fields["why"]
         self.fields["price"].label = f"Price of one ({acting.school.currency})"
         for name, least in (("price", 2), ("uses_per_unit", 0), ("reorder_at", 0)):
             self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
@@ -117,6 +129,10 @@ class ConsumableForm(AskingForm, forms.ModelForm[Consumable]):
         ):
             if (value := data.get(name)) is not None and value < least:
                 self.add_error(name, text)
+        if "why" in self.fields:
+            data["why"] = tidy(data.get("why") or "")
+            if not data["why"] and any(data.get(name) != self.said[name] for name in FIGURES):
+                self.add_error("why", "Say why: a changed figure has a reason.")
         if (uses := data.get("uses_per_unit")) is not None and uses <= 0:
             self.add_error("uses_per_unit", "One lasts for more than nothing.")
         return data

@@ -71,7 +71,8 @@ def supply_edit(request: Visit, pk: int) -> HttpResponse:
         with transaction.atomic():
             changed = form.save()
             text = f"{changed}: {_terms(changed)}, before {before}"
-            record(request.user, "change-supply", changed, text)
+            why = form.cleaned_data["why"]
+            record(request.user, "change-supply", changed, text, reason=why)
             form.keep_answer(changed, acting=request.user)
         messages.success(request, f"{changed} is changed. Quotes already made keep their rate.")
         return redirect("supplies")
@@ -102,6 +103,7 @@ def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpRe
                     "when": row.at,
                     "who": row.actor.display_name if row.actor else "",
                     "what": row.text,
+                    "why": row.detail.get("reason") or row.detail.get("why", ""),
                 }
                 for row in past
             ],

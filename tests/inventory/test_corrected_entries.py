@@ -259,6 +259,7 @@ def test_a_price_of_a_supply_ten_times_the_last_is_asked_about(
     data = {
         "name": "Saw blades 2/0", "kind": "blade", "unit": "blade", "price": "42",
         "priced_on": "2026-11-20", "uses_per_unit": "18", "per": "cm_sawn",
+        "why": "the receipt",
     }  # fmt: skip
     text = client.post(address, data).content.decode()
     assert "so far it was 0.42 USD" in text
