@@ -30,7 +30,7 @@ from classroom.models import User, record, subject_of
 from classroom.refusals import Refused
 
 from . import ordering
-from .models import Purchase, PurchaseCorrection, PurchaseLine, StockPiece
+from .models import MetalOrder, Purchase, PurchaseCorrection, PurchaseLine, StockPiece
 from .money import shares_by_value, whole_cents
 from .outlines import rectangle
 from .prices import follow_purchase
@@ -95,6 +95,9 @@ def correct_purchase(
     why = " ".join(reason.split())[:160]
     if not why:
         raise Refused("Say why: every correction has a reason.")
+    if purchase.order_id is not None:
+        # Before the labels, as a receipt of the order does: else the two wait for each other.
+        MetalOrder.objects.select_for_update(no_key=True).get(pk=purchase.order_id)
     held = Purchase.objects.select_for_update(no_key=True).get(pk=purchase.pk)
     if held.corrections.count() != seen:
         raise Refused(
