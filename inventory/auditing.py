@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from classroom.models import School, subject_of
 
@@ -25,6 +25,7 @@ from .models import (
     BudgetTransfer,
     Consumable,
     LabelSeries,
+    PurchaseCorrection,
     PurchaseLine,
     ScrapEntry,
     ScrapSale,
@@ -36,6 +37,8 @@ from .outlines import area_of, size_of
 
 Kind = StockMovement.Kind
 State = StockPiece.State
+BY_CORRECTION: Final = "purchasecorrection:"
+"""How the cause of a movement begins that a correction of a purchase made."""
 AREA_MM2: Final = Decimal(1)
 """Areas agree when they differ by no more than this."""
 
@@ -151,21 +154,38 @@ def audit_labels(school: School | None = None) -> Iterator[str]:
 
 
 def audit_purchases(school: School | None = None) -> Iterator[str]:
-    """The sheets of every line, as they were received, cost what the line cost."""
+    """The sheets of every line cost what the line cost: as received and as corrected since.
+
+    Of a corrected line, sheets that were struck off with it do not count, and what sheets in use
+    could not take of a new cost stands with the correction.
+    """
     lines = PurchaseLine.objects.select_related("purchase")
-    received = StockMovement.objects.filter(kind=Kind.RECEIVE, stock_piece__purchase_line__gt=0)
+    moves = StockMovement.objects.filter(stock_piece__purchase_line__gt=0).filter(
+        Q(kind=Kind.RECEIVE) | Q(cause__startswith=BY_CORRECTION)
+    )
+    corrections = PurchaseCorrection.objects.filter(line__isnull=False)
     if school is not None:
         lines = lines.filter(purchase__school=school)
-        received = received.filter(stock_piece__school=school)
-    by_line: dict[int, list[Decimal]] = defaultdict(list)
-    for pk, cost in received.values_list("stock_piece__purchase_line_id", "cost"):
-        by_line[pk].append(cost)
+        moves = moves.filter(stock_piece__school=school)
+        corrections = corrections.filter(purchase__school=school)
+    sheets: dict[int, dict[int, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
+    struck: set[int] = set()
+    wanted = ("stock_piece__purchase_line_id", "stock_piece_id", "kind", "cost")
+    for line_pk, pk, kind, cost in moves.values_list(*wanted):
+        if kind == Kind.STRIKE:
+            struck.add(pk)
+        else:
+            sheets[line_pk][pk] += cost
+    kept: dict[int, Decimal] = defaultdict(Decimal)
+    for pk, amount in corrections.values_list("line_id", "kept"):
+        kept[pk] += amount
     for line in lines:
-        costs = by_line.get(line.pk, [])
-        if len(costs) != line.count or sum(costs, Decimal(0)) != line.total:
+        costs = [cost for pk, cost in sheets[line.pk].items() if pk not in struck]
+        spent = sum(costs, kept[line.pk])
+        if len(costs) != line.count or spent != line.total:
             yield (
                 f"{line.purchase}, line {line.pk}: {line.count} sheets for {line.total:,.2f}, "
-                f"received {len(costs)} that cost {sum(costs, Decimal(0)):,.2f}"
+                f"received {len(costs)} that cost {spent:,.2f}"
             )
 
 
@@ -238,11 +258,14 @@ def audit_sales_and_transfers(school: School | None = None) -> Iterator[str]:
         "cause", "mass_g"
     ):
         weighed[cause] += mass
+    corrected = set(sales.exclude(corrects=None).values_list("corrects_id", flat=True))
     for sale in sales:
         cause = subject_of(sale)
-        if weighed[cause] != -sale.mass_g:
+        # What a correction takes the place of was taken back out of box and budget.
+        counts = Decimal(0 if sale.pk in corrected else 1)
+        if weighed[cause] != -sale.mass_g * counts:
             yield f"{sale}: its box's entries say {-weighed[cause]:,.2f} g"
-        if booked[cause, sale.budget_id or 0] != sale.amount:
+        if booked[cause, sale.budget_id or 0] != sale.amount * counts:
             yield (
                 f"{sale}: it brought {sale.amount:,.2f}, "
                 f"its budget's entries say {booked[cause, sale.budget_id or 0]:,.2f}"

@@ -83,6 +83,12 @@ def take_in(budget: Budget, amount: Decimal, *, acting: User, reason: str, cause
 
 
 @transaction.atomic
+def take_back(budget: Budget, amount: Decimal, *, acting: User, reason: str, cause: str) -> None:
+    """Money that came in by mistake leaves the budget. Raises Refused when less is left."""
+    _allot(budget, -_wanted(amount, cause), acting, reason, cause)
+
+
+@transaction.atomic
 def transfer(
     source: Budget, target: Budget, amount: Decimal | int, *, acting: User, reason: str
 ) -> BudgetTransfer:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 MOST_LINES: Final = 20
 MOST_SHEETS: Final = 200
+ALL_HAS_COME: Final = "all has come"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,29 @@ def close_order(order: MetalOrder, *, acting: User, reason: str) -> None:
     record(acting, "close-order", order, "closed the order", reason=why)
 
 
+def recount(order: MetalOrder) -> None:
+    """A receipt of the order was corrected: it is open while something is to come, else closed.
+
+    Raises Refused when more would have come than was ordered. An order that somebody closed with
+    a reason of their own stays closed.
+    """
+    rows = standing(order)
+    for one in rows:
+        if one.came > one.line.count:
+            raise Refused(
+                f"Of {one.line.metal} {one.line.count} were ordered with the {order}: enter what "
+                "came beyond that as a purchase of its own, as not ordered."
+            )
+    if all(not one.to_come for one in rows):
+        MetalOrder.objects.filter(pk=order.pk, closed_at=None).update(
+            closed_at=timezone.now(), closed_why=ALL_HAS_COME
+        )
+    else:
+        MetalOrder.objects.filter(pk=order.pk, closed_why=ALL_HAS_COME).update(
+            closed_at=None, closed_why=""
+        )
+
+
 def standing(order: MetalOrder) -> list[Standing]:
     """The order's lines with what came of each."""
     lines = order.lines.select_related("metal").annotate(came=Sum("receipts__count"))
@@ -133,5 +157,5 @@ def take_from_order(order: MetalOrder, lines: Sequence[SheetLine], school: Schoo
             )
     if all(one.to_come == taken[pk] for pk, one in left.items()):
         MetalOrder.objects.filter(pk=order.pk).update(
-            closed_at=timezone.now(), closed_why="all has come"
+            closed_at=timezone.now(), closed_why=ALL_HAS_COME
         )

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from classroom.models import User, record
 from classroom.refusals import Refused
 
-from .models import Metal, MetalPrice
-from .money import whole_cents
+from .models import Metal, MetalPrice, Purchase, PurchaseLine
+from .money import even_shares, whole_cents
 
 
 @transaction.atomic
@@ -39,3 +42,119 @@ def record_price(
     )
     record(acting, "record-price", metal, f"wrote down {price}")
     return price
+
+
+@transaction.atomic
+def correct_price(
+    price: MetalPrice,
+    *,
+    acting: User,
+    reason: str,
+    amount: Decimal | None = None,
+    width_mm: Decimal | None = None,
+    height_mm: Decimal | None = None,
+    dated: dt.date | None = None,
+    remark: str | None = None,
+    withdrawn: bool = False,
+) -> MetalPrice | None:
+    """A price was written down wrong: a new row says what is right and names the old one.
+
+    What is None stays as it was; `withdrawn` says that there was no such price. Returns None
+    when nothing differs. Raises Refused without a reason, or when it was corrected already.
+    """
+    why = " ".join(reason.split())[:200]
+    if not why:
+        raise Refused("Say why: every correction has a reason.")
+    right = {
+        "amount": price.amount if amount is None else whole_cents(amount),
+        "width_mm": price.width_mm if width_mm is None else width_mm,
+        "height_mm": price.height_mm if height_mm is None else height_mm,
+        "dated": price.dated if dated is None else dated,
+        "remark": price.remark if remark is None else remark,
+    }
+    if not withdrawn and all(getattr(price, name) == value for name, value in right.items()):
+        return None
+    # The metal's row is held, so that one price is not corrected twice at once.
+    Metal.objects.select_for_update(no_key=True).get(pk=price.metal_id)
+    if price.withdrawn or MetalPrice.objects.filter(corrects=price).exists():
+        raise Refused("That price was corrected already. Load the page again, and correct that.")
+    made = MetalPrice.objects.create(
+        metal_id=price.metal_id,
+        recorded_by=acting,
+        corrects=price,
+        reason=why,
+        withdrawn=withdrawn,
+        **right,
+    )
+    said = "there was no such price" if withdrawn else f"it is {made}"
+    record(acting, "correct-price", price.metal, f"corrected {price}: {said}", reason=why)
+    return made
+
+
+def last_per_mm2(metal: Metal, *, besides: MetalPrice | None = None) -> Decimal | None:
+    """The metal's newest price by area, `besides` one; None where none is known above nothing."""
+    newest = prices_before(metal, besides).filter(amount__gt=0).first()
+    return None if newest is None else newest.per_mm2
+
+
+def prices_before(metal: Metal, besides: MetalPrice | None = None) -> QuerySet[MetalPrice]:
+    """The metal's prices in force, newest first, `besides` one."""
+    rows = MetalPrice.objects.in_force().filter(metal=metal)
+    return rows if besides is None else rows.exclude(pk=besides.pk)
+
+
+def written_with(line: PurchaseLine, purchase: Purchase) -> MetalPrice | None:
+    """The price that was written down when the line was received; None where none was."""
+    if not line.count:
+        return None
+    return (
+        MetalPrice.objects.in_force()
+        .filter(
+            metal=line.metal,
+            amount=even_shares(line.price, line.count)[0],
+            width_mm=line.width_mm,
+            height_mm=line.height_mm,
+            dated=purchase.bought_on,
+            remark=bought_from(purchase.seller),
+        )
+        .first()
+    )
+
+
+def follow_purchase(
+    line: PurchaseLine,
+    purchase: Purchase,
+    wanted: Mapping[str, Any],
+    head: Mapping[str, Any],
+    *,
+    acting: User,
+    reason: str,
+) -> None:
+    """The price that was written down with a purchase's line follows the line's correction.
+
+    `wanted` is what the line should say and `head` what the purchase should, where they are to
+    change; the rows still say what they said. Nothing happens where no price was written down.
+    """
+    written = written_with(line, purchase)
+    if written is None:
+        return
+    count = int(wanted.get("count", line.count))
+    if not count:
+        correct_price(written, acting=acting, reason=reason, withdrawn=True)
+        return
+    total = wanted["total"] - wanted["extras"] if wanted else line.price
+    correct_price(
+        written,
+        acting=acting,
+        reason=reason,
+        amount=even_shares(total, count)[0],
+        width_mm=wanted.get("width_mm"),
+        height_mm=wanted.get("height_mm"),
+        dated=head.get("bought_on"),
+        remark=bought_from(head["seller"]) if "seller" in head else None,
+    )
+
+
+def bought_from(seller: str) -> str:
+    """The remark of a price that was written down with a purchase."""
+    return f"bought {seller}".strip()[:120]

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404
 from classroom.models import User
 from classroom.queries import courses_for
 
+from .auditing import BY_CORRECTION
 from .models import (
     Budget,
     BudgetEntry,
@@ -19,11 +20,13 @@ from .models import (
     MetalOrder,
     MetalPrice,
     Purchase,
+    PurchaseCorrection,
     ScrapEntry,
     ScrapSale,
     StockCount,
     StockMovement,
     StockPiece,
+    SupplyMovement,
 )
 from .models.stock import StockPieceQuerySet
 
@@ -37,8 +40,16 @@ def metal_for(user: User, pk: int) -> Metal:
 
 
 def prices_of(metal: Metal) -> QuerySet[MetalPrice]:
-    """The metal's prices, newest first."""
-    return metal.prices.select_related("recorded_by").order_by("-dated", "-pk")
+    """The metal's prices, newest first, corrected ones among them."""
+    return metal.prices.select_related("recorded_by", "correction", "corrects").order_by(
+        "-dated", "-pk"
+    )
+
+
+def price_for(user: User, pk: int) -> MetalPrice:
+    return get_object_or_404(
+        MetalPrice.objects.filter(metal__school=user.school).select_related("metal"), pk=pk
+    )
 
 
 def stock_for(user: User) -> StockPieceQuerySet:
@@ -70,6 +81,26 @@ def purchase_for(user: User, pk: int) -> Purchase:
     return get_object_or_404(purchases_for(user), pk=pk)
 
 
+def corrections_of(purchase: Purchase) -> QuerySet[PurchaseCorrection]:
+    """What was corrected of the purchase, newest first."""
+    return purchase.corrections.select_related("actor", "line__metal").order_by("-at", "-pk")
+
+
+def sheets_of(purchase: Purchase) -> StockPieceQuerySet:
+    """The purchase's sheets by label, without those that a correction says never came."""
+    struck = StockMovement.objects.filter(
+        stock_piece__purchase_line__purchase=purchase,
+        kind=StockMovement.Kind.STRIKE,
+        cause__startswith=BY_CORRECTION,
+    )
+    return (
+        StockPiece.objects.filter(purchase_line__purchase=purchase)
+        .exclude(state=StockPiece.State.GONE, pk__in=struck.values("stock_piece"))
+        .select_related("metal")
+        .order_by("code")
+    )
+
+
 def orders_for(user: User) -> QuerySet[MetalOrder]:
     return MetalOrder.objects.filter(school=user.school).select_related("ordered_by")
 
@@ -86,6 +117,11 @@ def consumable_for(user: User, pk: int) -> Consumable:
     return get_object_or_404(consumables_for(user), pk=pk)
 
 
+def supply_entry_for(user: User, pk: int) -> SupplyMovement:
+    rows = SupplyMovement.objects.filter(consumable__school=user.school)
+    return get_object_or_404(rows.select_related("consumable"), pk=pk)
+
+
 def low_supplies_for(user: User) -> QuerySet[Consumable]:
     """Supplies in use of which it is time to order more."""
     return consumables_for(user).filter(retired_at=None, on_hand__lte=F("reorder_at"))
@@ -96,7 +132,9 @@ def scrap_for(user: User) -> QuerySet[ScrapEntry]:
 
 
 def sales_for(user: User) -> QuerySet[ScrapSale]:
-    return ScrapSale.objects.filter(school=user.school).select_related("budget__course", "actor")
+    return ScrapSale.objects.filter(school=user.school).select_related(
+        "budget__course", "actor", "corrects", "correction"
+    )
 
 
 def sale_for(user: User, pk: int) -> ScrapSale:

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Final
 
 from django.db import transaction
-from django.db.models import Count, Max, Sum
+from django.db.models import Count, Max, QuerySet, Sum
 
 from classroom.models import School, User, record, subject_of
 from classroom.refusals import Refused
 
 from . import metals
-from .ledger import take_in
-from .models import Budget, ScrapEntry, ScrapSale
+from .ledger import take_back, take_in
+from .models import Budget, ScrapEntry, ScrapSale, StockMovement
 from .money import whole_cents
 
 MOST_MASS_G: Final = Decimal(500_000)
@@ -49,6 +51,27 @@ def weigh_scrap(
     if mass == 0:
         return None
     return _enter(school, alloy_code, mass, acting, reason, cause)
+
+
+@transaction.atomic
+def correct_unweighed(
+    school: School,
+    alloy_code: str,
+    difference_g: Decimal,
+    *,
+    acting: User,
+    reason: str,
+    corrects: str,
+) -> ScrapEntry:
+    """Make up for a weight that left no weighing, because it was 0 g.
+
+    `corrects` names what said so, such as "return:7". Raises Refused when the box holds less
+    than has to go.
+    """
+    difference = _grams(difference_g)
+    if difference < 0:
+        _hold_enough(school, alloy_code, -difference)
+    return _enter(school, alloy_code, difference, acting, reason, corrects)
 
 
 @transaction.atomic
@@ -110,6 +133,74 @@ def sell_scrap(
     return sale
 
 
+@transaction.atomic
+def correct_sale(
+    sale: ScrapSale,
+    mass_g: Decimal,
+    amount: Decimal,
+    *,
+    acting: User,
+    reason: str,
+    budget: Budget | None,
+    sold_on: dt.date,
+    buyer: str = "",
+) -> ScrapSale | None:
+    """A sale was written down wrong: a sale of its own names it and takes its place.
+
+    Box and budget take the old one back and book the new one; 0 g says that nothing was sold.
+    Returns None when nothing differs. Raises Refused without a reason, when the box does not
+    hold so much, or the old budget no longer has what it would have to give back.
+    """
+    mass, value, why = _grams(mass_g), whole_cents(amount), " ".join(reason.split())[:200]
+    if not why:
+        raise Refused("Say why: every correction has a reason.")
+    if mass < 0 or (value and not mass):
+        raise Refused("Give the weight that was sold in grams, and no money where it was nothing.")
+    if value and budget is None:
+        raise Refused("Choose the budget that the money goes to.")
+    if budget is not None and budget.course.school_id != sale.school_id:
+        raise Refused("That budget is not this school's.")
+    home = budget if value else None
+    right = {"mass_g": mass, "amount": value, "sold_on": sold_on, "buyer": buyer, "budget": home}
+    if all(getattr(sale, name) == said for name, said in right.items()):
+        return None
+    School.objects.select_for_update(no_key=True).get(pk=sale.school_id)
+    if ScrapSale.objects.filter(corrects=sale).exists():
+        raise Refused("That sale was corrected already. Load the page again, and correct that.")
+    made = ScrapSale.objects.create(
+        school_id=sale.school_id,
+        alloy_code=sale.alloy_code,
+        actor=acting,
+        corrects=sale,
+        reason=why,
+        **right,
+    )
+    _take_sale_back(sale, acting, why)
+    _hold_enough(sale.school, sale.alloy_code, mass)
+    cause, name = subject_of(made), metals.alloy(sale.alloy_code).plain_name
+    if mass:
+        to = f" to {buyer}" if buyer else ""
+        _enter(sale.school, sale.alloy_code, -mass, acting, f"sold{to}", cause)
+    # The new money first, so that a budget which keeps it can give the old back.
+    if home is not None:
+        take_in(home, value, acting=acting, reason=f"{mass} g of {name} scrap sold", cause=cause)
+    if sale.budget is not None and sale.amount:
+        said, before = f"sale of scrap corrected: {why}", subject_of(sale)
+        take_back(sale.budget, sale.amount, acting=acting, reason=said, cause=before)
+    record(acting, "correct-sale", made, f"corrected the {sale}: {mass} g for {value}", reason=why)
+    return made
+
+
+def _take_sale_back(sale: ScrapSale, acting: User, why: str) -> None:
+    """The box gets back what the sale took out, and what was made up for it at the box."""
+    for entry in ScrapEntry.objects.filter(cause=subject_of(sale)):
+        made_up = weight_of(entry) - entry.mass_g
+        for mass, cause in ((-entry.mass_g, subject_of(sale)), (-made_up, subject_of(entry))):
+            if mass:
+                said = f"sale corrected: {why}"
+                _enter(sale.school, sale.alloy_code, mass, acting, said, cause)
+
+
 def _hold_enough(school: School, alloy_code: str, mass: Decimal) -> None:
     # The school's row is the box's lock: two people cannot both take the last of it. Not its key,
     # so that rows which name the school are written meanwhile and nobody waits in a ring.
@@ -142,6 +233,21 @@ def correct_weighing(
     return _enter(entry.school, entry.alloy_code, difference, acting, why, subject_of(entry))
 
 
+def corrections_of(causes: Iterable[str]) -> dict[str, Decimal]:
+    """By how much the weighings that each cause ("cutplan:12") made were corrected since.
+
+    Two queries, however many causes; what was never corrected is left out.
+    """
+    made = dict(ScrapEntry.objects.filter(cause__in=list(causes)).values_list("pk", "cause"))
+    named = {f"{ScrapEntry._meta.model_name}:{pk}": cause for pk, cause in made.items()}
+    found: dict[str, Decimal] = {}
+    for name, mass in ScrapEntry.objects.filter(cause__in=list(named)).values_list(
+        "cause", "mass_g"
+    ):
+        found[named[name]] = found.get(named[name], Decimal(0)) + mass
+    return found
+
+
 def weight_of(entry: ScrapEntry) -> Decimal:
     """What the weighing counts for, with the corrections that name it."""
     later = ScrapEntry.objects.filter(school_id=entry.school_id, cause=subject_of(entry))
@@ -152,6 +258,40 @@ def box_mass(school: School, alloy_code: str) -> Decimal:
     """Grams in the alloy's box."""
     rows = ScrapEntry.objects.filter(school=school, alloy_code=alloy_code)
     return _sum(rows.aggregate(total=Sum("mass_g"))["total"])
+
+
+def came_mass(school: School, alloy_code: str) -> float:
+    """Grams of the alloy that ever came to the school by its records, offcuts of it not again."""
+    rows = StockMovement.objects.filter(
+        kind=StockMovement.Kind.RECEIVE,
+        stock_piece__school=school,
+        stock_piece__metal__alloy_code=alloy_code,
+        stock_piece__parent=None,
+    )
+    return _mass(rows, alloy_code)
+
+
+def most_scrap(entry: ScrapEntry) -> float | None:
+    """Grams that the plan of this weighing cut up and did not bring back; None without a plan."""
+    if not entry.cause.startswith("cutplan:"):
+        return None
+    kinds = (StockMovement.Kind.CUT, StockMovement.Kind.RECEIVE)
+    rows = StockMovement.objects.filter(cause=entry.cause, kind__in=kinds)
+    return -_mass(rows, entry.alloy_code)
+
+
+def _mass(rows: QuerySet[StockMovement], alloy_code: str) -> float:
+    density = metals.alloy(alloy_code).density_g_cm3
+    sums = (
+        rows.order_by()
+        .values_list("stock_piece__metal__thickness_mm")
+        .annotate(area=Sum("area_mm2"))
+    )
+    # What left weighs as much below nothing.
+    return sum(
+        math.copysign(metals.mass_g(abs(float(area)), float(mm), density), float(area))
+        for mm, area in sums
+    )
 
 
 def scrap_boxes(school: School) -> list[ScrapBox]:

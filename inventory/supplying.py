@@ -14,13 +14,16 @@ from typing import Final
 from django.db import transaction
 from django.db.models import DecimalField, F, Value
 from django.db.models.functions import Coalesce, Round
+from django.utils import timezone
 
-from classroom.models import User, record
+from classroom.models import User, record, subject_of
 from classroom.refusals import Refused
 
 from .models import Consumable, SupplyMovement
 
 Kind = SupplyMovement.Kind
+CORRECTS: Final = "supplymovement:"
+"""How the cause of an entry begins that corrects another one."""
 PLACES: Final = Decimal("0.0001")
 MOST: Final = Decimal(100_000)
 _NOTHING = Value(Decimal(0), output_field=DecimalField(max_digits=11, decimal_places=4))
@@ -44,6 +47,67 @@ def count(supply: Consumable, number: Decimal, *, acting: User, reason: str) -> 
     before = Consumable.objects.get(pk=supply.pk).on_hand or Decimal(0)
     _change(supply, number - before)
     return _enter(supply, Kind.COUNT, number - before, acting, reason, counted=number)
+
+
+@transaction.atomic
+def correct_entry(
+    entry: SupplyMovement, number: Decimal, *, acting: User, reason: str
+) -> SupplyMovement | None:
+    """So many came, or were counted, and not what was written down: a new entry names the old.
+
+    `number` is what it should have been. A count made after it stands: what is there by that
+    count does not change, and a further entry says so. Returns None when nothing differs; raises
+    Refused without a reason, and for what nobody typed.
+    """
+    if entry.kind == Kind.USE or entry.cause:
+        raise Refused("Only what came and what was counted can be corrected.")
+    if not 0 <= number <= MOST:
+        raise Refused(f"Give a number from 0 to {MOST:,.0f}.")
+    why = " ".join(reason.split())
+    if not why:
+        raise Refused("Say why: every correction has a reason.")
+    supply = entry.consumable
+    _change(supply, Decimal(0))  # holds the row, so that two corrections stand in line
+    before = number_of(entry)
+    if number == before:
+        return None
+    cause = subject_of(entry)
+    day = timezone.localtime(entry.at)
+    words = f"corrects “{entry.get_kind_display()}” of {day.day} {day:%b %Y}, "
+    why = f"{words}{before.normalize():f}: {why}"
+    later = supply.movements.filter(pk__gt=entry.pk, kind=Kind.COUNT, cause="").exists()
+    _change(supply, number - before)
+    made = _enter(
+        supply,
+        entry.kind,
+        number - before,
+        acting,
+        why,
+        cause=cause,
+        counted=number if entry.kind == Kind.COUNT else None,
+    )
+    if later:
+        _change(supply, before - number)
+        stands = "what was counted since stands"
+        _enter(supply, Kind.COUNT, before - number, acting, stands, cause=cause)
+    record(
+        acting,
+        "correct-supply",
+        supply,
+        f"{supply}: {entry.get_kind_display()} {number.normalize():f}, "
+        f"before {before.normalize():f}",
+        reason=reason,
+    )
+    return made
+
+
+def number_of(entry: SupplyMovement) -> Decimal:
+    """What the entry says by now: how many came, or how many were counted."""
+    later = entry.consumable.movements.filter(cause=subject_of(entry), kind=entry.kind)
+    if entry.kind == Kind.COUNT:
+        last = later.filter(counted__isnull=False).order_by("-pk").first()
+        return (entry if last is None else last).counted or Decimal(0)
+    return sum(later.values_list("amount", flat=True), entry.amount)
 
 
 def use_up(
@@ -76,8 +140,21 @@ class Learned:
 
 def learned(supply: Consumable) -> Learned | None:
     """What the entries teach; None while no stretch between two counts holds closed plans."""
-    rows = supply.movements.order_by("pk").values_list("kind", "amount", "counted", "measure")
-    return learn([(kind, amount, counted, measure) for kind, amount, counted, measure in rows])
+    fixed: dict[str, tuple[Decimal, Decimal | None]] = {}
+    entries: list[SupplyMovement] = []
+    for row in supply.movements.order_by("pk"):
+        if not row.cause.startswith(CORRECTS):
+            entries.append(row)
+        elif row.kind == Kind.RECEIVE or row.counted is not None:
+            more, _ = fixed.get(row.cause, (Decimal(0), None))
+            fixed[row.cause] = (more + row.amount, row.counted)
+    rows = []
+    for row in entries:
+        more, counted = fixed.get(subject_of(row), (Decimal(0), None))
+        rows.append(
+            (row.kind, row.amount + more, row.counted if counted is None else counted, row.measure)
+        )
+    return learn(rows)
 
 
 def learn(

@@ -2,7 +2,20 @@
 
 from django.urls import URLPattern, path
 
-from .views import budgets, counts, labels, metals, orders, pieces, purchases, rack, scrap, supplies
+from .views import (
+    budgets,
+    correct_purchase,
+    correct_sale,
+    counts,
+    labels,
+    metals,
+    orders,
+    pieces,
+    purchases,
+    rack,
+    scrap,
+    supplies,
+)
 
 urlpatterns: list[URLPattern] = [
     path("rack/", rack.rack, name="rack"),
@@ -10,6 +23,11 @@ urlpatterns: list[URLPattern] = [
     path("rack/offcut/", pieces.offcut_new, name="offcut_new"),
     path("rack/purchases/", purchases.purchases, name="purchases"),
     path("rack/purchases/<int:pk>/", purchases.purchase, name="purchase"),
+    path(
+        "rack/purchases/<int:pk>/correct/",
+        correct_purchase.purchase_correct,
+        name="purchase_correct",
+    ),
     path("rack/orders/", orders.orders, name="orders"),
     path("rack/orders/new/", orders.order_new, name="order_new"),
     path("rack/orders/<int:pk>/", orders.order, name="order"),
@@ -32,17 +50,28 @@ urlpatterns: list[URLPattern] = [
     path("metals/new/", metals.metal_new, name="metal_new"),
     path("metals/<int:pk>/", metals.metal, name="metal"),
     path("metals/<int:pk>/price/", metals.metal_price_new, name="metal_price_new"),
+    path("metals/prices/<int:pk>/correct/", metals.metal_price_correct, name="metal_price_correct"),
     path("metals/<int:pk>/list/", metals.metal_retire, name="metal_retire"),
     path("supplies/", supplies.supplies, name="supplies"),
     path("supplies/new/", supplies.supply_new, name="supply_new"),
     path("supplies/<int:pk>/", supplies.supply_edit, name="supply_edit"),
     path("supplies/<int:pk>/stock/", supplies.supply_stock, name="supply_stock"),
+    path(
+        "supplies/entries/<int:pk>/correct/",
+        supplies.supply_entry_correct,
+        name="supply_entry_correct",
+    ),
     path("supplies/<int:pk>/learn/", supplies.supply_learn, name="supply_learn"),
     path("supplies/<int:pk>/use/", supplies.supply_retire, name="supply_retire"),
     path("scrap/", scrap.scrap_boxes, name="scrap_boxes"),
     path("scrap/sales/", scrap.scrap_sales, name="scrap_sales"),
     path("scrap/sales/new/", scrap.scrap_sell, name="scrap_sell"),
     path("scrap/sales/<int:pk>/", scrap.scrap_sale, name="scrap_sale"),
+    path(
+        "scrap/sales/<int:pk>/correct/",
+        correct_sale.scrap_sale_correct,
+        name="scrap_sale_correct",
+    ),
     path("scrap/<int:pk>/correct/", scrap.scrap_correct, name="scrap_correct"),
     path("courses/<int:course_pk>/budget/", budgets.budget, name="budget"),
     path("courses/<int:course_pk>/budget/allot/", budgets.budget_allot, name="budget_allot"),

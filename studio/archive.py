@@ -9,12 +9,15 @@ import csv
 import io
 import zipfile
 from collections.abc import Callable, Iterable, Iterator
+from decimal import Decimal
 from typing import IO, Final
 
 from classroom.models import BenchPermit, Course, Seat, subject_of
 from inventory.models import BudgetEntry, StockMovement
 from inventory.spreadsheets import cell
 from studio.models import BenchStep, Brief, CutPlan, Pattern, Project, QuoteLine, Return, SignOff
+from studio.returned_areas import corrected, grown_offcuts
+from studio.scrap_weights import scrap_corrections
 
 Rows = Iterator[Iterable[object]]
 README: Final = """One course, kept as tables.
@@ -161,10 +164,13 @@ def _prices(course: Course) -> Rows:
 
 
 def _returns(course: Course) -> Rows:
-    for one in Return.objects.filter(plan__course=course).order_by("plan_id"):
-        area = one.balance["area_mm2"]
+    rows = list(Return.objects.filter(plan__course=course).order_by("plan_id"))
+    later, grown = scrap_corrections(rows), grown_offcuts(one.plan_id for one in rows)
+    for one in rows:
+        area = corrected(one.balance["area_mm2"], grown.get(one.plan_id))
         names = ("out", "pieces", "offcuts", "kerf", "scrap")
-        yield one.plan_id, *(area[name] for name in names), one.scrap_mass_g
+        mass = one.scrap_mass_g + later.get(one.plan_id, Decimal(0))
+        yield one.plan_id, *(area[name] for name in names), mass
 
 
 def _budget(course: Course) -> Rows:

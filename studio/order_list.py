@@ -19,6 +19,7 @@ from django.db.models import Count, Q
 from classroom.models import School
 from inventory.models import Metal, MetalPrice, StockPiece
 from studio.models import Brief, CutPlan, Pattern, Project, Return
+from studio.returned_areas import corrected, grown_offcuts
 
 USUAL_YIELD: Final = 0.70
 """Share of the used-up metal that ends in pieces, until plans have been closed here. Novice
@@ -97,7 +98,7 @@ def order_list(school: School) -> list[Need]:
         _add(brief, projects[brief.pk], areas.get(brief.pk, []), needs)
     _yields(school, needs)
     _rack(school, needs)
-    for price in MetalPrice.objects.filter(metal__in=needs).order_by("dated", "pk"):
+    for price in MetalPrice.objects.in_force().filter(metal__in=needs).order_by("dated", "pk"):
         needs[price.metal_id].price = price  # the newest stays
     found = [need for need in needs.values() if need.projects > 0]
     return sorted(found, key=lambda one: (one.metal.alloy_code, one.metal.thickness_mm))
@@ -158,9 +159,11 @@ def _yields(school: School, needs: dict[int, Need]) -> None:
     plans: dict[int, int] = defaultdict(int)
     rows = Return.objects.filter(
         plan__course__school=school, plan__state=CutPlan.State.CLOSED
-    ).values_list("plan__metal_id", "balance")
-    for pk, balance in rows.iterator(chunk_size=200):
-        area = balance["area_mm2"]
+    ).values_list("plan_id", "plan__metal_id", "balance")
+    closed = [(plan, pk, balance["area_mm2"]) for plan, pk, balance in rows]
+    grown = grown_offcuts(plan for plan, _, _ in closed)
+    for plan, pk, written in closed:
+        area = corrected(written, grown.get(plan))
         gone = area["out"] - area["offcuts"]
         if gone <= 0 or area["pieces"] <= 0:
             continue

@@ -57,10 +57,16 @@ class MoneyField(forms.DecimalField):
 class WeightField(forms.CharField):
     """A weight such as "12.5", "12 g" or "0.4 oz", cleaned to grams with two places."""
 
-    def __init__(self, *, most_g: Decimal = Decimal(100_000), **options: Any) -> None:
+    def __init__(
+        self,
+        *,
+        least_g: Decimal = Decimal("0.01"),
+        most_g: Decimal = Decimal(100_000),
+        **options: Any,
+    ) -> None:
         options.setdefault("max_length", 30)
         super().__init__(**options)
-        self.most_g = most_g
+        self.least_g, self.most_g = least_g, most_g
         self.unit = "g"
         self.widget.attrs.setdefault("inputmode", "decimal")
         self.widget.attrs.setdefault("autocomplete", "off")
@@ -84,9 +90,10 @@ class WeightField(forms.CharField):
             exact = grams.quantize(Decimal("0.01"))
         except InvalidOperation as error:
             raise ValidationError("Give a weight such as 12.5 g or 0.4 oz.") from error
-        if not 0 < exact <= self.most_g:
+        if not self.least_g <= exact <= self.most_g:
+            least = "from 0" if not self.least_g else "above 0 and"
             raise ValidationError(
-                f"Give a weight above 0 and up to {self.most_g / 1000:,.0f} kg.", code="weight"
+                f"Give a weight {least} up to {self.most_g / 1000:,.0f} kg.", code="weight"
             )
         return exact
 

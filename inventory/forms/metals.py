@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 
 from classroom.forms.lengths import LengthField
 from classroom.models import User
-from classroom.texts import tidy
-from classroom.units import Units
+from classroom.texts import plain_line, tidy
+from classroom.units import Units, format_length
 from inventory import metals
-from inventory.models import Metal
+from inventory.models import Metal, MetalPrice
 from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
+from inventory.plausible import Doubt, price_doubt
+from inventory.prices import last_per_mm2, prices_before
 from inventory.thicknesses import EXAMPLES, ThicknessUnreadable, TypedThickness, read_thickness
 
+from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, day_field, sensible_day, use_school
 
 
@@ -64,7 +68,7 @@ class MetalForm(forms.ModelForm[Metal]):
                 self.add_error(None, f"That metal is on the list already: {same}.{state}")
 
 
-class PriceForm(SentOnceForm):
+class PriceForm(AskingForm, SentOnceForm):
     amount = MoneyField(label="Price of one sheet")
     width = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM)
     height = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM)
@@ -73,9 +77,37 @@ class PriceForm(SentOnceForm):
         max_length=120, required=False, help_text="Where from: a receipt, a quotation …"
     )
 
-    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        acting: User,
+        metal: Metal,
+        corrects: MetalPrice | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.metal, self.corrects, self.currency = metal, corrects, acting.school.currency
         use_school(self, acting.school)
+        last = prices_before(metal, corrects).first()
+        if last is not None:
+            size = " × ".join(
+                format_length(side, acting.school.units) for side in (last.width_mm, last.height_mm)
+            )
+            self.fields[
+                "amount"
+            ].help_text = f"The last one: {last.amount:,.2f} {self.currency} for {size}."
+
+    def doubts(self) -> Sequence[Doubt]:
+        data = self.cleaned_data
+        area = data["width"] * data["height"]
+        doubt = price_doubt(
+            "amount",
+            data["amount"] / area,
+            last_per_mm2(self.metal, besides=self.corrects),
+            area_mm2=area,
+            currency=self.currency,
+        )
+        return [doubt] if doubt and not data.get("withdrawn") else []
 
     def clean_dated(self) -> dt.date:
         day: dt.date = sensible_day(self.cleaned_data["dated"])
@@ -83,3 +115,23 @@ class PriceForm(SentOnceForm):
 
     def clean_remark(self) -> str:
         return tidy(self.cleaned_data["remark"])
+
+
+class CorrectPriceForm(PriceForm):
+    """What a price that was written down should have been, or that there was none."""
+
+    withdrawn = forms.BooleanField(label="There was no such price: take it off", required=False)
+    reason = forms.CharField(label="What was wrong", max_length=160)
+
+    def __init__(self, *args: Any, corrects: MetalPrice, **kwargs: Any) -> None:
+        kwargs["initial"] = {
+            "amount": corrects.amount,
+            "width": corrects.width_mm,
+            "height": corrects.height_mm,
+            "dated": corrects.dated,
+            "remark": corrects.remark,
+        }
+        super().__init__(*args, corrects=corrects, metal=corrects.metal, **kwargs)
+
+    def clean_reason(self) -> str:
+        return plain_line(self.cleaned_data["reason"])

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db.models import Q
 
 from classroom import units
 from classroom.models import Course, User
 from classroom.queries import courses_for
 from classroom.texts import plain_line, tidy
 from inventory import metals
-from inventory.models import Budget
-from inventory.scrap import scrap_boxes
+from inventory.models import Budget, ScrapEntry, ScrapSale
+from inventory.plausible import SCALE_G, WEIGHT_OFF, Doubt, factor_doubt
+from inventory.scrap import box_mass, came_mass, most_scrap, scrap_boxes, weight_of
 
+from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
 
@@ -43,19 +47,38 @@ class AllotForm(SentOnceForm):
         return amount if self.cleaned_data["direction"] == "in" else -amount
 
 
-class CorrectWeighingForm(forms.Form):
-    weight = WeightField(label="What the scales should have said")
-    reason = forms.CharField(label="Why", max_length=120)
+class CorrectWeighingForm(AskingForm):
+    weight = WeightField(label="What the scales should have said", least_g=Decimal(0))
+    reason = forms.CharField(label="Why", max_length=90)
 
-    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, entry: ScrapEntry, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.entry, self.units, self.most = entry, acting.school.units, most_scrap(entry)
+        if self.most is not None:
+            likely = units.format_mass(self.most, self.units)
+            self.fields[
+                "weight"
+            ].help_text = (
+                f"At most {likely} is expected: what its cut plan used up, pieces and all."
+            )
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        weight, counted = self.cleaned_data["weight"], abs(weight_of(self.entry))
+        said, most = units.format_mass(weight, self.units), self.most
+        if most is not None and float(weight) > most * (1 + WEIGHT_OFF) + SCALE_G:
+            left = units.format_mass(most, self.units)
+            text = f"{said} of scrap cannot be: its cut plan used up {left}, pieces and all."
+            return [Doubt("weight", text, impossible=True)]
+        before = units.format_mass(counted, self.units)
+        doubt = factor_doubt("weight", weight, counted, f"{said}; so far it was {before}.")
+        return [doubt] if doubt else []
 
     def clean_reason(self) -> str:
         return plain_line(self.cleaned_data["reason"])
 
 
-class WeighForm(SentOnceForm):
+class WeighForm(AskingForm, SentOnceForm):
     direction = forms.ChoiceField(
         label="What happens",
         choices=[
@@ -75,7 +98,25 @@ class WeighForm(SentOnceForm):
 
     def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.school = acting.school
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        """More scrap than metal of this alloy ever came, which the records would know of."""
+        data, school = self.cleaned_data, self.school
+        came = came_mass(school, data["alloy_code"])
+        held = float(box_mass(school, data["alloy_code"]))
+        most = came * (1 + WEIGHT_OFF) + SCALE_G
+        if data["direction"] != "in" or not came or held + float(data["weight"]) <= most:
+            return ()
+        said = units.format_mass(data["weight"], school.units)
+        text = (
+            f"{said} is more than can be expected: by the records "
+            f"{units.format_mass(came, school.units)} of this alloy ever came to the school, and "
+            f"{units.format_mass(held, school.units)} of it lies in the box. Look at the alloy and "
+            "at the scale's unit."
+        )
+        return [Doubt("weight", text)]
 
     def clean_reason(self) -> str:
         return plain_line(self.cleaned_data["reason"])
@@ -135,6 +176,49 @@ class SellScrapForm(SentOnceForm):
         if self.cleaned_data.get("amount") and not self.cleaned_data.get("budget"):
             self.add_error("budget", "Choose the budget that the money goes to.")
         return self.cleaned_data
+
+
+class CorrectSaleForm(forms.Form):
+    """What a sale should have said; its alloy stays, as that is another box."""
+
+    weight = WeightField(
+        label="Weight sold", least_g=Decimal(0), help_text="0 if nothing was sold."
+    )
+    amount = MoneyField(label="Received")
+    budget = CourseChoice(
+        label="It goes to the budget of",
+        queryset=Course.objects.none(),
+        required=False,
+        empty_label="None",
+    )
+    buyer = forms.CharField(label="Sold to", max_length=120, required=False)
+    sold_on = day_field("Sold on")
+    reason = forms.CharField(label="What was wrong", max_length=120)
+
+    def __init__(self, *args: Any, sale: ScrapSale, acting: User, **kwargs: Any) -> None:
+        kwargs["initial"] = {
+            "weight": f"{sale.mass_g.normalize():f} g",
+            "amount": sale.amount,
+            "budget": sale.budget.course_id if sale.budget else None,
+            "buyer": sale.buyer,
+            "sold_on": sale.sold_on,
+        }
+        super().__init__(*args, **kwargs)
+        field = self.fields["budget"]
+        assert isinstance(field, forms.ModelChoiceField)
+        own = sale.budget.course_id if sale.budget else None
+        field.queryset = courses_for(acting).filter(Q(closed_at=None) | Q(pk=own))
+        use_school(self, acting.school)
+
+    def clean_buyer(self) -> str:
+        return tidy(self.cleaned_data["buyer"])
+
+    def clean_reason(self) -> str:
+        return plain_line(self.cleaned_data["reason"])
+
+    def clean_sold_on(self) -> dt.date:
+        day: dt.date = sensible_day(self.cleaned_data["sold_on"])
+        return day
 
 
 class TransferForm(SentOnceForm):

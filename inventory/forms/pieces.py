@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -9,12 +11,16 @@ from django.core.exceptions import ValidationError
 from shapely.geometry import Polygon
 
 from classroom.forms.lengths import LengthField
-from classroom.models import User
+from classroom.models import School, User
 from classroom.refusals import Refused
 from classroom.texts import plain_line, tidy
+from classroom.units import format_mass, format_thickness
 from inventory.models import Metal, StockPiece
 from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM, polygon_from_points, rectangle
+from inventory.plausible import Doubt, caliper_doubt, price_doubt, weight_doubt
+from inventory.prices import last_per_mm2
 
+from .asking import AskingForm
 from .fields import MoneyField, PointsField, SentOnceForm, WeightField, use_school
 
 
@@ -66,7 +72,7 @@ class OutlineForm(forms.Form):
             self.cleaned_data["outline"] = outline
 
 
-class OffcutFacts(SentOnceForm):
+class OffcutFacts(AskingForm, SentOnceForm):
     """What is asked about an offcut besides its outline; the SVG upload asks the same."""
 
     metal = forms.ModelChoiceField(queryset=Metal.objects.none(), empty_label="Choose …")
@@ -93,7 +99,23 @@ class OffcutFacts(SentOnceForm):
         field = self.fields["metal"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = Metal.objects.filter(school=acting.school, retired_at=None)
+        self.school = acting.school
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        """The caliper reading; and the worth, where it is more than twice that of new metal."""
+        data = self.cleaned_data
+        metal, outline = data["metal"], data.get("outline")
+        found = caliper_doubts(data["measured"], metal, self.school)
+        last = last_per_mm2(metal)
+        if outline is not None and last is not None:
+            area = Decimal(repr(outline.area))
+            worth = price_doubt(
+                "cost", data["cost"] / area, last, area_mm2=area, currency=self.school.currency
+            )
+            # An offcut may be worth less than new metal, or nothing.
+            found += [worth] if worth and data["cost"] > last * area else []
+        return found
 
     def clean_place(self) -> str:
         return tidy(self.cleaned_data["place"])
@@ -113,7 +135,15 @@ class MoveForm(forms.Form):
         return tidy(self.cleaned_data["place"])
 
 
-class CorrectForm(OutlineForm):
+def caliper_doubts(measured: Decimal | None, metal: Metal, school: School) -> list[Doubt]:
+    """The question about a caliper reading, where there is one."""
+    if measured is None:
+        return []
+    doubt = caliper_doubt("measured", measured, metal.thickness_mm, school.units)
+    return [doubt] if doubt else []
+
+
+class CorrectForm(AskingForm, OutlineForm):
     """Corrections of a piece's record; size and cost only while it lies free on the rack."""
 
     outline_needed = False
@@ -132,6 +162,9 @@ class CorrectForm(OutlineForm):
     def __init__(self, *args: Any, piece: StockPiece, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         use_school(self, acting.school)
+        self.piece, self.school = piece, acting.school
+        listed = format_thickness(piece.metal.thickness_mm, acting.school.units)
+        self.fields["measured"].help_text = f"Its thickness. The metal is listed as {listed}."
         self.fields["measured"].initial = piece.measured_mm
         self.fields["clean_edges"].initial = piece.clean_edges
         self.fields["cost"].initial = piece.cost
@@ -145,16 +178,32 @@ class CorrectForm(OutlineForm):
     def clean_reason(self) -> str:
         return plain_line(self.cleaned_data["reason"])
 
+    def doubts(self) -> Sequence[Doubt]:
+        measured = self.cleaned_data["measured"]
+        if measured == self.piece.measured_mm:
+            return ()
+        return caliper_doubts(measured, self.piece.metal, self.school)
 
-class ScrapPieceForm(forms.Form):
+
+class ScrapPieceForm(AskingForm):
     weight = WeightField(
         label="Weight on the scale", required=False, help_text="Left empty: weight by its size."
     )
     reason = _reason()
 
-    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, piece: StockPiece, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.piece, self.units = piece, acting.school.units
+        likely = format_mass(piece.mass_g, self.units)
+        self.fields["weight"].help_text = f"Left empty: {likely} by its size."
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        weight = self.cleaned_data["weight"]
+        if weight is None:
+            return ()
+        doubt = weight_doubt("weight", weight, self.piece.mass_g, self.units, at_most=True)
+        return [doubt] if doubt else []
 
     def clean_reason(self) -> str:
         return plain_line(self.cleaned_data["reason"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, Final
 
@@ -12,13 +13,17 @@ from django.forms import BaseFormSet, formset_factory
 from classroom.forms.lengths import LengthField
 from classroom.models import User
 from classroom.texts import tidy
+from classroom.units import format_mass
 from inventory.metals import GRAM_PER_UNIT
 from inventory.models import Metal, MetalOrderLine
 from inventory.money import CENT, MOST_AT_ONCE
 from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
+from inventory.plausible import Doubt, caliper_doubt, price_doubt, weight_doubt
+from inventory.prices import last_per_mm2
 from inventory.stock import MOST_LINES, MOST_SHEETS, SheetLine
 from inventory.weighing import WeightCheck, check_weight
 
+from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
 PRICES_OF: Final = [
@@ -76,7 +81,7 @@ class PurchaseForm(SentOnceForm):
         return tidy(self.cleaned_data["reference"])
 
 
-class LineForm(forms.Form):
+class LineForm(AskingForm):
     metal = forms.ModelChoiceField(queryset=Metal.objects.none(), empty_label="Choose …")
     count = forms.IntegerField(label="Sheets", min_value=1, max_value=MOST_SHEETS, initial=1)
     width = LengthField(least_mm=LEAST_WIDTH_MM, most_mm=MOST_WIDTH_MM)
@@ -108,9 +113,29 @@ class LineForm(forms.Form):
         field.queryset = Metal.objects.filter(school=acting.school, retired_at=None)
         ordered.queryset = MetalOrderLine.objects.filter(order__school=acting.school)
         use_school(self, acting.school)
+        self.school = acting.school
+        self._say_what_is_expected()
         unit = self.fields["width"].units.typed  # type: ignore[attr-defined]
         self.fields["width"].label = f"Width ({unit})"
         self.fields["height"].label = f"Height ({unit})"
+
+    def _say_what_is_expected(self) -> None:
+        """Beside the fields of a line that was ordered: what it should weigh and cost."""
+        known: list[Any] = [
+            self.initial.get(name) for name in ("metal", "width", "height", "count")
+        ]
+        metals: Any = self.fields["metal"]
+        if not all(isinstance(one, int | Decimal) for one in known):
+            return
+        pk, width, height, count = known
+        metal = metals.queryset.filter(pk=pk).first()
+        if metal is None:
+            return
+        likely = format_mass(metal.mass_g(width * height * count), self.school.units)
+        self.fields["weight"].help_text = f"By size and thickness about {likely} is expected."
+        if (last := last_per_mm2(metal)) is not None:
+            price = f"{last * width * height:,.2f} {self.school.currency}"
+            self.fields["price"].help_text = f"By the last price about {price} for one sheet."
 
     def has_changed(self) -> bool:
         # An ordered line whose price stays empty has not come.
@@ -159,6 +184,29 @@ class LineForm(forms.Form):
             weight_g=data["weight"],
             order_line=data["order_line"],
         )
+
+    def doubts(self) -> Sequence[Doubt]:
+        """Weight, price and caliper reading, each against what is known of the metal."""
+        data = self.cleaned_data
+        metal, check = data["metal"], self.weight_check()
+        one = data["width"] * data["height"]
+        found = [
+            price_doubt(
+                "price",
+                self.total() / (one * data["count"]),
+                last_per_mm2(metal),
+                area_mm2=one,
+                currency=self.school.currency,
+            )
+        ]
+        if check is not None:
+            units = self.school.units
+            found.append(weight_doubt("weight", data["weight"], check.expected_g, units))
+        if data["measured"]:
+            found.append(
+                caliper_doubt("measured", data["measured"], metal.thickness_mm, self.school.units)
+            )
+        return [doubt for doubt in found if doubt is not None]
 
     def weight_check(self) -> WeightCheck | None:
         """The sheets' weight against their size, where it was typed."""

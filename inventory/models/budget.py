@@ -8,6 +8,7 @@ overdrew with a reason; the check constraint refuses anything else, whoever writ
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Self
 
 from django.db import models
 from django.db.models import F, Q
@@ -15,6 +16,7 @@ from django.db.models.functions import Round
 from django.utils import timezone
 
 from classroom.models import AppendOnly, Course, School, User
+from classroom.models.append_only import AppendOnlyQuerySet
 
 
 class Budget(models.Model):
@@ -118,8 +120,18 @@ class BudgetTransfer(AppendOnly):
         return f"{self.amount} from {self.source} to {self.target}"
 
 
+class ScrapSaleQuerySet(AppendOnlyQuerySet["ScrapSale"]):
+    def in_force(self) -> Self:
+        """Sales that no other row corrects."""
+        return self.filter(correction=None)
+
+
 class ScrapSale(AppendOnly):
-    """Scrap sold out of its box: what it weighed, what it brought, and which budget got that."""
+    """Scrap sold out of its box: what it weighed, what it brought, and which budget got that.
+
+    A correction is a whole sale of its own that names the one it corrects; box and budget take
+    the old one back and book the new one. A weight of nothing says that it was never sold.
+    """
 
     school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="scrap_sales")
     alloy_code = models.CharField(max_length=16)
@@ -132,16 +144,25 @@ class ScrapSale(AppendOnly):
     sold_on = models.DateField()
     actor = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(default=timezone.now)
+    corrects = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="correction"
+    )
+    reason = models.CharField(max_length=200, blank=True)
+
+    objects = ScrapSaleQuerySet.as_manager()  # type: ignore[misc]  # widens the guarded one
 
     class Meta:
         ordering = ["-sold_on", "-pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(mass_g__gt=0)
+                condition=(Q(mass_g__gt=0) | (Q(mass_g=0, amount=0) & Q(corrects__isnull=False)))
                 & Q(amount__gte=0)
                 & (Q(amount=0) | Q(budget__isnull=False)),
                 name="scrap_sale_makes_sense",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(corrects=None) | ~Q(reason=""), name="corrected_sale_has_a_reason"
+            ),
         ]
 
     def __str__(self) -> str:

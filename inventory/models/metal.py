@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Self
 
 from django.core.validators import MinValueValidator
 from django.db import models
@@ -10,6 +11,7 @@ from django.db.models import Q
 
 from classroom.languages import SAY
 from classroom.models import AppendOnly, School, User
+from classroom.models.append_only import AppendOnlyQuerySet
 from inventory import metals
 
 
@@ -59,8 +61,18 @@ class Metal(models.Model):
         return metals.mass_g(float(area_mm2), float(self.thickness_mm), self.alloy.density_g_cm3)
 
 
+class MetalPriceQuerySet(AppendOnlyQuerySet["MetalPrice"]):
+    def in_force(self) -> Self:
+        """Prices that count: those that no other row corrects, and that were not mistakes."""
+        return self.filter(correction=None, withdrawn=False)
+
+
 class MetalPrice(AppendOnly):
-    """What the teacher paid or was quoted for a sheet of a stated size on a day."""
+    """What the teacher paid or was quoted for a sheet of a stated size on a day.
+
+    A correction is a row that names the one it corrects, with a reason; `withdrawn` says that
+    there never was such a price.
+    """
 
     metal = models.ForeignKey(Metal, on_delete=models.PROTECT, related_name="prices")
     amount = models.DecimalField(max_digits=9, decimal_places=2)
@@ -70,6 +82,13 @@ class MetalPrice(AppendOnly):
     recorded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField(auto_now_add=True)
     remark = models.CharField(max_length=120, blank=True)
+    corrects = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="correction"
+    )
+    reason = models.CharField(max_length=200, blank=True)
+    withdrawn = models.BooleanField(default=False)
+
+    objects = MetalPriceQuerySet.as_manager()  # type: ignore[misc]  # widens the guarded one
 
     class Meta:
         ordering = ["-dated", "-pk"]
@@ -77,7 +96,12 @@ class MetalPrice(AppendOnly):
             models.CheckConstraint(
                 condition=Q(amount__gte=0) & Q(width_mm__gt=0) & Q(height_mm__gt=0),
                 name="metal_price_makes_sense",
-            )
+            ),
+            models.CheckConstraint(
+                condition=(Q(corrects=None) & Q(withdrawn=False))
+                | (Q(corrects__isnull=False) & ~Q(reason="")),
+                name="corrected_price_has_a_reason",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -102,7 +102,11 @@ class PurchaseLine(models.Model):
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(count__gt=0) & Q(width_mm__gt=0) & Q(height_mm__gt=0) & Q(total__gte=0),
+                # No sheets: the line was entered by mistake, and costs nothing.
+                condition=(Q(count__gt=0) | Q(count=0, total=0))
+                & Q(width_mm__gt=0)
+                & Q(height_mm__gt=0)
+                & Q(total__gte=0),
                 name="purchase_line_makes_sense",
             )
         ]
@@ -114,6 +118,35 @@ class PurchaseLine(models.Model):
     def price(self) -> Decimal:
         """What the seller asked for the line, before freight and tax."""
         return self.total - self.extras
+
+
+class PurchaseCorrection(AppendOnly):
+    """What was wrong with a purchase (no line) or with one of its lines, and what is right.
+
+    The purchase's own rows say what is right; this row keeps what they said before. `before` and
+    `after` hold only what changed, by field name, as text. `kept` is what pieces that are in use
+    or used up would have cost more (or, below nothing, less): they keep the cost they had.
+    """
+
+    purchase = models.ForeignKey(Purchase, on_delete=models.PROTECT, related_name="corrections")
+    line = models.ForeignKey(
+        PurchaseLine, null=True, blank=True, on_delete=models.PROTECT, related_name="corrections"
+    )
+    before = models.JSONField()
+    after = models.JSONField()
+    kept = models.DecimalField(max_digits=9, decimal_places=2, default=Decimal(0))
+    reason = models.CharField(max_length=200)
+    actor = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(reason=""), name="purchase_correction_has_a_reason")
+        ]
+
+    def __str__(self) -> str:
+        return f"correction of {self.purchase}"
 
 
 class LabelSeries(models.Model):
@@ -284,5 +317,9 @@ class ScrapEntry(AppendOnly):
 
     @property
     def is_correction(self) -> bool:
-        """Whether this row makes up for another weighing, which its cause names."""
-        return self.cause.startswith(f"{self._meta.model_name}:")
+        """Whether this row makes up for another weighing, which its cause names.
+
+        Where nothing was weighed when a plan was closed, no weighing can be named: the plan's
+        return is.
+        """
+        return self.cause.startswith((f"{self._meta.model_name}:", "return:"))

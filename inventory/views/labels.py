@@ -13,7 +13,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
 from inventory.codes import qr_svg
 from inventory.models import StockPiece
-from inventory.queries import purchase_for, stock_for, stock_piece_for
+from inventory.queries import purchase_for, sheets_of, stock_piece_for
 
 
 @requires(Action.SEE_RACK)
@@ -27,7 +27,7 @@ def stock_label(request: Visit, pk: int) -> HttpResponse:
 @require_GET
 def purchase_labels(request: Visit, pk: int) -> HttpResponse:
     purchase = purchase_for(request.user, pk)
-    pieces = stock_for(request.user).filter(purchase_line__purchase=purchase).order_by("code")
+    pieces = sheets_of(purchase)
     return _labels(request, pieces, reverse("purchase", args=[pk]), f"labels {purchase}")
 
 

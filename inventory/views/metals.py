@@ -16,11 +16,11 @@ from classroom.models import record
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory import metals as table
-from inventory.forms.metals import MetalForm, PriceForm
+from inventory.forms.metals import CorrectPriceForm, MetalForm, PriceForm
 from inventory.forms.pieces import refused
 from inventory.models import MetalPrice, SentForm, StockPiece
-from inventory.prices import record_price
-from inventory.queries import metal_for, metals_for, prices_of
+from inventory.prices import correct_price, record_price
+from inventory.queries import metal_for, metals_for, price_for, prices_of
 
 from .ways import crumbs, rack_ways
 
@@ -37,7 +37,9 @@ def metals(request: Visit) -> HttpResponse:
             sheets=Count("stock_pieces", filter=on_rack & Q(stock_pieces__kind="sheet")),
             offcuts=Count("stock_pieces", filter=on_rack & Q(stock_pieces__kind="offcut")),
         )
-        .prefetch_related(Prefetch("prices", MetalPrice.objects.order_by("-dated", "-pk")))
+        .prefetch_related(
+            Prefetch("prices", MetalPrice.objects.in_force().order_by("-dated", "-pk"))
+        )
         .order_by("retired_at", "alloy_code", "thickness_mm", "pk")
     )
     return render(
@@ -114,7 +116,7 @@ def metal(request: Visit, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def metal_price_new(request: Visit, pk: int) -> HttpResponse:
     one = metal_for(request.user, pk)
-    form = PriceForm(request.POST or None, acting=request.user)
+    form = PriceForm(request.POST or None, acting=request.user, metal=one)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:
@@ -129,6 +131,7 @@ def metal_price_new(request: Visit, pk: int) -> HttpResponse:
                         acting=request.user,
                         remark=data["remark"],
                     )
+                    form.keep_answer(one, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:
@@ -146,6 +149,55 @@ def metal_price_new(request: Visit, pk: int) -> HttpResponse:
             "back_url": address,
             "crumbs": crumbs(
                 ("Metals and prices", reverse("metals")), (str(one), address), "Price"
+            ),
+        },
+    )
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def metal_price_correct(request: Visit, pk: int) -> HttpResponse:
+    price = price_for(request.user, pk)
+    address = reverse("metal", args=[price.metal_id])
+    if price.withdrawn or MetalPrice.objects.filter(corrects=price).exists():
+        raise Refused("That price was corrected already: correct the one that stands now.")
+    form = CorrectPriceForm(request.POST or None, acting=request.user, corrects=price)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            with transaction.atomic():
+                made = correct_price(
+                    price,
+                    acting=request.user,
+                    reason=data["reason"],
+                    amount=data["amount"],
+                    width_mm=data["width"],
+                    height_mm=data["height"],
+                    dated=data["dated"],
+                    remark=data["remark"],
+                    withdrawn=data["withdrawn"],
+                )
+                form.keep_answer(price.metal, acting=request.user)
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            said = "is corrected" if made else "stood so already"
+            messages.success(request, f"The price {said}.")
+            return redirect(address)
+    return render(
+        request,
+        "inventory/form_page.html",
+        {
+            "form": form,
+            "title": f"Correct a price of {price.metal}",
+            "lead": "What it said before stays among the metal's prices. Quotes already made keep "
+            "theirs; sheets are corrected with their purchase.",
+            "button": "Write the correction down",
+            "back_url": address,
+            "crumbs": crumbs(
+                ("Metals and prices", reverse("metals")),
+                (str(price.metal), address),
+                "Correct a price",
             ),
         },
     )

@@ -47,7 +47,7 @@ def _shown(request: Visit, piece: StockPiece, **forms: Any) -> HttpResponse:
     """The page of a stock piece; `forms` are those that came back with something to mend."""
     fresh = {
         "move_form": MoveForm(initial={"place": piece.place}),
-        "scrap_form": ScrapPieceForm(acting=request.user),
+        "scrap_form": ScrapPieceForm(piece=piece, acting=request.user),
         "strike_off_form": StrikeOffForm(),
     }
     return render(request, "inventory/stock_piece.html", facts(request, piece) | fresh | forms)
@@ -112,14 +112,16 @@ def stock_move(request: Visit, pk: int) -> HttpResponse:
 @require_POST
 def stock_scrap(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
-    form = ScrapPieceForm(request.POST, acting=request.user)
+    form = ScrapPieceForm(request.POST, piece=piece, acting=request.user)
     if form.is_valid():
-        stock.scrap(
-            piece,
-            acting=request.user,
-            reason=form.cleaned_data["reason"],
-            mass_g=form.cleaned_data["weight"],
-        )
+        with transaction.atomic():
+            stock.scrap(
+                piece,
+                acting=request.user,
+                reason=form.cleaned_data["reason"] + form.answered,
+                mass_g=form.cleaned_data["weight"],
+            )
+            form.keep_answer(piece, acting=request.user)
         messages.success(request, f"{piece.code} is in the scrap box.")
         return redirect("stock_piece", pk)
     return _shown(request, piece, scrap_form=form)
@@ -147,15 +149,17 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:
-            changed = correcting.correct(
-                piece,
-                acting=request.user,
-                reason=data["reason"],
-                measured_mm=data["measured"],
-                clean_edges=data["clean_edges"],
-                cost=data.get("cost"),
-                outline=data.get("outline"),
-            )
+            with transaction.atomic():
+                changed = correcting.correct(
+                    piece,
+                    acting=request.user,
+                    reason=data["reason"],
+                    measured_mm=data["measured"],
+                    clean_edges=data["clean_edges"],
+                    cost=data.get("cost"),
+                    outline=data.get("outline"),
+                )
+                form.keep_answer(piece, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:
@@ -199,6 +203,7 @@ def offcut_new(request: Visit) -> HttpResponse:
                     measured_mm=data["measured"],
                     place=data["place"],
                 )
+                form.keep_answer(piece, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:

@@ -19,10 +19,19 @@ from inventory.forms.lists import PurchaseFilter
 from inventory.forms.pieces import refused
 from inventory.forms.receive import LineForm, LineFormSet, LineFormSetBase, PurchaseForm
 from inventory.models import MetalOrder, PurchaseLine, SentForm
-from inventory.prices import record_price
-from inventory.queries import metals_for, order_for, orders_for, purchase_for, purchases_for
+from inventory.prices import bought_from, record_price
+from inventory.queries import (
+    corrections_of,
+    metals_for,
+    order_for,
+    orders_for,
+    purchase_for,
+    purchases_for,
+    sheets_of,
+)
 from inventory.weighing import check_weight
 
+from .correct_purchase import correction_words, kept_answers
 from .narrowing import narrowed_page
 from .rack import pictures
 from .ways import crumbs, rack_ways
@@ -144,8 +153,10 @@ def _received(
                         height_mm=line.height_mm,
                         dated=data["bought_on"],
                         acting=request.user,
-                        remark=f"bought {data['seller']}".strip()[:120],
+                        remark=bought_from(data["seller"]),
                     )
+            for form in lines.filled():
+                form.keep_answer(purchase, acting=request.user)
     except Refused as refusal:
         refused(head, refusal)
         return None
@@ -196,7 +207,7 @@ def purchases(request: Visit) -> HttpResponse:
 def purchase(request: Visit, pk: int) -> HttpResponse:
     one = purchase_for(request.user, pk)
     lines = list(one.lines.select_related("metal").prefetch_related("stock_pieces__metal"))
-    pieces = [piece for line in lines for piece in line.stock_pieces.all()]
+    corrections = list(corrections_of(one))
     return render(
         request,
         "inventory/purchase.html",
@@ -207,7 +218,10 @@ def purchase(request: Visit, pk: int) -> HttpResponse:
             "paid": sum(line.total for line in lines),
             "extras": one.freight + one.tax,
             "checks": [_weight_of(line) for line in lines],
-            "shown": pictures(pieces),
+            "kept": sum(row.kept for row in corrections),
+            "corrections": [correction_words(row, request.user.school) for row in corrections],
+            "answers": kept_answers(one),
+            "shown": pictures(list(sheets_of(one))),
             "crumbs": crumbs(("Purchases", reverse("purchases")), str(one)),
         },
     )
@@ -215,7 +229,7 @@ def purchase(request: Visit, pk: int) -> HttpResponse:
 
 def _weight_of(line: PurchaseLine) -> dict[str, object]:
     """The line with its weight against its size, where it was weighed."""
-    if line.weight_g is None:
+    if line.weight_g is None or not line.count:
         return {"line": line, "check": None}
     first = line.stock_pieces.all()[0]
     check = check_weight(

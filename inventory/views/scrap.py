@@ -45,6 +45,7 @@ def scrap_boxes(request: Visit) -> HttpResponse:
                         acting=request.user,
                         reason=data["reason"],
                     )
+                    form.keep_answer(request.user.school, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:
@@ -70,15 +71,22 @@ def scrap_boxes(request: Visit) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def scrap_correct(request: Visit, pk: int) -> HttpResponse:
     entry = weighing_for(request.user, pk)
+    if entry.cause.startswith("scrapsale:"):
+        return redirect("scrap_sale_correct", int(entry.cause.partition(":")[2]))
     if entry.is_correction:
         raise Refused("That row is a correction: correct the weighing that it names.")
-    form = CorrectWeighingForm(request.POST or None, acting=request.user)
+    form = CorrectWeighingForm(request.POST or None, entry=entry, acting=request.user)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:
-            made = scrap.correct_weighing(
-                entry, data["weight"], acting=request.user, reason=data["reason"]
-            )
+            with transaction.atomic():
+                made = scrap.correct_weighing(
+                    entry,
+                    data["weight"],
+                    acting=request.user,
+                    reason=data["reason"] + form.answered,
+                )
+                form.keep_answer(entry, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:
@@ -175,4 +183,5 @@ def scrap_sale(request: Visit, pk: int) -> HttpResponse:
 
 
 def _named(sale: ScrapSale) -> dict[str, object]:
-    return {"sale": sale, "alloy": metals.alloy(sale.alloy_code)}
+    after = getattr(sale, "correction", None)
+    return {"sale": sale, "alloy": metals.alloy(sale.alloy_code), "corrected_by": after}

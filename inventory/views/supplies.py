@@ -19,9 +19,9 @@ from classroom.refusals import Refused
 from inventory import supplying
 from inventory.causes import cause_link
 from inventory.forms.pieces import refused
-from inventory.forms.supplies import ConsumableForm, SupplyStockForm
+from inventory.forms.supplies import ConsumableForm, CorrectEntryForm, SupplyStockForm
 from inventory.models import Consumable, SentForm
-from inventory.queries import consumable_for, consumables_for
+from inventory.queries import consumable_for, consumables_for, supply_entry_for
 
 from .ways import crumbs, rack_ways
 
@@ -71,7 +71,9 @@ def supply_edit(request: Visit, pk: int) -> HttpResponse:
         with transaction.atomic():
             changed = form.save()
             text = f"{changed}: {_terms(changed)}, before {before}"
-            record(request.user, "change-supply", changed, text)
+            why = form.cleaned_data["why"]
+            record(request.user, "change-supply", changed, text, reason=why)
+            form.keep_answer(changed, acting=request.user)
         messages.success(request, f"{changed} is changed. Quotes already made keep their rate.")
         return redirect("supplies")
     return _shown(request, one, called, form=form)
@@ -81,7 +83,7 @@ def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpRe
     past = History.objects.about(one).select_related("actor")[:20]
     fresh = {
         "form": forms.get("form") or ConsumableForm(instance=one, acting=request.user),
-        "stock_form": forms.get("stock_form") or SupplyStockForm(),
+        "stock_form": forms.get("stock_form") or SupplyStockForm(supply=one),
     }
     moves = one.movements.select_related("actor").order_by("-at", "-pk")
     page = Paginator(moves, 20).get_page(request.GET.get("page"))
@@ -101,6 +103,7 @@ def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpRe
                     "when": row.at,
                     "who": row.actor.display_name if row.actor else "",
                     "what": row.text,
+                    "why": row.detail.get("reason") or row.detail.get("why", ""),
                 }
                 for row in past
             ],
@@ -114,7 +117,7 @@ def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpRe
 def supply_stock(request: Visit, pk: int) -> HttpResponse:
     """Some came, or somebody counted how many there are."""
     one = consumable_for(request.user, pk)
-    form = SupplyStockForm(request.POST)
+    form = SupplyStockForm(request.POST, supply=one)
     if form.is_valid():
         data = form.cleaned_data
         book = supplying.receive if data["what"] == "receive" else supplying.count
@@ -122,12 +125,52 @@ def supply_stock(request: Visit, pk: int) -> HttpResponse:
             with transaction.atomic():
                 if SentForm.is_first(data["once"], request.user):
                     book(one, data["number"], acting=request.user, reason=data["reason"])
+                    form.keep_answer(one, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:
             messages.success(request, f"{one} is written down.")
             return redirect("supply_edit", pk)
     return _shown(request, one, str(one), stock_form=form)
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def supply_entry_correct(request: Visit, pk: int) -> HttpResponse:
+    """So many came, or were counted, and not what was written down."""
+    entry = supply_entry_for(request.user, pk)
+    one = entry.consumable
+    form = CorrectEntryForm(request.POST or None, entry=entry)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            with transaction.atomic():
+                made = supplying.correct_entry(
+                    entry, data["number"], acting=request.user, reason=data["reason"]
+                )
+                form.keep_answer(one, acting=request.user)
+        except Refused as refusal:
+            refused(form, refusal)
+        else:
+            said = "is corrected" if made else "stood so already"
+            messages.success(request, f"The entry {said}.")
+            return redirect("supply_edit", one.pk)
+    address = reverse("supply_edit", args=[one.pk])
+    day = timezone.localtime(entry.at)
+    now = supplying.number_of(entry)
+    return render(
+        request,
+        "inventory/form_page.html",
+        {
+            "form": form,
+            "title": "Correct an entry",
+            "lead": f"{one}, {day.day} {day:%b %Y}: “{entry.get_kind_display()}” counts as "
+            f"{now.normalize():f} now. The entry stays; a new one makes up the difference.",
+            "button": "Write the correction down",
+            "back_url": address,
+            "crumbs": crumbs(("Supplies", reverse("supplies")), (str(one), address), "Correct"),
+        },
+    )
 
 
 @requires(Action.MANAGE_RACK)

@@ -11,26 +11,36 @@ from django import forms
 
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
-from studio.core.returning import Leaf, ReturnError, smaller
+from classroom.refusals import Refused
+from classroom.texts import plain_line
+from classroom.units import format_mass
+from inventory.forms.asking import AskingForm
+from inventory.plausible import Doubt, scrap_doubt
+from studio.core.returning import Leaf, ReturnError, smaller, total
+from studio.models import CutPlan
 from studio.steps.balance_sheet import Bench
-from studio.steps.give_back import MOST_SCRAP_G, REASON_LENGTH, Kept, Size
+from studio.steps.give_back import MOST_SCRAP_G, REASON_LENGTH, Kept, Size, balances_of
 
 WHOLE, SMALLER, SCRAP = "rack", "smaller", "scrap"
 
 
-class ReturnForm(forms.Form):
-    """For each offcut `fate_<n>` with `width_<n>` and `height_<n>`, then scrap and remarks."""
-
-    # Which projects the page took as not made: when that changes, so do the offcuts.
-    given_up = forms.CharField(required=False, widget=forms.HiddenInput)
-    scrap_mass_g = forms.DecimalField(
-        label="Scrap on the scales, in grams",
+def scrap_field(label: str) -> forms.DecimalField:
+    return forms.DecimalField(
+        label=label,
         min_value=Decimal(0),
         max_value=MOST_SCRAP_G,
         decimal_places=2,
         widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "0.01"}),
         error_messages={"required": "Weigh the scrap; write 0 where there is none."},
     )
+
+
+class ReturnForm(AskingForm):
+    """For each offcut `fate_<n>` with `width_<n>` and `height_<n>`, then scrap and remarks."""
+
+    # Which projects the page took as not made: when that changes, so do the offcuts.
+    given_up = forms.CharField(required=False, widget=forms.HiddenInput)
+    scrap_mass_g = scrap_field("Scrap on the scales, in grams")
     place = forms.CharField(
         label="Where the offcuts lie now",
         max_length=60,
@@ -57,7 +67,7 @@ class ReturnForm(forms.Form):
 
     def __init__(self, *args: Any, bench: Bench, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.bench = bench
+        self.bench, self.school = bench, school
         self.leaves: Sequence[Leaf] = bench.leaves
         for number, leaf in enumerate(self.leaves):
             self._add_leaf(number, leaf)
@@ -125,6 +135,25 @@ class ReturnForm(forms.Form):
         except ReturnError as error:
             self.add_error(f"width_{number}", str(error))
 
+    def doubts(self) -> Sequence[Doubt]:
+        """The scrap against what these offcuts leave."""
+        try:
+            balances = balances_of(self.bench, self.kept())
+        except Refused:
+            return ()  # said when the plan is closed, with all that belongs to it
+        if not balances:
+            return ()
+        whole, metal = total(balances), next(iter(self.bench.stock.values())).metal
+        doubt = scrap_doubt(
+            "scrap_mass_g",
+            self.cleaned_data["scrap_mass_g"],
+            expected_g=metal.mass_g(whole.scrap),
+            dust_g=metal.mass_g(whole.kerf),
+            out_g=metal.mass_g(whole.out),
+            units=self.school.units,
+        )
+        return [doubt] if doubt else []
+
     def kept(self) -> Kept:
         """The offcuts that go back to the rack, as `close_plan` wants them."""
         found: dict[str, Size | None] = {}
@@ -139,3 +168,31 @@ class ReturnForm(forms.Form):
 
     def _unmade(self) -> str:
         return ",".join(str(project.pk) for project in self.bench.unmade)
+
+
+class CorrectScrapForm(AskingForm):
+    """What the scrap of a closed plan really weighed, and what was wrong."""
+
+    scrap_mass_g = scrap_field("What the scales should have said, in grams")
+    reason = forms.CharField(label="Why", max_length=90)
+
+    def __init__(self, *args: Any, plan: CutPlan, school: School, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.school = school
+        self.mass: dict[str, float] = plan.metal_return.balance["mass_g"]
+        likely = format_mass(self.mass["scrap_expected"], school.units)
+        self.fields["scrap_mass_g"].help_text = f"About {likely} is expected by the plan."
+
+    def clean_reason(self) -> str:
+        return plain_line(self.cleaned_data["reason"])
+
+    def doubts(self) -> Sequence[Doubt]:
+        doubt = scrap_doubt(
+            "scrap_mass_g",
+            self.cleaned_data["scrap_mass_g"],
+            expected_g=self.mass["scrap_expected"],
+            dust_g=self.mass["kerf"],
+            out_g=self.mass["out"],
+            units=self.school.units,
+        )
+        return [doubt] if doubt else []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -12,8 +13,11 @@ from classroom.forms.lengths import LengthField
 from classroom.models import User, WaitingFile
 from classroom.texts import plain_line, tidy
 from classroom.units import format_length
+from inventory.forms.asking import AskingForm
 from inventory.forms.fields import MoneyField, SentOnceForm, WeightField, use_school
+from inventory.forms.pieces import caliper_doubts
 from inventory.models import Metal
+from inventory.plausible import Doubt
 from studio.core.reading.metal import MetalPhoto, Opening
 from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
 
@@ -23,7 +27,7 @@ LAID, TRACED = "laid", "traced"
 MOST_MB = MAX_PICTURE_BYTES // 1_000_000
 
 
-class MetalPhotoForm(KeptFileForm):
+class MetalPhotoForm(AskingForm, KeptFileForm):
     file = forms.FileField(
         label="Choose the photo",
         error_messages={
@@ -62,7 +66,12 @@ class MetalPhotoForm(KeptFileForm):
         field = self.fields["metal"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = Metal.objects.filter(school=acting.school, retired_at=None)
+        self.school = acting.school
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        data = self.cleaned_data
+        return caliper_doubts(data["measured"], data["metal"], self.school)
 
     def clean_file(self) -> UploadedFile[bytes] | None:
         file: UploadedFile[bytes] | None = self.cleaned_data["file"]

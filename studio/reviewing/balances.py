@@ -8,11 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
 
 from django.db.models import QuerySet
 from django.db.models.fields.json import KeyTransform
 
 from studio.models import Return
+from studio.returned_areas import corrected, from_scrap, grown_g, grown_offcuts
+from studio.scrap_weights import scrap_corrections
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +52,7 @@ class Added:
 
 @dataclass(frozen=True, slots=True)
 class Closed:
-    """One closed plan's balance as it was written down."""
+    """One closed plan's balance as it was written down, its scrap as corrected since."""
 
     plan_pk: int
     course_pk: int
@@ -59,8 +63,8 @@ class Closed:
 
 
 def closed_of(returns: QuerySet[Return]) -> list[Closed]:
-    """The balances of these returns; one query, without the geometry."""
-    rows = (
+    """The balances of these returns; queries constant in number, without the geometry."""
+    rows = list(
         returns.annotate(
             area=KeyTransform("area_mm2", "balance"), mass=KeyTransform("mass_g", "balance")
         )
@@ -68,18 +72,29 @@ def closed_of(returns: QuerySet[Return]) -> list[Closed]:
         .defer("balance", "plan__job", "plan__answer")
         .order_by("-plan__course__starts_on", "plan__metal", "pk")
     )
+    later, grown = scrap_corrections(rows), grown_offcuts(row.plan_id for row in rows)
     return [
         Closed(
             row.plan_id,
             row.plan.course_id,
             row.plan.course.term,
             str(row.plan.metal),
-            row.area,
-            row.mass or {},
+            corrected(row.area, grown.get(row.plan_id)),
+            _weighed(row, later.get(row.plan_id), grown.get(row.plan_id, 0.0)),
         )
         for row in rows
         if row.area
     ]
+
+
+def _weighed(row: Any, later: Decimal | None, grown: float) -> dict[str, float]:
+    """The masses, with the scrap that the scales and the areas say by now."""
+    mass: dict[str, float] = row.mass or {}
+    less = grown_g(row.plan.metal, from_scrap(row.area, grown)) if grown else 0.0
+    return mass | {
+        "scrap_weighed": mass.get("scrap_weighed", 0.0) + float(later or 0),
+        "scrap_expected": mass.get("scrap_expected", 0.0) - less,
+    }
 
 
 def added_by(closed: Iterable[Closed], kind: str) -> list[Added]:

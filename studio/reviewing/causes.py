@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from inventory.models import Metal
 from studio.models import CutPlan
+from studio.returned_areas import corrected, grown_offcuts
 
 WORDS = {
     "kerf": (
@@ -75,7 +76,7 @@ class Cause:
 
 
 def yields_of(plans: QuerySet[CutPlan]) -> list[Yield]:
-    """Closed plans with yield as planned and as it was, newest first; one query."""
+    """Closed plans with yield as planned and as it was, newest first; two queries."""
     rows = (
         plans.filter(state=CutPlan.State.CLOSED)
         .select_related("metal")
@@ -86,8 +87,9 @@ def yields_of(plans: QuerySet[CutPlan]) -> list[Yield]:
         )
         .order_by("-closed_at", "-pk")
     )
+    grown = grown_offcuts(plan.pk for plan in rows)
     return [
-        _yield(plan, plan.figures or {}, plan.area)
+        _yield(plan, plan.figures or {}, corrected(plan.area, grown.get(plan.pk)))
         for plan in rows
         if plan.area and plan.closed_at is not None
     ]

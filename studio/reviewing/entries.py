@@ -20,6 +20,7 @@ from django.utils import timezone
 from inventory.models import Metal
 from studio.core.pricing import share_to_the_cent
 from studio.models import CutPlan, Project, Quote, Return
+from studio.returned_areas import corrected, from_scrap, grown_offcuts
 
 HANDED_OUT = (CutPlan.State.ISSUED, CutPlan.State.CLOSED)
 NONE = Decimal("0.00")
@@ -182,13 +183,22 @@ def _measures(plans: QuerySet[CutPlan]) -> dict[int, dict[str, Any]]:
 
 
 def _balances(plans: QuerySet[CutPlan]) -> dict[int, dict[str, Any]]:
-    """Where the area went, of the plans that are closed."""
+    """Where the area went, of the plans that are closed, with sizes corrected since.
+
+    `from_scrap` is what offcuts that were corrected took out of the scrap.
+    """
     rows = (
         Return.objects.filter(plan__in=plans.values("pk"))
         .annotate(area=KeyTransform("area_mm2", "balance"))
         .values_list("plan_id", "area")
     )
-    return {pk: area for pk, area in rows if area}
+    found = {pk: area for pk, area in rows if area}
+    grown = grown_offcuts(found)
+    return {
+        pk: corrected(area, grown.get(pk))
+        | {"from_scrap": from_scrap(area, grown[pk]) if pk in grown else 0.0}
+        for pk, area in found.items()
+    }
 
 
 def _of_plan(
@@ -202,6 +212,9 @@ def _of_plan(
     pieces = {str(quote.project_id): quote.piece_area_mm2 for quote in quotes}
     wastes = {str(quote.project_id): quote.waste_area_mm2 for quote in quotes}
     waste = sum(wastes.values(), NONE)
+    if balance is not None and balance["from_scrap"]:
+        waste = max(NONE, waste - _area(balance["from_scrap"]))
+        wastes = share_to_the_cent(waste, wastes if any(wastes.values()) else pieces)
     offcut_shares = share_to_the_cent(offcuts, pieces)
     kerf_shares = share_to_the_cent(min(kerf, waste), wastes)
     found = []

@@ -23,4 +23,9 @@ urlpatterns = [
     path("bench-words/<slug:kind>/", step_words.step_words_edit, name="step_words_edit"),
     path("bench-words/<slug:kind>/first/", step_words.step_words_house, name="step_words_house"),
     path("plans/<int:plan_pk>/return/", give_back.plan_return, name="plan_return"),
+    path(
+        "plans/<int:plan_pk>/return/scrap/",
+        give_back.plan_scrap_correct,
+        name="plan_scrap_correct",
+    ),
 ]

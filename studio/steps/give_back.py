@@ -190,6 +190,12 @@ def _outlines(bench: Bench, kept: Kept) -> dict[str, Polygon | MultiPolygon]:
     return found
 
 
+def balances_of(bench: Bench, offcuts_kept: Kept) -> list[Balance]:
+    """The balance of each stock piece if these offcuts went back. Raises Refused as closing."""
+    kept = _outlines(bench, offcuts_kept)
+    return [_balance(out, kept) for out in bench.outs]
+
+
 def _balance(out: StockOut, kept: Mapping[str, Polygon | MultiPolygon]) -> Balance:
     try:
         return balance(out, [kept[leaf.key] for leaf in out.leaves if leaf.key in kept])

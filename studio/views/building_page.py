@@ -148,7 +148,7 @@ def _figures(project: Project, made: Made, units: Units) -> dict[str, Any]:
 
 def _worth(metal: Metal, area_mm2: float) -> Decimal | None:
     """What the metal in the pieces is worth at the newest price, waste and use not counted."""
-    price = metal.prices.first()
+    price = metal.prices.in_force().first()
     if price is None:
         return None
     return (price.per_mm2 * Decimal(str(round(area_mm2, 3)))).quantize(Decimal("0.01"))

@@ -6,19 +6,24 @@ from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
+from classroom.units import format_mass
 from inventory.models import StockPiece
 from inventory.picturing import piece_svg
 from studio.core.returning import balance, total
-from studio.forms.give_back import ReturnForm
+from studio.forms.give_back import CorrectScrapForm, ReturnForm
 from studio.models import CutPlan, Project, Quote
 from studio.queries import plan_for
+from studio.returned_areas import corrected, from_scrap, grown_by_piece, grown_g, grown_offcuts
+from studio.scrap_weights import history_of_scrap, scrap_of
 from studio.steps.balance_sheet import Bench
+from studio.steps.correct_scrap import correct_scrap
 from studio.steps.give_back import at_the_bench, close_plan
 
 State = CutPlan.State
@@ -43,10 +48,66 @@ def plan_return(request: Visit, plan_pk: int) -> HttpResponse:
             plan.refresh_from_db()
             form.add_error(None, str(refusal))
         else:
+            form.keep_answer(plan, acting=request.user)
             messages.success(request, f"Cut plan {plan.pk} is closed. Mark the offcuts now.")
             return redirect("plan_return", plan.pk)
     context = _form_context(request, plan, bench, form)
     return render(request, "studio/bench/return.html", context)
+
+
+@requires(Action.RETURN_METAL)
+def plan_scrap_correct(request: Visit, plan_pk: int) -> HttpResponse:
+    """The scrap of a closed plan weighed something else than was written down."""
+    plan = plan_for(request.user, plan_pk)
+    if plan.state != State.CLOSED:
+        raise Refused("Scrap is weighed when a plan is closed: close it, and weigh it then.")
+    form = CorrectScrapForm(request.POST or None, plan=plan, school=request.user.school)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            with transaction.atomic():
+                changed = correct_scrap(
+                    plan,
+                    data["scrap_mass_g"],
+                    acting=request.user,
+                    reason=data["reason"] + form.answered,
+                )
+                if changed:
+                    form.keep_answer(plan, acting=request.user)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            said = "is corrected" if changed else "stood so already"
+            messages.success(request, f"The scrap of cut plan {plan.pk} {said}.")
+            return redirect("plan_return", plan.pk)
+    back = reverse("plan_return", args=[plan.pk])
+    counted = format_mass(scrap_of(plan), request.user.school.units)
+    return render(
+        request,
+        "inventory/form_page.html",
+        {
+            "form": form,
+            "title": "Correct the weight of the scrap",
+            "lead": f"Cut plan {plan.pk}: it counts for {counted} now. What was written down "
+            "stays; a new entry makes up the difference, and the review follows. No price "
+            "changes, because metal is charged by area.",
+            "button": "Write the correction down",
+            "back_url": back,
+            "crumbs": [
+                *_crumbs(plan)[:2],
+                {"label": "Metal back", "url": back},
+                {"label": "Correct the scrap"},
+            ],
+        },
+    )
+
+
+def _crumbs(plan: CutPlan) -> list[dict[str, str]]:
+    return [
+        {"label": "Cut plans", "url": reverse("plans")},
+        {"label": f"Plan {plan.pk}", "url": reverse("plan", args=[plan.pk])},
+        {"label": "Metal back", "url": ""},
+    ]
 
 
 def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
@@ -56,7 +117,7 @@ def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
         acting=request.user,
         offcuts_kept=form.kept(),
         scrap_mass_g=data["scrap_mass_g"],
-        remark=data["remark"],
+        remark=data["remark"] + form.answered,
         given_up_reason=data.get("given_up_reason", ""),
         overdraw_reason=data["overdraw_reason"],
         place=data["place"],
@@ -78,11 +139,8 @@ def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm)
         "rows": rows,
         "giving_up": bool(request.GET.get("give_up")) or form.is_bound,
         "expected_scrap_g": plan.metal.mass_g(whole.scrap),
-        "crumbs": [
-            {"label": "Cut plans", "url": reverse("plans")},
-            {"label": f"Plan {plan.pk}", "url": reverse("plan", args=[plan.pk])},
-            {"label": "Metal back", "url": ""},
-        ],
+        "expected_most_g": plan.metal.mass_g(whole.scrap + whole.kerf),
+        "crumbs": _crumbs(plan),
     }
 
 
@@ -95,30 +153,45 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
         for piece in StockPiece.objects.filter(school=plan.course.school_id, code__in=codes)
     }
     money = {name: Decimal(text) for name, text in written["money"].items()}
-    bars = [_bar(one["code"], one["area_mm2"]) for one in written["stock"]]
+    corrections = history_of_scrap(plan)
+    weighed = float(corrections[-1].mass_g if corrections else returned.scrap_mass_g)
+    grown = grown_offcuts([plan.pk]).get(plan.pk, 0.0)
+    moved = grown_g(plan.metal, from_scrap(written["area_mm2"], grown)) if grown else 0.0
+    likely = written["mass_g"]["scrap_expected"] - moved
+    off = round(weighed - likely, 1) + 0.0  # as it is shown: no “0.0 g more”
+    mass = written["mass_g"] | {
+        "scrap_weighed": weighed,
+        "scrap_expected": likely,
+        "offcuts": written["mass_g"]["offcuts"] + grown_g(plan.metal, grown),
+        "unexplained": off,
+    }
+    by_code = grown_by_piece(plan)
+    stock = [
+        one | {"area_mm2": corrected(one["area_mm2"], by_code.get(one["code"]))}
+        for one in written["stock"]
+    ]
+    bars = [_bar(one["code"], one["area_mm2"]) for one in stock]
     if len(bars) > 1:
-        bars.append(_bar("All together", written["area_mm2"]))
+        bars.append(_bar("All together", corrected(written["area_mm2"], grown)))
     return {
         "plan": plan,
         "returned": returned,
-        "area": written["area_mm2"],
-        "mass": written["mass_g"],
-        "missing_g": -written["mass_g"]["unexplained"],
+        "area": corrected(written["area_mm2"], grown),
+        "mass": mass,
+        "missing_g": -off,
+        "corrections": corrections,
+        "resized": bool(grown),
         "money": money,
         "less": -money["difference"],
         "bars": bars,
-        "stock": written["stock"],
+        "stock": stock,
         "offcuts": [offcuts[code] for code in codes if code in offcuts],
         "quotes": _quotes(plan),
         "given_up": Project.objects.filter(pk__in=written["given_up"]).select_related(
             "brief", "seat__student"
         ),
         "given_up_reason": written["given_up_reason"],
-        "crumbs": [
-            {"label": "Cut plans", "url": reverse("plans")},
-            {"label": f"Plan {plan.pk}", "url": reverse("plan", args=[plan.pk])},
-            {"label": "Metal back", "url": ""},
-        ],
+        "crumbs": _crumbs(plan),
     }
 
 

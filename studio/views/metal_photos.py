@@ -222,7 +222,7 @@ def _in_words(check: WeightCheck, units: str) -> str:
 
 def _worth(metal: Metal, one: Photographed) -> dict[str, Any]:
     """At the metal's last price, so much metal costs so much; nothing where there is no price."""
-    price = metal.prices.first()
+    price = metal.prices.in_force().first()
     if price is None:
         return {}
     area = Decimal(repr(float(one.photo.outer.area)))

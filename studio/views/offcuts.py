@@ -102,7 +102,7 @@ def _wanted(request: Visit, form: DrawnOffcutForm, data: bytes, name: str) -> Wa
         "width_mm": None if typed["width_mm"] is None else float(typed["width_mm"]),
         "measured": None if typed["measured"] is None else str(typed["measured"]),
         "cost": str(typed["cost"]),
-        "reason": typed["reason"],
+        "reason": typed["reason"] + (" (read twice)" if form.asked else ""),
         "clean_edges": typed["clean_edges"],
         "place": typed["place"],
         "once": None if typed["once"] is None else str(typed["once"]),

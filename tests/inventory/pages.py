@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from decimal import Decimal
 
 from django.test import Client
@@ -47,3 +48,11 @@ def offcut_for(cast: Cast, outline: Polygon | None = None) -> StockPiece:
         cost=Decimal("1.50"),
         reason="found",
     )
+
+
+def tick(page: str, name: str = "sure") -> str:
+    """The value with which the page's question is answered: it is right as typed."""
+    ticks = re.findall(rf'<input type="checkbox"[^>]*name="{name}"[^>]*>', page)
+    (value,) = [re.search(r'value="([0-9a-f]{16})"', one) for one in ticks]
+    assert value is not None, ticks
+    return value.group(1)

@@ -163,7 +163,7 @@ def _form(cast: Cast, **line: object) -> dict[str, Any]:
         ("line", "7.00", "", "7.00"),
         ("kg", "20.00", "291 g", "5.82"),
         ("g", "0.05", "291 g", "14.55"),
-        ("lb", "9.00", "1 lb", "9.00"),
+        ("lb", "9.00", "0.64 lb", "5.76"),
         ("oz", "0.60", "10 oz", "6.00"),
         ("ozt", "31.00", "311.034768 g", "310.00"),  # troy ounce 31.1034768 g
         ("cm2", "0.02", "", "8.00"),
@@ -201,7 +201,7 @@ def test_weight_by_size_is_area_times_thickness_times_density() -> None:
     assert check.agrees
 
 
-@pytest.mark.parametrize(("weight", "warned"), [("290 g", False), ("250 g", True), ("340 g", True)])
+@pytest.mark.parametrize(("weight", "warned"), [("290 g", False), ("250 g", True), ("330 g", True)])
 def test_sheets_that_weigh_otherwise_than_their_size_are_warned_of(
     cast: Cast, client: Client, weight: str, warned: bool
 ) -> None:
@@ -212,7 +212,7 @@ def test_sheets_that_weigh_otherwise_than_their_size_are_warned_of(
 
 
 def test_the_measured_thickness_counts_where_there_is_one(cast: Cast, client: Client) -> None:
-    data = _form(cast, price="7.00", weight="250 g", measured="0.70")
+    data = _form(cast, price="7.00", weight="250 g", measured="0.74")
     text = client.post(reverse("receive"), data, follow=True).content.decode()
     assert "measure with a caliper, and check" not in text
 
@@ -224,6 +224,7 @@ def test_the_form_of_an_order_is_filled_with_what_is_to_come(
     page = f"{reverse('receive')}?order={order.pk}"
     text = client.get(page).content.decode()
     assert "Quayside Metals" in text
+    assert "is expected" in text  # beside the weight of what was ordered
     copper, brass = order.lines.all()
     data = _form(cast, price="9.00", count="1", width="152.4", height="304.8") | {
         "line-TOTAL_FORMS": "2",

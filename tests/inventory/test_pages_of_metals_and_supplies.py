@@ -160,10 +160,16 @@ def test_a_supply_has_a_rate_from_price_and_life(client: Client) -> None:
 def test_a_changed_price_of_a_supply_stays_in_its_history(client: Client) -> None:
     client.post(reverse("supply_new"), supply())
     one = Consumable.objects.get()
-    client.post(reverse("supply_edit", args=[one.pk]), supply(price="0.50"))
+    address = reverse("supply_edit", args=[one.pk])
+    text = client.post(address, supply(price="0.50")).content.decode()
+    assert "Say why: a changed figure has a reason." in text
+    assert History.objects.about(one).count() == 1
+    assert client.post(address, supply(name="Blades 2/0")).status_code == 302  # a name is no figure
+    client.post(address, supply(price="0.50", why="the new receipt"))
     text = client.get(reverse("supply_edit", args=[one.pk])).content.decode()
     assert "0.50 a blade, lasting 18, before 0.42 a blade" in text
-    assert History.objects.about(one).count() == 2
+    assert "the new receipt" in text
+    assert History.objects.about(one).count() == 3
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from pypdf import PdfReader
 from inventory.models import Metal, MetalPrice, Purchase, StockPiece
 from tests.people import Cast
 
-from .pages import metal_of, signed_in
+from .pages import metal_of, signed_in, tick
 
 
 @pytest.fixture
@@ -168,6 +168,30 @@ def test_a_day_to_come_and_an_empty_purchase_are_refused(copper: Metal, client: 
     page = client.post(reverse("receive"), form(EMPTY))
     assert "at least one line" in page.content.decode()
     assert Purchase.objects.count() == 0
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ({"weight": "840 g"}, "The scale says 840.0 g; by size and thickness about 670.6 g"),
+        ({"measured": "1.20"}, "reads 1.20 mm; the metal is listed as 0.812 mm"),
+        ({"price": "314.00"}, "more than double the metal's last price, by which about 31.40 USD"),
+        ({"price": "3.14"}, "less than half the metal's last price"),
+    ],
+)
+def test_an_unlikely_figure_is_asked_about_with_the_expected_one_beside_it(
+    cast: Cast, copper: Metal, client: Client, typed: dict[str, str], says: str
+) -> None:
+    client.post(reverse("receive"), form(line(copper), keep_prices="on"))
+    data = form(line(copper, **typed), reference="R-2")
+    text = client.post(reverse("receive"), data).content.decode().replace("&#x27;", "'")
+    assert says in text
+    assert 'value="R-2"' in text
+    assert Purchase.objects.count() == 1
+    answer = client.post(reverse("receive"), data | {"line-0-sure": tick(text, "line-0-sure")})
+    made = Purchase.objects.get(reference="R-2")
+    assert answer.url == reverse("purchase", args=[made.pk])
+    assert "kept as typed" in client.get(answer.url).content.decode()
 
 
 def test_every_sheet_of_a_purchase_gets_a_label_as_page_and_as_pdf(

@@ -14,7 +14,7 @@ from inventory import stock
 from inventory.models import ScrapEntry, StockPiece
 from tests.people import Cast
 
-from .pages import ELL, metal_of, offcut_for, sheets_for, signed_in
+from .pages import ELL, metal_of, offcut_for, sheets_for, signed_in, tick
 
 
 @pytest.fixture
@@ -157,12 +157,12 @@ def test_moving_a_piece_writes_a_movement(cast: Cast, client: Client) -> None:
 def test_a_caliper_reading_is_a_recorded_correction(cast: Cast, client: Client) -> None:
     piece = offcut_for(cast)
     address = reverse("stock_correct", args=[piece.pk])
-    data = {"reason": "measured on receipt", "measured": "0.91", "cost": "1.50"}
+    data = {"reason": "measured on receipt", "measured": "0.87", "cost": "1.50"}
     assert client.post(address, data).status_code == 302
     piece.refresh_from_db()
-    assert piece.measured_mm == Decimal("0.910")
+    assert piece.measured_mm == Decimal("0.870")
     move = piece.movements.get(kind="correct")
-    assert move.reason == "measured on receipt (caliper reading 0.91 mm, before none)"
+    assert move.reason == "measured on receipt (caliper reading 0.87 mm, before none)"
     page = client.get(reverse("stock_piece", args=[piece.pk])).content.decode()
     assert "Is this the metal it is listed as?" in page
 
@@ -195,11 +195,43 @@ def test_a_piece_that_is_used_up_is_not_corrected(cast: Cast, client: Client) ->
 def test_a_piece_is_scrapped_by_weight_once(cast: Cast, client: Client) -> None:
     piece = offcut_for(cast)
     address = reverse("stock_scrap", args=[piece.pk])
-    client.post(address, {"reason": "bent", "weight": "1 oz"})
-    client.post(address, {"reason": "bent", "weight": "1 oz"})
+    client.post(address, {"reason": "bent", "weight": "0.62 oz"})
+    client.post(address, {"reason": "bent", "weight": "0.62 oz"})
     piece.refresh_from_db()
     assert piece.state == "gone"
-    assert ScrapEntry.objects.get().mass_g == Decimal("28.35")  # 1 oz = 28.349523125 g, exactly
+    assert ScrapEntry.objects.get().mass_g == Decimal("17.58")  # 1 oz = 28.349523125 g, exactly
+
+
+def test_a_weight_that_cannot_be_of_the_piece_wants_a_reason_in_words(
+    cast: Cast, client: Client
+) -> None:
+    piece = offcut_for(cast)  # 60 × 40 × 0.812 mm of copper
+    page = client.get(reverse("stock_piece", args=[piece.pk])).content.decode()
+    assert "Left empty: 17.3 g by its size." in page
+    address, data = reverse("stock_scrap", args=[piece.pk]), {"reason": "bent", "weight": "75 g"}
+    text = client.post(address, data).content.decode()
+    assert "The scale says 75.0 g; by size and thickness about 17.3 g is expected" in text
+    assert "How that came about" in text
+    data |= {"sure": tick(text)}
+    client.post(address, data)
+    assert not ScrapEntry.objects.exists()
+    client.post(address, data | {"sure_why": "with two others"})
+    assert ScrapEntry.objects.get().reason == f"{piece.code}: bent (with two others)"
+
+
+def test_a_caliper_reading_far_from_the_metal_is_asked_about(cast: Cast, client: Client) -> None:
+    piece = offcut_for(cast)
+    address = reverse("stock_correct", args=[piece.pk])
+    text = client.get(address).content.decode()
+    assert "The metal is listed as 0.812 mm" in text
+    data = {"reason": "measured on receipt", "measured": "1.02", "cost": "1.50"}
+    text = client.post(address, data).content.decode()
+    assert "The caliper reads 1.02 mm; the metal is listed as 0.812 mm thick" in text
+    assert client.post(address, data | {"sure": tick(text)}).status_code == 302
+    new = data | {"metal": piece.metal_id, "width": "60", "height": "40"}
+    text = client.post(reverse("offcut_new"), new).content.decode()
+    assert "The caliper reads 1.02 mm" in text
+    assert client.post(reverse("offcut_new"), new | {"sure": tick(text)}).status_code == 302
 
 
 @pytest.mark.parametrize("weight", ["NaN", "-1", "1e400", "heavy", "9999999 lb", "0"])

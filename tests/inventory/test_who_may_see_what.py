@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from decimal import Decimal
+
 import pytest
 from django.urls import reverse
 
 from inventory import ledger
 from inventory.models import Consumable, Purchase
+from inventory.prices import record_price
 from tests.people import Cast
 
 from .pages import metal_of, sheets_for, signed_in
@@ -34,8 +38,10 @@ THINGS = [
     ("stock_scrap", "piece", "post"),
     ("stock_strike_off", "piece", "post"),
     ("purchase", "purchase", "get"),
+    ("purchase_correct", "purchase", "get"),
     ("metal", "metal", "get"),
     ("metal_price_new", "metal", "get"),
+    ("metal_price_correct", "price", "get"),
     ("metal_retire", "metal", "post"),
     ("supply_edit", "supply", "get"),
     ("supply_retire", "supply", "post"),
@@ -56,10 +62,19 @@ def keys(cast: Cast) -> dict[str, int]:
         uses_per_unit=18,
         per="cm_sawn",
     )
+    price = record_price(
+        metal_of(cast.school),
+        Decimal("31.40"),
+        width_mm=Decimal(150),
+        height_mm=Decimal(300),
+        dated=dt.date(2026, 11, 2),
+        acting=cast.teacher,
+    )
     return {
         "piece": sheet.pk,
         "purchase": Purchase.objects.get().pk,
         "metal": metal_of(cast.school).pk,
+        "price": price.pk,
         "supply": supply.pk,
     }
 

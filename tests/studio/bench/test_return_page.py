@@ -6,10 +6,11 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from classroom.models import User
+from classroom.models import History, User
 from inventory import ledger
 from inventory.models import StockPiece
 from studio.models import CutPlan, Project, Return
+from tests.inventory.pages import tick
 
 from .making import World
 
@@ -100,7 +101,7 @@ def test_what_cannot_be_is_said_on_the_form_and_nothing_is_lost(
 def test_a_smaller_offcut_is_typed_in_the_schools_units(world: World, plan: CutPlan) -> None:
     world.cast.school.units = "in"
     world.cast.school.save()
-    sent = filled_in(fate_0="smaller", width_0="2", height_0="1 1/2")
+    sent = filled_in(fate_0="smaller", width_0="2", height_0="1 1/2", scrap_mass_g="44")
     as_person(world.cast.teacher).post(url_of(plan), sent)
     offcut = StockPiece.objects.get(parent__isnull=False)
     assert float(offcut.area_mm2) == pytest.approx(50.8 * 38.1, abs=0.01)
@@ -115,7 +116,7 @@ def test_unfinished_work_is_named_and_closing_needs_a_reason(world: World, plan:
     assert "scrap_mass_g" not in text
     text = client.get(url_of(plan), {"give_up": "1"}).content.decode()
     assert f'name="given_up" value="{classmate.pk}"' in text
-    sent = filled_in(given_up=str(classmate.pk))
+    sent = filled_in(given_up=str(classmate.pk), scrap_mass_g="0.9")
     assert "Give the reason" in client.post(url_of(plan), sent).content.decode()
     answer = client.post(url_of(plan), sent | {"given_up_reason": "left"}, follow=True)
     assert "Given up" in answer.content.decode()
@@ -133,13 +134,49 @@ def test_over_budget_is_said_on_the_form_and_a_reason_mends_it(world: World, pla
     budget = ledger.open_budget(world.cast.course)
     ledger.allot(budget, -budget.left, acting=world.cast.teacher, reason="end of term")
     client = as_person(world.cast.teacher)
-    text = client.post(url_of(plan), filled_in(fate_0="scrap")).content.decode()
+    text = client.post(url_of(plan), filled_in(fate_0="scrap", scrap_mass_g="58")).content.decode()
     assert "Over budget" in text
-    sent = filled_in(fate_0="scrap", overdraw_reason="bent beyond use")
+    sent = filled_in(fate_0="scrap", scrap_mass_g="58", overdraw_reason="bent beyond use")
     assert (
         "more than planned was charged"
         in client.post(url_of(plan), sent, follow=True).content.decode()
     )
+
+
+@pytest.mark.parametrize(
+    ("grams", "says"),
+    [
+        ("0", "less than is likely"),
+        ("6", "more than is likely"),
+        ("750", "750.0 g of scrap cannot be"),
+    ],
+)
+def test_an_unlikely_weight_of_scrap_is_asked_about_before_anything_is_saved(
+    world: World, plan: CutPlan, grams: str, says: str
+) -> None:
+    client = as_person(world.cast.teacher)
+    text = client.post(url_of(plan), filled_in(scrap_mass_g=grams)).content.decode()
+    assert says in text
+    assert f'value="{grams}"' in text
+    assert not Return.objects.exists()
+    sent = filled_in(scrap_mass_g=grams, sure=tick(text), sure_why="weighed twice")
+    # Another figure than the one that was asked about is a question of its own.
+    assert tick(client.post(url_of(plan), sent | {"scrap_mass_g": "9"}).content.decode())
+    assert client.post(url_of(plan), sent).status_code == 302
+    assert float(Return.objects.get().scrap_mass_g) == float(grams)
+    asked = History.objects.about(plan).get(verb="kept-as-typed")
+    assert asked.detail == {"why": "weighed twice"}
+
+
+def test_what_cannot_be_wants_a_reason_in_words(world: World, plan: CutPlan) -> None:
+    client = as_person(world.cast.teacher)
+    text = client.post(url_of(plan), filled_in(scrap_mass_g="750")).content.decode()
+    assert "How that came about" in text
+    sent = filled_in(scrap_mass_g="750", sure=tick(text))
+    assert client.post(url_of(plan), sent).status_code == 200
+    assert not Return.objects.exists()
+    assert client.post(url_of(plan), sent | {"sure_why": "two plans in one"}).status_code == 302
+    assert "two plans in one" in Return.objects.get().remark
 
 
 def test_a_plan_without_metal_at_the_bench_has_nothing_to_bring_back(

@@ -13,13 +13,15 @@ from shapely.geometry import Point, Polygon, box
 from classroom.models import Course
 from classroom.refusals import Refused
 from inventory import correcting, counting, ledger, scrap, stock
-from inventory.models import Budget, ScrapEntry, StockPiece
+from inventory.models import Budget, Purchase, ScrapEntry, ScrapSale, StockPiece
+from inventory.purchase_correcting import RightHead, RightLine, correct_purchase
 from studio.core.placing import Placement, Plan, job_from_json, plan_to_json
 from studio.core.returning import Leaf
 from studio.core.verifying import faults, measure
 from studio.models import Brief, CutPlan, PlanProject, Project
 from studio.placing_jobs.ordering import make_job
 from studio.steps.approve import approve_plan
+from studio.steps.correct_scrap import correct_scrap
 from studio.steps.drop import drop_plan
 from studio.steps.give_back import at_the_bench, close_plan
 from studio.steps.issue import issue_plan
@@ -56,6 +58,9 @@ class RandomDays:
             (5, self.take_scrap),
             (3, self.correct_scrap),
             (3, self.sell_scrap),
+            (3, self.correct_sale),
+            (8, self.correct_purchase),
+            (3, self.correct_plans_scrap),
             (2, self.count),
             (10, self.allot),
             (3, self.transfer),
@@ -180,6 +185,56 @@ class RandomDays:
             budget=self.budget(),
             sold_on=dt.date(2026, 9, 2),
         )
+
+    def correct_sale(self) -> None:
+        pks = ScrapSale.objects.in_force().values_list("pk", flat=True)
+        if not pks:
+            raise Refused("nothing there")
+        sale = ScrapSale.objects.get(pk=self.random.choice(list(pks)))
+        mass, amount = self.random.choice([(Decimal(0), Decimal(0)), (self.money(), self.money())])
+        scrap.correct_sale(
+            sale,
+            mass,
+            amount,
+            acting=self.teacher,
+            reason="written down wrong",
+            budget=self.random.choice([self.budget(), ledger.open_budget(self.other)]),
+            sold_on=sale.sold_on,
+        )
+
+    def correct_purchase(self) -> None:
+        """Some lines get another number, price or size; sometimes the freight is another."""
+        pks = Purchase.objects.values_list("pk", flat=True)
+        purchase = Purchase.objects.get(pk=self.random.choice(list(pks)))
+        lines = {}
+        for line in purchase.lines.all():
+            right = {
+                "count": line.count,
+                "width_mm": line.width_mm,
+                "height_mm": line.height_mm,
+                "price": line.price,
+            }
+            match self.random.randrange(5):
+                case 0:
+                    right["count"] = max(0, line.count + self.random.choice([-2, -1, 1, 2]))
+                case 1 | 2:
+                    right["price"] = self.money(9000)
+                case 3:
+                    right["width_mm"] = Decimal(self.random.randrange(4000, 15000)) / 100
+            lines[line.pk] = RightLine(**right)
+        extra = self.random.choice([purchase.freight, self.money(900)])
+        correct_purchase(
+            purchase,
+            RightHead(purchase.bought_on, purchase.seller, "", extra, purchase.tax),
+            lines,
+            acting=self.teacher,
+            reason="misread",
+            seen=purchase.corrections.count(),
+        )
+
+    def correct_plans_scrap(self) -> None:
+        plan = self.any_plan(CutPlan.State.CLOSED)
+        correct_scrap(plan, self.money(), acting=self.teacher, reason="misread")
 
     def count(self) -> None:
         """A stock count that misses some pieces and finds some lost ones again."""

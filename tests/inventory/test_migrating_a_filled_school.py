@@ -1,0 +1,95 @@
+"""The tables grow what corrections need, and what a school has written down comes through."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.db import IntegrityError, connections, transaction
+from django.db.migrations.loader import MigrationLoader
+from django.db.utils import ConnectionHandler
+
+BEFORE, AFTER = ("inventory", "0002_who_ticked"), ("inventory", "0003_corrected_figures")
+DAY = dt.date(2026, 11, 2)
+
+
+@pytest.fixture
+def apart(django_db_blocker: Any, settings: Any) -> Iterator[str]:
+    """The name of an empty database in memory, beside that of the other tests."""
+    own = {"ENGINE": "django.db.backends.sqlite3", "NAME": ":memory:"}
+    settings.MIGRATION_MODULES = {}  # also where the other tests do without migrations
+    made = ConnectionHandler({"default": own, "apart": own})["apart"]
+    with django_db_blocker.unblock():
+        connections["apart"] = made
+        try:
+            yield "apart"
+        finally:
+            made.close()
+            del connections["apart"]
+
+
+def filled_then_migrated(name: str) -> Any:
+    """The models of the new version, after a school that the version before has filled."""
+    connection = connections[name]
+    loader = MigrationLoader(connection)
+    state = loader.project_state([BEFORE])
+    with connection.schema_editor() as editor:
+        for model in state.apps.get_models():
+            editor.create_model(model)
+    fill(state.apps, name)
+    with connection.schema_editor() as editor:
+        state = loader.get_migration(*AFTER).apply(state, editor)
+    return state.apps
+
+
+def fill(apps: Any, name: str) -> None:
+    """A purchase with a written price, scrap sold, all by the version before."""
+
+    def make(model: str, **fields: Any) -> Any:
+        app, _, kind = model.partition(".")
+        return apps.get_model(app, kind).objects.using(name).create(**fields)
+
+    school = make("classroom.School", name="Saltmarsh Harbour School")
+    teacher = make("classroom.User", username="marit", display_name="Marit", school=school)
+    metal = make(
+        "inventory.Metal", school=school, alloy_code="C11000", thickness_mm=Decimal("0.812")
+    )
+    size = {"width_mm": Decimal("152.40"), "height_mm": Decimal("304.80")}
+    make(
+        "inventory.MetalPrice", metal=metal, amount=Decimal("10.00"), dated=DAY,
+        recorded_by=teacher, **size,
+    )  # fmt: skip
+    purchase = make("inventory.Purchase", school=school, bought_on=DAY, recorded_by=teacher)
+    make(
+        "inventory.PurchaseLine", purchase=purchase, metal=metal, count=4,
+        total=Decimal("42.00"), extras=Decimal("2.00"), **size,
+    )  # fmt: skip
+    make(
+        "inventory.ScrapSale", school=school, alloy_code="C11000", mass_g=Decimal(300),
+        amount=Decimal(0), sold_on=DAY, actor=teacher,
+    )  # fmt: skip
+
+
+def test_what_was_written_down_comes_through_and_can_be_corrected(apart: str) -> None:
+    apps = filled_then_migrated(apart)
+
+    def rows(model: str) -> Any:
+        return apps.get_model("inventory", model).objects.using(apart)
+
+    price, line, sale = (rows(name).get() for name in ("MetalPrice", "PurchaseLine", "ScrapSale"))
+    assert (price.amount, price.corrects, price.reason, price.withdrawn) == (10, None, "", False)
+    assert (line.count, line.total) == (4, 42)
+    assert (sale.mass_g, sale.corrects, sale.reason) == (300, None, "")
+    rows("PurchaseCorrection").create(
+        purchase=line.purchase, line=line, before={"total": "42.00"}, after={"total": "48.00"},
+        reason="misread", actor=price.recorded_by,
+    )  # fmt: skip
+    kept = rows("PurchaseCorrection").get()
+    assert (kept.kept, kept.before) == (0, {"total": "42.00"})
+    with pytest.raises(IntegrityError), transaction.atomic(using=apart):
+        rows("PurchaseLine").update(count=0)  # no sheets, and yet a cost
+    with pytest.raises(IntegrityError), transaction.atomic(using=apart):
+        rows("ScrapSale").update(mass_g=0)  # nothing sold, and it corrects no sale
