@@ -50,7 +50,7 @@ def order_new(request: Visit) -> HttpResponse:
         data = request.POST.copy()
         data["line-INITIAL_FORMS"] = "0"  # every line is new
         head, lines = OrderForm(request.POST), _lines(data, None, form_kwargs)
-        if head.is_valid() and lines.is_valid():
+        if all([head.is_valid(), lines.is_valid()]):  # both, to say all that is wrong at once
             answer = _written(request, head, lines)
             if answer is not None:
                 return answer

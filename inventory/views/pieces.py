@@ -102,8 +102,8 @@ def stock_move(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = MoveForm(request.POST)
     if not form.is_valid():
-        messages.error(request, "A place has at most 60 characters.")
-    elif correcting.move_to(piece, form.cleaned_data["place"], acting=request.user):
+        return _shown(request, piece, move_form=form)
+    if correcting.move_to(piece, form.cleaned_data["place"], acting=request.user):
         messages.success(request, f"{piece.code} lies in {piece.place or 'no stated place'} now.")
     return redirect("stock_piece", pk)
 

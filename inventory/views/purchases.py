@@ -45,7 +45,7 @@ def receive(request: Visit) -> HttpResponse:
         data = request.POST.copy()
         data["line-INITIAL_FORMS"] = "0"
         lines = line_forms(request.user, data)
-        if head.is_valid() and lines.is_valid():
+        if all([head.is_valid(), lines.is_valid()]):  # both, to say all that is wrong at once
             answer = _received(request, head, lines, order)
             if answer is not None:
                 return answer

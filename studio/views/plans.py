@@ -196,11 +196,16 @@ def plan(request: Visit, pk: int) -> HttpResponse:
 
 
 def _page(
-    request: Visit, one: CutPlan, *, approve_form: ApproveForm | None = None, status: int = 200
+    request: Visit,
+    one: CutPlan,
+    *,
+    approve_form: ApproveForm | None = None,
+    drop_form: DropForm | None = None,
+    status: int = 200,
 ) -> HttpResponse:
     context = plan_context(request.user, one)
     context["approve_form"] = approve_form or ApproveForm()
-    context["drop_form"] = DropForm()
+    context["drop_form"] = drop_form or DropForm()
     context["delay"] = 1
     return render(request, "studio/plans/plan.html", context, status=status)
 
@@ -291,7 +296,7 @@ def plan_drop(request: Visit, pk: int) -> HttpResponse:
     one = plan_for(request.user, pk)
     form = DropForm(request.POST)
     if not form.is_valid():
-        raise Refused("Give a shorter reason: 150 characters at most.")
+        return _page(request, one, drop_form=form, status=422)
     drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
     messages.success(request, f"Plan {one.pk} is dropped. Its projects can be placed anew.")
     return redirect("plan", pk=one.pk)
