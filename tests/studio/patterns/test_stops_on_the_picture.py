@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from shapely.geometry import GeometryCollection, LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from classroom.models import School
-from studio.core.checking import check
+from studio.core import checking, reading
+from studio.core.checking import check, walls
 from studio.core.drawing import Limits
 from studio.core.reading import assemble, read_pattern
 from studio.models import Pattern
@@ -36,7 +39,6 @@ STOPS = {
     "neck-thin": '<path d="M5 5H20V14H30V5H45V25H30V15H20V25H5Z"/>',
     "slot-narrow": '<path d="M5 5H45V35H25.2V15H25V35H5Z"/>',
     "piece-thin": '<path d="M5 5H45V6H5Z"/>',
-    "prong-thin": '<path d="M5 5H35V20H55V21H35V35H5Z"/>',
     "too-large": '<path d="M0 0H200V150H0Z"/>',
     "pieces-overlap": SHEET + '<rect x="40" y="10" width="12" height="10"/>',
 }
@@ -88,3 +90,22 @@ def test_a_stop_is_shown_with_its_line(asked: str) -> None:
             x, y = stop.at[0] - box[0], -stop.at[1] - box[1]
             assert 0 <= x <= box[2]
             assert 0 <= y <= box[3]
+
+
+def test_every_kind_of_stop_that_has_a_place_is_looked_at_here() -> None:
+    shown = {name.split()[0] for name in STOPS}
+    told = {
+        code
+        for package in (checking, reading)
+        for source in Path(package.__path__[0]).glob("*.py")
+        for code in placed_stops(source.read_text(encoding="utf-8"))
+    }
+    assert told - shown == {"too-detailed"}  # it takes a drawing of 50 000 corners
+    assert set(walls._WORDS) <= shown
+
+
+def placed_stops(source: str) -> Iterator[str]:
+    """Codes of the stops that the module tells with a point, as far as they are written out."""
+    for found in re.finditer(r'Finding\(\s*"([a-z-]+)",\s*Weight\.STOP,(.*?)\n\s*\)', source, re.S):
+        if "at=" in found[2]:
+            yield found[1]
