@@ -8,6 +8,7 @@ from django.db.models import Sum
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods
 
 from classroom.models import User
@@ -164,7 +165,7 @@ def _tell_weight(request: Visit, form: LineForm) -> None:
     side = "more" if check.off > 0 else "less"
     messages.warning(
         request,
-        f"{str(form.cleaned_data['metal']).capitalize()}: the scale says "
+        f"{capfirst(str(form.cleaned_data['metal']))}: the scale says "
         f"{format_mass(check.weighed_g, units)}, by their size the sheets should weigh "
         f"{format_mass(check.expected_g, units)}, so they weigh {abs(check.off):.0%} {side}. "
         f"About {check.thickness_mm:.2f} mm thick would explain it: measure with a caliper, "
