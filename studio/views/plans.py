@@ -7,7 +7,18 @@ from typing import Any, cast
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Case, Count, IntegerField, OuterRef, Prefetch, Q, Subquery, Sum, When
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    IntegerField,
+    OuterRef,
+    Prefetch,
+    Q,
+    Subquery,
+    Sum,
+    When,
+)
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -95,9 +106,9 @@ def plans(request: Visit) -> HttpResponse:
 def _ready_courses(request: Visit) -> Any:
     """The teacher's running courses in which patterns wait for a plan, or several plans for a
     decision: placed together they may use less metal."""
-    waiting = Q(
-        briefs__projects__stage=Project.Stage.PATTERN_APPROVED,
-    ) & ~Q(briefs__projects__plan_shares__live=True)
+    # Asked for each project apart: one may have shares of plans that were dropped, too.
+    held = PlanProject.objects.filter(project=OuterRef("briefs__projects"), live=True)
+    waiting = Q(briefs__projects__stage=Project.Stage.PATTERN_APPROVED) & ~Exists(held)
     return (
         courses_for(request.user)
         .filter(closed_at=None)
