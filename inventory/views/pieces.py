@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.addresses import full_address
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory import correcting, stock
@@ -56,7 +57,7 @@ def _shown(request: Visit, piece: StockPiece, **forms: Any) -> HttpResponse:
 def facts(request: Visit, piece: StockPiece) -> dict[str, Any]:
     """All that the page of a stock piece shows besides its forms."""
     gone = piece.state == StockPiece.State.GONE
-    address = request.build_absolute_uri(reverse("stock_piece", args=[piece.pk]))
+    address = full_address(request, reverse("stock_piece", args=[piece.pk]))
     return {
         "piece": piece,
         "mark": STATE_MARKS[piece.state],
