@@ -17,6 +17,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
 from classroom.refusals import Refused
 from inventory import ordering
+from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import OrderFilter
 from inventory.forms.orders import CloseOrderForm, OrderForm, OrderLines, OrderLinesBase
 from inventory.forms.pieces import refused
@@ -57,6 +58,7 @@ def order_new(request: Visit) -> HttpResponse:
     elif request.method == "POST":
         head = OrderForm(initial=request.POST.dict())
         lines = _lines(None, _typed(request.POST), form_kwargs)
+        begin_in_last(lines)
     else:
         head, lines = OrderForm(), _lines(None, _asked(request.GET), form_kwargs)
     return render(

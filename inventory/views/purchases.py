@@ -16,6 +16,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.units import format_mass
 from inventory import ordering, stock
+from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import PurchaseFilter
 from inventory.forms.pieces import refused
 from inventory.forms.receive import LineForm, LineFormSet, LineFormSetBase, PurchaseForm
@@ -66,6 +67,8 @@ def receive(request: Visit) -> HttpResponse:
         if request.method == "POST":
             head.initial["keep_prices"] = "keep_prices" in request.POST
         lines = line_forms(request.user, None, typed)
+        if request.method == "POST":
+            begin_in_last(lines)
     return render(
         request,
         "inventory/receive.html",
