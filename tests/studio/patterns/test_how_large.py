@@ -317,5 +317,5 @@ def test_every_coin_says_whose_it_is_and_the_schools_own_come_first(language: st
         groups = dict(thing_choices("EUR"))
         names = [words.partition(",")[0] for things in groups.values() for _, words in things]
     assert len(set(names)) == len(names)
-    assert [code for code, _ in list(groups.values())[1]][0] == "eur-1"
-    assert [code for code, _ in list(dict(thing_choices("USD")).values())[1]][0] == "us-1"
+    assert next(code for code, _ in list(groups.values())[1]) == "eur-1"
+    assert next(code for code, _ in list(dict(thing_choices("USD")).values())[1]) == "us-1"
