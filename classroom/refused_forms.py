@@ -33,7 +33,7 @@ _HIDDEN = re.compile(r'\stype="hidden"')
 class Wrong:
     """One thing to put right: which field (none: the form as a whole) and why.
 
-    `name` is the field's name as it is sent, `goes_to` the id of its control on the page.
+    `name` is the name under which the control to go to is sent, `goes_to` its id on the page.
     """
 
     label: str
@@ -94,7 +94,7 @@ def _of(form: Wrong | BaseForm | BaseFormSet[Any]) -> Iterator[Wrong]:
         return
     if isinstance(form, BaseFormSet):
         for why in form.non_form_errors():
-            yield Wrong("", str(why))
+            yield Wrong("", str(why), _first_of(*form.forms[:1]))
         row = str(getattr(form, "row_name", "") or _("Line"))
         for number, one in enumerate(form.forms, start=1):
             for wrong in _of(one):
@@ -102,9 +102,14 @@ def _of(form: Wrong | BaseForm | BaseFormSet[Any]) -> Iterator[Wrong]:
                 yield replace(wrong, label=f"{where}, {wrong.label}" if wrong.label else where)
         return
     for why in form.non_field_errors():
-        yield Wrong("", str(why))
+        yield Wrong("", str(why), _first_of(form))
     for name, errors in form.errors.items():
         if name in form.fields:
             field: BoundField = form[name]
             for why in errors:
                 yield Wrong(str(field.label), str(why), field.html_name)
+
+
+def _first_of(*forms: BaseForm) -> str:
+    """What is wrong with a form as a whole leads to its beginning."""
+    return next((field.html_name for form in forms for field in form.visible_fields()), "")

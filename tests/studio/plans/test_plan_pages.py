@@ -45,7 +45,7 @@ def test_unusable_choice_is_answered_on_the_form(cast: Cast, sent: dict[str, str
     making.approved_project(making.brief(cast, metal), cast.seat, metal)
     answer = visit(cast.teacher).post(reverse("plan_new", args=[cast.course.pk]), sent)
     assert answer.status_code == 422
-    assert "No plan was begun" in answer.content.decode()
+    assert "<title>Error: New cut plan" in answer.content.decode()
     assert not CutPlan.objects.exists()
 
 
