@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
-from classroom.refusals import Refused
+from classroom.refusals import Refused, said_on
 from inventory import ordering
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import OrderFilter
@@ -115,9 +115,10 @@ def order_close(request: Visit, pk: int) -> HttpResponse:
     one = order_for(request.user, pk)
     form = CloseOrderForm(request.POST)
     if form.is_valid():
-        ordering.close_order(one, acting=request.user, reason=form.cleaned_data["reason"])
-        messages.success(request, "The order is closed.")
-        return redirect("order", pk)
+        with said_on(form):
+            ordering.close_order(one, acting=request.user, reason=form.cleaned_data["reason"])
+            messages.success(request, "The order is closed.")
+            return redirect("order", pk)
     return _shown(request, pk, form)
 
 

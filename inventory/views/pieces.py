@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from classroom.addresses import full_address
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
+from classroom.refusals import Refused, said_on
 from inventory import correcting, stock
 from inventory.causes import cause_link
 from inventory.codes import qr_svg
@@ -115,15 +115,16 @@ def stock_scrap(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = ScrapPieceForm(request.POST, acting=request.user)
     if form.is_valid():
-        stock.scrap(
-            piece,
-            acting=request.user,
-            reason=form.cleaned_data["reason"],
-            mass_g=form.cleaned_data["weight"],
-        )
-        messages.success(request, f"{piece.code} is in the scrap box.")
-        return redirect("stock_piece", pk)
-    return _shown(request, piece, scrap_form=form)
+        with said_on(form):
+            stock.scrap(
+                piece,
+                acting=request.user,
+                reason=form.cleaned_data["reason"],
+                mass_g=form.cleaned_data["weight"],
+            )
+            messages.success(request, f"{piece.code} is in the scrap box.")
+            return redirect("stock_piece", pk)
+    return _shown(request, stock_piece_for(request.user, pk), scrap_form=form)
 
 
 @requires(Action.MANAGE_RACK)
@@ -132,10 +133,11 @@ def stock_strike_off(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = StrikeOffForm(request.POST)
     if form.is_valid():
-        correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
-        messages.success(request, f"{piece.code} is off the record of what the school has.")
-        return redirect("stock_piece", pk)
-    return _shown(request, piece, strike_off_form=form)
+        with said_on(form):
+            correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
+            messages.success(request, f"{piece.code} is off the record of what the school has.")
+            return redirect("stock_piece", pk)
+    return _shown(request, stock_piece_for(request.user, pk), strike_off_form=form)
 
 
 @requires(Action.MANAGE_RACK)

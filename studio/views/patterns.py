@@ -14,6 +14,7 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.permissions import Action, Visit, requires
+from classroom.refusals import said_on
 from studio import queries
 from studio.forms.pattern import MetalForm
 from studio.models import Pattern
@@ -152,12 +153,13 @@ def pattern_metal(request: Visit, pk: int) -> HttpResponse:
     """Another metal or number of pieces for a draft."""
     pattern = queries.pattern_for(request.user, pk)
     form = MetalForm(request.POST, project=pattern.project)
-    if not form.is_valid():
-        return _page(request, pattern, form)
-    typed = form.cleaned_data
-    after = relabel_step.change_metal(pattern, typed["metal"], typed["copies"], acting=request.user)
-    messages.success(request, "Metal and number are changed.")
-    return redirect("pattern", pk=after.pk)
+    if form.is_valid():
+        metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
+        with said_on(form):
+            after = relabel_step.change_metal(pattern, metal, copies, acting=request.user)
+            messages.success(request, "Metal and number are changed.")
+            return redirect("pattern", pk=after.pk)
+    return _page(request, queries.pattern_for(request.user, pk), form)
 
 
 @requires(Action.DRAW_PATTERN)

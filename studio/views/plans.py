@@ -27,7 +27,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
-from classroom.refusals import Refused
+from classroom.refusals import Refused, said_on
 from inventory.ledger import OverBudget
 from studio.core.placing import job_from_json
 from studio.core.plan_picture import thumbnail
@@ -108,7 +108,7 @@ def _ready_courses(request: Visit) -> Any:
     decision: placed together they may use less metal."""
     # Asked for each project apart: one may have shares of plans that were dropped, too.
     held = PlanProject.objects.filter(project=OuterRef("briefs__projects"), live=True)
-    waiting = Q(briefs__projects__stage=Project.Stage.PATTERN_APPROVED) & ~Exists(held)
+    waiting = Q(briefs__projects__stage=Project.Stage.PATTERN_APPROVED) & Q(~Exists(held))
     return (
         courses_for(request.user)
         .filter(closed_at=None)
@@ -306,11 +306,12 @@ def plan_approve(request: Visit, pk: int) -> HttpResponse:
 def plan_drop(request: Visit, pk: int) -> HttpResponse:
     one = plan_for(request.user, pk)
     form = DropForm(request.POST)
-    if not form.is_valid():
-        return _page(request, one, drop_form=form, status=422)
-    drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
-    messages.success(request, f"Plan {one.pk} is dropped. Its projects can be placed anew.")
-    return redirect("plan", pk=one.pk)
+    if form.is_valid():
+        with said_on(form):
+            drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
+            messages.success(request, f"Plan {one.pk} is dropped. Its projects can be placed anew.")
+            return redirect("plan", pk=one.pk)
+    return _page(request, plan_for(request.user, pk), drop_form=form, status=422)
 
 
 @requires(Action.MANAGE_PLAN)
