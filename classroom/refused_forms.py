@@ -42,10 +42,10 @@ class Wrong:
     goes_to: str = ""
 
 
-def wrongs_in(shown: Mapping[str, Any]) -> list[Wrong]:
-    """Every message of every refused form among what a page shows."""
+def wrongs_in(shown: Mapping[str, Any], deepest: int = DEEPEST) -> list[Wrong]:
+    """Every message of every refused form among what a page shows, so deep inside lists."""
     values = [value for name, value in shown.items() if name not in _NOT_LOOKED_IN]
-    wrongs = (wrong for form in _forms(values, set(), DEEPEST) for wrong in _of(form))
+    wrongs = (wrong for form in _forms(values, set(), deepest) for wrong in _of(form))
     return list(dict.fromkeys(wrongs))
 
 

@@ -12,7 +12,7 @@ from django import template
 from django.template.base import FilterExpression, NodeList, Parser, Token
 from django.utils.safestring import SafeString, mark_safe
 
-from classroom.refused_forms import MOST, Wrong, on_page, wrongs_in
+from classroom.refused_forms import DEEPEST, MOST, Wrong, on_page, wrongs_in
 
 register = template.Library()
 
@@ -20,7 +20,10 @@ register = template.Library()
 @register.simple_tag(takes_context=True)
 def refused_forms(context: template.Context) -> list[Wrong]:
     shown: dict[Any, Any] = context.flatten()
-    return wrongs_in(shown)
+    request = shown.get("request")
+    was_sent = request is not None and request.method == "POST"
+    # Where nothing was sent there is a filter at most, and long tables need not be gone through.
+    return wrongs_in(shown, DEEPEST if was_sent else 0)
 
 
 class BelowRefusals(template.Node):

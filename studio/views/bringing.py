@@ -90,7 +90,8 @@ def _bring(request: Visit, project: Project, form: PatternForm) -> HttpResponse 
         keep(request, project, form, data, name)
         form.add_error("mark", str(error))
         return None
-    except Refused as refusal:
+    except Refused as refusal:  # such as a day's bound: the file stays for some hours
+        keep(request, project, form, data, name)
         form.add_error(None, str(refusal))
         return None
     if errand.is_open:
