@@ -175,6 +175,7 @@ def test_a_page_that_waits_promises_no_worker_that_is_not_there(
     page = words(follow(client))
     assert "is not running. Tell your teacher." in page
     assert "in a moment" not in page
+    assert "<h1>Your file waits to be read</h1>" in page
     assert "?shown=queued-0-nobody" in page
     Sign().give()
     address = reverse("errand", args=[errand.token])
