@@ -42,6 +42,7 @@ urlpatterns = [
     path("courses/<int:pk>/students/", class_list.class_list, name="class_list"),
     path("courses/<int:pk>/students/add/", class_list.class_list_add, name="class_list_add"),
     path("courses/<int:pk>/cards/", cards.sign_in_cards, name="sign_in_cards"),
+    path("print/cards/", cards.cards_pdf, name="cards_pdf"),
     path("courses/<int:pk>/permits/", permits.permits, name="permits"),
     path("courses/<int:pk>/guardians/", guardians.guardian_forms, name="guardian_forms"),
     path("seats/<int:pk>/guardian/", guardians.guardian_take_back, name="guardian_take_back"),

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.core.files.base import ContentFile
+from django.core.validators import slug_re
 from django.db import models, transaction
 from django.utils import timezone
 
@@ -55,7 +56,12 @@ def set_aside(
 
 
 def waiting_file(owner: User, thing: models.Model, token: str) -> WaitingFile | None:
-    """The owner's own file about this very thing; None when there is none or its time is over."""
+    """The owner's own file about this very thing; None when there is none or its time is over.
+
+    `token` may be anything that somebody sends.
+    """
+    if not slug_re.fullmatch(token):
+        return None
     return WaitingFile.objects.filter(
         owner=owner,
         about=subject_of(thing),

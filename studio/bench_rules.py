@@ -16,6 +16,7 @@ from django.utils.formats import date_format
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
+from classroom.school_clock import full_minute
 from studio.models import BenchStep, Project
 
 
@@ -129,7 +130,7 @@ def to_finish(step: BenchStep, on: Situation) -> list[Obstacle]:
             "“%(step)s” needs its time: it can be signed from %(time)s, and not before. A teacher "
             "can end the wait for a reason."
         )
-        said = text % {"step": title(step), "time": clock(step.wait_until, on.now)}
+        said = text % {"step": title(step), "time": clock_at_end(step.wait_until, on.now)}
         found.append(Obstacle(Rule.WAIT, said))
     return found
 
@@ -193,14 +194,17 @@ def title(step: BenchStep) -> str:
 
 
 def wait_end(start: dt.datetime, minutes: int) -> dt.datetime:
-    """When a wait begun at `start` is over: up to the full minute, which every clock can show.
+    """When a wait begun at `start` is over: after so many minutes, to the second.
 
     In UTC: minutes added on the school's clock would be an hour more or less where it changes
     to summer time or back.
     """
-    end = start.astimezone(dt.UTC) + dt.timedelta(minutes=minutes)
-    whole = end.replace(second=0, microsecond=0)
-    return whole if whole == end else whole + dt.timedelta(minutes=1)
+    return start.astimezone(dt.UTC) + dt.timedelta(minutes=minutes)
+
+
+def clock_at_end(end: dt.datetime, now: dt.datetime) -> str:
+    """When a wait is over, said in whole minutes: never before it is."""
+    return clock(full_minute(end), now)
 
 
 def _metal(on: Situation) -> list[Obstacle]:

@@ -57,6 +57,16 @@ class Need:
         return self.patterns_mm2 / self.projects if self.projects else 0.0
 
     @property
+    def whole_projects(self) -> int:
+        """Nobody makes half a project: what is counted by shares is said in round numbers."""
+        return math.floor(self.projects + 0.5)
+
+    @property
+    def is_shared(self) -> bool:
+        """Projects without a metal are spread over the brief's metals, so `projects` is a guess."""
+        return abs(self.projects - self.whole_projects) > 0.01
+
+    @property
     def needed_mm2(self) -> float:
         """Metal that the projects use up, waste included."""
         return self.patterns_mm2 / self.share

@@ -170,6 +170,7 @@ TRANSLATED_TEXTS = [
     "inventory.metals.translated_texts",
     "studio.core.bench_texts.translated_texts",
     "studio.core.price_words.translated_texts",
+    "studio.core.reading.known_things.translated_texts",
     "studio.steps.quote.translated_texts",
     "studio.views.step_art.translated_texts",
 ]

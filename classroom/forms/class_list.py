@@ -59,11 +59,13 @@ class AddStudentsForm(forms.Form):
             return self.cleaned_data
         names, file = self.cleaned_data["names"], self.cleaned_data["file"]
         if bool(names.strip()) == bool(file):
-            raise ValidationError(
+            self.add_error(
+                "names",
                 "Type names or choose a file; one of the two, not both."
                 if file
-                else "Type at least one name, or choose a file."
+                else "Type at least one name, or choose a file.",
             )
+            return self.cleaned_data
         try:
             text = decode(file.read(BYTES_MOST + 1)) if file else names
             self.roster = read_roster(

@@ -52,6 +52,8 @@ class QuestionForm(forms.Form):
 
 
 class BaseQuestions(forms.BaseFormSet[QuestionForm]):
+    row_name = "Question"  # said in the summary of what is to be put right
+
     def questions(self) -> list[dict[str, Any]]:
         """What the (valid) forms say, without the emptied and the removed ones."""
         names = ("text", "right", "wrong", "why")

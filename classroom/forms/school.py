@@ -12,6 +12,7 @@ from django.http import HttpRequest
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from classroom.addresses import tidy_address
 from classroom.first_run_code import code_is_right, wanted_code
 from classroom.models import Role, School, User
 from classroom.signin import wait_in_words
@@ -57,6 +58,7 @@ class SchoolForm(forms.ModelForm[School]):
             "paper",
             "language",
             "time_zone",
+            "address_for_students",
             "asks_guardian",
             "retest_after_weeks",
             "keep_years",
@@ -71,6 +73,9 @@ class SchoolForm(forms.ModelForm[School]):
         }
         widgets = {
             "local_rules": forms.Textarea(attrs={"rows": 6}),
+            "address_for_students": forms.TextInput(
+                attrs={"inputmode": "url", "autocapitalize": "none", "spellcheck": "false"}
+            ),
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -93,6 +98,9 @@ class SchoolForm(forms.ModelForm[School]):
 
     def clean_name(self) -> str:
         return plain_line(self.cleaned_data["name"])
+
+    def clean_address_for_students(self) -> str:
+        return tidy_address(self.cleaned_data["address_for_students"])
 
     def clean_language(self) -> str:
         return self.cleaned_data["language"] or self.instance.language
@@ -145,6 +153,11 @@ class FirstRunForm(SchoolForm):
     def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.request = request
+        zone = self.fields["time_zone"]
+        assert isinstance(zone, forms.ChoiceField)
+        # Nobody gets UTC by not looking; a script proposes the computer's own zone.
+        zone.choices = [("", "Choose …"), *zones()]
+        zone.initial = self.initial["time_zone"] = ""
         if not wanted_code():
             del self.fields["code"]
 

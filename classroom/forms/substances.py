@@ -6,12 +6,14 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from django import forms
+from django.core.files.uploadedfile import SimpleUploadedFile, UploadedFile
 
 from classroom.data_sheets import BYTES_MOST, read_sheet
 from classroom.languages import LANGUAGES, known
-from classroom.models import School, Substance, Topic
+from classroom.models import School, Substance, Topic, WaitingFile
 from classroom.refusals import Refused
 from classroom.texts import plain_line, tidy
+from classroom.waiting_files import content_of
 
 from .safety import LinesField
 
@@ -46,9 +48,16 @@ class SubstanceForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=1)
 
     def __init__(
-        self, *args: Any, school: School, substance: Substance | None, **kwargs: Any
+        self,
+        *args: Any,
+        school: School,
+        substance: Substance | None,
+        kept: WaitingFile | None = None,
+        **kwargs: Any,
     ) -> None:
+        """`kept` is a data sheet from the try before; another one may be chosen in its place."""
         super().__init__(*args, **kwargs)
+        self.kept = kept
         own = substance.language if substance else known(school.language)
         field = self.fields["topics"]
         assert isinstance(field, forms.ModelMultipleChoiceField)
@@ -88,13 +97,26 @@ class SubstanceForm(forms.Form):
         return link
 
     def clean_sheet(self) -> tuple[str, bytes] | None:
-        upload = self.cleaned_data["sheet"]
-        if not upload:
+        try:
+            upload = self.cleaned_data["sheet"] or self._kept_sheet()
+            return read_sheet(upload) if upload else None
+        except Refused as refusal:
+            self.kept = None
+            raise forms.ValidationError(str(refusal)) from refusal
+
+    def _kept_sheet(self) -> UploadedFile[bytes] | None:
+        if self.kept is None:
             return None
         try:
-            return read_sheet(upload)
-        except Refused as refusal:
-            raise forms.ValidationError(str(refusal)) from refusal
+            return SimpleUploadedFile(self.kept.file_name, content_of(self.kept))
+        except FileNotFoundError as gone:
+            raise Refused("This file is no longer kept. Choose it again.") from gone
+
+    @property
+    def brought(self) -> tuple[str, bytes] | None:
+        """A good sheet that has just come: its name and content."""
+        sheet: tuple[str, bytes] | None = self.cleaned_data.get("sheet")
+        return sheet if "sheet" in self.files else None
 
     def clean(self) -> dict[str, Any]:
         super().clean()

@@ -9,6 +9,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.text import capfirst
 
 from .append_only import AppendOnly
 from .course import Course, Seat
@@ -60,4 +61,4 @@ class Incident(AppendOnly):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display().partition(':')[0].capitalize()} {self.number}"
+        return f"{capfirst(self.get_kind_display().partition(':')[0])} {self.number}"

@@ -64,6 +64,13 @@ class School(models.Model):
         max_length=2000,
         help_text="Your own rules, printed on every safety sheet (district policy, state law …).",
     )
+    address_for_students = models.CharField(
+        "address that students type",
+        max_length=200,
+        blank=True,
+        help_text="Stands on sign-in cards and in the codes of labels. Empty: the address at "
+        "which the page that prints them was opened.",
+    )
     from_first_run = models.BooleanField(default=False, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
 

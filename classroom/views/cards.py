@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from django.core import signing
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
@@ -12,6 +13,7 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
+from classroom.addresses import full_address
 from classroom.models import User
 from classroom.passphrases import ALREADY_ISSUED, Card, is_marked, issue_cards
 from classroom.permissions import Action, Visit, requires
@@ -56,6 +58,9 @@ def _ticked(ticks: list[str], students: dict[int, User]) -> list[User]:
     return people
 
 
+_SALT = "classroom.sign-in-cards"
+PAGE_LASTS = 60 * 60  # seconds
+
 Maker = Callable[[str, str], bytes] | None
 
 
@@ -73,6 +78,25 @@ def card_maker(request: Visit) -> Iterator[Maker]:
         yield make
 
 
+@requires(Action.MANAGE_PEOPLE)
+@never_cache
+@require_POST
+def cards_pdf(request: Visit) -> HttpResponse:
+    """The cards of a page that is still open, as PDF: the page brings them, sealed."""
+    try:
+        found = signing.loads(request.POST.get("cards", ""), salt=_SALT, max_age=PAGE_LASTS)
+    except signing.BadSignature as error:
+        raise Refused("These cards are too old to be printed. Make new ones.") from error
+    if found["by"] != request.user.pk:
+        raise Refused("These cards were made by somebody else.")
+    cards = [
+        Card(User(display_name=name, username=username), passphrase, door_code)
+        for name, username, passphrase, door_code in found["cards"]
+    ]
+    with press() as make:
+        return cards_print(request, cards, make, title=found["title"], back_url="")
+
+
 def cards_print(
     request: Visit, cards: list[Card], make: Maker, *, title: str, back_url: str
 ) -> HttpResponse:
@@ -80,12 +104,24 @@ def cards_print(
     context = paper_context(request.user.school) | {
         "cards": cards,
         "title": title,
-        "address": request.build_absolute_uri("/"),
+        "address": full_address(request),
         "back_url": back_url,
     }
     if make is not None:
         html = render_to_string("classroom/cards.html", context | {"pdf": True}, request=request)
         return pdf_response(make(html, str(context["paper"])), f"sign-in cards {title}")
+    context["sealed"] = _sealed(cards, title, acting=request.user)
     response = render(request, "classroom/cards.html", context)
     response["Cache-Control"] = "private, no-store"
     return response
+
+
+def _sealed(cards: list[Card], title: str, *, acting: User) -> str:
+    """What the page says already, so that it can ask for it as PDF: it stands nowhere else."""
+    said = [
+        [card.person.display_name, card.person.username, card.passphrase, card.door_code]
+        for card in cards
+    ]
+    return signing.dumps(
+        {"by": acting.pk, "title": title, "cards": said}, salt=_SALT, compress=True
+    )

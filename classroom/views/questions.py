@@ -19,6 +19,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.queries import attempt_for, topic_for
 from classroom.questions import answer, new_sheet, pause_until, reopened
 from classroom.refusals import Refused
+from classroom.refused_forms import Wrong
 from classroom.topics import Wording, reword, translate, wording_for
 
 
@@ -44,6 +45,7 @@ def topic_questions(request: Visit, pk: int) -> HttpResponse:
             else:
                 return redirect(f"{reverse('attempt', args=[attempt.pk])}?lang={language}")
         waits = pause_until(request.user, topic)
+        is_sent_again = sheet is not None
         if sheet is None and waits is None:
             given = {}
             sheet = new_sheet(request.user, topic, language)
@@ -55,7 +57,7 @@ def topic_questions(request: Visit, pk: int) -> HttpResponse:
                     {"at": place, "text": text, "chosen": given.get(at) == place}
                     for place, text in enumerate(one.options)
                 ],
-                "empty": request.method == "POST" and given.get(at) is None,
+                "empty": is_sent_again and given.get(at) is None,
             }
             for at, one in enumerate(sheet.questions if sheet else ())
         ]
@@ -68,12 +70,24 @@ def topic_questions(request: Visit, pk: int) -> HttpResponse:
                 "sheet": sheet,
                 "rows": rows,
                 "waits": waits,
+                "wrongs": _wrongs(rows, refusal),
                 "refusal": refusal,
                 "lang": language,
                 "sections": language_links(request, language),
                 "crumbs": _crumbs(topic, translation.gettext("Questions")),
             },
         )
+
+
+def _wrongs(rows: list[dict[str, Any]], refusal: str) -> list[Wrong]:
+    """What the summary says: the questions without an answer, else why the sheet was refused."""
+    question, choose = translation.gettext("Question"), translation.gettext("Choose an answer.")
+    empty = [
+        Wrong(f"{question} {row['at'] + 1}", choose, f"a{row['at']}")
+        for row in rows
+        if row["empty"]
+    ]
+    return empty or ([Wrong("", refusal)] if refusal else [])
 
 
 @requires(Action.SEE_SAFETY)
@@ -132,6 +146,7 @@ def topic_questions_edit(request: Visit, pk: int) -> HttpResponse:
             "topic": topic,
             "formset": formset,
             "refusal": refusal,
+            "wrongs": [Wrong("", refusal)] if refusal else [],
             "version": _number(request, "version") or topic.version,
             "crumbs": _crumbs(topic, "Questions"),
         },

@@ -34,6 +34,8 @@ from .cards import card_maker, cards_print
 def school_settings(request: Visit) -> HttpResponse:
     # A copy of the row: a form that is refused must not change the name in the page's head.
     form = SchoolForm(request.POST or None, instance=School.objects.get(pk=request.user.school_id))
+    address = form.fields["address_for_students"]
+    address.widget.attrs["placeholder"] = request.build_absolute_uri("/")
     if request.method == "POST" and form.is_valid():
         with transaction.atomic():
             form.save()

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from classroom.class_list import come_back, leave, move, rename
 from classroom.forms.class_list import MoveForm, StudentForm
 from classroom.known_devices import mark_of
-from classroom.models import User
+from classroom.models import Seat, User
 from classroom.permissions import Action, Visit, requires
 from classroom.permits import standing_of
 from classroom.queries import seat_for
@@ -34,7 +34,11 @@ def seat(request: Visit, pk: int) -> HttpResponse:
         )
         messages.success(request, "The name and id are saved.")
         return redirect("seat", pk)
-    move_form = MoveForm(acting=request.user, away_from=one.course)
+    return _page(request, one, form, MoveForm(acting=request.user, away_from=one.course))
+
+
+def _page(request: Visit, one: Seat, form: StudentForm, move_form: MoveForm) -> HttpResponse:
+    student = one.student
     return render(
         request,
         "classroom/seat.html",
@@ -74,8 +78,7 @@ def seat_move(request: Visit, pk: int) -> HttpResponse:
     one = seat_for(request.user, pk)
     form = MoveForm(request.POST, acting=request.user, away_from=one.course)
     if not form.is_valid():
-        messages.error(request, "Choose one of your running courses.")
-        return redirect("seat", pk)
+        return _page(request, one, StudentForm(instance=one.student), form)
     new = move(one, form.cleaned_data["course"], acting=request.user)
     messages.success(request, f"{one.student} is now in {new.course}.")
     return redirect("class_list", new.course_id)

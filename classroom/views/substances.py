@@ -13,6 +13,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from classroom import waiting_files
 from classroom.data_sheets import sheet_bytes
 from classroom.forms.substances import SubstanceForm
 from classroom.languages import chosen_language, language_links
@@ -84,11 +85,13 @@ def substance_set_aside(request: Visit, pk: int) -> HttpResponse:
 
 
 def _edit(request: Visit, one: Substance | None) -> HttpResponse:
+    school = request.user.school
     form = SubstanceForm(
         request.POST or None,
         request.FILES or None,
-        school=request.user.school,
+        school=school,
         substance=one,
+        kept=waiting_files.waiting_file(request.user, school, request.POST.get("kept", "")),
     )
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
@@ -104,8 +107,13 @@ def _edit(request: Visit, one: Substance | None) -> HttpResponse:
         except Refused as refusal:
             form.add_error("title", str(refusal))
         else:
+            if form.kept:
+                waiting_files.let_go(form.kept)
             messages.success(request, f"“{made}” is saved.")
             return redirect("substances")
+    if form.is_bound and form.brought:  # so that nobody has to choose it again
+        name, data = form.brought
+        form.kept = waiting_files.set_aside(request.user, school, data, file_name=name)
     title = str(one) if one else "New substance"
     return render(
         request,

@@ -174,3 +174,10 @@ def sensible_day(day: Any) -> Any:
     if day is not None and (day - timezone.localdate()).days > 1:
         raise ValidationError("That day is still to come.")
     return day
+
+
+def begin_in_last(lines: forms.BaseFormSet[Any]) -> None:
+    """The page opens at the line that was just added, ready to be typed in."""
+    if lines.forms:
+        first = lines.forms[-1].visible_fields()[0]
+        first.field.widget.attrs["autofocus"] = True

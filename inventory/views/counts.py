@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
-from classroom.refusals import Refused
+from classroom.refusals import Refused, said_on
 from inventory import counting
 from inventory.forms.counts import AddPieceForm, BookForm, CallOffForm, OpenCountForm
 from inventory.forms.pieces import refused
@@ -138,10 +138,11 @@ def count_call_off(request: Visit, pk: int) -> HttpResponse:
     count = count_for(request.user, pk)
     form = CallOffForm(request.POST)
     if form.is_valid():
-        counting.call_off(count, acting=request.user, reason=form.cleaned_data["why_off"])
-        messages.success(request, "The count is called off; nothing was booked.")
-        return redirect("stock_count", pk)
-    return _shown(request, count, off_form=form)
+        with said_on(form):
+            counting.call_off(count, acting=request.user, reason=form.cleaned_data["why_off"])
+            messages.success(request, "The count is called off; nothing was booked.")
+            return redirect("stock_count", pk)
+    return _shown(request, count_for(request.user, pk), off_form=form)
 
 
 @requires(Action.MANAGE_RACK)

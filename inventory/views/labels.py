@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
+from classroom.addresses import full_address
 from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
 from inventory.codes import qr_svg
@@ -33,7 +34,7 @@ def purchase_labels(request: Visit, pk: int) -> HttpResponse:
 
 def _labels(request: Visit, pieces: Iterable[StockPiece], back_url: str, name: str) -> HttpResponse:
     def label(piece: StockPiece) -> dict[str, Any]:
-        address = request.build_absolute_uri(reverse("stock_piece", args=[piece.pk]))
+        address = full_address(request, reverse("stock_piece", args=[piece.pk]))
         return {"piece": piece, "qr": qr_svg(address, f"Address of {piece.code}", fills=True)}
 
     return printed(

@@ -15,8 +15,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
-from classroom.refusals import Refused
+from classroom.refusals import Refused, said_on
 from inventory import ordering
+from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import OrderFilter
 from inventory.forms.orders import CloseOrderForm, OrderForm, OrderLines, OrderLinesBase
 from inventory.forms.pieces import refused
@@ -50,13 +51,14 @@ def order_new(request: Visit) -> HttpResponse:
         data = request.POST.copy()
         data["line-INITIAL_FORMS"] = "0"  # every line is new
         head, lines = OrderForm(request.POST), _lines(data, None, form_kwargs)
-        if head.is_valid() and lines.is_valid():
+        if all([head.is_valid(), lines.is_valid()]):  # both, to say all that is wrong at once
             answer = _written(request, head, lines)
             if answer is not None:
                 return answer
     elif request.method == "POST":
         head = OrderForm(initial=request.POST.dict())
         lines = _lines(None, _typed(request.POST), form_kwargs)
+        begin_in_last(lines)
     else:
         head, lines = OrderForm(), _lines(None, _asked(request.GET), form_kwargs)
     return render(
@@ -113,9 +115,10 @@ def order_close(request: Visit, pk: int) -> HttpResponse:
     one = order_for(request.user, pk)
     form = CloseOrderForm(request.POST)
     if form.is_valid():
-        ordering.close_order(one, acting=request.user, reason=form.cleaned_data["reason"])
-        messages.success(request, "The order is closed.")
-        return redirect("order", pk)
+        with said_on(form):
+            ordering.close_order(one, acting=request.user, reason=form.cleaned_data["reason"])
+            messages.success(request, "The order is closed.")
+            return redirect("order", pk)
     return _shown(request, pk, form)
 
 

@@ -12,8 +12,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.addresses import full_address
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
+from classroom.refusals import Refused, said_on
 from inventory import correcting, stock
 from inventory.causes import cause_link
 from inventory.codes import qr_svg
@@ -56,7 +57,7 @@ def _shown(request: Visit, piece: StockPiece, **forms: Any) -> HttpResponse:
 def facts(request: Visit, piece: StockPiece) -> dict[str, Any]:
     """All that the page of a stock piece shows besides its forms."""
     gone = piece.state == StockPiece.State.GONE
-    address = request.build_absolute_uri(reverse("stock_piece", args=[piece.pk]))
+    address = full_address(request, reverse("stock_piece", args=[piece.pk]))
     return {
         "piece": piece,
         "mark": STATE_MARKS[piece.state],
@@ -102,8 +103,8 @@ def stock_move(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = MoveForm(request.POST)
     if not form.is_valid():
-        messages.error(request, "A place has at most 60 characters.")
-    elif correcting.move_to(piece, form.cleaned_data["place"], acting=request.user):
+        return _shown(request, piece, move_form=form)
+    if correcting.move_to(piece, form.cleaned_data["place"], acting=request.user):
         messages.success(request, f"{piece.code} lies in {piece.place or 'no stated place'} now.")
     return redirect("stock_piece", pk)
 
@@ -114,7 +115,7 @@ def stock_scrap(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = ScrapPieceForm(request.POST, piece=piece, acting=request.user)
     if form.is_valid():
-        with transaction.atomic():
+        with said_on(form), transaction.atomic():
             stock.scrap(
                 piece,
                 acting=request.user,
@@ -122,9 +123,9 @@ def stock_scrap(request: Visit, pk: int) -> HttpResponse:
                 mass_g=form.cleaned_data["weight"],
             )
             form.keep_answer(piece, acting=request.user)
-        messages.success(request, f"{piece.code} is in the scrap box.")
-        return redirect("stock_piece", pk)
-    return _shown(request, piece, scrap_form=form)
+            messages.success(request, f"{piece.code} is in the scrap box.")
+            return redirect("stock_piece", pk)
+    return _shown(request, stock_piece_for(request.user, pk), scrap_form=form)
 
 
 @requires(Action.MANAGE_RACK)
@@ -133,10 +134,11 @@ def stock_strike_off(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = StrikeOffForm(request.POST)
     if form.is_valid():
-        correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
-        messages.success(request, f"{piece.code} is off the record of what the school has.")
-        return redirect("stock_piece", pk)
-    return _shown(request, piece, strike_off_form=form)
+        with said_on(form):
+            correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
+            messages.success(request, f"{piece.code} is off the record of what the school has.")
+            return redirect("stock_piece", pk)
+    return _shown(request, stock_piece_for(request.user, pk), strike_off_form=form)
 
 
 @requires(Action.MANAGE_RACK)

@@ -8,6 +8,7 @@ from django.db.models import Sum
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods
 
 from classroom.models import User
@@ -15,6 +16,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.units import format_mass
 from inventory import ordering, stock
+from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import PurchaseFilter
 from inventory.forms.pieces import refused
 from inventory.forms.receive import LineForm, LineFormSet, LineFormSetBase, PurchaseForm
@@ -54,7 +56,7 @@ def receive(request: Visit) -> HttpResponse:
         data = request.POST.copy()
         data["line-INITIAL_FORMS"] = "0"
         lines = line_forms(request.user, data)
-        if head.is_valid() and lines.is_valid():
+        if all([head.is_valid(), lines.is_valid()]):  # both, to say all that is wrong at once
             answer = _received(request, head, lines, order)
             if answer is not None:
                 return answer
@@ -74,6 +76,8 @@ def receive(request: Visit) -> HttpResponse:
         if request.method == "POST":
             head.initial["keep_prices"] = "keep_prices" in request.POST
         lines = line_forms(request.user, None, typed)
+        if request.method == "POST":
+            begin_in_last(lines)
     return render(
         request,
         "inventory/receive.html",
@@ -175,7 +179,7 @@ def _tell_weight(request: Visit, form: LineForm) -> None:
     side = "more" if check.off > 0 else "less"
     messages.warning(
         request,
-        f"{str(form.cleaned_data['metal']).capitalize()}: the scale says "
+        f"{capfirst(str(form.cleaned_data['metal']))}: the scale says "
         f"{format_mass(check.weighed_g, units)}, by their size the sheets should weigh "
         f"{format_mass(check.expected_g, units)}, so they weigh {abs(check.off):.0%} {side}. "
         f"About {check.thickness_mm:.2f} mm thick would explain it: measure with a caliper, "

@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods
 
 from classroom.permissions import Action, Visit, requires
@@ -101,7 +102,7 @@ def scrap_correct(request: Visit, pk: int) -> HttpResponse:
         {
             "form": form,
             "title": "Correct a weighing",
-            "lead": f"{entry.alloy.plain_name.capitalize()}, {day.day} {day:%b %Y, %H:%M}: it "
+            "lead": f"{capfirst(entry.alloy.plain_name)}, {day.day} {day:%b %Y, %H:%M}: it "
             f"counts for {counted} now. The row stays; a new one makes up the difference.",
             "button": "Write the correction down",
             "back_url": reverse("scrap_boxes"),

@@ -17,9 +17,11 @@ function words(seconds, box) {
   return text.replace("[m]", minutes).replace("[s]", rest);
 }
 
-// A tablet's clock may be minutes off: measure against the server's time on this very page.
+// A tablet's clock may be minutes off: measure against the server's time on this very page, from
+// the moment at which the page began to arrive and not from when this script came to run.
 const served = Date.parse(document.documentElement.dataset.servedAt ?? "");
-const offset = Number.isNaN(served) ? 0 : served - Date.now();
+const arrived = performance.timeOrigin + (performance.getEntriesByType("navigation")[0]?.responseStart ?? 0);
+const offset = Number.isNaN(served) ? 0 : served - arrived;
 
 function tick() {
   for (const box of document.querySelectorAll("[data-wait-until]:not(.is-over)")) {

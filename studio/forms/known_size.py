@@ -6,20 +6,33 @@ from itertools import groupby
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
 from studio.core.reading import PatternError, Reference
 from studio.core.reading.bounds import MAX_SIZE_MM
-from studio.core.reading.known_things import BY_CODE, MOST_MARKS, THINGS, reference_of
+from studio.core.reading.known_things import (
+    BY_CODE,
+    MOST_MARKS,
+    KnownThing,
+    reference_of,
+    things_for,
+)
 from studio.core.reading.tracing import Point
 
 
-def thing_choices() -> list[tuple[str, Any]]:
+def thing_choices(currency: str = "") -> list[tuple[str, Any]]:
+    """Coins with whose they are and how large, by currency; the school's own first."""
     return [
-        (group, [(thing.code, thing.words) for thing in things])
-        for group, things in groupby(THINGS, key=lambda thing: thing.group)
+        (_(group), [(thing.code, _words(thing)) for thing in things])
+        for group, things in groupby(things_for(currency), key=lambda thing: thing.group)
     ]
+
+
+def _words(thing: KnownThing) -> str:
+    name = _(thing.name)
+    return f"{name}, {thing.width_mm:.2f} mm" if thing.kind == "coin" else name
 
 
 class _Question(forms.Form):
@@ -42,8 +55,11 @@ class MarkForm(_Question):
         help_text="Between both ends, measured with a rule. Write it like 50 mm or 2 in.",
     )
 
-    def __init__(self, *args: Any, size: tuple[int, int], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, *args: Any, size: tuple[int, int], school: School, **kwargs: Any) -> None:
+        super().__init__(*args, school=school, **kwargs)
+        thing = self.fields["thing"]
+        assert isinstance(thing, forms.ChoiceField)
+        thing.choices = thing_choices(school.currency)
         for number in range(1, MOST_MARKS + 1):
             for name, most in zip("xy", size, strict=True):
                 self.fields[f"{name}{number}"] = forms.FloatField(

@@ -39,6 +39,14 @@ def _worker() -> str:
     return OK if there else "silent"
 
 
+def nobody_works() -> bool:
+    """Whether it is known that no worker is there, so that no page promises one.
+
+    A district's workers are not asked for this: what a monitor has last found about them counts.
+    """
+    return not a_worker_is_there() if the_queue_is_ours() else _celery.were_silent()
+
+
 class _Celery:
     """A district's workers are asked over their broker, and not more often than is of use.
 
@@ -60,6 +68,9 @@ class _Celery:
             finally:
                 self._asking.release()
         return self._known(LAST_KNOWN_SECONDS)
+
+    def were_silent(self) -> bool:
+        return self._known(LAST_KNOWN_SECONDS) is False
 
     def _known(self, seconds: float) -> bool | None:
         """What was found, if that is no older."""

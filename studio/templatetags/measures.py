@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 from typing import Any
 
 from django import template
 from django.utils.formats import number_format
 
-from classroom import units
+from classroom import school_clock, units
 from classroom.models import School
 
 register = template.Library()
@@ -58,6 +59,12 @@ def money(context: dict[str, Any], value: Decimal | None) -> str:
     sign = "−" if value < 0 else ""
     figure = number_format(abs(value), decimal_pos=2, use_l10n=True, force_grouping=True)
     return f"{sign}{figure} {school.currency if school else ''}".strip()
+
+
+@register.filter
+def full_minute(moment: dt.datetime) -> dt.datetime:
+    """The end of a wait, to be said in hours and minutes."""
+    return school_clock.full_minute(moment)
 
 
 @register.filter

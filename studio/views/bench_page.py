@@ -9,6 +9,7 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils.formats import date_format
+from django.utils.text import capfirst
 from django.utils.translation import get_language, gettext, gettext_noop
 
 from classroom.models import TopicWording, User
@@ -131,7 +132,7 @@ class StepShown:
     def until(self) -> str:
         """The waiting time's end on the school's clock, with the day where that is not today."""
         end = self.step.wait_until
-        return bench_rules.clock(end, self.clock) if end is not None else ""
+        return bench_rules.clock_at_end(end, self.clock) if end is not None else ""
 
     @property
     def signed_at(self) -> str:
@@ -295,7 +296,7 @@ def _permit(
     code: str, one: TopicStanding | None, titles: Mapping[int, TopicWording], today: dt.date
 ) -> PermitShown:
     if one is None:
-        title = code.replace("-", " ").capitalize()
+        title = capfirst(code.replace("-", " "))
         return PermitShown(title, "stop", gettext("not given yet"))
     topic = one.topic
     title = titles[topic.pk].title

@@ -71,7 +71,8 @@ def _page(request: Visit, project: Project, form: PatternForm) -> HttpResponse:
 def _bring(request: Visit, project: Project, form: PatternForm) -> HttpResponse | None:
     """Where it goes on; None when the form is shown again."""
     valid = form.is_valid()
-    found = file_of(form, MOST_BYTES)
+    # What the first bytes tell is said at once; only reading is a worker's.
+    found = file_of(form, MOST_BYTES, look_first)
     if found is None:
         return None
     data, name = found
@@ -81,20 +82,19 @@ def _bring(request: Visit, project: Project, form: PatternForm) -> HttpResponse 
             keep(request, project, form, data, name)
             return None
         require_room(project, len(data))
-        # What the first bytes tell is said at once; only reading is a worker's.
         if form.cleaned_data["mark"]:
             require_picture(data, name)
-        else:
-            look_first(data, name)
         errand = begun(request, _wanted(request, project, form, data, name))
     except Busy as busy:
         keep(request, project, form, data, name)
         form.add_error(None, str(busy))
         return as_busy(_page(request, project, form), busy)
-    except PatternError as error:
-        form.add_error("file", str(error))
+    except PatternError as error:  # the file is good, only nothing can be marked in it
+        keep(request, project, form, data, name)
+        form.add_error("mark", str(error))
         return None
-    except Refused as refusal:
+    except Refused as refusal:  # such as a day's bound: the file stays for some hours
+        keep(request, project, form, data, name)
         form.add_error(None, str(refusal))
         return None
     if errand.is_open:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from django.core.validators import slug_re
+from collections.abc import Callable
+
 from django.db.models import Model
 
 from classroom.models import WaitingFile
 from classroom.permissions import Visit
 from classroom.waiting_files import content_of, set_aside, waiting_file
+from studio.core.reading import PatternError
 from studio.forms.kept_file import KeptFileForm
 from studio.models import Errand
 from studio.steps.read_in import plain_name
 
 
 def kept_in(request: Visit, thing: Model) -> WaitingFile | None:
-    token = request.POST.get("kept", "")
-    return waiting_file(request.user, thing, token) if slug_re.fullmatch(token) else None
+    return waiting_file(request.user, thing, request.POST.get("kept", ""))
 
 
 def kept_by(request: Visit, thing: Model, errand: Errand) -> WaitingFile | None:
@@ -23,8 +24,27 @@ def kept_by(request: Visit, thing: Model, errand: Errand) -> WaitingFile | None:
     return waiting_file(request.user, thing, str(errand.outcome.get("kept", "")))
 
 
-def file_of(form: KeptFileForm, most_bytes: int) -> tuple[bytes, str] | None:
-    """Content and plain name; None when there is none, which stands in the form's errors."""
+def file_of(
+    form: KeptFileForm, most_bytes: int, look: Callable[[bytes, str], object]
+) -> tuple[bytes, str] | None:
+    """Content and plain name; None when there is none, which stands in the form's errors.
+
+    `look` raises PatternError for a file that nobody could read, by its first bytes: that is said
+    at once, whatever else is to be mended, and such a file is not kept.
+    """
+    found = _sent_or_kept(form, most_bytes)
+    if found is None:
+        return None
+    try:
+        look(*found)
+    except PatternError as error:
+        form.kept = None
+        form.add_error("file", str(error))
+        return None
+    return found
+
+
+def _sent_or_kept(form: KeptFileForm, most_bytes: int) -> tuple[bytes, str] | None:
     if "file" in form.errors:
         return None
     chosen = form.cleaned_data.get("file")

@@ -175,7 +175,7 @@ def _row(
     since = _since(step, project, phase, on)
     when = _("since %(time)s") % {"time": bench_rules.clock(since, on.now)}
     if phase is Phase.WAITING and step.wait_until is not None:
-        when = _("until %(time)s") % {"time": bench_rules.clock(step.wait_until, on.now)}
+        when = _("until %(time)s") % {"time": bench_rules.clock_at_end(step.wait_until, on.now)}
     elif phase is Phase.AT_WORK and step.wait_until is not None:
         over = {"time": bench_rules.clock(step.wait_until, on.now)}
         when = _("waiting time over since %(time)s") % over

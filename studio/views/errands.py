@@ -22,6 +22,7 @@ from studio.errands import lease
 from studio.errands.reaping import reap
 from studio.errands.starting import Wanted
 from studio.models import Errand
+from studio.running.health import nobody_works
 
 from .landing import begun, seen, to_the_waiting_page
 from .printer_choice import COOKIE
@@ -40,12 +41,13 @@ def errand_page(request: Visit, token: str) -> HttpResponse:
     if where and not asks_again:
         return redirect(where)
     before = queries.errands_before(errand) if errand.is_queued else 0
-    now = f"{errand.state}-{before}"
+    nobody = errand.is_queued and nobody_works()
+    now = f"{errand.state}-{before}{'-nobody' if nobody else ''}"
     if asks_again and request.GET.get("shown") == now:
         return HttpResponse(status=204)  # nothing new, so nothing is read out again
     if not errand.is_open and not where:
         seen(errand)
-    context = {"errand": errand, "before": before, "now": now, "where": where}
+    context = {"errand": errand, "before": before, "now": now, "where": where, "nobody": nobody}
     part = "studio/errands/_state.html" if asks_again else "studio/errands/page.html"
     answer = render(request, part, context)
     answer["Cache-Control"] = "private, no-store"

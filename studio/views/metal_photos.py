@@ -22,6 +22,7 @@ from inventory.money import CENT
 from inventory.stock import receive_offcut
 from inventory.weighing import WeightCheck
 from studio.core.frame import FRAMES
+from studio.core.reading.metal import photo_kind
 from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
 from studio.errands.metal_pieces import photographed
 from studio.errands.starting import Wanted
@@ -80,7 +81,7 @@ def _page(request: Visit, form: MetalPhotoForm) -> HttpResponse:
 def _bring(request: Visit, form: MetalPhotoForm) -> HttpResponse | None:
     """Where it goes on; None when the form is shown again."""
     valid, school = form.is_valid(), request.user.school
-    found = file_of(form, MAX_PICTURE_BYTES)
+    found = file_of(form, MAX_PICTURE_BYTES, photo_kind)
     if found is None:
         return None
     data, name = found

@@ -21,6 +21,7 @@ from studio.core.reading.bounds import MAX_BYTES
 from studio.errands.starting import Wanted
 from studio.forms.offcut import DrawnOffcutForm
 from studio.models import Errand
+from studio.steps.read_in import look_first
 
 from .brought_file import file_of, keep, kept_by, kept_in, kept_tokens
 from .findings import numbered
@@ -73,7 +74,7 @@ def _page(request: Visit, form: DrawnOffcutForm, stops: tuple[Finding, ...] = ()
 def _bring(request: Visit, form: DrawnOffcutForm) -> HttpResponse | None:
     """Where it goes on; None when the form is shown again."""
     valid, school = form.is_valid(), request.user.school
-    found = file_of(form, MAX_BYTES)
+    found = file_of(form, MAX_BYTES, look_first)
     if found is None:
         return None
     data, name = found

@@ -16,9 +16,11 @@ from classroom.models import School
 from classroom.units import Units, format_length
 from studio.core.drawing import Drawing
 from studio.core.reading import Label, Line
+from studio.core.reading.undrawn import undrawn_lines
 from studio.models import Pattern
 
 from .findings import NumberedFinding, numbered
+from .pattern_lines import read_lines
 from .picture_points import MarkedPoint, place_points
 
 _BARS_MM = (100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5)
@@ -91,14 +93,21 @@ def picture(
     """The pattern with its findings; with `lines` also every line of the tracing to choose from.
 
     `labels` says what each line was taken for; lines that are in no piece are drawn faintly.
+    Where there is a stop, so is every line that it has kept out of the drawing.
     """
     drawing = pattern.drawing
     findings = numbered(pattern.findings, school)
-    box = box_of(drawing, lines, findings)
+    undrawn: tuple[Line, ...] = ()
+    if pattern.stops:
+        all_lines, taken_for = (lines, labels or {}) if lines else read_lines(pattern)
+        undrawn = undrawn_lines(drawing, all_lines, taken_for)
+    box = box_of(drawing, lines or undrawn, findings)
     span = max(box[2] - box[0], box[3] - box[1])
     fine = span * _FINE
     named = labels or {}
-    loose = [line for line in lines if named.get(line.id) in (Label.OPEN, Label.IGNORE)]
+    left_out = {line.id for line in lines if named.get(line.id) in (Label.OPEN, Label.IGNORE)}
+    loose = [line for line in lines if line.id in left_out]
+    loose += [line for line in undrawn if line.id not in left_out]
     bar = _bar(box, span, Units(school.units))
     margin = 0.09 * span
     return PatternPicture(

@@ -14,7 +14,7 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
+from classroom.refusals import said_on
 from studio import queries
 from studio.forms.pattern import MetalForm
 from studio.models import Pattern
@@ -42,7 +42,10 @@ LAYER_FIELD = "layer-"
 @require_GET
 def pattern_page(request: Visit, pk: int) -> HttpResponse:
     """The pattern as we draw it, its findings, what was recognised, and what can be done."""
-    pattern = queries.pattern_for(request.user, pk)
+    return _page(request, queries.pattern_for(request.user, pk))
+
+
+def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None) -> HttpResponse:
     project = pattern.project
     school = request.user.school
     mine = request.user.is_student
@@ -77,9 +80,8 @@ def pattern_page(request: Visit, pk: int) -> HttpResponse:
         "layers": layer_rows(lines, labels) if may_change else [],
         "layer_choices": LAYER_CHOICES,
         "label_choices": relabel_step.LABEL_CHOICES,
-        "metal_form": MetalForm(
-            project=project, initial={"metal": project.metal, "copies": pattern.copies}
-        )
+        "metal_form": metal_form
+        or MetalForm(project=project, initial={"metal": project.metal, "copies": pattern.copies})
         if may_change
         else None,
         "crumbs": pattern_crumbs(request, project, f"Pattern {pattern.number}"),
@@ -149,12 +151,13 @@ def pattern_metal(request: Visit, pk: int) -> HttpResponse:
     """Another metal or number of pieces for a draft."""
     pattern = queries.pattern_for(request.user, pk)
     form = MetalForm(request.POST, project=pattern.project)
-    if not form.is_valid():
-        raise Refused(" ".join(str(error) for errors in form.errors.values() for error in errors))
-    typed = form.cleaned_data
-    after = relabel_step.change_metal(pattern, typed["metal"], typed["copies"], acting=request.user)
-    messages.success(request, "Metal and number are changed.")
-    return redirect("pattern", pk=after.pk)
+    if form.is_valid():
+        metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
+        with said_on(form):
+            after = relabel_step.change_metal(pattern, metal, copies, acting=request.user)
+            messages.success(request, "Metal and number are changed.")
+            return redirect("pattern", pk=after.pk)
+    return _page(request, queries.pattern_for(request.user, pk), form)
 
 
 @requires(Action.DRAW_PATTERN)

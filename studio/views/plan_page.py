@@ -16,6 +16,7 @@ from studio.core.plan_picture import labels_of
 from studio.models import CutPlan, PlacingJob, PlanProject, Quote
 from studio.placing_jobs.ordering import group_of, project_of
 from studio.queries import projects_for
+from studio.running.health import nobody_works
 from studio.steps.approve import touched_codes
 from studio.steps.place import projects_unplaced
 from studio.steps.quote import (
@@ -131,6 +132,7 @@ def progress_context(
         "placing": placing,
         "failed": placing.state == PlacingJob.State.FAILED,
         "waiting": waiting,
+        "nobody": waiting and nobody_works(),
         "waiting_long": waiting
         and (timezone.now() - placing.queued_at).total_seconds() > WAITING_LONG_SECONDS,
         "best": best,

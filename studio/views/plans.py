@@ -7,7 +7,18 @@ from typing import Any, cast
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Case, Count, IntegerField, OuterRef, Prefetch, Q, Subquery, Sum, When
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    IntegerField,
+    OuterRef,
+    Prefetch,
+    Q,
+    Subquery,
+    Sum,
+    When,
+)
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -16,7 +27,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
-from classroom.refusals import Refused
+from classroom.refusals import Refused, said_on
 from inventory.ledger import OverBudget
 from studio.core.placing import job_from_json
 from studio.core.plan_picture import thumbnail
@@ -95,9 +106,9 @@ def plans(request: Visit) -> HttpResponse:
 def _ready_courses(request: Visit) -> Any:
     """The teacher's running courses in which patterns wait for a plan, or several plans for a
     decision: placed together they may use less metal."""
-    waiting = Q(
-        briefs__projects__stage=Project.Stage.PATTERN_APPROVED,
-    ) & ~Q(briefs__projects__plan_shares__live=True)
+    # Asked for each project apart: one may have shares of plans that were dropped, too.
+    held = PlanProject.objects.filter(project=OuterRef("briefs__projects"), live=True)
+    waiting = Q(briefs__projects__stage=Project.Stage.PATTERN_APPROVED) & Q(~Exists(held))
     return (
         courses_for(request.user)
         .filter(closed_at=None)
@@ -196,11 +207,16 @@ def plan(request: Visit, pk: int) -> HttpResponse:
 
 
 def _page(
-    request: Visit, one: CutPlan, *, approve_form: ApproveForm | None = None, status: int = 200
+    request: Visit,
+    one: CutPlan,
+    *,
+    approve_form: ApproveForm | None = None,
+    drop_form: DropForm | None = None,
+    status: int = 200,
 ) -> HttpResponse:
     context = plan_context(request.user, one)
     context["approve_form"] = approve_form or ApproveForm()
-    context["drop_form"] = DropForm()
+    context["drop_form"] = drop_form or DropForm()
     context["delay"] = 1
     return render(request, "studio/plans/plan.html", context, status=status)
 
@@ -290,11 +306,12 @@ def plan_approve(request: Visit, pk: int) -> HttpResponse:
 def plan_drop(request: Visit, pk: int) -> HttpResponse:
     one = plan_for(request.user, pk)
     form = DropForm(request.POST)
-    if not form.is_valid():
-        raise Refused("Give a shorter reason: 150 characters at most.")
-    drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
-    messages.success(request, f"Plan {one.pk} is dropped. Its projects can be placed anew.")
-    return redirect("plan", pk=one.pk)
+    if form.is_valid():
+        with said_on(form):
+            drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
+            messages.success(request, f"Plan {one.pk} is dropped. Its projects can be placed anew.")
+            return redirect("plan", pk=one.pk)
+    return _page(request, plan_for(request.user, pk), drop_form=form, status=422)
 
 
 @requires(Action.MANAGE_PLAN)

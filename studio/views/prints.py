@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
@@ -11,6 +12,7 @@ from django.utils import translation
 from django.utils.translation import get_language
 from django.views.decorators.http import require_GET
 
+from classroom.addresses import full_address
 from classroom.languages import chosen_language, language_links, shown_in_chosen_language
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
@@ -178,7 +180,7 @@ def bag_label(request: Visit, project_pk: int) -> HttpResponse:
         bag_labels.TEMPLATE,
         lambda: {
             "course": project.brief.course,
-            "labels": [bag_labels.bag_label(project, request.build_absolute_uri)],
+            "labels": [bag_labels.bag_label(project, partial(full_address, request))],
         },
         back_url=reverse("project", args=[project.pk]),
         name=f"bag-{project.student}",
@@ -195,7 +197,7 @@ def class_bag_labels(request: Visit, course_pk: int) -> HttpResponse:
         bag_labels.TEMPLATE,
         lambda: {
             "course": course,
-            "labels": bag_labels.bag_labels(course, request.build_absolute_uri),
+            "labels": bag_labels.bag_labels(course, partial(full_address, request)),
         },
         back_url=reverse("class_bench", args=[course.pk]),
         name=f"bags-{course}",

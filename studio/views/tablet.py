@@ -134,7 +134,7 @@ def _passphrase_is_right(request: AtTheBench, seat: Seat) -> bool:
 def _said(step: BenchStep, what: str, name: str) -> str:
     if what == What.START:
         if step.wait_until is not None:
-            until = bench_rules.clock(step.wait_until, timezone.localtime())
+            until = bench_rules.clock_at_end(step.wait_until, timezone.localtime())
             text = _("%(name)s: “%(step)s” is started. It can be signed from %(time)s.")
             return text % {"name": name, "step": bench_rules.title(step), "time": until}
         text = _("%(name)s: “%(step)s” is started.")

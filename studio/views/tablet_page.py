@@ -112,7 +112,7 @@ def _work(project: Project, on: Situation) -> Work | None:
     phase = bench_rules.phase(step, on)
     until = ""
     if phase is Phase.WAITING and step.wait_until is not None:
-        until = bench_rules.clock(step.wait_until, on.now)
+        until = bench_rules.clock_at_end(step.wait_until, on.now)
     # A stopped step keeps its button: what is missing is said after the passphrase, not before.
     what = {
         Phase.READY: TabletDeed.What.START,

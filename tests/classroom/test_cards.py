@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import re
 
 import pytest
-from django.test import Client
+import time_machine
+from django.core.exceptions import ValidationError
+from django.test import Client, RequestFactory
 from django.urls import reverse
+from django.utils import timezone
 from pypdf import PdfReader
 
 from classroom import passphrases
+from classroom.addresses import full_address, tidy_address
 from classroom.class_list import leave
-from classroom.models import History, Seat, User
+from classroom.models import History, School, Seat, User
 from classroom.passphrases import mark_of
 
 from ..people import PASSPHRASE, Cast
@@ -124,3 +129,74 @@ def test_the_pdf_holds_what_opens_the_door_on_one_line(cast: Cast, desk: Client)
     door = Client()
     door.post("/sign-in/", {"username": "wren.t", "password": secret})
     assert "_auth_user_id" in door.session
+
+
+def sealed_on(page: str) -> str:
+    (sealed,) = re.findall(r'name="cards" value="([^"]+)"', page)
+    return sealed
+
+
+def test_the_page_of_cards_prints_itself_and_comes_as_pdf_too(cast: Cast, desk: Client) -> None:
+    page = desk.post(url(cast), {"card": [tick(cast.owner)]}).content.decode()
+    assert '<button type="button" data-print' in page
+    answer = desk.post(reverse("cards_pdf"), {"cards": sealed_on(page)})
+    text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(answer.content)).pages)
+    assert "no-store" in answer.headers["Cache-Control"]
+    assert secrets_on(text) == secrets_on(page)[:1]
+    assert User.objects.get(pk=cast.owner.pk).check_password(secrets_on(text)[0])
+
+
+def test_a_page_of_cards_serves_nobody_else_and_not_for_ever(cast: Cast, desk: Client) -> None:
+    sealed = sealed_on(desk.post(url(cast), {"card": [tick(cast.owner)]}).content.decode())
+    assert desk.post(reverse("cards_pdf"), {"cards": f"{sealed}x"}).status_code == 409
+    with time_machine.travel(timezone.now() + dt.timedelta(hours=2)):
+        assert desk.post(reverse("cards_pdf"), {"cards": sealed}).status_code == 409
+    desk.force_login(cast.other_teacher)
+    assert desk.post(reverse("cards_pdf"), {"cards": sealed}).status_code == 409
+
+
+def test_cards_and_labels_say_the_schools_own_address(cast: Cast, desk: Client) -> None:
+    said = {"card": [tick(cast.owner)]}
+    assert "<br>http://testserver/<br>" in desk.post(url(cast), said).content.decode()
+    School.objects.filter(pk=cast.school.pk).update(address_for_students="http://bench:8000/")
+    cast.owner.refresh_from_db()
+    page = desk.post(url(cast), {"card": [tick(cast.owner)]}).content.decode()
+    assert "<br>http://bench:8000/<br>" in page
+    request = RequestFactory().get("/")
+    request.user = User.objects.get(pk=cast.teacher.pk)
+    assert full_address(request, "/rack/1/") == "http://bench:8000/rack/1/"
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("", ""),
+        (" https://bench.school.example ", "https://bench.school.example/"),
+        ("http://classroom-pc:8000", "http://classroom-pc:8000/"),
+        ("http://[::1]:8000/", "http://[::1]:8000/"),
+        ("https://school.example/bench", "https://school.example/bench/"),
+    ],
+)
+def test_an_address_is_kept_in_one_form(typed: str, kept: str) -> None:
+    assert tidy_address(typed) == kept
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "bench.school.example",
+        "ftp://bench",
+        "javascript:alert(1)",
+        "https://",
+        "https://a:b@bench/",
+        "https://bench/?next=1",
+        "https://bench:99999/",
+        "https://bench/<script>",
+        "https://be nch/",
+        "https://bench/#top",
+        "https://[bench/",
+    ],
+)
+def test_what_is_no_address_of_a_site_is_refused(typed: str) -> None:
+    with pytest.raises(ValidationError):
+        tidy_address(typed)

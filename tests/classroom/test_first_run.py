@@ -116,3 +116,11 @@ def test_a_weak_passphrase_is_refused(client: Client, passphrase: str, says: str
     answer = client.post(URL, SAID | {"new": passphrase, "again": passphrase})
     assert says in answer.content.decode()
     assert not School.objects.exists()
+
+
+def test_nobody_gets_a_time_zone_by_not_looking(client: Client, db: None) -> None:
+    page = client.get("/first-run/").content.decode()
+    assert '<option value="" selected>' in page
+    assert '<optgroup label="Europe">' in page
+    client.post("/first-run/", SAID | {"time_zone": ""})
+    assert not School.objects.exists()

@@ -15,7 +15,7 @@ from pypdf import PdfWriter
 
 from classroom.data_sheets import BYTES_MOST, PAGES_MOST
 from classroom.languages import LANGUAGES
-from classroom.models import Substance, Topic
+from classroom.models import Substance, Topic, WaitingFile
 from classroom.substances import shown_with
 from classroom.topic_texts.substances import SUBSTANCES
 from classroom.topics import seed_topics
@@ -225,3 +225,23 @@ def test_the_bench_shows_the_cautions_of_the_steps_permits(cast: Cast, acetone: 
 
     assert acetone.cautions[0] in shown_for("adhesives-solvents", "saw-frame")
     assert shown_for("saw-frame").strip() == ""
+
+
+def test_a_good_sheet_is_kept_while_another_field_is_put_right(
+    acetone: Substance, desk: Client
+) -> None:
+    page = upload(desk, acetone, pdf(), "acetone.pdf", title="")
+    kept = WaitingFile.objects.get()
+    assert "<strong>acetone.pdf</strong> is kept" in page
+    assert not acetone.sheet_sha
+    again = said(acetone, kept=kept.token)
+    assert desk.post(reverse("substance_edit", args=[acetone.pk]), again).status_code == 302
+    acetone.refresh_from_db()
+    assert acetone.sheet_name == "acetone.pdf"
+    assert not WaitingFile.objects.exists()
+
+
+def test_a_sheet_that_is_none_is_not_kept(acetone: Substance, desk: Client) -> None:
+    page = upload(desk, acetone, b"no pdf", title="")
+    assert "no whole PDF file" in page
+    assert not WaitingFile.objects.exists()

@@ -49,6 +49,7 @@ PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "class_list": ("course", OWN_COURSE),
     "class_list_add": ("course", OWN_COURSE),
     "sign_in_cards": ("course", OWN_COURSE),
+    "cards_pdf": (None, TEACHERS),
     "permits": ("course", OWN_COURSE),
     "seat": ("seat", OWN_COURSE),
     "seat_leave": ("seat", OWN_COURSE),
@@ -90,7 +91,7 @@ POST_ONLY = {
     "teacher_card", "teacher_close", "teacher_open", "teacher_keeper", "course_close",
     "course_reopen", "sign_in_cards", "seat_leave", "seat_return", "seat_move", "topic_retire",
     "topic_restore", "substance_set_aside",
-    "incident_suspend", "own_language",
+    "incident_suspend", "own_language", "cards_pdf",
 }  # fmt: skip
 MORE = {"topic_translate": ("es",)}
 OPEN = {"first_run", "sign_in", "sign_out"}

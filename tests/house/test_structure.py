@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import tomllib
 from pathlib import Path
 
@@ -88,3 +89,16 @@ def test_the_top_level_holds_only_what_was_agreed() -> None:
     made = {"var", "test-results"}
     seen = {entry.name for entry in ROOT.iterdir() if not entry.name.startswith(".")}
     assert seen - made == agreed
+
+
+def test_a_sentence_begins_large_and_leaves_names_as_they_are() -> None:
+    """`capitalize` makes "B&S" small, and "copper, sheet A" with it; `capfirst` does not."""
+    told = re.compile(r"\.capitalize\(\)|\|title\b|text-transform:\s*capitalize")
+    kinds = {"classroom": "*.py", "inventory": "*.py", "studio": "*.py", "templates": "*.html"}
+    found = [
+        str(source.relative_to(ROOT))
+        for folder, kind in (*kinds.items(), ("static", "*.css"))
+        for source in (ROOT / folder).rglob(kind)
+        if told.search(source.read_text(encoding="utf-8"))
+    ]
+    assert found == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import uuid
 from decimal import Decimal
 from typing import Any
@@ -108,6 +109,9 @@ def test_asking_for_one_more_line_loses_nothing_and_finds_no_fault(
     assert 'value="R-1041"' in text
     assert "is-invalid" not in text
     assert Purchase.objects.count() == 0
+    (begun,) = re.findall(r"<[^>]* autofocus[^>]*>", text)
+    assert 'name="line-1-metal"' in begun  # the page opens at the new line
+    assert "autofocus" not in client.get(reverse("receive")).content.decode()
 
 
 def test_a_form_that_came_back_with_one_more_line_can_be_sent(

@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from classroom.refusals import Refused
 from inventory import stock
 from inventory.models import ScrapEntry, StockPiece
 from tests.people import Cast
@@ -259,7 +260,8 @@ def test_a_piece_that_is_lost_is_struck_off_and_weighs_into_no_box(
     assert piece.state == "gone"
     assert piece.movements.last().reason == "given to the boat club"
     assert ScrapEntry.objects.count() == 0
-    assert client.post(address, {"why_off": "again"}).status_code == 409
+    assert 'id="refused"' in client.post(address, {"why_off": "again"}).content.decode()
+    assert piece.movements.last().reason == "given to the boat club"
 
 
 def test_a_piece_that_a_plan_has_reserved_is_neither_scrapped_nor_struck_off(
@@ -269,7 +271,24 @@ def test_a_piece_that_a_plan_has_reserved_is_neither_scrapped_nor_struck_off(
     stock.reserve([piece], acting=cast.teacher, reason="plan", cause="cutplan:1")
     for name, data in (("stock_scrap", {"reason": "x1"}), ("stock_strike_off", {"why_off": "x1"})):
         answer = client.post(reverse(name, args=[piece.pk]), data)
-        assert answer.status_code == 409
+        assert 'id="refused"' in answer.content.decode()
         assert "reserved for a cut plan" in answer.content.decode()
     piece.refresh_from_db()
     assert piece.state == "reserved"
+
+
+def test_what_a_rule_refuses_is_said_on_the_page_and_what_was_typed_stays(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (piece,) = sheets_for(cast)
+
+    def no(*_: Any, **__: Any) -> None:
+        raise Refused("The metal is on a plan by now.")
+
+    monkeypatch.setattr(stock, "scrap", no)
+    client = signed_in(cast.teacher)
+    address = reverse("stock_scrap", args=[piece.pk])
+    page = client.post(address, {"reason": "bent twice", "weight": "12"}).content.decode()
+    summary = page.split('id="refused"')[1].split("</section>")[0]
+    assert "The metal is on a plan by now." in summary
+    assert 'value="bent twice"' in page

@@ -119,11 +119,12 @@ def _turn_draft(name: str, points: Points, each: Turned) -> Draft:
 
 def _round_draft(name: str, points: Points, oval: Ellipse) -> Draft:
     points = np.round(points, 6)
+    first = f"{name[:1].upper()}{name[1:]}"
     if oval.ratio == 1.0:
         return Draft(
             codes.CIRCLE,
             points,
-            f"{name.capitalize()} is nearly a circle. Draw it with a circle stencil or a compass.",
+            f"{first} is nearly a circle. Draw it with a circle stencil or a compass.",
             "Make it a circle",
             f"made {name} a circle",
             thresholds.ROUND_MOST_MM,
@@ -132,7 +133,7 @@ def _round_draft(name: str, points: Points, oval: Ellipse) -> Draft:
     return Draft(
         codes.ELLIPSE,
         points,
-        f"{name.capitalize()} is nearly an ellipse. Draw it with an ellipse stencil.",
+        f"{first} is nearly an ellipse. Draw it with an ellipse stencil.",
         "Make it an ellipse",
         f"made {name} an ellipse",
         thresholds.ROUND_MOST_MM,

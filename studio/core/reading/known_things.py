@@ -19,10 +19,13 @@ _RIM_POINTS = 24
 
 @dataclass(frozen=True, slots=True)
 class KnownThing:
-    """`kind` as `Reference` has it; `width_mm` is 0 where the person says it."""
+    """`kind` as `Reference` has it; `width_mm` is 0 where the person says it.
+
+    Read out alone, `name` says whose coin it is: in a list that is closed nobody sees the group.
+    """
 
     code: str
-    words: str
+    name: str
     group: str
     kind: str
     width_mm: float = 0.0
@@ -42,31 +45,38 @@ MARKS = {
 MOST_MARKS = max(map(len, MARKS.values()))
 
 
-def _coin(code: str, words: str, group: str, across_mm: float) -> KnownThing:
-    return KnownThing(code, f"{words}, {across_mm:.2f} mm", group, "coin", across_mm)
-
-
-_US, _EURO = "Coins of the United States", "Euro coins"
+_ANY, _US, _EURO = "Anything", "Coins of the United States", "Euro coins"
 
 THINGS = (
-    KnownThing("length", "A length that I know", "Anything", "length"),
-    KnownThing("card", "Card of 85.60 × 53.98 mm", "Anything", "card", 85.60, 53.98),
-    _coin("us-1", "1 cent", _US, 19.05),
-    _coin("us-5", "5 cents (nickel)", _US, 21.21),
-    _coin("us-10", "10 cents (dime)", _US, 17.91),
-    _coin("us-25", "25 cents (quarter)", _US, 24.26),
-    _coin("us-50", "50 cents (half dollar)", _US, 30.61),
-    _coin("us-100", "1 dollar", _US, 26.49),
-    _coin("eur-1", "1 cent", _EURO, 16.25),
-    _coin("eur-2", "2 cents", _EURO, 18.75),
-    _coin("eur-5", "5 cents", _EURO, 21.25),
-    _coin("eur-10", "10 cents", _EURO, 19.75),
-    _coin("eur-20", "20 cents", _EURO, 22.25),
-    _coin("eur-50", "50 cents", _EURO, 24.25),
-    _coin("eur-100", "1 euro", _EURO, 23.25),
-    _coin("eur-200", "2 euros", _EURO, 25.75),
+    KnownThing("length", "A length that I know", _ANY, "length"),
+    KnownThing("card", "Card of 85.60 × 53.98 mm", _ANY, "card", 85.60, 53.98),
+    KnownThing("us-1", "1 US cent (penny)", _US, "coin", 19.05),
+    KnownThing("us-5", "5 US cents (nickel)", _US, "coin", 21.21),
+    KnownThing("us-10", "10 US cents (dime)", _US, "coin", 17.91),
+    KnownThing("us-25", "25 US cents (quarter)", _US, "coin", 24.26),
+    KnownThing("us-50", "50 US cents (half dollar)", _US, "coin", 30.61),
+    KnownThing("us-100", "1 US dollar", _US, "coin", 26.49),
+    KnownThing("eur-1", "1 euro cent", _EURO, "coin", 16.25),
+    KnownThing("eur-2", "2 euro cents", _EURO, "coin", 18.75),
+    KnownThing("eur-5", "5 euro cents", _EURO, "coin", 21.25),
+    KnownThing("eur-10", "10 euro cents", _EURO, "coin", 19.75),
+    KnownThing("eur-20", "20 euro cents", _EURO, "coin", 22.25),
+    KnownThing("eur-50", "50 euro cents", _EURO, "coin", 24.25),
+    KnownThing("eur-100", "1 euro", _EURO, "coin", 23.25),
+    KnownThing("eur-200", "2 euros", _EURO, "coin", 25.75),
 )
+COINS_OF = {"USD": _US, "EUR": _EURO}
 BY_CODE = {thing.code: thing for thing in THINGS}
+
+
+def things_for(currency: str) -> tuple[KnownThing, ...]:
+    """All of them, coins of this currency before other coins."""
+    near = (_ANY, COINS_OF.get(currency))
+    return tuple(sorted(THINGS, key=lambda thing: thing.group not in near))  # stable
+
+
+def translated_texts() -> set[str]:
+    return {text for thing in THINGS for text in (thing.name, thing.group)}
 
 
 def reference_of(

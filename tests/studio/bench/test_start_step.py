@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 from time_machine import Traveller
 
 from classroom.models import BenchPermit, History, Role, User
@@ -197,7 +199,7 @@ def test_drying_begins_its_waiting_time_when_started(world: World, clock: Travel
     assert step.wait_until == step.started_at + dt.timedelta(minutes=20)
 
 
-def test_a_wait_begun_between_two_minutes_ends_on_the_next_full_one(
+def test_a_wait_begun_between_two_minutes_is_as_long_as_any_and_is_told_in_whole_minutes(
     world: World, clock: Traveller
 ) -> None:
     project = world.at_bench()
@@ -205,4 +207,10 @@ def test_a_wait_begun_between_two_minutes_ends_on_the_next_full_one(
     step = do_steps(project, "dry", clock, world.cast)
     clock.move_to(dt.datetime(2026, 11, 25, 14, 30, 1, tzinfo=dt.UTC))
     step = start_step(step, acting=world.cast.owner)
-    assert step.wait_until == dt.datetime(2026, 11, 25, 14, 51, tzinfo=dt.UTC)
+    assert step.wait_until == dt.datetime(2026, 11, 25, 14, 50, 1, tzinfo=dt.UTC)
+    browser = Client()
+    browser.force_login(world.cast.owner, backend="classroom.signin.PassphraseBackend")
+    page = browser.get(reverse("bench", args=[project.pk])).content.decode()
+    assert 'data-wait-until="2026-11-25T10:50:01-04:00"' in page
+    assert "10:51</time> (about 20" in page
+    assert "<strong>10:51</strong>" in page

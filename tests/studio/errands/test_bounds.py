@@ -202,9 +202,11 @@ def test_a_stray_file_goes_when_it_is_old_and_a_young_one_stays(cast: Cast, stor
     assert not files_in(store)
 
 
-@pytest.mark.parametrize("send", [send_outline, send_photo])
+@pytest.mark.parametrize(
+    ("send", "data"), [(send_outline, b"<svg/>"), (send_photo, b"\xff\xd8\xff and more")]
+)
 def test_beyond_a_days_bound_the_teachers_form_keeps_its_words_and_file(
-    cast: Cast, monkeypatch: pytest.MonkeyPatch, send: Any
+    cast: Cast, monkeypatch: pytest.MonkeyPatch, send: Any, data: bytes
 ) -> None:
     from studio.errands import starting
 
@@ -212,7 +214,7 @@ def test_beyond_a_days_bound_the_teachers_form_keeps_its_words_and_file(
         raise Refused("That is enough for today.")
 
     monkeypatch.setattr(starting, "count_upload", spent)
-    answer = send(signed_in(cast.teacher), cast, b"<svg/>", measured="0.79 mm")
+    answer = send(signed_in(cast.teacher), cast, data, measured="0.79 mm")
     page = words(answer)
     assert answer.status_code == 200
     assert "That is enough for today." in page

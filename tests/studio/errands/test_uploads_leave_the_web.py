@@ -257,3 +257,28 @@ def test_a_fault_in_the_program_is_told_in_words_and_the_file_is_kept(
     page = words(follow(client))
     assert "fault in the program" in page
     assert "is kept" in page
+
+
+@pytest.mark.parametrize("name", ["pattern_upload", "offcut_from_svg", "offcut_from_photo"])
+def test_a_file_that_nobody_reads_is_told_at_once_and_is_not_kept(
+    client: Client, teacher: Client, project: Project, name: str
+) -> None:
+    asking, where = (
+        (client, reverse(name, args=[project.pk]))
+        if name == "pattern_upload"
+        else (teacher, reverse(name))
+    )
+    sent = upload(b"%PDF-1.7 and more", "letter.pdf", copies="many", metal="999")
+    page = words(asking.post(where, sent))
+    assert 'id="id_file_error"' in page
+    assert "</strong> is kept" not in page
+    assert not WaitingFile.objects.exists()
+
+
+def test_a_good_drawing_in_which_nothing_can_be_marked_is_kept(
+    client: Client, project: Project
+) -> None:
+    sent = upload(THIN, "thin.svg", mark="on", metal=str(project.brief.metals.get().pk))
+    page = words(client.post(reverse("pattern_upload", args=[project.pk]), sent))
+    assert 'id="id_mark_error"' in page
+    assert "<strong>thin.svg</strong> is kept" in page

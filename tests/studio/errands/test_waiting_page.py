@@ -12,6 +12,7 @@ from django.urls import reverse
 from studio.errands import lease
 from studio.errands.doing import run
 from studio.models import Errand, Pattern, Project
+from studio.running.signs import Sign
 from tests.people import Cast
 from tests.studio.patterns.making import make_project, signed_in, words
 
@@ -159,3 +160,33 @@ def test_the_page_speaks_the_persons_language(client: Client, errand: Errand) ->
     page = words(client.get(reverse("errand", args=[errand.token]), {"lang": "es"}))
     assert "You are next" not in page
     assert "Ahora te toca" in page
+
+
+@pytest.fixture
+def our_queue(settings: Any) -> None:
+    """Work waits in the database, so the workers' signs of life are known."""
+    queues = {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "desk"]}
+    settings.TASKS = {"default": queues}
+
+
+def test_a_page_that_waits_promises_no_worker_that_is_not_there(
+    client: Client, errand: Errand, our_queue: None
+) -> None:
+    page = words(follow(client))
+    assert "is not running. Tell your teacher." in page
+    assert "in a moment" not in page
+    assert "<h1>Your file waits to be read</h1>" in page
+    assert "?shown=queued-0-nobody" in page
+    Sign().give()
+    address = reverse("errand", args=[errand.token])
+    again = words(client.get(address, {"shown": "queued-0-nobody"}, **HTMX))  # type: ignore[arg-type]
+    assert "It begins in a moment" in again
+
+
+def test_a_teacher_is_told_how_a_worker_is_started(
+    cast: Cast, errand: Errand, our_queue: None
+) -> None:
+    Errand.objects.filter(pk=errand.pk).update(owner=cast.teacher)
+    page = words(signed_in(cast.teacher).get(reverse("errand", args=[errand.token])))
+    assert "<code>python3 manage.py serve</code>" in page
+    assert "Tell your teacher" not in page

@@ -14,10 +14,12 @@ import time_machine
 from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
+from django.utils import translation
 
 from classroom.models import WaitingFile
 from classroom.waiting_files import KEPT
 from studio.core.drawing import Piece
+from studio.forms.known_size import thing_choices
 from studio.models import Pattern, Project
 from tests.core.reading.dxfs import by_hand, square
 from tests.people import Cast
@@ -132,7 +134,7 @@ def test_who_says_so_marks_even_where_the_file_names_a_resolution(
 
 def test_to_mark_something_in_a_drawing_makes_no_sense(client: Client, project: Project) -> None:
     assert "Only in a scan or photo" in words(bring(client, project, DISC, "a.svg", mark="on"))
-    assert not WaitingFile.objects.exists()
+    assert WaitingFile.objects.get().file_name == "a.svg"  # the drawing is good: it stays
 
 
 @pytest.mark.parametrize(
@@ -307,3 +309,13 @@ def test_known_things_have_the_sizes_of_their_sources() -> None:
     euro = [BY_CODE[f"eur-{n}"].width_mm for n in (1, 2, 5, 10, 20, 50, 100, 200)]
     assert euro == [16.25, 18.75, 21.25, 19.75, 22.25, 24.25, 23.25, 25.75]
     assert math.isclose(BY_CODE["length"].width_mm, 0)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_every_coin_says_whose_it_is_and_the_schools_own_come_first(language: str) -> None:
+    with translation.override(language):
+        groups = dict(thing_choices("EUR"))
+        names = [words.partition(",")[0] for things in groups.values() for _, words in things]
+    assert len(set(names)) == len(names)
+    assert next(code for code, _ in list(groups.values())[1]) == "eur-1"
+    assert next(code for code, _ in list(dict(thing_choices("USD")).values())[1]) == "us-1"

@@ -27,7 +27,7 @@ PAGES = [
     ("pattern", "get", "pattern", 200, 200, 404, 404),
     ("pattern_file", "get", "pattern", 200, 200, 404, 404),
     ("pattern_relabel", "post", "pattern", 403, 409, 404, 403),
-    ("pattern_metal", "post", "pattern", 403, 409, 404, 403),
+    ("pattern_metal", "post", "pattern", 403, 200, 404, 403),
     ("pattern_hand_in", "post", "pattern", 403, 302, 404, 403),
     ("pattern_take_back", "post", "pattern", 403, 302, 404, 403),
     ("pattern_use_again", "post", "pattern", 403, 409, 404, 403),

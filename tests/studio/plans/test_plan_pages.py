@@ -13,6 +13,7 @@ from inventory import ledger
 from inventory.models import StockPiece
 from studio.models import CutPlan, Project
 from studio.steps.approve import approve_plan
+from studio.steps.drop import drop_plan
 from tests.people import Cast
 
 from . import making
@@ -44,7 +45,7 @@ def test_unusable_choice_is_answered_on_the_form(cast: Cast, sent: dict[str, str
     making.approved_project(making.brief(cast, metal), cast.seat, metal)
     answer = visit(cast.teacher).post(reverse("plan_new", args=[cast.course.pk]), sent)
     assert answer.status_code == 422
-    assert "No plan was begun" in answer.content.decode()
+    assert "<title>Error: New cut plan" in answer.content.decode()
     assert not CutPlan.objects.exists()
 
 
@@ -205,3 +206,17 @@ def test_closed_course_gets_no_new_plan(cast: Cast) -> None:
     )
     assert answer.status_code == 422
     assert "course is closed" in answer.content.decode()
+
+
+def test_a_pattern_whose_earlier_plan_was_dropped_is_not_without_a_plan_any_more(
+    cast: Cast,
+) -> None:
+    metal = making.copper(cast)
+    making.stock(metal, "CU-1")
+    project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
+    client = visit(cast.teacher)
+    assert "1 approved pattern without a plan" in client.get(reverse("plans")).content.decode()
+    drop_plan(making.placed(cast, project), acting=cast.teacher, why="")
+    assert "1 approved pattern without a plan" in client.get(reverse("plans")).content.decode()
+    making.placed(cast, project)
+    assert "without a plan" not in client.get(reverse("plans")).content.decode()

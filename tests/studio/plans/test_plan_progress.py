@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from studio.models import CutPlan, PlacingJob
 from studio.placing_jobs import lease, running
+from studio.running.signs import Sign
 from studio.steps.place import propose
 from tests.people import Cast
 
@@ -117,3 +118,18 @@ def test_progress_asks_the_database_as_often_for_many_projects_as_for_few(cast: 
         url = reverse("plan_progress", args=[plan.pk])
         found.append(queries(client, url, **{"hx-request": "true"}))
     assert found[0] == found[1]
+
+
+def test_without_a_worker_nobody_is_promised_one(cast: Cast, settings: Any) -> None:
+    queues = {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "desk"]}
+    settings.TASKS = {"default": queues}
+    plan = being_placed(cast)
+    address = reverse("plan", args=[plan.pk])
+    mine = visit(cast.owner).get(address).content.decode()
+    assert "Tell your teacher." in mine
+    assert "in a moment" not in mine
+    teachers = visit(cast.teacher).get(address).content.decode()
+    assert "<code>python3 manage.py work</code>" in teachers
+    assert "python3 manage.py work" in asked(visit(cast.teacher), plan).content.decode()
+    Sign().give()
+    assert "in a moment" in visit(cast.owner).get(address).content.decode()

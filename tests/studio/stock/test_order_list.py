@@ -12,7 +12,7 @@ from time_machine import Traveller
 from inventory.models import StockPiece
 from inventory.prices import record_price
 from studio.models import Brief
-from studio.order_list import USUAL_YIELD, order_list
+from studio.order_list import USUAL_YIELD, Need, order_list
 from studio.steps.give_back import close_plan, every_offcut
 from tests.people import Cast
 from tests.studio.bench.making import WITH_WINDOW, World, make_it
@@ -120,3 +120,13 @@ def test_more_briefs_take_as_many_queries(world: World, cast: Cast) -> None:
         brief.metals.add(world.metal)
         World(cast, brief, world.metal).project(cast.classmate_seat)
     assert queries(visit(cast.teacher), url) == few
+
+
+@pytest.mark.parametrize(("projects", "said"), [(10.5, "about 11"), (0.5, "about 1"), (7.0, "7")])
+def test_projects_are_told_in_round_numbers(
+    world: World, cast: Cast, monkeypatch: pytest.MonkeyPatch, projects: float, said: str
+) -> None:
+    need = Need(world.metal, projects=projects, patterns_mm2=600.0 * projects)
+    monkeypatch.setattr("studio.views.order_list.order_list", lambda _: [need])
+    page = visit(cast.teacher).get(reverse("rack_order")).content.decode()
+    assert f'data-label="Projects to place" class="number">{said}</td>' in page

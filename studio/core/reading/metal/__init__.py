@@ -117,8 +117,8 @@ def _polygon(text: str) -> Polygon:
     return shape
 
 
-def read_metal(data: bytes, asked: MetalAsked, *, filename: str = "") -> MetalPhoto:
-    """Raises PatternError, and nothing else."""
+def photo_kind(data: bytes, filename: str) -> str:
+    """The kind of picture, by its first bytes. Raises PatternError for what nobody can read."""
     if not data.strip():
         raise PatternError("file-empty", "This file is empty.", "Choose another file.")
     kind = kind_of(data, filename)
@@ -134,6 +134,12 @@ def read_metal(data: bytes, asked: MetalAsked, *, filename: str = "") -> MetalPh
             f"This picture file is larger than {MAX_PICTURE_BYTES // 1_000_000} MB.",
             "Save the photo as JPEG.",
         )
+    return kind
+
+
+def read_metal(data: bytes, asked: MetalAsked, *, filename: str = "") -> MetalPhoto:
+    """Raises PatternError, and nothing else."""
+    kind = photo_kind(data, filename)
     head = json.dumps(
         {
             "kind": kind,
