@@ -288,7 +288,8 @@ def test_what_a_rule_refuses_is_said_on_the_page_and_what_was_typed_stays(
     monkeypatch.setattr(stock, "scrap", no)
     client = signed_in(cast.teacher)
     address = reverse("stock_scrap", args=[piece.pk])
-    page = client.post(address, {"reason": "bent twice", "weight": "12"}).content.decode()
+    weight = f"{piece.mass_g:.1f}"
+    page = client.post(address, {"reason": "bent twice", "weight": weight}).content.decode()
     summary = page.split('id="refused"')[1].split("</section>")[0]
     assert "The metal is on a plan by now." in summary
     assert 'value="bent twice"' in page

@@ -57,8 +57,9 @@ def test_a_pattern_is_saved_whole_or_not_at_all(
     except PatternError:
         assert counts(evidence) == before
         return
-    if pattern.pk in known:  # the same bytes as a moment ago
-        assert counts(evidence) == before
+    if pattern.pk in known:  # these bytes are a version already: it is current again, if not still
+        versions, told, files = before
+        assert counts(evidence) in {before, (versions, told + 1, files)}
         return
     assert counts(evidence) == tuple(count + 1 for count in before)
     stored = Pattern.objects.get(pk=pattern.pk)
