@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import shapely
@@ -62,7 +62,10 @@ class PieceInPicture:
 
 @dataclass(frozen=True, slots=True)
 class OffcutInPicture:
-    """Metal that goes back to the rack: its path and its largest rectangle, longer side first."""
+    """Metal that goes back to the rack: its path and its largest rectangle, longer side first.
+
+    The largest of a plan is told as the plan measured it, never measured twice.
+    """
 
     path: str
     at: tuple[float, float]
@@ -144,7 +147,30 @@ def picture(
             found.append(
                 _one(job, plan, metal, placed, orders[metal.id], labels, drawings, plain_mm)
             )
-    return tuple(found)
+    return _with_the_plans_rectangle(found, plan.measures.largest_rectangle_mm)
+
+
+def _with_the_plans_rectangle(
+    pictures: Sequence[MetalPicture], sides_mm: tuple[float, float]
+) -> tuple[MetalPicture, ...]:
+    """The pictures, where the offcut that holds the plan's largest rectangle tells it as the plan
+    does. Measured anew it comes out otherwise: the search for it depends on the outline's points,
+    and earlier plans measured their offcuts with round corners."""
+    offcuts = [(i, j) for i, one in enumerate(pictures) for j in range(len(one.offcuts))]
+    longer, shorter = max(sides_mm), min(sides_mm)
+    if not offcuts or not shorter:
+        return tuple(pictures)
+
+    def off(at: tuple[int, int]) -> float:
+        shown = pictures[at[0]].offcuts[at[1]]
+        return abs(shown.longer_mm - longer) + abs(shown.shorter_mm - shorter)
+
+    i, j = min(offcuts, key=off)
+    own = list(pictures[i].offcuts)
+    own[j] = replace(own[j], longer_mm=longer, shorter_mm=shorter)
+    told = list(pictures)
+    told[i] = replace(pictures[i], offcuts=tuple(own))
+    return tuple(told)
 
 
 def _one(

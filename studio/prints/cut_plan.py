@@ -11,6 +11,7 @@ from django.utils.translation import gettext, gettext_noop, ngettext
 
 from classroom import units
 from classroom.models import School
+from classroom.rounding import MM_PLACES, percent_of, rounded, short_mm, told_mm
 from studio.core.sawing_order import Hole, LineKind, SawLine
 from studio.models import CutPlan, Quote
 from studio.steps.quote import SHARING_RULES, course_share, rule_of
@@ -223,13 +224,18 @@ def _region(one: OneMetal) -> tuple[float, float, float, float]:
 def _percent(scale: float) -> str:
     if scale == 1.0:
         return gettext("true size")
-    return gettext("%(percent)s %% of true size") % {"percent": f"{100 * scale:.0f}"}
+    return gettext("%(percent)s %% of true size") % {"percent": percent_of(scale)}
 
 
 def _holes(holes: tuple[Hole, ...]) -> list[str]:
     """How many of which diameter, pilots apart."""
     counted = Counter(
-        (hole.pilot, None if hole.diameter_mm is None else round(hole.diameter_mm, 2))
+        (
+            hole.pilot,
+            None
+            if hole.diameter_mm is None
+            else float(rounded(hole.diameter_mm, 2, kept=MM_PLACES)),
+        )
         for hole in holes
     )
     words = []
@@ -242,7 +248,7 @@ def _holes(holes: tuple[Hole, ...]) -> list[str]:
             text = ngettext("%(count)s hole", "%(count)s holes", count)
         said = text % {"count": count}
         if size is not None:
-            said += " " + gettext("of %(mm)s mm") % {"mm": f"{size:.2f}".rstrip("0").rstrip(".")}
+            said += " " + gettext("of %(mm)s mm") % {"mm": short_mm(size)}
         words.append(said)
     return words
 
@@ -266,13 +272,15 @@ def _note(line: SawLine) -> str:
     if line.kind is LineKind.WINDOW:
         notes.append(gettext("thread the blade through the pilot hole"))
     if not line.free.is_empty:
-        free = {"mm": f"{line.free.length:.0f}"}
+        free = {"mm": told_mm(line.free.length, places=0)}
         notes.append(gettext("%(mm)s mm on the metal's edge: no sawing") % free)
     saved = line.ring.length - line.free.length - line.length_mm
     if saved > 0.5:
-        notes.append(gettext("%(mm)s mm sawn already with a neighbour") % {"mm": f"{saved:.0f}"})
+        notes.append(
+            gettext("%(mm)s mm sawn already with a neighbour") % {"mm": told_mm(saved, places=0)}
+        )
     elif not line.shared.is_empty:
-        shared = {"mm": f"{line.shared.length:.0f}"}
+        shared = {"mm": told_mm(line.shared.length, places=0)}
         notes.append(gettext("%(mm)s mm shared: saw between the two lines") % shared)
     if line.out_of_reach:
         notes.append(gettext("deeper than the saw frame reaches"))

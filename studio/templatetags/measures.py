@@ -26,6 +26,12 @@ def mm(context: dict[str, Any], value: float | Decimal | None) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def size(context: dict[str, Any], one: float | Decimal, other: float | Decimal) -> str:
+    """A rectangle whose direction says nothing (a strip that stays), the longer side first."""
+    return units.format_size(float(one), float(other), _units(context))
+
+
+@register.simple_tag(takes_context=True)
 def fine(context: dict[str, Any], value: float | Decimal | None) -> str:
     """A small length in millimetres, fine enough to compare with a limit; always decimal."""
     return "–" if value is None else units.format_thickness(float(value), _units(context))
@@ -62,5 +68,5 @@ def money(context: dict[str, Any], value: Decimal | None) -> str:
 
 @register.filter
 def percent(value: float | Decimal | None) -> str:
-    """A share between 0 and 1 as a whole percentage."""
-    return "–" if value is None else f"{round(float(value) * 100)} %"
+    """A share between 0 and 1 as a whole percentage; the words beside it name its whole."""
+    return "–" if value is None else units.format_share(value)

@@ -12,6 +12,7 @@ from django.urls import reverse
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
+from classroom.units import format_area, format_share
 from inventory.models import StockPiece
 from inventory.picturing import piece_svg
 from studio.core.returning import balance, total
@@ -95,9 +96,10 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
         for piece in StockPiece.objects.filter(school=plan.course.school_id, code__in=codes)
     }
     money = {name: Decimal(text) for name, text in written["money"].items()}
-    bars = [_bar(one["code"], one["area_mm2"]) for one in written["stock"]]
+    units = request.user.school.units
+    bars = [_bar(one["code"], one["area_mm2"], units) for one in written["stock"]]
     if len(bars) > 1:
-        bars.append(_bar("All together", written["area_mm2"]))
+        bars.append(_bar("All together", written["area_mm2"], units))
     return {
         "plan": plan,
         "returned": returned,
@@ -122,7 +124,7 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
     }
 
 
-def _bar(label: str, area: dict[str, float]) -> dict[str, Any]:
+def _bar(label: str, area: dict[str, float], units: str) -> dict[str, Any]:
     """A stock piece as one bar of pieces, offcuts, scrap and saw cuts."""
     whole = area["out"] or 1.0
     parts, words, start = [], [], 0.0
@@ -134,9 +136,10 @@ def _bar(label: str, area: dict[str, float]) -> dict[str, Any]:
     ):
         width = 100.0 * area[name] / whole
         parts.append({"kind": kind, "start": round(start, 3), "width": round(width, 3)})
-        words.append(f"{word} {width:.1f} %")
+        words.append(f"{word} {format_area(area[name], units)}")
         start += width
-    share = f"{100 * area['pieces'] / whole:.0f} % pieces"
+    used = area["pieces"] + area["kerf"] + area["scrap"]
+    share = f"{format_share(area['pieces'], used)} in pieces"
     return {"label": label, "value": share, "text": ", ".join(words), "parts": parts}
 
 

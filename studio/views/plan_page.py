@@ -165,7 +165,9 @@ def _answer_context(
         "used_share": measures.piece_area_mm2 / measures.consumed_mm2
         if measures.consumed_mm2
         else None,
-        "scrap_share": measures.scrap_mm2 / touched if touched else None,
+        "scrap_share": measures.scrap_mm2 / measures.consumed_mm2
+        if measures.consumed_mm2
+        else None,
         "kept_share": measures.kept_mm2 / touched if touched else None,
         "touched_mm2": touched,
         "consumed_g": plan.metal.mass_g(measures.consumed_mm2),
@@ -176,7 +178,7 @@ def _answer_context(
         "sharing_rule": SHARING_RULES[rule_of(plan)],
         "reasons": reasons_of(job, answer),
         "with": placed_with(job, shares),
-        "bars": [bar_of(one) for one in pictures],
+        "bars": [bar_of(one, plan.course.school.units) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
     }
 
