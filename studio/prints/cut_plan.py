@@ -89,18 +89,21 @@ def cut_plan_context(
         "measures": measures,
         "touched_mm2": touched,
         "rows": [
-            (gettext("Metal touched"), touched, plan.metal.mass_g(touched)),
+            ("issued", gettext("Metal touched"), touched, plan.metal.mass_g(touched)),
             (
+                "pieces",
                 gettext("Pieces"),
                 measures.piece_area_mm2,
                 plan.metal.mass_g(measures.piece_area_mm2),
             ),
             (
+                "kept",
                 gettext("Offcuts back to the rack"),
                 measures.kept_mm2,
                 plan.metal.mass_g(measures.kept_mm2),
             ),
             (
+                "waste",
                 gettext("Saw cuts and scrap"),
                 measures.scrap_mm2,
                 plan.metal.mass_g(measures.scrap_mm2),

@@ -10,6 +10,7 @@ from django.utils.formats import number_format
 
 from classroom import units
 from classroom.models import School
+from classroom.rounding import rounded
 
 register = template.Library()
 
@@ -61,9 +62,19 @@ def money(context: dict[str, Any], value: Decimal | None) -> str:
     if value is None:
         return "–"
     school: School | None = context.get("school")
+    return f"{_amount(value)} {school.currency if school else ''}".strip()
+
+
+@register.simple_tag
+def amount(value: Decimal) -> str:
+    """Money in a column whose head names the currency; the same figure as `money` writes."""
+    return _amount(value)
+
+
+def _amount(value: Decimal) -> str:
     sign = "−" if value < 0 else ""
-    figure = number_format(abs(value), decimal_pos=2, use_l10n=True, force_grouping=True)
-    return f"{sign}{figure} {school.currency if school else ''}".strip()
+    cents = rounded(abs(value), 2)
+    return sign + number_format(cents, decimal_pos=2, use_l10n=True, force_grouping=True)
 
 
 @register.filter
