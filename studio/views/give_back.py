@@ -9,13 +9,17 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from shapely.geometry import Polygon
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.units import format_area, format_share
 from inventory.models import StockPiece
 from inventory.picturing import piece_svg
+from studio.core.placing import plan_from_json
+from studio.core.plan_picture import rectangles_of
 from studio.core.returning import balance, total
+from studio.core.verifying import largest_rectangle
 from studio.forms.give_back import ReturnForm
 from studio.models import CutPlan, Project, Quote
 from studio.queries import plan_for
@@ -67,10 +71,12 @@ def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
 def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm) -> dict[str, Any]:
     units = request.user.school.units
     rows = form.rows()
+    rectangles = _rectangles(plan, bench)
     for row in rows:
         leaf = row["leaf"]
         title = f"Offcut {row['number']} of {leaf.stock}"
         row["picture"] = piece_svg(leaf.outline, title=title, kind="offcut", units=units)
+        row["rectangle"] = rectangles.get(leaf.key)
     whole = total([balance(out, [leaf.outline for leaf in out.leaves]) for out in bench.outs])
     return {
         "plan": plan,
@@ -85,6 +91,28 @@ def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm)
             {"label": "Metal back", "url": ""},
         ],
     }
+
+
+def _rectangles(plan: CutPlan, bench: Bench) -> dict[str, tuple[float, float]]:
+    """The largest rectangle of each offcut by its key, the longer side first, as the plan tells
+    it; measured anew where projects are given up and the offcuts are others."""
+    if plan.answer is None:
+        return {}
+    answer = plan_from_json(plan.answer)
+    told = {
+        offcut.outline.wkb: sides
+        for offcut, sides in zip(answer.offcuts, rectangles_of(answer), strict=True)
+    }
+    found = {}
+    for leaf in bench.leaves:
+        if leaf.whole or not isinstance(leaf.outline, Polygon):
+            continue
+        sides = told.get(leaf.outline.wkb)
+        if sides is None:
+            own = largest_rectangle(leaf.outline)
+            sides = own.longer_mm, own.shorter_mm
+        found[leaf.key] = sides
+    return found
 
 
 def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:

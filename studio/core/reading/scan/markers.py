@@ -192,8 +192,8 @@ def _remarks(residual: float, count: int, frame: Frame) -> list[Finding]:
             Finding(
                 "frame-uneven",
                 Weight.CAUTION,
-                f"The frame's markers lie up to {told_mm(residual, RESIDUAL_MAX_MM)} mm from where they "
-                "were printed: the paper is not flat, or the photo is blurred.",
+                f"The frame's markers lie up to {told_mm(residual, RESIDUAL_MAX_MM)} mm from "
+                "where they were printed: the paper is not flat, or the photo is blurred.",
                 "Lay the paper flat and take the photo again from above, in good light.",
                 value_mm=residual,
                 limit_mm=RESIDUAL_MAX_MM,
