@@ -215,7 +215,8 @@ def _in_words(check: WeightCheck, units: str) -> str:
     return (
         f"The scale says {format_mass(check.weighed_g, units)}; by its size and thickness the "
         f"piece should weigh {format_mass(check.expected_g, units)}, so it weighs "
-        f"{format_share(abs(check.off))} {side}. About {told_mm(check.thickness_mm)} mm thick would explain it. "
+        f"{format_share(abs(check.off))} {side}. "
+        f"About {told_mm(check.thickness_mm)} mm thick would explain it. "
         "Measure with a caliper, look whether every window is ticked, and whether it is this "
         "metal. If all is right, tick “Put it on the rack all the same”."
     )
