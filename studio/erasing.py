@@ -17,6 +17,7 @@ from django.core.files.storage import Storage
 from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from classroom.erasing.names import rewrite
 from classroom.erasing.own import ERASED
@@ -51,6 +52,7 @@ SEARCHED: Searched = {
     SignOff: ("step__project__seat__course__school", ("reason",)),
     Return: ("plan__course__school", ("remark", "balance")),
 }
+OPEN: Final = (Pattern.State.DRAFT, Pattern.State.HANDED_IN, Pattern.State.RETURNED)
 LIVE: Final = {
     CutPlan.State.PLACING: "Drop cut plan {plan}, which holds their pieces, or let it be placed "
     "without them.",
@@ -75,25 +77,33 @@ def goes(student: User) -> dict[str, int]:
     patterns = _patterns(student)
     errands = list(_errands(student))
     return {
-        "pattern files": len(_files(student)),
-        "pictures of the paper": sum(has_paper(one) for one in _one_for_each_file(student)),
-        "patterns read from them": patterns.exclude(file_name=FILE_NAME).count(),
-        "titles of projects": _projects(student).exclude(title="").count(),
-        "remarks on patterns and reasons on steps": patterns.exclude(remark="").count()
+        gettext_noop("pattern files"): len(_files(student)),
+        gettext_noop("pictures of the paper"): sum(
+            has_paper(one) for one in _one_for_each_file(student)
+        ),
+        gettext_noop("patterns read from them"): patterns.exclude(file_name=FILE_NAME).count(),
+        gettext_noop("titles of projects"): _projects(student).exclude(title="").count(),
+        gettext_noop("remarks on patterns and reasons on steps"): patterns.exclude(
+            remark=""
+        ).count()
         + _reasons(student).count(),
-        "uploads and papers that wait": len(errands),
-        "days on which uploads were counted": UploadTally.objects.filter(owner=student).count(),
+        gettext_noop("uploads and papers that wait"): len(errands),
+        gettext_noop("days on which uploads were counted"): UploadTally.objects.filter(
+            owner=student
+        ).count(),
     }
 
 
 def stays(student: User) -> dict[str, int]:
     projects = _projects(student)
     return {
-        "projects": projects.count(),
-        "outlines of what was sawn": len(_sawn(student)),
-        "prices": Quote.objects.filter(project__in=projects).count(),
-        "bench steps": BenchStep.objects.filter(project__in=projects).count(),
-        "sign-offs": SignOff.objects.filter(Q(step__project__in=projects) | Q(by=student)).count(),
+        gettext_noop("projects"): projects.count(),
+        gettext_noop("outlines of what was sawn"): len(_sawn(student)),
+        gettext_noop("prices"): Quote.objects.filter(project__in=projects).count(),
+        gettext_noop("bench steps"): BenchStep.objects.filter(project__in=projects).count(),
+        gettext_noop("sign-offs"): SignOff.objects.filter(
+            Q(step__project__in=projects) | Q(by=student)
+        ).count(),
     }
 
 
@@ -117,19 +127,18 @@ def subjects(student: User) -> Iterable[str]:
 
 def erase(student: User) -> None:
     """Raises Refused where a plan took the student's pieces at this very moment."""
-    list(_projects(student).select_for_update(of=("self",)).order_by("pk"))
+    held = _projects(student).select_for_update(of=("self",)).order_by("pk")
+    mine = [project.pk for project in held]
     for sentence in speaks_against(student):
         raise Refused(sentence)
     files = [(one.file.storage, str(one.file.name)) for one in _one_for_each_file(student)]
     sawn = _sawn(student)
     for pattern in _patterns(student):
         rewrite(pattern, _emptied(pattern, pattern.pk in sawn))
-    _patterns(student).filter(state__in=[Pattern.State.DRAFT, *_WAITING]).update(
-        state=Pattern.State.REPLACED
-    )
+    Pattern.objects.filter(project__in=mine, state__in=OPEN).update(state=Pattern.State.REPLACED)
     for row in _reasons(student):
         rewrite(row, {"reason": ERASED})
-    projects = _projects(student)
+    projects = Project.objects.filter(pk__in=mine)
     projects.update(title="")
     projects.exclude(stage=Project.Stage.CLOSED).update(
         stage=Project.Stage.CLOSED, stage_since=timezone.now()
@@ -140,9 +149,6 @@ def erase(student: User) -> None:
         transaction.on_commit(partial(drop, *names))
     UploadTally.objects.filter(owner=student).delete()
     transaction.on_commit(lambda: _remove(files))
-
-
-_WAITING: Final = (Pattern.State.HANDED_IN, Pattern.State.RETURNED)
 
 
 def _emptied(pattern: Pattern, sawn: bool) -> dict[str, Any]:

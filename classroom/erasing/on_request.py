@@ -16,6 +16,7 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from classroom.models import Erasure, History, School, User
 from classroom.refusals import Refused
@@ -103,7 +104,7 @@ def erase_on_request(student: User, asked: Request, *, typed: str, acting: User)
     changed += _search_diary(student, names, texts | own, subjects)
     goes = dict(seen.goes)
     if changed:
-        goes["texts and diary rows that named them"] = changed
+        goes[gettext_noop("texts and diary rows that named them")] = changed
     made = Erasure.objects.create(
         student=student,
         kind=Erasure.Kind.ON_REQUEST,

@@ -9,6 +9,7 @@ from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.models import Session
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from classroom.models import (
     BenchPermit,
@@ -43,13 +44,15 @@ SEARCHED: Searched = {
 
 def goes(student: User) -> dict[str, int]:
     return {
-        "name": 1,
-        "user name and passphrase": 1,
-        "class list id": int(bool(student.roster_id)),
-        "language chosen": int(bool(student.language)),
-        "places where they are signed in now": len(sessions_of(student)),
-        "files that wait for an answer": WaitingFile.objects.filter(owner=student).count(),
-        "remarks and reasons on permits and guardian forms": sum(
+        gettext_noop("name"): 1,
+        gettext_noop("user name and passphrase"): 1,
+        gettext_noop("class list id"): int(bool(student.roster_id)),
+        gettext_noop("language chosen"): int(bool(student.language)),
+        gettext_noop("places where they are signed in now"): len(sessions_of(student)),
+        gettext_noop("files that wait for an answer"): WaitingFile.objects.filter(
+            owner=student
+        ).count(),
+        gettext_noop("remarks and reasons on permits and guardian forms"): sum(
             rows.count() for rows, _ in _remarks(student)
         ),
     }
@@ -57,13 +60,17 @@ def goes(student: User) -> dict[str, int]:
 
 def stays(student: User) -> dict[str, int]:
     return {
-        "places in courses": student.seats.count(),
-        "bench permits": BenchPermit.objects.filter(student=student).count(),
-        "answered question sheets": QuestionAttempt.objects.filter(student=student).count(),
-        "notes that a guardian form came back": GuardianSignature.objects.filter(
+        gettext_noop("places in courses"): student.seats.count(),
+        gettext_noop("bench permits"): BenchPermit.objects.filter(student=student).count(),
+        gettext_noop("answered question sheets"): QuestionAttempt.objects.filter(
             student=student
         ).count(),
-        "incidents that they were part of": Incident.objects.filter(seats__student=student)
+        gettext_noop("notes that a guardian form came back"): GuardianSignature.objects.filter(
+            student=student
+        ).count(),
+        gettext_noop("incidents that they were part of"): Incident.objects.filter(
+            seats__student=student
+        )
         .distinct()
         .count(),
     }

@@ -10,7 +10,7 @@ from django.utils import timezone
 from classroom.erasing import Request
 from classroom.erasing.on_request import LEAST_SPELLING, MOST_SPELLINGS
 from classroom.models import Erasure
-from classroom.texts import plain_line
+from classroom.texts import tidy
 
 from .course import day_field
 
@@ -49,10 +49,10 @@ class EraseForm(forms.Form):
         self.fields["asked_on"].widget.attrs["max"] = today.isoformat()
 
     def clean_remark(self) -> str:
-        return plain_line(self.cleaned_data["remark"])
+        return tidy(self.cleaned_data["remark"])
 
     def clean_spellings(self) -> tuple[str, ...]:
-        typed = plain_line(self.cleaned_data["spellings"])
+        typed = tidy(self.cleaned_data["spellings"])
         found = [word for word in (" ".join(one.split()) for one in typed.split(",")) if word]
         if len(found) > MOST_SPELLINGS:
             raise forms.ValidationError(f"Give {MOST_SPELLINGS} spellings at most.")

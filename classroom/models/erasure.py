@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from .append_only import AppendOnly
 from .people import User
@@ -14,13 +15,13 @@ class Erasure(AppendOnly):
     """Holds no name: the student's row has the label that took its place."""
 
     class Kind(models.TextChoices):
-        BY_DATE = "by_date", "the years after the last course were over"
-        ON_REQUEST = "on_request", "somebody asked for it"
+        BY_DATE = "by_date", gettext_noop("the years after the last course were over")
+        ON_REQUEST = "on_request", gettext_noop("somebody asked for it")
 
     class AskedBy(models.TextChoices):
-        STUDENT = "student", "the student"
-        GUARDIAN = "guardian", "a parent or guardian"
-        OFFICE = "office", "an authority or the school's own office"
+        STUDENT = "student", gettext_noop("the student")
+        GUARDIAN = "guardian", gettext_noop("a parent or guardian")
+        OFFICE = "office", gettext_noop("an authority or the school's own office")
 
     student = models.OneToOneField(User, on_delete=models.PROTECT, related_name="erasure")
     kind = models.CharField(max_length=10, choices=Kind, default=Kind.BY_DATE)
