@@ -21,6 +21,7 @@ from django.test import Client
 from django.urls import reverse
 from shapely.geometry import LineString, box
 
+from classroom.class_list import come_back, rename
 from classroom.erasing import Request, erase_on_request, keepings, look_at
 from classroom.guardians import record_signatures, take_back
 from classroom.models import (
@@ -34,6 +35,7 @@ from classroom.models import (
     record,
     subject_of,
 )
+from classroom.passphrases import issue_cards
 from classroom.permits import give_permit, withdraw
 from classroom.refusals import Refused
 from classroom.waiting_files import set_aside
@@ -233,6 +235,22 @@ def test_the_record_tells_what_went_and_nobodys_name(world: World) -> None:
     assert "28 days" in said
     spanish = visit(world.cast.teacher).get(reverse("erasure_print", args=[made.pk]) + "?lang=es")
     assert "Archivos de patrones" in spanish.content.decode()
+
+
+def test_a_former_student_gets_no_name_place_or_card_again(cast: Cast) -> None:
+    made = erase_on_request(cast.owner, ASKED, typed="Wren T", acting=cast.teacher)
+    person, seat = made.student, Seat.objects.get(pk=cast.seat.pk)
+    for deed in (
+        lambda: rename(person, display_name="Wren T", roster_id="", acting=cast.teacher),
+        lambda: come_back(seat, acting=cast.teacher),
+        lambda: issue_cards([User.objects.get(pk=person.pk)], acting=cast.teacher),
+    ):
+        with pytest.raises(Refused, match="was erased"):
+            deed()
+    page = visit(cast.teacher).get(reverse("seat", args=[seat.pk])).content.decode()
+    assert "The name was erased on" in page
+    assert "Take back" not in page
+    assert "New sign-in card" not in page
 
 
 @pytest.mark.parametrize(
