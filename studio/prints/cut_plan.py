@@ -11,7 +11,7 @@ from django.utils.translation import gettext, gettext_noop, ngettext
 
 from classroom import units
 from classroom.models import School
-from classroom.rounding import MM_PLACES, percent_of, rounded, short_mm, told_mm
+from classroom.rounding import MM_PLACES, percent_of, rounded, short_mm
 from studio.core.sawing_order import Hole, LineKind, SawLine
 from studio.models import CutPlan, Quote
 from studio.steps.quote import SHARING_RULES, course_share, rule_of
@@ -264,27 +264,28 @@ def _turns(one: OneMetal) -> list[Turn]:
             labels[line.piece, line.copy],
             gettext("window") if line.kind is LineKind.WINDOW else gettext("outline"),
             line.length_mm,
-            _note(line),
+            _note(line, one.units),
         )
         for line in one.order.lines
     ]
 
 
-def _note(line: SawLine) -> str:
+def _note(line: SawLine, unit: units.Units) -> str:
     notes = []
     if line.kind is LineKind.WINDOW:
         notes.append(gettext("thread the blade through the pilot hole"))
     if not line.free.is_empty:
-        free = {"mm": told_mm(line.free.length, places=0)}
-        notes.append(gettext("%(mm)s mm on the metal's edge: no sawing") % free)
+        free = {"length": units.format_length(line.free.length, unit)}
+        notes.append(gettext("%(length)s on the metal's edge: no sawing") % free)
     saved = line.ring.length - line.free.length - line.length_mm
     if saved > 0.5:
         notes.append(
-            gettext("%(mm)s mm sawn already with a neighbour") % {"mm": told_mm(saved, places=0)}
+            gettext("%(length)s sawn already with a neighbour")
+            % {"length": units.format_length(saved, unit)}
         )
     elif not line.shared.is_empty:
-        shared = {"mm": told_mm(line.shared.length, places=0)}
-        notes.append(gettext("%(mm)s mm shared: saw between the two lines") % shared)
+        shared = {"length": units.format_length(line.shared.length, unit)}
+        notes.append(gettext("%(length)s shared: saw between the two lines") % shared)
     if line.out_of_reach:
         notes.append(gettext("deeper than the saw frame reaches"))
     return "; ".join(notes)
