@@ -1,7 +1,7 @@
 """One figure reads the same wherever it is told: the one way in which figures are rounded.
 
 Halves go away from zero, as people round by hand; a float stands for the shortest decimal that
-names it. A figure is rounded first to the places to which it is kept (`KEPT`), and only then to
+names it. A figure is rounded first to the places to which it is kept , and only then to
 those shown: so it reads the same whether it comes fresh from a measurement or out of a record,
 and a page that shows fewer places shows the rounded figure of a file that shows all of them.
 
@@ -17,8 +17,10 @@ from typing import Final
 MM_PLACES: Final = 3
 """Lengths are kept to a thousandth of a millimetre."""
 MM2_PLACES: Final = 2
+"""Areas to a hundredth of a square millimetre."""
+GRAM_KEPT: Final = 3
 GRAM_PLACES: Final = 2
-PERCENT_PLACES: Final = 1
+"""Weights are kept to a milligram, told to a hundredth of a gram in files, to a tenth on pages."""
 
 _MOST_PLACES: Final = 12
 
@@ -71,10 +73,18 @@ def short_mm(value: float) -> str:
     return shown.rstrip("0").rstrip(".")
 
 
-def percent_of(share: float | Decimal, places: int = 0) -> str:
-    """A share between 0 and 1 in percent, without the sign: "65", or "65.4" with one place."""
+def share_of_area(part_mm2: float | Decimal, whole_mm2: float | Decimal) -> float | None:
+    """A part of an area as a share between 0 and 1, of the areas as they are kept; None of
+    nothing."""
+    whole = rounded(whole_mm2, MM2_PLACES)
+    return float(rounded(part_mm2, MM2_PLACES) / whole) if whole else None
+
+
+def percent_of(share: float | Decimal) -> str:
+    """A share between 0 and 1 in whole percent, without the sign: "65". Files tell no finer one:
+    two shares that make up a whole would not add up on the page that rounds them again."""
     whole = share if isinstance(share, Decimal) else Decimal(repr(float(share)))
-    return plain(100 * whole, places, kept=PERCENT_PLACES)
+    return plain(100 * whole, 0)
 
 
 def _to(value: Decimal, places: int) -> Decimal:

@@ -14,6 +14,7 @@ from fractions import Fraction
 from typing import Final
 
 from .rounding import (
+    GRAM_KEPT,
     GRAM_PLACES,
     MM2_PLACES,
     MM_PLACES,
@@ -207,7 +208,7 @@ def format_area(mm2: float | Decimal, units: Units | str = Units.MM) -> str:
 
 def format_mass(grams: float | Decimal, units: Units | str = Units.MM) -> str:
     """A weight with its unit: "12.3 g" or "0.43 oz" (everyday ounces, not troy)."""
-    known = rounded(grams, GRAM_PLACES)
+    known = rounded(grams, GRAM_PLACES, kept=GRAM_KEPT)
     if Units(units) is Units.MM:
         return f"{plain(known, 1)} g"
     return f"{plain(known / _PER_OUNCE, 2)} oz"

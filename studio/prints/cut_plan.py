@@ -109,9 +109,6 @@ def cut_plan_context(
                 plan.metal.mass_g(measures.scrap_mm2),
             ),
         ],
-        "used_share": measures.piece_area_mm2 / measures.consumed_mm2
-        if measures.consumed_mm2
-        else None,
         "quotes": quotes,
         "quotes_total": sum((one["quote"].total for one in quotes), Decimal(0)),
         "course_share": course_share([one["quote"] for one in quotes]),

@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from decimal import Decimal
 
-from classroom.rounding import GRAM_PLACES, PERCENT_PLACES, percent_of, plain
+from classroom.rounding import GRAM_KEPT, GRAM_PLACES, percent_of, plain
 from inventory.spreadsheets import defused
 
 from .entries import Entry, Totals, totals
@@ -61,7 +61,7 @@ def words_of(entry: Entry) -> tuple[str, ...]:
 
 
 def figures_of(sums: Totals) -> list[str]:
-    share = "" if sums.waste_share is None else percent_of(sums.waste_share, PERCENT_PLACES)
+    share = "" if sums.waste_share is None else percent_of(sums.waste_share)
     masses = (sums.issued_g, sums.pieces_g, sums.offcuts_g, sums.scrap_g, sums.kerf_g)
     money: tuple[Decimal, ...] = (
         sums.metal_money,
@@ -71,7 +71,7 @@ def figures_of(sums: Totals) -> list[str]:
         sums.left,
     )
     return [
-        *(plain(mass, GRAM_PLACES) for mass in masses),
+        *(plain(mass, GRAM_PLACES, kept=GRAM_KEPT) for mass in masses),
         share,
         *(plain(amount, 2) for amount in money),
     ]

@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
+from classroom.rounding import share_of_area
 from classroom.units import format_area, format_share
 from inventory.models import StockPiece
 from inventory.picturing import piece_svg
@@ -167,7 +168,7 @@ def _bar(label: str, area: dict[str, float], units: str) -> dict[str, Any]:
         words.append(f"{word} {format_area(area[name], units)}")
         start += width
     used = area["pieces"] + area["kerf"] + area["scrap"]
-    share = f"{format_share(area['pieces'], used)} in pieces"
+    share = f"{format_share(share_of_area(area['pieces'], used) or 0)} in pieces"
     return {"label": label, "value": share, "text": ", ".join(words), "parts": parts}
 
 

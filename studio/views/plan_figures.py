@@ -10,6 +10,7 @@ from typing import Any
 
 from django.core.cache import cache
 
+from classroom.rounding import share_of_area
 from classroom.units import format_area, format_share
 from studio.core.drawing import Piece
 from studio.core.placing import Job, Plan, job_to_json, plan_to_json
@@ -88,5 +89,5 @@ def bar_of(one: MetalPicture, units: str) -> dict[str, Any]:
         words.append(f"{kind} {format_area(area, units)}")
         start += width
     text = ", ".join(words)
-    value = f"{format_share(one.piece_mm2, used)} in pieces"
+    value = f"{format_share(share_of_area(one.piece_mm2, used) or 0)} in pieces"
     return {"label": one.code, "url": "", "value": value, "text": text, "parts": parts}

@@ -52,8 +52,11 @@ def test_a_measure_reads_the_same_fresh_and_out_of_a_record(mm: float) -> None:
 @given(st.floats(0.0, 9_000.0))
 def test_a_page_shows_the_rounded_figure_of_the_file(value: float) -> None:
     assert format_mass(value) == format_mass(Decimal(plain(value, 2)))
-    share = value / 9_000.0
-    assert format_share(share) == f"{plain(Decimal(percent_of(share, 1)), 0)} %"
+
+
+@given(st.integers(0, 9_999).filter(lambda part: part % 100 != 50))
+def test_two_shares_of_one_whole_add_up(part: int) -> None:
+    assert int(percent_of(part / 10_000)) + int(percent_of(1 - part / 10_000)) == 100
 
 
 @pytest.mark.parametrize("units", [Units.MM, Units.INCH])
