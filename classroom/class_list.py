@@ -14,6 +14,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from .courses import refuse_when_closed
+from .erasing.names import refuse_when_erased
 from .models import Course, Role, Seat, User, record
 from .queries import students_for
 from .refusals import Refused
@@ -229,6 +230,7 @@ def leave(seat: Seat, *, acting: User) -> None:
 @transaction.atomic
 def come_back(seat: Seat, *, acting: User) -> None:
     refuse_when_closed(seat.course)
+    refuse_when_erased(seat.student)
     if Seat.objects.filter(pk=seat.pk, left_at__isnull=False).update(left_at=None):
         record(acting, "return-to-course", seat, f"{seat.student} came back to {seat.course}")
 
@@ -239,6 +241,7 @@ def move(seat: Seat, course: Course, *, acting: User) -> Seat:
     refuse_when_closed(course)
     if course.school_id != seat.course.school_id or course.pk == seat.course_id:
         raise Refused("Choose another course of this school.")
+    refuse_when_erased(seat.student)
     leave(seat, acting=acting)
     if _take_seat(course, seat.student):
         record(acting, "join-course", course, f"{seat.student} moved here from {seat.course}")
@@ -248,6 +251,7 @@ def move(seat: Seat, course: Course, *, acting: User) -> Seat:
 @transaction.atomic
 def rename(student: User, *, display_name: str, roster_id: str, acting: User) -> None:
     """Mend a student's name or class list id (validated); the user name stays as printed."""
+    refuse_when_erased(student)
     old = User.objects.get(pk=student.pk)
     if (old.display_name, old.roster_id) == (display_name, roster_id):
         return

@@ -15,6 +15,7 @@ from django.contrib.auth.hashers import make_password
 from django.db import transaction
 from django.utils.crypto import constant_time_compare
 
+from .erasing.names import refuse_when_erased
 from .known_devices import door_code_with, mark_of
 from .models import User, record
 from .passphrase_words import WORDS
@@ -63,6 +64,7 @@ def issue_cards(people: Iterable[User], *, acting: User) -> list[Card]:
     chosen: Sequence[User] = list(people)
     if any(person.school_id != acting.school_id for person in chosen):
         raise Refused("Cards are made for people of your own school only.")
+    refuse_when_erased(*chosen)
     drawn = [new_passphrase() for _ in chosen]
     # Hashing takes long on purpose; it is done before the transaction holds anybody up.
     hashes = [make_password(passphrase) for passphrase in drawn]

@@ -12,9 +12,11 @@ from django.shortcuts import get_object_or_404
 from .models import (
     BenchPermit,
     Course,
+    Erasure,
     Incident,
     PrinterCheck,
     QuestionAttempt,
+    Role,
     Seat,
     Substance,
     Topic,
@@ -58,6 +60,26 @@ def students_for(user: User) -> QuerySet[User]:
 
 def student_for(user: User, pk: int) -> User:
     return get_object_or_404(students_for(user), pk=pk)
+
+
+def erasable_for(user: User) -> QuerySet[User]:
+    """Students of the school whose names still stand; for who keeps the school, else none."""
+    students = User.objects.filter(school=user.school, role=Role.STUDENT, erasure=None)
+    return students if user.keeps_school else students.none()
+
+
+def erasable(user: User, pk: int) -> User:
+    return get_object_or_404(erasable_for(user), pk=pk)
+
+
+def erasures_for(user: User) -> QuerySet[Erasure]:
+    """What was erased in the school; for who keeps the school, else none."""
+    rows = Erasure.objects.filter(student__school=user.school).select_related("student", "done_by")
+    return rows if user.keeps_school else rows.none()
+
+
+def erasure_for(user: User, pk: int) -> Erasure:
+    return get_object_or_404(erasures_for(user), pk=pk)
 
 
 def topics_for(user: User) -> QuerySet[Topic]:

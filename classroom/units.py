@@ -6,13 +6,23 @@ refuses everything else with a sentence that says how to mend it. Showing always
 
 from __future__ import annotations
 
-import math
 import re
 import unicodedata
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 from typing import Final
+
+from .rounding import (
+    GRAM_KEPT,
+    GRAM_PLACES,
+    MM2_PLACES,
+    MM_PLACES,
+    percent_of,
+    places_apart,
+    plain,
+    rounded,
+)
 
 MM_PER_INCH: Final = 25.4  # exact by definition (international inch, 1959)
 MM_PER_CSS_PX: Final = 25.4 / 96  # exact by definition (CSS Values and Units: 96 px = 1 in)
@@ -25,6 +35,8 @@ MOST_LENGTH_MM: Final = 10_000.0
 """Bounds of a length where the caller gives none: nothing on a school's rack is 10 m long."""
 
 _SIXTY_FOURTHS: Final = 64
+_PER_INCH: Final = Decimal("25.4")
+_PER_OUNCE: Final = Decimal("28.349523125")
 
 
 class LengthUnit(StrEnum):
@@ -142,47 +154,76 @@ def format_length(mm: float | Decimal, units: Units | str = Units.MM, *, places:
     `places` are the decimals of millimetres; decimal inches always have three. A length too
     short for 1/64 in is shown in decimals, never as nothing.
     """
-    value = _finite(mm)
     match Units(units):
         case Units.MM:
-            return f"{_plain(value, places)} mm"
+            return f"{plain(mm, places, kept=max(places, MM_PLACES))} mm"
         case Units.INCH_DECIMAL:
-            return f"{_plain(value / MM_PER_INCH, 3)} in"
+            return f"{plain(_inches(mm), 3)} in"
         case Units.INCH:
-            return _inch_fraction(value)
+            return _inch_fraction(_inches(mm))
+
+
+def format_size(
+    one_mm: float | Decimal, other_mm: float | Decimal, units: Units | str = Units.MM
+) -> str:
+    """The sides of a rectangle whose direction says nothing, the longer first."""
+    longer, shorter = max(one_mm, other_mm), min(one_mm, other_mm)
+    return f"{format_length(longer, units)} × {format_length(shorter, units)}"
+
+
+def format_beside(
+    mm: float | Decimal, limit_mm: float | Decimal | None, units: Units | str = Units.MM
+) -> tuple[str, str]:
+    """A measured length and the limit that it misses, so fine that they never read the same.
+
+    Hundredths of a millimetre or thousandths of an inch, always decimal: sixty-fourths would show
+    1.9 mm and its limit of 2 mm as the same. The limit's text is empty where there is none.
+    """
+    inch = Units(units) is not Units.MM
+    least, most = (3, 5) if inch else (2, MM_PLACES)
+    value = _inches(mm) if inch else rounded(mm, MM_PLACES)
+    unit = LengthUnit.INCH if inch else LengthUnit.MM
+    if limit_mm is None:
+        return f"{plain(value, least)} {unit}", ""
+    limit = _inches(limit_mm) if inch else rounded(limit_mm, MM_PLACES)
+    places = places_apart(value, limit, least, most)
+    return f"{plain(value, places)} {unit}", f"{plain(limit, places)} {unit}"
 
 
 def format_thickness(mm: float | Decimal, units: Units | str = Units.MM) -> str:
     """A sheet's thickness with its unit, always decimal: "0.81 mm", "0.812 mm" or "0.032 in"."""
-    value = _finite(mm)
     if Units(units) is Units.MM:
-        three, two = _plain(value, 3), _plain(value, 2)
+        three, two = plain(mm, 3), plain(mm, 2)
         return f"{two if three == two + '0' else three} mm"
-    return f"{_plain(value / MM_PER_INCH, 3)} in"
+    return f"{plain(_inches(mm), 3)} in"
 
 
-def format_area(mm2: float, units: Units | str = Units.MM) -> str:
+def format_area(mm2: float | Decimal, units: Units | str = Units.MM) -> str:
     """An area with its unit: "12.34 cm²" or "1.91 sq in"."""
-    value = _finite(mm2)
+    known = rounded(mm2, MM2_PLACES)
     if Units(units) is Units.MM:
-        return f"{_plain(value / 100, 2)} cm²"
-    return f"{_plain(value / MM_PER_INCH**2, 2)} sq in"
+        return f"{plain(known / 100, 2)} cm²"
+    return f"{plain(known / _PER_INCH**2, 2)} sq in"
 
 
 def format_mass(grams: float | Decimal, units: Units | str = Units.MM) -> str:
     """A weight with its unit: "12.3 g" or "0.43 oz" (everyday ounces, not troy)."""
-    value = _finite(grams)
+    known = rounded(grams, GRAM_PLACES, kept=GRAM_KEPT)
     if Units(units) is Units.MM:
-        return f"{_plain(value, 1)} g"
-    return f"{_plain(value / GRAM_PER_OUNCE, 2)} oz"
+        return f"{plain(known, 1)} g"
+    return f"{plain(known / _PER_OUNCE, 2)} oz"
+
+
+def format_share(part: float | Decimal, whole: float | Decimal = 1.0) -> str:
+    """A part of a whole in whole percent: "65 %"; of nothing it is none. Name the whole."""
+    return f"{percent_of(float(part) / float(whole)) if whole else 0} %"
 
 
 def length_to_type(mm: float | Decimal, units: Units | str = Units.MM) -> str:
     """A length as a form shows it for editing: exact to 0.001 mm, with its unit, and parseable."""
-    value = _finite(mm)
     if Units(units) is Units.MM:
-        return f"{_trimmed(value, 3)} mm"
-    return f"{_trimmed(value / MM_PER_INCH, 5)} in"
+        return f"{_trimmed(mm, 3)} mm"
+    return f"{_trimmed(rounded(mm, 9) / _PER_INCH, 5)} in"
 
 
 def _tidy(text: str) -> str:
@@ -268,11 +309,14 @@ def _bound(mm: float, unit: LengthUnit) -> str:
     return f"{_trimmed(mm / float(_PER_UNIT_MM[unit]), 4)} {unit}"
 
 
-def _inch_fraction(mm: float) -> str:
-    inches = mm / MM_PER_INCH
-    steps = round(abs(inches) * _SIXTY_FOURTHS)
+def _inches(mm: float | Decimal) -> Decimal:
+    return rounded(mm, MM_PLACES) / _PER_INCH
+
+
+def _inch_fraction(inches: Decimal) -> str:
+    steps = int(rounded(abs(inches) * _SIXTY_FOURTHS, 0))
     if steps == 0:
-        return "0 in" if mm == 0 else f"{_plain(inches, 4)} in"
+        return "0 in" if inches == 0 else f"{plain(inches, 4)} in"
     whole, over = divmod(steps, _SIXTY_FOURTHS)
     rest = Fraction(over, _SIXTY_FOURTHS)
     shown = [str(whole)] if whole else []
@@ -281,19 +325,6 @@ def _inch_fraction(mm: float) -> str:
     return f"{'-' if inches < 0 else ''}{' '.join(shown)} in"
 
 
-def _finite(value: float | Decimal) -> float:
-    number = float(value)
-    if not math.isfinite(number):
-        raise ValueError("Only a finite number can be shown.")
-    return number
-
-
-def _plain(value: float, places: int) -> str:
-    """Fixed places, and no minus sign before a zero."""
-    shown = f"{value:.{places}f}"
-    return shown.removeprefix("-") if float(shown) == 0 else shown
-
-
-def _trimmed(value: float, places: int) -> str:
-    shown = _plain(value, places)
+def _trimmed(value: float | Decimal, places: int) -> str:
+    shown = plain(value, places)
     return shown.rstrip("0").rstrip(".") if "." in shown else shown

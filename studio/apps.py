@@ -15,12 +15,15 @@ class StudioConfig(AppConfig):
 
     def ready(self) -> None:
         from classroom.courses import speaks_against_closing
+        from classroom.erasing import keepings
         from classroom.printing import PaperWays, use_ways
 
+        from .erasing import kept
         from .open_work import metal_that_is_out
 
         if metal_that_is_out not in speaks_against_closing:
             speaks_against_closing.append(metal_that_is_out)
+        keepings["studio"] = kept()
         use_ways(PaperWays(queued=_queued_paper, apart=_paper_apart))
 
 

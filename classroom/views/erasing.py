@@ -1,26 +1,36 @@
-"""Names that may be erased now, for those who look after the school."""
+"""Names that may be erased now, and one student's on request, for who looks after the school."""
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.utils import timezone, translation
+from django.views.decorators.http import require_GET, require_http_methods
 
-from classroom.erasing import due, erase_due
-from classroom.models import Erasure
+from classroom.erasing import due, erase_due, erase_on_request, look_at
+from classroom.erasing.on_request import backup_days
+from classroom.forms.erasing import EraseForm
+from classroom.languages import chosen_language, language_links
+from classroom.models import User
 from classroom.permissions import Action, Visit, requires
+from classroom.printing import printed
+from classroom.queries import erasable, erasable_for, erasure_for, erasures_for, seats_for
+from classroom.refusals import Refused
 
 ERASURES_PER_PAGE = 25
+MOST_FOUND = 20
 
 
 @requires(Action.KEEP_SCHOOL)
 @require_http_methods(["GET", "POST"])
 def old_names(request: Visit) -> HttpResponse:
-    """POST erases the ticked names among those that are due."""
+    """POST erases the ticked names among those that are due; `q` looks for one student."""
     school = request.user.school
     if request.method == "POST":
         ticked = request.POST.getlist("students")[:3000]
@@ -32,16 +42,87 @@ def old_names(request: Visit) -> HttpResponse:
         else:
             messages.error(request, "Tick at least one name that is due.")
         return redirect("old_names")
-    done = Erasure.objects.filter(student__school=school).select_related("student", "done_by")
+    wanted = " ".join(request.GET.get("q", "")[:80].replace("\0", "").split())
     return render(
         request,
         "classroom/old_names.html",
         {
             "students": due(school, timezone.localdate()),
-            "page": Paginator(done, ERASURES_PER_PAGE).get_page(request.GET.get("page")),
-            "crumbs": [
-                {"label": "The school", "url": reverse("school_settings")},
-                {"label": "Old names"},
-            ],
+            "q": wanted,
+            "found": _found(request.user, wanted) if wanted else [],
+            "page": Paginator(erasures_for(request.user), ERASURES_PER_PAGE).get_page(
+                request.GET.get("page")
+            ),
+            "crumbs": [*_crumbs("")[:1], {"label": "Names that go"}],
         },
     )
+
+
+@requires(Action.KEEP_SCHOOL)
+@require_http_methods(["GET", "POST"])
+def student_erase(request: Visit, pk: int) -> HttpResponse:
+    """What would go and what stays, and the form that does it."""
+    student = erasable(request.user, pk)
+    form = EraseForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = erase_on_request(
+                student, form.request, typed=form.cleaned_data["typed"], acting=request.user
+            )
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, f"Done. The student is {made.student} from now on.")
+            return redirect("erasure_print", made.pk)
+    seats = list(student.seats.select_related("course").prefetch_related("course__teachers"))
+    open_to_them = set(seats_for(request.user).filter(student=student).values_list("pk", flat=True))
+    return render(
+        request,
+        "classroom/student_erase.html",
+        {
+            "student": student,
+            "seen": look_at(student),
+            "form": form,
+            "records": [seat for seat in seats if seat.pk in open_to_them],
+            "elsewhere": [seat for seat in seats if seat.pk not in open_to_them],
+            "crumbs": _crumbs(str(student)),
+        },
+    )
+
+
+@requires(Action.KEEP_SCHOOL)
+@require_GET
+def erasure_print(request: Visit, pk: int) -> HttpResponse:
+    """The record of one erasure, to look at and to give to whoever asked for it."""
+    one = erasure_for(request.user, pk)
+    language = chosen_language(request, request.user.school)
+    with translation.override(language):
+        return printed(
+            request,
+            "classroom/prints/erasure.html",
+            lambda: {
+                "erasure": one,
+                "backup_days": backup_days(),
+                "lang": language,
+                "languages": language_links(request, language),
+                "back_url": reverse("old_names"),
+            },
+            name=f"erasure-{one.pk}-{language}",
+            short=True,
+        )
+
+
+def _found(user: User, wanted: str) -> list[User]:
+    """Students of that name or user name."""
+    students = erasable_for(user).filter(
+        Q(display_name__icontains=wanted) | Q(username__icontains=wanted.lower())
+    )
+    return list(students.order_by("display_name", "pk")[:MOST_FOUND])
+
+
+def _crumbs(here: str) -> list[dict[str, Any]]:
+    return [
+        {"label": "The school", "url": reverse("school_settings")},
+        {"label": "Names that go", "url": reverse("old_names")},
+        {"label": here},
+    ]

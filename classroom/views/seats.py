@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from classroom.class_list import come_back, leave, move, rename
 from classroom.forms.class_list import MoveForm, StudentForm
 from classroom.known_devices import mark_of
-from classroom.models import Seat, User
+from classroom.models import Erasure, Seat, User
 from classroom.permissions import Action, Visit, requires
 from classroom.permits import standing_of
 from classroom.queries import seat_for
@@ -44,6 +44,7 @@ def _page(request: Visit, one: Seat, form: StudentForm, move_form: MoveForm) -> 
         "classroom/seat.html",
         {
             "seat": one,
+            "erasure": Erasure.objects.filter(student=student).first(),
             "form": form,
             "move_form": move_form,
             "can_move": move_form.fields["course"].queryset.exists(),  # type: ignore[attr-defined]

@@ -6,6 +6,7 @@ Everything here is in millimetres with y pointing up, frozen, and free of Django
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -13,6 +14,8 @@ from typing import Any, Self
 
 from shapely import wkt
 from shapely.geometry import LineString, Point, Polygon
+
+from classroom.rounding import told_mm
 
 FLATTENING_TOLERANCE_MM = 0.02
 """No flattened point lies further than this from the true curve."""
@@ -212,13 +215,33 @@ class Finding:
         return cls(
             code=data["code"],
             weight=Weight(data["weight"]),
-            message=data["message"],
+            message=_told_alike(data["message"], data.get("value_mm"), data.get("limit_mm")),
             mend=data.get("mend", ""),
             piece=data.get("piece"),
             at=None if at is None else (at[0], at[1]),
             value_mm=data.get("value_mm"),
             limit_mm=data.get("limit_mm"),
         )
+
+
+def _told_alike(message: str, value_mm: float | None, limit_mm: float | None) -> str:
+    """A stored finding's words with its stored value as it is told today.
+
+    Earlier words rounded what was measured, the rows beside them what was stored of it: 1.91 and
+    1.92 for one place.
+    """
+    if value_mm is None:
+        return message
+    told = told_mm(value_mm, limit_mm)
+
+    def one(found: re.Match[str]) -> str:
+        return told if abs(float(found[0]) - value_mm) < _TOLD_OTHERWISE_MM else found[0]
+
+    return _HUNDREDTHS.sub(one, message, count=1)
+
+
+_HUNDREDTHS = re.compile(r"\d+\.\d\d(?= mm\b)")
+_TOLD_OTHERWISE_MM = 0.0061
 
 
 @dataclass(frozen=True, slots=True)

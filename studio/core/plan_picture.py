@@ -31,8 +31,11 @@ __all__ = [
     "labels_of",
     "lay_point",
     "picture",
+    "rectangles_of",
     "thumbnail",
 ]
+
+Sides = tuple[float, float]
 
 MARGIN_SHARE = 0.04
 SCRAP_LEAST_MM2 = 0.5  # slivers smaller than this are nothing to see
@@ -62,7 +65,10 @@ class PieceInPicture:
 
 @dataclass(frozen=True, slots=True)
 class OffcutInPicture:
-    """Metal that goes back to the rack: its path and its largest rectangle, longer side first."""
+    """Metal that goes back to the rack: its path and its largest rectangle, longer side first.
+
+    The largest of a plan is told as the plan measured it, never measured twice.
+    """
 
     path: str
     at: tuple[float, float]
@@ -137,21 +143,49 @@ def picture(
     labels = _piece_labels(job)
     ordered = sawing_orders(job, plan.placements, drawings, frame_depth_mm)
     orders = {order.metal: order for order in ordered}
+    offcuts: dict[str, list[tuple[Polygon, Sides]]] = {}
+    for offcut, sides in zip(plan.offcuts, rectangles_of(plan), strict=True):
+        offcuts.setdefault(offcut.metal, []).append((offcut.outline, sides))
     found = []
     for metal in job.metal:
         placed = [p for p in plan.placements if p.metal == metal.id]
         if placed:
             found.append(
-                _one(job, plan, metal, placed, orders[metal.id], labels, drawings, plain_mm)
+                _one(
+                    job,
+                    metal,
+                    placed,
+                    offcuts.get(metal.id, []),
+                    orders[metal.id],
+                    labels,
+                    drawings,
+                    plain_mm,
+                )
             )
     return tuple(found)
 
 
+def rectangles_of(plan: Plan) -> tuple[Sides, ...]:
+    """The largest rectangle in each of the plan's offcuts, the longer side first.
+
+    That of the whole plan is told as the plan measured it. Measured anew it comes out otherwise:
+    the search for it depends on the outline's points, and earlier plans measured their offcuts
+    with round corners.
+    """
+    found = [_rectangle(offcut.outline.wkb) for offcut in plan.offcuts]
+    sides = [(one.longer_mm, one.shorter_mm) for one in found]
+    shorter, longer = sorted(plan.measures.largest_rectangle_mm)
+    if sides and shorter:
+        off = [abs(one - longer) + abs(other - shorter) for one, other in sides]
+        sides[off.index(min(off))] = (longer, shorter)
+    return tuple(sides)
+
+
 def _one(
     job: Job,
-    plan: Plan,
     metal: Metal,
     placed: Sequence[Placement],
+    left: Sequence[tuple[Polygon, Sides]],
     order: SawingOrder,
     labels: Mapping[tuple[str, int], str],
     drawings: Mapping[str, Piece],
@@ -163,7 +197,7 @@ def _one(
     flip = Flip(x0, y1, plain_mm)
     text = LABEL_SHARE * max(width, height)
     laid = [(p, p.lay(job.order_by_id[p.piece].outline)) for p in placed]
-    offcuts = [offcut.outline for offcut in plan.offcuts if offcut.metal == metal.id]
+    offcuts = [outline for outline, _ in left]
     gone = shapely.union_all([outline for _, outline in laid] + offcuts)
     scrap = polygons_of(metal.outline.difference(gone))
     scrap = [part for part in scrap if part.area >= SCRAP_LEAST_MM2]
@@ -184,7 +218,7 @@ def _one(
             _piece(p, outline, job, labels[p.piece, p.copy], flip, text, drawings.get(p.piece))
             for p, outline in laid
         ),
-        offcuts=tuple(_offcut(outline, flip, text) for outline in offcuts),
+        offcuts=tuple(_offcut(outline, sides, flip, text) for outline, sides in left),
         scrap=flip.path(scrap),
         shared=flip.lines(
             stretch.line
@@ -291,7 +325,7 @@ def _label_place(outline: Polygon, taken: Sequence[Polygon]) -> tuple[Point, flo
     return Point(circle.coords[0]), float(circle.length)
 
 
-def _offcut(outline: Polygon, flip: Flip, text: float) -> OffcutInPicture:
+def _offcut(outline: Polygon, sides: Sides, flip: Flip, text: float) -> OffcutInPicture:
     rectangle = _rectangle(outline.wkb)
     around = outline if rectangle.polygon.is_empty else rectangle.polygon
     x0, y0, x1, y1 = around.bounds
@@ -304,8 +338,8 @@ def _offcut(outline: Polygon, flip: Flip, text: float) -> OffcutInPicture:
         label_mm=round(max(0.4 * text, min(text, fits)), 2),
         upright=upright,
         area_mm2=outline.area,
-        longer_mm=rectangle.longer_mm,
-        shorter_mm=rectangle.shorter_mm,
+        longer_mm=sides[0],
+        shorter_mm=sides[1],
     )
 
 

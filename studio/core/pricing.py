@@ -18,6 +18,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 from fractions import Fraction
 
+from classroom.rounding import plain
 from studio.core.placing.job import Job, Placement, Plan
 from studio.core.verifying import free_stretches, shared_stretches
 
@@ -278,7 +279,9 @@ def consumable_lines(use: BenchUse, rates: Rates) -> list[Line]:
     saw_cm = use.saw_line_mm / MM_PER_CM
     prepared_cm2 = use.prepared_mm2 / MM2_PER_CM2
     lines = [
-        Line("blades", f"Saw blades, {saw_cm:.0f} cm of sawing", saw_cm * rates.blades_per_cm),
+        Line(
+            "blades", f"Saw blades, {plain(saw_cm, 0)} cm of sawing", saw_cm * rates.blades_per_cm
+        ),
         Line(
             "drill",
             f"Drill bits, {use.holes} hole{'' if use.holes == 1 else 's'}",
@@ -286,7 +289,7 @@ def consumable_lines(use: BenchUse, rates: Rates) -> list[Line]:
         ),
         Line(
             "abrasive",
-            f"Abrasive paper, {prepared_cm2:.0f} cm²",
+            f"Abrasive paper, {plain(prepared_cm2, 0)} cm²",
             prepared_cm2 * rates.abrasive_per_cm2,
         ),
         Line(

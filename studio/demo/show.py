@@ -7,6 +7,7 @@ from pathlib import Path
 
 from classroom.models import Seat
 from classroom.printing import PaperIsMissing
+from classroom.units import format_area, format_length
 from studio.models import Brief, CutPlan, PlanProject, Project
 from studio.prints.files import write_prints
 from studio.steps.approve import approve_plan
@@ -54,7 +55,7 @@ def _make_plan(seat: Seat, brief: Brief) -> Iterator[str]:
     width, height = drawing.pieces[0].size_mm
     yield (
         f"read     {DRAWING}.svg: {len(drawing.pieces)} piece, {drawing.window_count} windows, "
-        f"{width:.1f} × {height:.1f} mm"
+        f"{format_length(width)} × {format_length(height)}"
     )
     cautions = len(pattern.findings) - len(pattern.stops)
     yield f"checked  stops: {len(pattern.stops)}, cautions: {cautions}"
@@ -70,9 +71,10 @@ def _tell_of(plan: CutPlan) -> Iterator[str]:
     measures = answer["measures"]
     metals = sorted({placed["metal"] for placed in answer["placements"]})
     yield (
-        f"placed   on {', '.join(metals)} ({plan.metal}): {measures['consumed_mm2'] / 100:.1f} cm² "
-        f"used, {measures['kept_mm2'] / 100:.1f} cm² kept whole, "
-        f"{measures['saw_line_mm'] / 10:.1f} cm to saw"
+        f"placed   on {', '.join(metals)} ({plan.metal}): "
+        f"{format_area(measures['consumed_mm2'])} used up, "
+        f"{format_area(measures['kept_mm2'])} back to the rack, "
+        f"{format_length(measures['saw_line_mm'])} to saw"
     )
     for quote in plan.quotes.order_by("pk"):
         yield (

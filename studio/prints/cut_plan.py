@@ -11,6 +11,7 @@ from django.utils.translation import gettext, gettext_noop, ngettext
 
 from classroom import units
 from classroom.models import School
+from classroom.rounding import MM_PLACES, percent_of, rounded, short_mm
 from studio.core.sawing_order import Hole, LineKind, SawLine
 from studio.models import CutPlan, Quote
 from studio.steps.quote import SHARING_RULES, course_share, rule_of
@@ -88,26 +89,26 @@ def cut_plan_context(
         "measures": measures,
         "touched_mm2": touched,
         "rows": [
-            (gettext("Metal touched"), touched, plan.metal.mass_g(touched)),
+            ("issued", gettext("Metal touched"), touched, plan.metal.mass_g(touched)),
             (
+                "pieces",
                 gettext("Pieces"),
                 measures.piece_area_mm2,
                 plan.metal.mass_g(measures.piece_area_mm2),
             ),
             (
+                "kept",
                 gettext("Offcuts back to the rack"),
                 measures.kept_mm2,
                 plan.metal.mass_g(measures.kept_mm2),
             ),
             (
+                "waste",
                 gettext("Saw cuts and scrap"),
                 measures.scrap_mm2,
                 plan.metal.mass_g(measures.scrap_mm2),
             ),
         ],
-        "used_share": measures.piece_area_mm2 / measures.consumed_mm2
-        if measures.consumed_mm2
-        else None,
         "quotes": quotes,
         "quotes_total": sum((one["quote"].total for one in quotes), Decimal(0)),
         "course_share": course_share([one["quote"] for one in quotes]),
@@ -223,13 +224,18 @@ def _region(one: OneMetal) -> tuple[float, float, float, float]:
 def _percent(scale: float) -> str:
     if scale == 1.0:
         return gettext("true size")
-    return gettext("%(percent)s %% of true size") % {"percent": f"{100 * scale:.0f}"}
+    return gettext("%(percent)s %% of true size") % {"percent": percent_of(scale)}
 
 
 def _holes(holes: tuple[Hole, ...]) -> list[str]:
     """How many of which diameter, pilots apart."""
     counted = Counter(
-        (hole.pilot, None if hole.diameter_mm is None else round(hole.diameter_mm, 2))
+        (
+            hole.pilot,
+            None
+            if hole.diameter_mm is None
+            else float(rounded(hole.diameter_mm, 2, kept=MM_PLACES)),
+        )
         for hole in holes
     )
     words = []
@@ -242,7 +248,7 @@ def _holes(holes: tuple[Hole, ...]) -> list[str]:
             text = ngettext("%(count)s hole", "%(count)s holes", count)
         said = text % {"count": count}
         if size is not None:
-            said += " " + gettext("of %(mm)s mm") % {"mm": f"{size:.2f}".rstrip("0").rstrip(".")}
+            said += " " + gettext("of %(mm)s mm") % {"mm": short_mm(size)}
         words.append(said)
     return words
 
@@ -255,25 +261,28 @@ def _turns(one: OneMetal) -> list[Turn]:
             labels[line.piece, line.copy],
             gettext("window") if line.kind is LineKind.WINDOW else gettext("outline"),
             line.length_mm,
-            _note(line),
+            _note(line, one.units),
         )
         for line in one.order.lines
     ]
 
 
-def _note(line: SawLine) -> str:
+def _note(line: SawLine, unit: units.Units) -> str:
     notes = []
     if line.kind is LineKind.WINDOW:
         notes.append(gettext("thread the blade through the pilot hole"))
     if not line.free.is_empty:
-        free = {"mm": f"{line.free.length:.0f}"}
-        notes.append(gettext("%(mm)s mm on the metal's edge: no sawing") % free)
+        free = {"length": units.format_length(line.free.length, unit)}
+        notes.append(gettext("%(length)s on the metal's edge: no sawing") % free)
     saved = line.ring.length - line.free.length - line.length_mm
     if saved > 0.5:
-        notes.append(gettext("%(mm)s mm sawn already with a neighbour") % {"mm": f"{saved:.0f}"})
+        notes.append(
+            gettext("%(length)s sawn already with a neighbour")
+            % {"length": units.format_length(saved, unit)}
+        )
     elif not line.shared.is_empty:
-        shared = {"mm": f"{line.shared.length:.0f}"}
-        notes.append(gettext("%(mm)s mm shared: saw between the two lines") % shared)
+        shared = {"length": units.format_length(line.shared.length, unit)}
+        notes.append(gettext("%(length)s shared: saw between the two lines") % shared)
     if line.out_of_reach:
         notes.append(gettext("deeper than the saw frame reaches"))
     return "; ".join(notes)

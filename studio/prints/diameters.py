@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.geometry import Point, Polygon, box
 
+from classroom.rounding import short_mm
+
 from .cutouts import Cutout, Mark
 from .paths import Frame, num
 from .words import Text
@@ -39,7 +41,7 @@ def diameters(cutout: Cutout) -> list[Diameter]:
         mark.at.buffer(mark.diameter_mm / 2 + DIAMETER_MM * 0.4) for mark in cutout.marks
     ]
     for mark in cutout.marks:
-        text = f"Ø {f'{mark.diameter_mm:.2f}'.rstrip('0').rstrip('.')}"
+        text = f"Ø {short_mm(mark.diameter_mm)}"
         wide = 0.6 * DIAMETER_MM * len(text)
         inside = _room_for(mark, wide, cutout, rings, taken)
         if inside is not None:

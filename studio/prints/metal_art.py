@@ -13,6 +13,7 @@ from django.utils.translation import gettext
 from shapely import affinity
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
+from classroom.units import Units, format_size
 from studio.core.drawing import Piece
 from studio.core.placing import Job, Placement, Plan
 from studio.core.plan_picture import MetalPicture, lay_point
@@ -83,6 +84,7 @@ class OneMetal:
     order: SawingOrder
     picture: MetalPicture
     drawings: Mapping[str, Piece]
+    units: Units
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -98,6 +100,7 @@ def one_metal(
     drawings: Mapping[str, Piece],
     *,
     with_rims: bool,
+    units: Units,
 ) -> OneMetal:
     """Everything about one stock piece of a plan that a print may show. The papers' rims take
     time, and only the placement sheet shows them."""
@@ -135,6 +138,7 @@ def one_metal(
         order,
         shown,
         drawings,
+        units,
     )
 
 
@@ -238,7 +242,7 @@ def _offcut_labels(one: OneMetal, frame: Frame) -> list[Text]:
     for offcut, shown in zip(one.offcuts, one.picture.offcuts, strict=True):
         circle = shapely.maximum_inscribed_circle(offcut, tolerance=0.5)
         x, y = frame.xy(*circle.coords[0])
-        lines = [gettext("offcut"), f"{shown.longer_mm:.0f} × {shown.shorter_mm:.0f} mm"]
+        lines = [gettext("offcut"), format_size(shown.longer_mm, shown.shorter_mm, one.units)]
         room = 1.8 * circle.length * frame.scale / LETTER_EM
         if room / len(lines[1]) < OFFCUT_LEAST_MM:
             lines = lines[:1]

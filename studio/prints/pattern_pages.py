@@ -14,6 +14,8 @@ import shapely
 from django.utils.translation import gettext
 from shapely.geometry import MultiPolygon, Polygon
 
+from classroom.rounding import told_mm
+
 from .cutouts import Cutout, turned
 from .diameters import DIAMETER_MM, LEADER_MM, diameters, shown_at
 from .paper import GUTTER_MM, Paper
@@ -172,7 +174,11 @@ def draw(cutout: Cutout, frame: Frame, caption: tuple[Text, ...] = ()) -> Art:
     shown = [shown_at(one, frame) for one in diameters(cutout)]
     return Art(
         alt=gettext("piece %(name)s, %(width)s by %(height)s mm")
-        % {"name": cutout.piece, "width": f"{width:.1f}", "height": f"{height:.1f}"},
+        % {
+            "name": cutout.piece,
+            "width": told_mm(width, places=1),
+            "height": told_mm(height, places=1),
+        },
         rim=frame.path(cutout.rim),
         outline=frame.path(cutout.outline),
         windows=frame.windows(cutout.outline),

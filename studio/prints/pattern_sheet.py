@@ -8,6 +8,7 @@ from django.utils.translation import gettext
 
 from classroom import units
 from classroom.models import School
+from classroom.rounding import MM_PLACES, rounded, short_mm
 from inventory import metals
 from studio.core.placing import job_from_json, plan_from_json
 from studio.core.plan_picture import picture
@@ -101,7 +102,7 @@ def _sizes(pattern: Pattern, school: School) -> list[dict[str, Any]]:
     for piece in pattern.drawing.pieces:
         drills: dict[float, int] = {}
         for mark in piece.drill_marks:
-            size = round(mark.diameter_mm, 2)
+            size = float(rounded(mark.diameter_mm, 2, kept=MM_PLACES))
             drills[size] = drills.get(size, 0) + 1
         width, height = piece.size_mm
         rows.append(
@@ -122,7 +123,7 @@ def _sizes(pattern: Pattern, school: School) -> list[dict[str, Any]]:
 
 def _drill(diameter_mm: float) -> str:
     """The diameter as drills are sold: always in millimetres, with the nearest number."""
-    plain = f"{diameter_mm:.2f}".rstrip("0").rstrip(".")
+    plain = short_mm(diameter_mm)
     nearest = metals.drill_nearest(diameter_mm)
     return f"{plain} mm (nearest {nearest.drill.name})" if nearest else f"{plain} mm"
 

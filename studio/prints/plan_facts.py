@@ -7,6 +7,7 @@ from functools import cached_property
 
 from django.utils.translation import gettext
 
+from classroom.units import Units
 from inventory.models import StockPiece
 from studio.core.placing import Job, Plan, job_from_json, plan_from_json
 from studio.core.plan_picture import labels_of, picture
@@ -82,7 +83,13 @@ class PlanFacts:
         }
         return [
             one_metal(
-                self.job, self.answer, shown, orders[shown.code], drawings, with_rims=self.with_rims
+                self.job,
+                self.answer,
+                shown,
+                orders[shown.code],
+                drawings,
+                with_rims=self.with_rims,
+                units=Units(self.plan.course.school.units),
             )
             for shown in picture(self.job, self.answer, drawings, frame_depth_mm=depth)
         ]

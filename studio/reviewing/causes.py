@@ -15,6 +15,7 @@ from django.db.models import QuerySet
 from django.db.models.fields.json import KeyTransform
 from django.utils import timezone
 
+from classroom.rounding import share_of_area
 from inventory.models import Metal
 from studio.models import CutPlan
 from studio.returned_areas import corrected, grown_offcuts
@@ -58,11 +59,11 @@ class Yield:
 
     @property
     def planned_share(self) -> float | None:
-        return self.planned_pieces / self.planned_used if self.planned_used else None
+        return share_of_area(self.planned_pieces, self.planned_used)
 
     @property
     def share(self) -> float | None:
-        return self.pieces / self.used if self.used else None
+        return share_of_area(self.pieces, self.used)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,8 +139,9 @@ def largest_causes(yields: Iterable[Yield]) -> list[Cause]:
 def together(yields: Iterable[Yield]) -> tuple[float | None, float | None]:
     """Yield as planned and as it was, of all the plans together."""
     rows = list(yields)
-    used, planned_used = sum(one.used for one in rows), sum(one.planned_used for one in rows)
     return (
-        sum(one.planned_pieces for one in rows) / planned_used if planned_used else None,
-        sum(one.pieces for one in rows) / used if used else None,
+        share_of_area(
+            sum(one.planned_pieces for one in rows), sum(one.planned_used for one in rows)
+        ),
+        share_of_area(sum(one.pieces for one in rows), sum(one.used for one in rows)),
     )

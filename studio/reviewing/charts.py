@@ -69,7 +69,7 @@ def _over_time(times: dict[str, list[float]], most: int, school: School) -> list
         whole = pieces + scrap + kerf
         if whole:
             bar = _bar(label, "", (pieces, 0.0, scrap, kerf), whole, school)
-            found.append(bar | {"value": f"{_percent(pieces, whole)} in pieces"})
+            found.append(bar | {"value": f"{units.format_share(pieces, whole)} in pieces"})
     return found
 
 
@@ -99,9 +99,9 @@ def sentences(
         return units.format_mass(value, school.units)
 
     said = [
-        f"Of {mass(sums.issued_g)} handed out, {mass(sums.pieces_g)} became pieces "
-        f"({_percent(sums.pieces_g, sums.issued_g)}) and {mass(sums.offcuts_g)} goes back to the "
-        f"rack as offcuts ({_percent(sums.offcuts_g, sums.issued_g)})."
+        f"Of {mass(sums.issued_g)} handed out, {mass(sums.offcuts_g)} goes back to the rack as "
+        f"offcuts. Of the {mass(sums.used_g)} used up, {mass(sums.pieces_g)} became pieces "
+        f"({units.format_share(sums.pieces_g, sums.used_g)})."
     ]
     if sums.waste_g > 0:
         cause, part = max(
@@ -110,13 +110,14 @@ def sentences(
         )
         said.append(
             f"{mass(sums.waste_g)} was lost. The largest cause of waste is {cause}: "
-            f"{mass(part)}, {_percent(part, sums.waste_g)} of it."
+            f"{mass(part)}, {units.format_share(part, sums.waste_g)} of it."
         )
         if len(by_brief) > 1:
             worst = max(by_brief, key=lambda row: row.sums.waste_g)
             said.append(
                 f"Most of it comes from “{worst.label}” "
-                f"({mass(worst.sums.waste_g)}, {_percent(worst.sums.waste_g, sums.waste_g)})."
+                f"({mass(worst.sums.waste_g)}, "
+                f"{units.format_share(worst.sums.waste_g, sums.waste_g)} of the waste)."
             )
         if sums.scrap_g > 2 * sums.kerf_g:
             said.append(
@@ -129,7 +130,3 @@ def sentences(
         more = f" and {len(over) - 4} more" if len(over) > 4 else ""
         said.append(f"Above the allowance: {names}{more}.")
     return said
-
-
-def _percent(part: float, whole: float) -> str:
-    return f"{100 * part / whole:.0f} %" if whole else "0 %"

@@ -7,6 +7,7 @@ import io
 from collections.abc import Sequence
 from decimal import Decimal
 
+from classroom.rounding import GRAM_KEPT, GRAM_PLACES, percent_of, plain
 from inventory.spreadsheets import defused
 
 from .entries import Entry, Totals, totals
@@ -25,7 +26,7 @@ HEADINGS = (
     "Offcuts (g)",
     "Scrap (g)",
     "Saw cuts (g)",
-    "Waste share (%)",
+    "Waste share of the metal used up (%)",
     "Metal ({currency})",
     "Consumables ({currency})",
     "Together ({currency})",
@@ -60,7 +61,7 @@ def words_of(entry: Entry) -> tuple[str, ...]:
 
 
 def figures_of(sums: Totals) -> list[str]:
-    share = "" if sums.waste_share is None else f"{100 * sums.waste_share:.1f}"
+    share = "" if sums.waste_share is None else percent_of(sums.waste_share)
     masses = (sums.issued_g, sums.pieces_g, sums.offcuts_g, sums.scrap_g, sums.kerf_g)
     money: tuple[Decimal, ...] = (
         sums.metal_money,
@@ -69,4 +70,8 @@ def figures_of(sums: Totals) -> list[str]:
         sums.allowance,
         sums.left,
     )
-    return [*(f"{mass:.2f}" for mass in masses), share, *(f"{amount:.2f}" for amount in money)]
+    return [
+        *(plain(mass, GRAM_PLACES, kept=GRAM_KEPT) for mass in masses),
+        share,
+        *(plain(amount, 2) for amount in money),
+    ]

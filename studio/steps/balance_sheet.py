@@ -51,7 +51,8 @@ def written(
     whole = total(list(balances.values()))
 
     def grams(area_mm2: float) -> float:
-        return round(plan.metal.mass_g(max(area_mm2, 0.0)), 3)
+        # Of the area as it is written down, so that the review reckons the same weight.
+        return round(plan.metal.mass_g(max(round(area_mm2, 2), 0.0)), 3)
 
     expected = grams(whole.scrap)
     return {

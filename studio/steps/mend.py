@@ -16,6 +16,7 @@ from django.core.cache import cache
 
 from classroom.models import User
 from classroom.refusals import Refused
+from classroom.rounding import told_mm
 from classroom.turns import IN_THE_WEB
 from studio.core.mending import CODES, Mend, is_quick, mends, together
 from studio.models import Pattern
@@ -140,7 +141,7 @@ def _put_on(pattern: Pattern, chosen: Sequence[Mend], key: str, *, acting: User)
         acting=acting,
         seen=version_of(pattern),
         key=key,
-        text=f"neatened pattern {pattern.number}: {done}{more}; moved {most:.2f} mm at most",
+        text=f"neatened pattern {pattern.number}: {done}{more}; moved {told_mm(most)} mm at most",
     )
 
 

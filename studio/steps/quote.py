@@ -17,6 +17,7 @@ import shapely
 from django.db import transaction
 
 from classroom.models import Course
+from classroom.rounding import plain
 from inventory.models import Budget, Consumable, StockPiece
 from studio.core import pricing
 from studio.core.drawing import Piece
@@ -257,7 +258,7 @@ def consumable_line(rate: Consumable, use: Use) -> QuoteLine:
             count = Decimal(use.holes)
         case _:
             count = Decimal(1)
-    facts = {"name": rate.name, "per": str(rate.per), "count": f"{count:.0f}"}
+    facts = {"name": rate.name, "per": str(rate.per), "count": plain(count, 0)}
     return QuoteLine(
         kind=rate.kind,
         text=line_words("", facts)[:160],

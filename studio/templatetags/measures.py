@@ -11,6 +11,7 @@ from django.utils.formats import number_format
 
 from classroom import school_clock, units
 from classroom.models import School
+from classroom.rounding import rounded
 
 register = template.Library()
 
@@ -24,6 +25,12 @@ def _units(context: dict[str, Any]) -> units.Units:
 def mm(context: dict[str, Any], value: float | Decimal | None) -> str:
     """A length given in millimetres."""
     return "–" if value is None else units.format_length(float(value), _units(context))
+
+
+@register.simple_tag(takes_context=True)
+def size(context: dict[str, Any], one: float | Decimal, other: float | Decimal) -> str:
+    """A rectangle whose direction says nothing (a strip that stays), the longer side first."""
+    return units.format_size(float(one), float(other), _units(context))
 
 
 @register.simple_tag(takes_context=True)
@@ -56,9 +63,19 @@ def money(context: dict[str, Any], value: Decimal | None) -> str:
     if value is None:
         return "–"
     school: School | None = context.get("school")
+    return f"{_amount(value)} {school.currency if school else ''}".strip()
+
+
+@register.simple_tag
+def amount(value: Decimal) -> str:
+    """Money in a column whose head names the currency; the same figure as `money` writes."""
+    return _amount(value)
+
+
+def _amount(value: Decimal) -> str:
     sign = "−" if value < 0 else ""
-    figure = number_format(abs(value), decimal_pos=2, use_l10n=True, force_grouping=True)
-    return f"{sign}{figure} {school.currency if school else ''}".strip()
+    cents = rounded(abs(value), 2)
+    return sign + number_format(cents, decimal_pos=2, use_l10n=True, force_grouping=True)
 
 
 @register.filter
@@ -69,5 +86,5 @@ def full_minute(moment: dt.datetime) -> dt.datetime:
 
 @register.filter
 def percent(value: float | Decimal | None) -> str:
-    """A share between 0 and 1 as a whole percentage."""
-    return "–" if value is None else f"{round(float(value) * 100)} %"
+    """A share between 0 and 1 as a whole percentage; the words beside it name its whole."""
+    return "–" if value is None else units.format_share(value)

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from decimal import ROUND_HALF_UP, Decimal
 
 from classroom.models import School
-from classroom.units import Units, format_length
+from classroom.units import format_beside
 from studio.core.drawing import Finding, Weight
 
 
@@ -57,13 +56,14 @@ def numbered(findings: Iterable[Finding], school: School) -> FindingList:
     kinds: list[tuple[str, str]] = []
     for number, finding in enumerate(findings, start=1):
         kinds.append((finding.code, finding.mend))
+        value, limit = _measured(finding, school)
         every.append(
             NumberedFinding(
                 number=number,
                 weight=str(finding.weight),
                 what=finding.message,
-                value=exact_length(finding.value_mm, school),
-                limit=exact_length(finding.limit_mm, school),
+                value=value,
+                limit=limit,
                 mend=finding.mend,
                 at=finding.at,
             )
@@ -82,18 +82,15 @@ def numbered(findings: Iterable[Finding], school: School) -> FindingList:
     return FindingList(tuple(every), tuple(shown), tuple(folded))
 
 
-def exact_length(mm: float | None, school: School) -> str:
-    """Fine enough to compare with a limit: hundredths of mm or thousandths of an inch.
+def _measured(finding: Finding, school: School) -> tuple[str, str]:
+    if finding.value_mm is None:
+        return "", exact_length(finding.limit_mm, school)
+    return format_beside(finding.value_mm, finding.limit_mm, school.units)
 
-    Sixty-fourths of an inch would show a bridge of 1.9 mm and its limit of 2 mm as the same.
-    """
-    if mm is None:
-        return ""
-    if Units(school.units) is not Units.MM:
-        return format_length(mm, Units.INCH_DECIMAL)
-    # Halves away from zero, as the finding's own words round, so that both say the same.
-    rounded = Decimal(str(mm)).quantize(Decimal("0.01"), ROUND_HALF_UP)
-    return format_length(rounded, Units.MM, places=2)
+
+def exact_length(mm: float | None, school: School) -> str:
+    """Fine enough to compare with a limit: hundredths of mm or thousandths of an inch."""
+    return "" if mm is None else format_beside(mm, None, school.units)[0]
 
 
 def tally(findings: Iterable[Finding]) -> dict[str, int]:

@@ -10,13 +10,18 @@ from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from shapely.geometry import Polygon
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from classroom.units import format_mass
+from classroom.rounding import share_of_area
+from classroom.units import format_area, format_mass, format_share
 from inventory.models import StockPiece
 from inventory.picturing import piece_svg
+from studio.core.placing import plan_from_json
+from studio.core.plan_picture import rectangles_of
 from studio.core.returning import balance, total
+from studio.core.verifying import largest_rectangle
 from studio.forms.give_back import CorrectScrapForm, ReturnForm
 from studio.models import CutPlan, Project, Quote
 from studio.queries import plan_for
@@ -127,10 +132,12 @@ def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
 def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm) -> dict[str, Any]:
     units = request.user.school.units
     rows = form.rows()
+    rectangles = _rectangles(plan, bench)
     for row in rows:
         leaf = row["leaf"]
         title = f"Offcut {row['number']} of {leaf.stock}"
         row["picture"] = piece_svg(leaf.outline, title=title, kind="offcut", units=units)
+        row["rectangle"] = rectangles.get(leaf.key)
     whole = total([balance(out, [leaf.outline for leaf in out.leaves]) for out in bench.outs])
     return {
         "plan": plan,
@@ -142,6 +149,28 @@ def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm)
         "expected_most_g": plan.metal.mass_g(whole.scrap + whole.kerf),
         "crumbs": _crumbs(plan),
     }
+
+
+def _rectangles(plan: CutPlan, bench: Bench) -> dict[str, tuple[float, float]]:
+    """The largest rectangle of each offcut by its key, the longer side first, as the plan tells
+    it; measured anew where projects are given up and the offcuts are others."""
+    if plan.answer is None:
+        return {}
+    answer = plan_from_json(plan.answer)
+    told = {
+        offcut.outline.wkb: sides
+        for offcut, sides in zip(answer.offcuts, rectangles_of(answer), strict=True)
+    }
+    found = {}
+    for leaf in bench.leaves:
+        if leaf.whole or not isinstance(leaf.outline, Polygon):
+            continue
+        sides = told.get(leaf.outline.wkb)
+        if sides is None:
+            own = largest_rectangle(leaf.outline)
+            sides = own.longer_mm, own.shorter_mm
+        found[leaf.key] = sides
+    return found
 
 
 def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
@@ -170,9 +199,10 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
         one | {"area_mm2": corrected(one["area_mm2"], by_code.get(one["code"]))}
         for one in written["stock"]
     ]
-    bars = [_bar(one["code"], one["area_mm2"]) for one in stock]
+    units = request.user.school.units
+    bars = [_bar(one["code"], one["area_mm2"], units) for one in stock]
     if len(bars) > 1:
-        bars.append(_bar("All together", corrected(written["area_mm2"], grown)))
+        bars.append(_bar("All together", corrected(written["area_mm2"], grown), units))
     return {
         "plan": plan,
         "returned": returned,
@@ -195,7 +225,7 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
     }
 
 
-def _bar(label: str, area: dict[str, float]) -> dict[str, Any]:
+def _bar(label: str, area: dict[str, float], units: str) -> dict[str, Any]:
     """A stock piece as one bar of pieces, offcuts, scrap and saw cuts."""
     whole = area["out"] or 1.0
     parts, words, start = [], [], 0.0
@@ -207,9 +237,10 @@ def _bar(label: str, area: dict[str, float]) -> dict[str, Any]:
     ):
         width = 100.0 * area[name] / whole
         parts.append({"kind": kind, "start": round(start, 3), "width": round(width, 3)})
-        words.append(f"{word} {width:.1f} %")
+        words.append(f"{word} {format_area(area[name], units)}")
         start += width
-    share = f"{100 * area['pieces'] / whole:.0f} % pieces"
+    used = area["pieces"] + area["kerf"] + area["scrap"]
+    share = f"{format_share(share_of_area(area['pieces'], used) or 0)} in pieces"
     return {"label": label, "value": share, "text": ", ".join(words), "parts": parts}
 
 

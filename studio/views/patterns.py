@@ -96,7 +96,7 @@ def pattern_file(request: Visit, pk: int) -> HttpResponseBase:
     pattern = queries.pattern_for(request.user, pk)
     try:
         content = pattern.file.open("rb")
-    except FileNotFoundError as error:
+    except (FileNotFoundError, ValueError) as error:  # erased on request: no file is named
         raise Http404("The original file is not in the evidence store.") from error
     ending = str(pattern.file.name).rpartition(".")[2]
     stem = slugify(pattern.file_name.rpartition(".")[0]) or f"pattern-{pattern.number}"

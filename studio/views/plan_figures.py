@@ -10,6 +10,8 @@ from typing import Any
 
 from django.core.cache import cache
 
+from classroom.rounding import share_of_area
+from classroom.units import format_area, format_share
 from studio.core.drawing import Piece
 from studio.core.placing import Job, Plan, job_to_json, plan_to_json
 from studio.core.plan_picture import MetalPicture, picture
@@ -23,7 +25,10 @@ def drawn(
 ) -> list[MetalPicture]:
     """The pictures of a plan. A class that watches its plan grow asks for the same ones again
     and again, so they are kept under what they were drawn from."""
-    content = json.dumps([job_to_json(job), plan_to_json(plan)["placements"], frame_depth_mm])
+    written = plan_to_json(plan)
+    content = json.dumps(
+        [job_to_json(job), written["placements"], written["measures"], frame_depth_mm]
+    )
     key = f"plan-picture-{hashlib.sha256(content.encode()).hexdigest()}"
     found = cache.get(key)
     if found is None:
@@ -66,8 +71,12 @@ def curve_of(points: list[list[float]], seconds: float) -> dict[str, Any] | None
     }
 
 
-def bar_of(one: MetalPicture) -> dict[str, Any]:
-    """A stock piece as one bar: pieces, offcuts, scrap with the saw's dust."""
+def bar_of(one: MetalPicture, units: str) -> dict[str, Any]:
+    """A stock piece as one bar: pieces, offcuts, scrap with the saw's dust.
+
+    Its value is the share of the metal used up that is in the pieces, as everywhere.
+    """
+    used = one.piece_mm2 + one.scrap_mm2
     whole = one.piece_mm2 + one.kept_mm2 + one.scrap_mm2 or 1.0
     parts, start, words = [], 0.0, []
     for kind, area in (
@@ -77,8 +86,8 @@ def bar_of(one: MetalPicture) -> dict[str, Any]:
     ):
         width = 100.0 * area / whole
         parts.append({"kind": kind, "start": round(start, 2), "width": round(width, 2)})
-        words.append(f"{kind} {width:.0f} %")
+        words.append(f"{kind} {format_area(area, units)}")
         start += width
     text = ", ".join(words)
-    value = f"{100 * one.piece_mm2 / whole:.0f} % pieces"
+    value = f"{format_share(share_of_area(one.piece_mm2, used) or 0)} in pieces"
     return {"label": one.code, "url": "", "value": value, "text": text, "parts": parts}

@@ -10,6 +10,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 
 from classroom.models import History, User
+from classroom.rounding import share_of_area
 from inventory.models import Budget, StockPiece
 from studio.core.placing import Job, Plan, job_from_json, plan_from_json
 from studio.core.plan_picture import labels_of
@@ -160,15 +161,14 @@ def _answer_context(
 ) -> dict[str, Any]:
     measures = answer.measures
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
+    in_pieces = share_of_area(measures.piece_area_mm2, measures.consumed_mm2)
     pictures = drawn(job, answer, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
     return {
         "answer": answer,
         "measures": measures,
-        "used_share": measures.piece_area_mm2 / measures.consumed_mm2
-        if measures.consumed_mm2
-        else None,
-        "scrap_share": measures.scrap_mm2 / touched if touched else None,
-        "kept_share": measures.kept_mm2 / touched if touched else None,
+        "used_share": in_pieces,
+        "scrap_share": None if in_pieces is None else 1 - in_pieces,
+        "kept_share": share_of_area(measures.kept_mm2, touched),
         "touched_mm2": touched,
         "consumed_g": plan.metal.mass_g(measures.consumed_mm2),
         "kept_g": plan.metal.mass_g(measures.kept_mm2),
@@ -178,7 +178,7 @@ def _answer_context(
         "sharing_rule": SHARING_RULES[rule_of(plan)],
         "reasons": reasons_of(job, answer),
         "with": placed_with(job, shares),
-        "bars": [bar_of(one) for one in pictures],
+        "bars": [bar_of(one, plan.course.school.units) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
     }
 

@@ -3,6 +3,7 @@ they are, a classmate, teachers elsewhere, and somebody who is not signed in."""
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from django.utils import timezone
 
 from classroom import urls
 from classroom.data_sheets import keep_sheet
-from classroom.models import Substance, Topic
+from classroom.models import Erasure, Substance, Topic, User
 from classroom.permits import give_permit
 from classroom.topics import seed_topics
 
@@ -35,6 +36,8 @@ PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "own_language": (None, EVERYBODY),
     "school_settings": (None, KEEPERS),
     "old_names": (None, KEEPERS),
+    "student_erase": ("student", KEEPERS_OWN),
+    "erasure_print": ("erasure", KEEPERS_OWN),
     "teacher_new": (None, KEEPERS),
     "teacher_card": ("colleague", KEEPERS_OWN),
     "teacher_close": ("colleague", KEEPERS_OWN),
@@ -104,6 +107,8 @@ def things(cast: Cast) -> dict[str, Any]:
     return {
         "course": cast.course,
         "seat": cast.seat,
+        "student": cast.owner,
+        "erasure": an_erasure(cast),
         "topic": topic,
         "colleague": cast.other_teacher,
         "incident": make_incident(cast, happened_at=timezone.now()),
@@ -111,6 +116,15 @@ def things(cast: Cast) -> dict[str, Any]:
         "attempt": pass_questions(cast.owner, topic),
         "permit": give_permit(cast.owner, topic, acting=cast.teacher, remark=""),
     }
+
+
+def an_erasure(cast: Cast) -> Erasure:
+    gone = User.objects.create_user(
+        "gone.1", None, display_name="Former student 1", role="student", school=cast.school
+    )
+    return Erasure.objects.create(
+        student=gone, kind="on_request", asked_by="student", asked_on=dt.date(2026, 9, 1)
+    )
 
 
 def with_sheet(cast: Cast) -> Substance:

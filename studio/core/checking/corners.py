@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Limits, Piece, Weight
 
 from .boundary import Boundary, boundary_of
@@ -112,7 +113,7 @@ def _tight_finding(piece: Piece, x: float, y: float, value: float, radius: float
         message = "This inside corner is sharp: the blade cannot follow it in one go."
     else:
         message = (
-            f"This inside corner has a radius of about {value:.2f} mm; "
+            f"This inside corner has a radius of about {told_mm(value, radius)} mm; "
             f"the blade follows {radius:g} mm."
         )
     return Finding(

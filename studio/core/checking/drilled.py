@@ -5,6 +5,7 @@ from __future__ import annotations
 import shapely
 from shapely.geometry import LineString, Polygon
 
+from classroom.rounding import short_mm, told_mm
 from studio.core.drawing import DrillKind, DrillMark, Finding, Limits, Piece, Weight
 
 from .boundary import SLACK_MM
@@ -47,7 +48,8 @@ def _edges(piece: Piece, mark: DrillMark, limits: Limits) -> list[Finding]:
             Finding(
                 "hole-edge",
                 Weight.STOP,
-                f"This {mark.diameter_mm:.1f} mm hole is only {value:.2f} mm from {what}; "
+                f"This {short_mm(mark.diameter_mm)} mm hole is only "
+                f"{told_mm(value, limits.least_hole_edge_mm)} mm from {what}; "
                 f"{limits.least_hole_edge_mm:g} mm is asked, or it tears out.",
                 f"Move the hole away from {what}, or use a smaller drill.",
                 piece=piece.id,
@@ -81,7 +83,8 @@ def _pairs(piece: Piece, marks: list[DrillMark], limits: Limits) -> list[Finding
                 Finding(
                     "holes-close",
                     Weight.STOP,
-                    f"These two holes leave only {value:.2f} mm of metal between them; "
+                    f"These two holes leave only "
+                    f"{told_mm(value, limits.least_hole_edge_mm)} mm of metal between them; "
                     f"{limits.least_hole_edge_mm:g} mm is asked.",
                     "Move the holes apart, or draw one window instead.",
                     piece=piece.id,
@@ -111,7 +114,7 @@ def _pilot(piece: Piece, mark: DrillMark) -> list[Finding]:
         Finding(
             "pilot-tight",
             Weight.CAUTION,
-            f"This {mark.diameter_mm:.1f} mm pilot hole does not fit inside its window.",
+            f"This {short_mm(mark.diameter_mm)} mm pilot hole does not fit inside its window.",
             "Move the mark to the middle of the window, or use a smaller drill.",
             piece=piece.id,
             at=(mark.x_mm, mark.y_mm),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Limits, Piece, Weight
 
 from .boundary import SLACK_MM
@@ -30,7 +31,8 @@ def check_sizes(piece: Piece, limits: Limits) -> list[Finding]:
             Finding(
                 "too-large",
                 Weight.STOP,
-                f"This piece is {width:.1f} mm by {height:.1f} mm; the brief allows "
+                f"This piece is {told_mm(width, most[0])} mm by {told_mm(height, most[1])} mm; "
+                f"the brief allows "
                 f"{most[0]:g} mm by {most[1]:g} mm.",
                 "Make the drawing smaller, or check its units.",
                 piece=piece.id,
@@ -45,7 +47,8 @@ def check_sizes(piece: Piece, limits: Limits) -> list[Finding]:
             Finding(
                 "too-small",
                 Weight.CAUTION,
-                f"This piece is only {longest:.1f} mm long, so it is hard to hold while sawing; "
+                f"This piece is only {told_mm(longest, limits.least_holding_mm)} mm long, so it is "
+                "hard to hold while sawing; "
                 f"{limits.least_holding_mm:g} mm is asked.",
                 "Make it larger, or leave a tab of metal on it until the end and hold it by that.",
                 piece=piece.id,

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Limits, Piece, Weight
 
 from .boundary import SLACK_MM, Boundary, boundary_of
@@ -29,20 +30,20 @@ _TIP = 1.0 / np.sin(np.radians(15.0)) - 1.0
 
 _WORDS = {
     "bridge-thin": (
-        "The bridge between two windows is only {value:.2f} mm wide here; {limit:g} mm is asked.",
+        "The bridge between two windows is only {value} mm wide here; {limit:g} mm is asked.",
         "Move the windows apart or make one of them smaller.",
     ),
     "web-thin": (
-        "Between this window and the outside only {value:.2f} mm of metal is left; "
+        "Between this window and the outside only {value} mm of metal is left; "
         "{limit:g} mm is asked.",
         "Move the window inwards, make it smaller, or let the outline go further out.",
     ),
     "neck-thin": (
-        "The metal is only {value:.2f} mm wide here; {limit:g} mm is asked.",
+        "The metal is only {value} mm wide here; {limit:g} mm is asked.",
         "Make this place wider.",
     ),
     "slot-narrow": (
-        "This slot is only {value:.2f} mm wide, but the saw blade takes {limit:g} mm.",
+        "This slot is only {value} mm wide, but the saw blade takes {limit:g} mm.",
         "Make the slot wider, or draw it as one surface line.",
     ),
 }
@@ -140,7 +141,7 @@ def _finding(
     return Finding(
         kind,
         Weight.STOP,
-        message.format(value=value, limit=limit),
+        message.format(value=told_mm(value, limit), limit=limit),
         mend,
         piece=piece.id,
         at=spot,
@@ -184,7 +185,8 @@ def _prongs(
             Finding(
                 "prong-thin",
                 Weight.CAUTION,
-                f"This end is long and thin: at most {value:.2f} mm wide over {length:.1f} mm.",
+                f"This end is long and thin: at most {told_mm(value, least)} mm wide over "
+                f"{told_mm(length, places=1)} mm.",
                 f"Make it shorter or at least {least:g} mm wide, or it bends while it is sawn.",
                 piece=piece.id,
                 at=(float(x), float(y)),
@@ -199,7 +201,7 @@ def _piece_thin(piece: Piece, x: float, y: float, value: float, least: float) ->
     return Finding(
         "piece-thin",
         Weight.STOP,
-        f"This piece is nowhere wider than {value:.2f} mm; {least:g} mm is asked.",
+        f"This piece is nowhere wider than {told_mm(value, least)} mm; {least:g} mm is asked.",
         "Make the whole piece wider, or larger.",
         piece=piece.id,
         at=(float(x), float(y)),

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Limits, Piece, Weight
 
 from .boundary import SLACK_MM
@@ -36,7 +37,8 @@ def check_windows(piece: Piece, limits: Limits) -> list[Finding]:
             Finding(
                 "window-small",
                 Weight.STOP,
-                f"This window is only {width:.2f} mm wide at its widest; the drill and the "
+                f"This window is only {told_mm(width, limits.least_window_mm)} mm wide at its "
+                f"widest; the drill and the "
                 f"blade need {limits.least_window_mm:g} mm.",
                 "Make the window larger, or turn it into a drilled hole or a surface line.",
                 piece=piece.id,

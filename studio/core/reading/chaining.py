@@ -17,6 +17,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Weight
 
 from .bounds import HEAL_GAP_MM, MAX_LOOSE_LINES, SAME_POINT_MM
@@ -67,7 +68,7 @@ def chain(lines: list[_Ordered], findings: list[Finding]) -> list[_Ordered]:
             Finding(
                 "gap-healed",
                 Weight.CAUTION,
-                f"A gap of {width:.2f} mm in a line was closed here.",
+                f"A gap of {told_mm(width, HEAL_GAP_MM)} mm in a line was closed here.",
                 "Nothing to do; look whether the line goes on as you meant it.",
                 at=(x, y),
                 value_mm=width,

@@ -9,6 +9,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Piece, Weight
 
 from .bounds import HEAL_GAP_MM
@@ -174,7 +175,7 @@ def _outside(
         Finding(
             "line-open",
             Weight.STOP,
-            f"This line is not closed: there is a gap of {width:.2f} mm here.",
+            f"This line is not closed: there is a gap of {told_mm(width, HEAL_GAP_MM)} mm here.",
             "Join the two ends in your drawing program so that the outline closes.",
             at=point,
             value_mm=width,

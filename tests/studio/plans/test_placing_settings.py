@@ -120,7 +120,7 @@ def test_the_plans_page_says_by_which_rules_it_was_placed(cast: Cast) -> None:
     brief = making.brief(cast, metal, kerf_mm="0.31", blade="1/0")
     plan = making.placed(cast, making.approved_project(brief, cast.seat, metal))
     page = making.visit(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
-    assert "Placed with blade 1/0: 0.31 mm" in page
+    assert 'Placed with blade 1/0: <span data-figure="kerf">0.31 mm</span>' in page
     assert "Why this plan is good" in page
 
 

@@ -43,8 +43,8 @@ def test_a_shared_line_is_sawn_once_and_said_so(world: World) -> None:
     assert "20.0 mm by shared lines" in context["saved"]
     assert [turn.length_mm for turn in part.turns] == pytest.approx([120.0, 100.0], abs=0.1)
     notes = [turn.note for turn in part.turns]
-    assert "20 mm shared: saw between the two lines" in notes[0]
-    assert "20 mm sawn already with a neighbour" in notes[1]
+    assert "20.0 mm shared: saw between the two lines" in notes[0]
+    assert "20.0 mm sawn already with a neighbour" in notes[1]
 
 
 def test_a_free_edge_needs_no_sawing_and_is_said_so(world: World) -> None:
@@ -52,7 +52,7 @@ def test_a_free_edge_needs_no_sawing_and_is_said_so(world: World) -> None:
     context = cut_plan_context(plan, school=world.cast.school)
     (part,) = context["parts"]
     assert "40.0 mm on free edges" in context["saved"]
-    assert part.turns[0].note == "40 mm on the metal's edge: no sawing"
+    assert part.turns[0].note == "40.0 mm on the metal's edge: no sawing"
     assert part.views[0].art.free
 
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Weight
 
 from ..bounds import MAX_SIZE_MM, Budget
@@ -107,7 +108,7 @@ def _assumed(width: float, height: float) -> Finding:
         "scale-assumed",
         Weight.CAUTION,
         f"The file does not say in which unit it was drawn. Read as millimetres, the drawing is "
-        f"{width:.1f} mm wide and {height:.1f} mm high.",
+        f"{told_mm(width, places=1)} mm wide and {told_mm(height, places=1)} mm high.",
         "If that is not the size you want, give the drawing's width when you upload it, or set "
         "the unit in your drawing program.",
         value_mm=width,

@@ -10,6 +10,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Weight
 from studio.core.frame import FRAMES
 
@@ -280,7 +281,7 @@ def _narrow(outline: Polygon, openings: list[Opening]) -> list[Finding]:
                 Finding(
                     "bridge-narrow",
                     Weight.CAUTION,
-                    f"Only {left:.1f} mm of metal lies between a window and the edge.",
+                    f"Only {told_mm(left)} mm of metal lies between a window and the edge.",
                     "Look there: if the metal is broken through, file the place open and take the "
                     "photo again, so that it is read as a bay.",
                     at=(float(at.x), float(at.y)),

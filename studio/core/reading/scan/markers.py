@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Weight
 from studio.core.frame import FRAMES, Frame
 
@@ -191,8 +192,8 @@ def _remarks(residual: float, count: int, frame: Frame) -> list[Finding]:
             Finding(
                 "frame-uneven",
                 Weight.CAUTION,
-                f"The frame's markers lie up to {residual:.2f} mm from where they were printed: "
-                "the paper is not flat, or the photo is blurred.",
+                f"The frame's markers lie up to {told_mm(residual, RESIDUAL_MAX_MM)} mm from "
+                "where they were printed: the paper is not flat, or the photo is blurred.",
                 "Lay the paper flat and take the photo again from above, in good light.",
                 value_mm=residual,
                 limit_mm=RESIDUAL_MAX_MM,

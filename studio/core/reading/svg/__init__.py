@@ -6,6 +6,7 @@ names the element, never a guess. The file itself is never shown to anybody agai
 
 from __future__ import annotations
 
+from classroom.rounding import told_mm
 from studio.core.drawing import Finding, Weight
 
 from ..bounds import MAX_ELEMENTS, Budget
@@ -135,7 +136,7 @@ def _assumed(lines: list[RoughLine]) -> Finding:
         "scale-assumed",
         Weight.CAUTION,
         f"The file does not say how large it is. Read at {PX_PER_INCH:g} dots per inch, the "
-        f"drawing is {width:.1f} mm wide and {height:.1f} mm high.",
+        f"drawing is {told_mm(width, places=1)} mm wide and {told_mm(height, places=1)} mm high.",
         "If that is not the size you want, set the page size in mm, or give the width.",
         value_mm=width,
     )

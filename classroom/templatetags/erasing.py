@@ -1,0 +1,14 @@
+"""Kinds of things in the record of an erasure, in the reader's language."""
+
+from __future__ import annotations
+
+from django import template
+from django.utils.translation import gettext
+
+register = template.Library()
+
+
+@register.filter
+def in_words(text: str) -> str:
+    """A stored English text as the catalogue has it."""
+    return gettext(text) if text else ""
