@@ -74,7 +74,11 @@ def erasable(user: User, pk: int) -> User:
 
 def erasures_for(user: User) -> QuerySet[Erasure]:
     """What was erased in the school; for who keeps the school, else none."""
-    rows = Erasure.objects.filter(student__school=user.school).select_related("student", "done_by")
+    rows = (
+        Erasure.objects.filter(student__school=user.school)
+        .select_related("student__school", "done_by")
+        .prefetch_related("corrections")
+    )
     return rows if user.keeps_school else rows.none()
 
 

@@ -34,6 +34,7 @@ urlpatterns = [
     path("school/teachers/<int:pk>/keeper/", school.teacher_keeper, name="teacher_keeper"),
     path("school/names/", erasing.old_names, name="old_names"),
     path("school/names/<int:pk>/erase/", erasing.student_erase, name="student_erase"),
+    path("school/names/<int:pk>/correct/", erasing.erasure_correct, name="erasure_correct"),
     path("print/erasures/<int:pk>/", erasing.erasure_print, name="erasure_print"),
     path("courses/", courses.course_list, name="course_list"),
     path("courses/new/", courses.course_new, name="course_new"),

@@ -9,12 +9,14 @@ names       the label, and how it takes the names' place: the only place that ch
 by_date     names whose years are over: the name alone goes, words that people typed stay
 on_request  one named student: also what the student brought and typed, and what was written
             about their work; every other text is searched for the name
+correcting  who asked, or when, was written down wrongly
 reach       what the apps above keep of a student, told to this one by themselves
 """
 
 from __future__ import annotations
 
 from .by_date import due, erase_due
+from .correcting import correct_erasure, request_of
 from .names import LABEL, label_of
 from .on_request import Request, erase_on_request, look_at
 from .reach import Keeping, keepings
@@ -23,10 +25,12 @@ __all__ = [
     "LABEL",
     "Keeping",
     "Request",
+    "correct_erasure",
     "due",
     "erase_due",
     "erase_on_request",
     "keepings",
     "label_of",
     "look_at",
+    "request_of",
 ]

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_noop
 from classroom.models import (
     BenchPermit,
     Course,
+    ErasureCorrection,
     GuardianSignature,
     Incident,
     PermitWithdrawal,
@@ -37,6 +38,7 @@ SEARCHED: Searched = {
     PermitWithdrawal: ("permit__student__school", ("reason",)),
     GuardianSignature: ("student__school", ("reason",)),
     Incident: ("school", ("place", "tool", "what", "told", "changed", "correction_reason")),
+    ErasureCorrection: ("erasure__student__school", ("reason",)),
     Course: ("school", ("title", "section", "term")),
     Substance: ("school", ("title",)),
 }

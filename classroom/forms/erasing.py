@@ -1,7 +1,8 @@
-"""The form with which one named student is erased on request."""
+"""The forms with which one named student is erased on request, and the request corrected."""
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django import forms
@@ -15,11 +16,37 @@ from classroom.texts import tidy
 from .course import day_field
 
 
-class EraseForm(forms.Form):
+class RequestForm(forms.Form):
+    """Who asked that a student is erased, and on which day; not one to come."""
+
     asked_by = forms.ChoiceField(
         label="Who asks for it", choices=[("", "Choose"), *Erasure.AskedBy.choices]
     )
     asked_on = day_field("Asked for on")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        today = timezone.localdate()
+        self.fields["asked_on"].initial = today
+        self.fields["asked_on"].widget.attrs["max"] = today.isoformat()
+
+    def clean_asked_on(self) -> dt.date:
+        asked_on: dt.date = self.cleaned_data["asked_on"]
+        if asked_on > timezone.localdate():
+            raise forms.ValidationError("That day is still to come.")
+        return asked_on
+
+
+class CorrectRequestForm(RequestForm):
+    reason = forms.CharField(
+        label="What was wrong",
+        max_length=200,
+        help_text="Without the name.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+
+class EraseForm(RequestForm):
     spellings = forms.CharField(
         label="Other spellings to look for",
         required=False,
@@ -41,12 +68,6 @@ class EraseForm(forms.Form):
         help_text="So that nobody is erased by a slip.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        today = timezone.localdate()
-        self.fields["asked_on"].initial = today
-        self.fields["asked_on"].widget.attrs["max"] = today.isoformat()
 
     def clean_remark(self) -> str:
         return tidy(self.cleaned_data["remark"])

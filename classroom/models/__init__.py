@@ -3,7 +3,7 @@
 from .append_only import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
 from .backup_run import BackupRun
 from .course import Course, Seat
-from .erasure import Erasure
+from .erasure import Erasure, ErasureCorrection
 from .guardian import GuardianSignature
 from .history import History, record, subject_of
 from .incidents import Incident
@@ -22,6 +22,7 @@ __all__ = [
     "BenchPermit",
     "Course",
     "Erasure",
+    "ErasureCorrection",
     "GuardianSignature",
     "History",
     "HistoryIsKept",

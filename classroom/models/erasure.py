@@ -50,3 +50,20 @@ class Erasure(AppendOnly):
     @property
     def is_on_request(self) -> bool:
         return self.kind == self.Kind.ON_REQUEST
+
+
+class ErasureCorrection(AppendOnly):
+    """What the record of an erasure should have said of the request; the newest one counts."""
+
+    erasure = models.ForeignKey(Erasure, on_delete=models.PROTECT, related_name="corrections")
+    asked_by = models.CharField(max_length=8, choices=Erasure.AskedBy.choices)
+    asked_on = models.DateField()
+    reason = models.CharField(max_length=200)
+    done_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    done_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-done_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.erasure}, corrected {self.done_at:%Y-%m-%d}"

@@ -13,9 +13,16 @@ from django.urls import reverse
 from django.utils import timezone, translation
 from django.views.decorators.http import require_GET, require_http_methods
 
-from classroom.erasing import due, erase_due, erase_on_request, look_at
+from classroom.erasing import (
+    correct_erasure,
+    due,
+    erase_due,
+    erase_on_request,
+    look_at,
+    request_of,
+)
 from classroom.erasing.on_request import backup_days
-from classroom.forms.erasing import EraseForm
+from classroom.forms.erasing import CorrectRequestForm, EraseForm
 from classroom.languages import chosen_language, language_links
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
@@ -91,6 +98,37 @@ def student_erase(request: Visit, pk: int) -> HttpResponse:
 
 
 @requires(Action.KEEP_SCHOOL)
+@require_http_methods(["GET", "POST"])
+def erasure_correct(request: Visit, pk: int) -> HttpResponse:
+    """Who asked, or when, was written down wrongly."""
+    one = erasure_for(request.user, pk)
+    asked_by, asked_on = request_of(one)
+    form = CorrectRequestForm(
+        request.POST or None, initial={"asked_by": asked_by, "asked_on": asked_on}
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            correct_erasure(one, **form.cleaned_data, acting=request.user)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, "The record says so now; what it said before is kept.")
+            return redirect("erasure_print", one.pk)
+    return render(
+        request,
+        "classroom/form_page.html",
+        {
+            "form": form,
+            "title": f"Correct the record of {one.student}",
+            "lead": "Only who asked for it, and when. What was erased stays erased.",
+            "button": "Write the correction down",
+            "back_url": reverse("old_names"),
+            "crumbs": _crumbs("Correct the record"),
+        },
+    )
+
+
+@requires(Action.KEEP_SCHOOL)
 @require_GET
 def erasure_print(request: Visit, pk: int) -> HttpResponse:
     """The record of one erasure, to look at and to give to whoever asked for it."""
@@ -102,6 +140,7 @@ def erasure_print(request: Visit, pk: int) -> HttpResponse:
             "classroom/prints/erasure.html",
             lambda: {
                 "erasure": one,
+                "corrections": list(one.corrections.select_related("done_by")),
                 "backup_days": backup_days(),
                 "lang": language,
                 "languages": language_links(request, language),

@@ -37,6 +37,7 @@ PAGES: dict[str, tuple[str | None, tuple[int, ...]]] = {
     "school_settings": (None, KEEPERS),
     "old_names": (None, KEEPERS),
     "student_erase": ("student", KEEPERS_OWN),
+    "erasure_correct": ("erasure", KEEPERS_OWN),
     "erasure_print": ("erasure", KEEPERS_OWN),
     "teacher_new": (None, KEEPERS),
     "teacher_card": ("colleague", KEEPERS_OWN),

@@ -85,6 +85,9 @@ TABLE: dict[str, Way | str] = {
         "supply_entry_correct", "supply_entry_correct", corrects=True
     ),
     # People and safety
+    "classroom.RequestForm": BUILT_ON,
+    "classroom.EraseForm": Way("student_erase", "erasure_correct"),
+    "classroom.CorrectRequestForm": Way("erasure_correct", "erasure_correct", corrects=True),
     "classroom.CourseForm": Way("course_new", "course_edit"),
     "classroom.SchoolForm": Way("school_settings", "school_settings"),
     "classroom.SignaturesForm": Way("guardian_forms", "guardian_take_back"),

@@ -42,7 +42,16 @@ from classroom.waiting_files import set_aside
 from inventory import ledger
 from inventory.models import BudgetEntry, StockMovement
 from studio.core.drawing import Drawing
-from studio.models import CutPlan, Errand, Pattern, Project, Quote, SignOff, UploadTally
+from studio.models import (
+    BuilderDraft,
+    CutPlan,
+    Errand,
+    Pattern,
+    Project,
+    Quote,
+    SignOff,
+    UploadTally,
+)
 from studio.steps.give_back import close_plan, every_offcut
 from studio.steps.paper import keep_paper
 from studio.steps.read_in import read_in
@@ -117,6 +126,7 @@ def world(cast: Cast, tmp_path: Path, settings: object) -> World:
     draft = start_project(world.brief, cast.seat, acting=owner)
     Project.objects.filter(pk=draft.pk).update(title="Wrensong two")
     read_in(draft, BytesIO(FILE), acting=owner, filename="wrensong.svg")
+    BuilderDraft.objects.create(project=draft, recipe={"steps": [{"text": "WRENSONG"}]})
     set_aside(owner, draft, LETTER, file_name="wrensong.png", shown=LETTER)
     errand(owner, "wrensong.png")
     errand(teacher, "Record: Wren T", kind=Errand.Kind.PRINT)
@@ -182,7 +192,7 @@ def test_the_outline_of_what_was_sawn_stays_and_its_pages_open(world: World) -> 
     assert [piece.id for piece in sawn.drawing.pieces] == ["1"]
     assert sawn.drawing.pieces[0].surface_lines == ()
     assert draft.drawing.pieces == ()
-    assert draft.state == Pattern.State.REPLACED
+    assert draft.state == Pattern.State.ASIDE
     assert set(Project.objects.values_list("stage", flat=True)) == {"closed"}
     teacher, plan = visit(world.cast.teacher), CutPlan.objects.get()
     label = f"Former student {world.cast.owner.pk}"
@@ -235,6 +245,25 @@ def test_the_record_tells_what_went_and_nobodys_name(world: World) -> None:
     assert "28 days" in said
     spanish = visit(world.cast.teacher).get(reverse("erasure_print", args=[made.pk]) + "?lang=es")
     assert "Archivos de patrones" in spanish.content.decode()
+
+
+def test_who_asked_and_when_is_corrected_by_an_entry_of_its_own(world: World) -> None:
+    made = erase(world)
+    client = visit(world.cast.teacher)
+    address = reverse("erasure_correct", args=[made.pk])
+    page = client.get(address).content.decode()
+    assert f'value="{TODAY.isoformat()}"' in page
+    sent = {"asked_by": "student", "asked_on": "2026-09-01", "reason": "the letter is older"}
+    late = client.post(address, sent | {"asked_on": "2999-01-01"}).content.decode()
+    assert "still to come" in late
+    record = client.post(address, sent, follow=True).content.decode()
+    assert "the student, 2026-09-01" in record
+    assert "the letter is older" in record
+    assert f"a parent or guardian, {TODAY.isoformat()}" in record  # what it said at first
+    made.refresh_from_db()
+    assert (made.asked_by, made.asked_on) == ("guardian", TODAY)
+    client.post(address, sent)
+    assert made.corrections.count() == 1  # it stood so already
 
 
 def test_a_former_student_gets_no_name_place_or_card_again(cast: Cast) -> None:
@@ -341,7 +370,7 @@ NOT_TYPED = {
     "PlacingSettings", "Quote", "QuoteLine", "WorkerSign", "BenchTablet", "TabletDeed",
     "SentForm",
     # the student's own go whole, others' within hours
-    "WaitingFile", "Errand",
+    "WaitingFile", "Errand", "BuilderDraft",
 }  # fmt: skip
 
 

@@ -148,7 +148,7 @@ def test_a_finished_student_keeps_the_sheet_for_those_who_saw_from_it(cast: Cast
     assert "Bring the metal" not in words(client.get("/"))
     assert found.next.text in words(client.get(bench))
     in_spanish = words(client.get(bench, {"lang": "es"}))
-    assert "Otra persona todavía sierra del mismo metal" in in_spanish
+    assert "1 persona más sierra todavía del mismo metal" in in_spanish
     assert answer(mine, cast.teacher).waiting
     Project.objects.filter(pk=other.pk).update(stage=Project.Stage.MADE)
     assert "Bring the metal that is left" in answer(mine, cast.owner).next.text
