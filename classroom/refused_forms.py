@@ -85,7 +85,7 @@ def _forms(
 
 def _was_looked_at(form: Any) -> bool:
     """A bound form that nobody has asked about is not refused; asking here would judge it."""
-    return bool(form.is_bound and form._errors)
+    return bool(form.is_bound and (form._errors or getattr(form, "_non_form_errors", None)))
 
 
 def _of(form: Wrong | BaseForm | BaseFormSet[Any]) -> Iterator[Wrong]:

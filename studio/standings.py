@@ -5,7 +5,6 @@ Reads only. The pages that tell a person what comes next all get it from here.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,6 +13,7 @@ from django.urls import reverse
 
 from classroom.languages import SAY
 from classroom.models import Topic, User
+from inventory.models import Metal
 
 from . import bench_rules
 from .core.standing import (
@@ -21,6 +21,7 @@ from .core.standing import (
     Next,
     PatternNow,
     Place,
+    PlanNow,
     Standing,
     Turn,
     next_for_student,
@@ -32,6 +33,8 @@ from .steps.start_project import HAS_LEFT, why_shut
 
 Stage = Project.Stage
 WITH = ("brief__course", "seat__student", "metal")
+Others = Mapping[int, tuple[int, int]]
+"""By a plan's pk: how many projects are not made, and how many of those have lost their student."""
 AT_WORK = (Stage.PLANNED, Stage.AT_BENCH)
 
 
@@ -71,11 +74,13 @@ def with_what_counts(projects: QuerySet[Project]) -> QuerySet[Project]:
         Prefetch(
             "plan_shares",
             PlanProject.objects.filter(live=True)
-            .select_related("plan")
+            .with_left_over()
+            .select_related("plan__placing")
             .defer("plan__job", "plan__answer"),
             to_attr="live_shares",
         ),
-        Prefetch("builder_draft", BuilderDraft.objects.defer("recipe")),
+        Prefetch("builder_draft", BuilderDraft.objects.with_shapes().defer("recipe")),
+        Prefetch("brief__metals", Metal.objects.only("pk")),
     )
 
 
@@ -103,24 +108,35 @@ def next_on(project: Project, asking: User) -> WhatsNext:
     return whats_next(list(rows), asking)[project.pk]
 
 
-def _standing(project: Project, bench: BenchNow | None, busy: Mapping[int, int]) -> Standing:
+def _standing(project: Project, bench: BenchNow | None, busy: Others) -> Standing:
     share = _share(project)
-    others = 0
+    others = left = 0
     if share is not None and project.stage == Stage.MADE:
-        others = busy.get(share.plan_id, 0)
+        others, left = busy.get(share.plan_id, (0, 0))
     return Standing(
         stage=project.stage,
         student=project.student.display_name,
         left=HAS_LEFT if project.seat.left_at is not None else "",
         shut=why_shut(project),
-        metal_chosen=project.metal_id is not None,
+        metal_chosen=project.has_allowed_metal,
         pattern=_pattern_now(_current(project)),
         building=hasattr(project, "builder_draft"),
-        has_plan=share is not None,
-        placing=share is not None and share.plan.state == CutPlan.State.PLACING,
+        plan=_plan_now(share),
         bench=bench,
         others_at_work=others,
+        others_left=left,
     )
+
+
+def _plan_now(share: PlanProject | None) -> PlanNow | None:
+    if share is None:
+        return None
+    if share.plan.broke_off:
+        return PlanNow.BROKE_OFF
+    if share.plan.state == CutPlan.State.PLACING:
+        return PlanNow.PLACING
+    over = share.leaves_over  # type: ignore[attr-defined]
+    return PlanNow.LEAVES_OVER if over else PlanNow.READY
 
 
 def _pattern_now(pattern: Pattern | None) -> PatternNow | None:
@@ -158,8 +174,9 @@ def _topics(asking: User, benches: Iterable[tuple[BenchNow | None, str]]) -> dic
     )
 
 
-def _others_at_work(projects: Sequence[Project]) -> dict[int, int]:
-    """For each plan with a made piece: how many of its projects are not made."""
+def _others_at_work(projects: Sequence[Project]) -> Others:
+    """For each plan with a made piece: how many of its projects are not made, and how many of
+    those never will be, because their students have left the course."""
     plans = {
         share.plan_id
         for project in projects
@@ -168,7 +185,11 @@ def _others_at_work(projects: Sequence[Project]) -> dict[int, int]:
     if not plans:
         return {}
     rows = PlanProject.objects.filter(plan__in=plans, live=True, project__stage__in=AT_WORK)
-    return Counter(rows.values_list("plan_id", flat=True))
+    found: dict[int, tuple[int, int]] = {}
+    for plan, left_at in rows.values_list("plan_id", "project__seat__left_at"):
+        others, left = found.get(plan, (0, 0))
+        found[plan] = (others + 1, left + (left_at is not None))
+    return found
 
 
 def _url(place: Place, project: Project, topic: int | None) -> str:

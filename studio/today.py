@@ -21,7 +21,7 @@ from inventory.queries import budgets_for, low_supplies_for
 from . import bench_rules
 from .bench_rules import Phase
 from .keeping.telling import Trouble, trouble
-from .models import BenchStep, CutPlan, Pattern, Project
+from .models import BenchStep, CutPlan, Pattern, PlacingJob, PlanProject, Project
 from .queries import bench_steps_for, patterns_for, plans_for, projects_for
 from .setting_up import SettingUp, setting_up
 from .steps.bench_situation import situations
@@ -92,6 +92,7 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
                 "Cut plans to approve",
                 "No plan waits for approval.",
             ),
+            _broke_off(user),
             _plans(
                 user,
                 CutPlan.State.APPROVED,
@@ -220,12 +221,30 @@ def _plans(user: User, state: str, title: str, nothing: str) -> Waiting:
     )
 
 
+def _broke_off(user: User) -> Waiting:
+    found = plans_for(user).filter(
+        state=CutPlan.State.PLACING,
+        placing__state=PlacingJob.State.FAILED,
+        course__closed_at=None,
+        rival_of=None,
+    )
+    return _group(
+        "Placing that broke off",
+        "No placing broke off.",
+        found.defer("job", "answer").order_by("created_at"),
+        lambda p: Row(
+            str(p.metal), reverse("plan", args=[p.pk]), str(p.course), since=p.created_at
+        ),
+    )
+
+
 def _returns(user: User) -> Waiting:
-    at_work = Q(shares__project__stage__in=[Project.Stage.AT_BENCH, Project.Stage.PLANNED])
+    at_work = PlanProject.still_at_work("shares__")
+    made = Q(shares__project__stage=Project.Stage.MADE)
     found = (
         plans_for(user)
         .filter(state=CutPlan.State.ISSUED)
-        .annotate(still=Count("shares", filter=at_work), count=Count("shares"))
+        .annotate(still=Count("shares", filter=at_work), count=Count("shares", filter=made))
         .filter(still=0)
         .defer("job", "answer")
     )

@@ -108,6 +108,8 @@ async function work() {
     if (content.body && heard.done) tell(`Kept. ${made.dataset.note} Checked: ${made.dataset.check}.`);
     else tell("");
     deed.after?.(heard.done);
+    if (!heard.done) root.querySelector("[aria-invalid=true], [role=alert]")?.scrollIntoView({ block: "center" });
+    if (!heard.done) root.querySelector("[aria-invalid=true]")?.focus({ preventScroll: true });
     document.dispatchEvent(new CustomEvent("building:renewed"));
   }
   bench()?.classList.remove("is-busy");
@@ -142,6 +144,7 @@ export function choose(item, after) {
 // Taking the drawing leaves the page, after everything before it was heard; the form is then the
 // one of the newest answer, with its base.
 function onSubmit(event) {
+  if (event.target.matches("[data-plain]")) return;
   event.preventDefault();
   if (event.target.matches("[data-use]")) {
     waiting.push({ make: () => void root.querySelector("[data-use]")?.submit() });

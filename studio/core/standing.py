@@ -49,6 +49,15 @@ class Turn(StrEnum):
     DONE = "done"
 
 
+class PlanNow(StrEnum):
+    """The live cut plan that holds the project, as far as it decides what is next."""
+
+    PLACING = "placing"
+    BROKE_OFF = "broke off"
+    LEAVES_OVER = "leaves pieces over"
+    READY = "ready"
+
+
 @dataclass(frozen=True, slots=True)
 class PatternNow:
     """The current version: `stops` keep it from being handed in; `built` of shapes, with no line
@@ -74,9 +83,10 @@ class BenchNow:
 class Standing:
     """Everything that the answer rests on.
 
-    `shut` says why the brief takes no patterns, in a sentence. `building`: shapes are being put
-    together that are no version yet. `placing`: the live plan is worked out at this moment.
-    `others_at_work`: other projects of the same plan whose pieces are not made.
+    `shut` says why the brief takes no patterns, in a sentence. `metal_chosen`: one that the brief
+    allows. `building`: shapes are on the builder's paper that are no version yet.
+    `others_at_work`: other projects of the same plan whose pieces are not made; `others_left`:
+    those of them whose students have left the course, so that nobody makes them any more.
     """
 
     stage: str
@@ -86,10 +96,14 @@ class Standing:
     metal_chosen: bool = True
     pattern: PatternNow | None = None
     building: bool = False
-    has_plan: bool = False
-    placing: bool = False
+    plan: PlanNow | None = None
     bench: BenchNow | None = None
     others_at_work: int = 0
+    others_left: int = 0
+
+    @property
+    def waits_for_others(self) -> int:
+        return self.others_at_work - self.others_left
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,29 +243,28 @@ def _mends(pattern: PatternNow, say: Say) -> Next:
 
 
 def _is_placed(now: Standing, say: Say) -> Next:
-    if not now.has_plan:
-        return Next(
-            WAITING,
-            say("Your pattern is approved"),
-            say("Your teacher will place it on metal, often together with others."),
-            say("See your project"),
-            Place.PROJECT,
-        )
-    if now.placing:
-        return Next(
-            WAITING,
-            say("Your pieces are being placed on the metal"),
-            say("You can watch. Your teacher decides on the plan when it is done."),
-            say("Watch"),
-            Place.PLAN,
-        )
-    return Next(
-        WAITING,
-        say("Your cut plan is ready"),
-        say("It waits for your teacher, who approves it or tries again."),
-        say("See the cut plan"),
-        Place.PLAN,
-    )
+    see = say("See the cut plan")
+    match now.plan:
+        case None:
+            title = say("Your pattern is approved")
+            text = say("Your teacher will place it on metal, often together with others.")
+            return Next(WAITING, title, text, say("See your project"), Place.PROJECT)
+        case PlanNow.PLACING:
+            title = say("Your pieces are being placed on the metal")
+            text = say("You can watch. Your teacher decides on the plan when it is done.")
+            return Next(WAITING, title, text, say("Watch"), Place.PLAN)
+        case PlanNow.BROKE_OFF:
+            title = say("The placing broke off")
+            text = say("Your teacher tries it again. There is nothing for you to do.")
+            return Next(WAITING, title, text, see, Place.PLAN)
+        case PlanNow.LEAVES_OVER:
+            title = say("Not every piece has a place yet")
+            text = say("Your teacher looks for more metal, or tries again.")
+            return Next(WAITING, title, text, see, Place.PLAN)
+        case _:
+            title = say("Your cut plan is ready")
+            text = say("It waits for your teacher, who approves it or tries again.")
+            return Next(WAITING, title, text, see, Place.PLAN)
 
 
 def _saws(now: Standing, say: Say) -> Next:
@@ -284,14 +297,14 @@ def _all_signed(say: Say) -> Next:
 
 def _brings_back(now: Standing, say: Say) -> Next:
     title, label = say("Made!"), say("See your project")
-    if now.others_at_work:
+    if now.waits_for_others > 0:
         text = say.count_of(
             "%(count)s other still saws from the same metal, so it stays with them. Bring your "
             "scrap to your teacher; the metal comes back when everybody is done.",
             "%(count)s others still saw from the same metal, so it stays with them. Bring your "
             "scrap to your teacher; the metal comes back when everybody is done.",
-            now.others_at_work,
-        ) % {"count": now.others_at_work}
+            now.waits_for_others,
+        ) % {"count": now.waits_for_others}
         return Next(WAITING, title, text, label, Place.PROJECT)
     text = say("Bring the metal that is left and your scrap to your teacher.")
     return Next(YOURS, title, text, label, Place.PROJECT)
@@ -316,17 +329,8 @@ def next_for_teacher(now: Standing, say: Say = ENGLISH) -> Next:
             text = say("%(student)s is waiting for your answer.") % who
             title, label = say("Look at the pattern"), say("Review the pattern")
             return Next(YOURS, title, text, label, Place.REVIEW)
-        case Stage.APPROVED if not now.has_plan:
-            text = say("The pattern is approved, and no cut plan holds it yet.")
-            title, label = say("Place it on metal"), say("Make a cut plan")
-            return Next(YOURS, title, text, label, Place.NEW_PLAN)
-        case Stage.APPROVED if now.placing:
-            title = say("The pieces are being placed")
-            text = say("The plan can be decided on when the placing is done, or stopped before.")
-            return Next(WAITING, title, text, to_plan, Place.PLAN)
         case Stage.APPROVED:
-            text = say("Approve the plan to reserve the metal and set the money aside.")
-            return Next(YOURS, say("Look at the cut plan"), text, to_plan, Place.PLAN)
+            return _places(now, say)
         case Stage.PLANNED:
             text = say("The metal is reserved and the money set aside.")
             return Next(YOURS, say("Hand out the metal"), text, to_plan, Place.PLAN)
@@ -337,6 +341,29 @@ def next_for_teacher(now: Standing, say: Say = ENGLISH) -> Next:
         case _:
             label = say("See the cut plan")
             return Next(DONE, say("Closed"), say("The metal is settled."), label, Place.PLAN)
+
+
+def _places(now: Standing, say: Say) -> Next:
+    to_plan = say("To the cut plan")
+    match now.plan:
+        case None:
+            text = say("The pattern is approved, and no cut plan holds it yet.")
+            title, label = say("Place it on metal"), say("Make a cut plan")
+            return Next(YOURS, title, text, label, Place.NEW_PLAN)
+        case PlanNow.PLACING:
+            title = say("The pieces are being placed")
+            text = say("The plan can be decided on when the placing is done, or stopped before.")
+            return Next(WAITING, title, text, to_plan, Place.PLAN)
+        case PlanNow.BROKE_OFF:
+            text = say("Try again, or drop the plan. The patterns stay approved.")
+            return Next(YOURS, say("The placing broke off"), text, to_plan, Place.PLAN)
+        case PlanNow.LEAVES_OVER:
+            title = say("Not every piece has a place")
+            text = say("Try again, with more metal, or go on without what is left over.")
+            return Next(YOURS, title, text, to_plan, Place.PLAN)
+        case _:
+            text = say("Approve the plan to reserve the metal and set the money aside.")
+            return Next(YOURS, say("Look at the cut plan"), text, to_plan, Place.PLAN)
 
 
 def _looks_after(now: Standing, say: Say) -> Next:
@@ -359,17 +386,26 @@ def _looks_after(now: Standing, say: Say) -> Next:
 
 
 def _takes_back(now: Standing, say: Say) -> Next:
-    if now.others_at_work:
+    if now.waits_for_others > 0:
         text = say.count_of(
             "%(count)s other still saws from the same metal.",
             "%(count)s others still saw from the same metal.",
-            now.others_at_work,
-        ) % {"count": now.others_at_work}
+            now.waits_for_others,
+        ) % {"count": now.waits_for_others}
         title, label = say("The piece is made"), say("To the cut plan")
         return Next(WAITING, title, text, label, Place.PLAN)
     title = say("Take the metal back")
     text = say("The piece is made. Offcuts go to the rack, scrap is weighed.")
+    if now.others_left:
+        text = say("The piece is made. Who has left the course is given up there, with a reason.")
     return Next(YOURS, title, text, title, Place.METAL_BACK)
+
+
+def how_to_mend(*, built: bool) -> str:
+    """What a student does about a version that has stops or was returned."""
+    if built:
+        return "Change the shapes and use the new drawing, or correct its lines here."
+    return "Correct its lines here, or change your drawing and upload it again."
 
 
 def why_pattern_is_fixed(stage: str) -> str:

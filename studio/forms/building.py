@@ -37,6 +37,19 @@ class ShownField:
     is_text: bool
     longest: int
     grows: str
+    wrong: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What was sent for a step and refused: it is shown again, with why beside the field."""
+
+    sent: Mapping[str, str]
+    wrong_field: str
+    why: str
+
+    def value_of(self, name: str, otherwise: str) -> str:
+        return self.sent.get(PREFIX + name, otherwise)[: 4 * _LONGEST]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +80,7 @@ def _read(field: Field, text: str, units: Units) -> float | str:
     if field.sort in (Sort.TEXT, Sort.CHOICE):
         return text
     if len(text) > _LONGEST:
-        raise RecipeError(f"“{field.label}” is too long.", "Type a number.")
+        raise RecipeError(f"“{field.label}” is too long.", "Type a number.", field=field.name)
     plain = text.strip().replace("\N{MINUS SIGN}", "-")
     if field.sort in (Sort.LENGTH, Sort.PLACE):
         return _length(field, plain, units)
@@ -75,7 +88,9 @@ def _read(field: Field, text: str, units: Units) -> float | str:
     try:
         return float(number)
     except ValueError as error:
-        raise RecipeError(f"“{field.label}” is no number.", "Type a number such as 6.") from error
+        raise RecipeError(
+            f"“{field.label}” is no number.", "Type a number such as 6.", field=field.name
+        ) from error
 
 
 def _length(field: Field, plain: str, units: Units) -> float:
@@ -85,23 +100,30 @@ def _length(field: Field, plain: str, units: Units) -> float:
         length = parse_length_mm(plain.removeprefix("-") if negative else plain, units.typed,
                                  least_mm=0.0)  # fmt: skip
     except LengthError as error:
-        raise RecipeError(f"{field.label}: {error.message}", error.mend) from error
+        raise RecipeError(
+            f"{field.label}: {error.message}", error.mend, field=field.name
+        ) from error
     return -length if negative else length
 
 
-def shown(step: Step, units: Units) -> list[Group]:
-    """The step's fields as groups of a form, in the order of the page."""
+def shown(step: Step, units: Units, typed: Typed | None = None) -> list[Group]:
+    """The step's fields as groups of a form, in the order of the page; with what was `typed`
+    instead of what stands, where that was refused."""
     groups = []
     for name, label in _GROUPS.items():
         fields = [field for field in step.kind.fields if field.group == name and step.heeds(field)]
         if not fields:
             continue
-        set_here = any(step.values[field.name] != field.usual for field in fields)
+        set_here = any(
+            step.values[field.name] != field.usual
+            or (typed is not None and typed.wrong_field == field.name)
+            for field in fields
+        )
         groups.append(
             Group(
                 name,
                 label,
-                tuple(_shown(step, field, units) for field in fields),
+                tuple(_shown(step, field, units, typed) for field in fields),
                 folds=name not in _ALWAYS_OPEN and step.kind.of != "all",
                 open=set_here,
             )
@@ -109,17 +131,19 @@ def shown(step: Step, units: Units) -> list[Group]:
     return groups
 
 
-def _shown(step: Step, field: Field, units: Units) -> ShownField:
+def _shown(step: Step, field: Field, units: Units, typed: Typed | None) -> ShownField:
+    stands = as_typed(field, step.values[field.name], units)
     return ShownField(
         name=field.name,
         label=field.label,
-        value=as_typed(field, step.values[field.name], units),
+        value=stands if typed is None else typed.value_of(field.name, stands),
         choices=field.choices,
         hint=field.hint,
         unit={Sort.ANGLE: "°", Sort.PERCENT: "%"}.get(field.sort, ""),
         is_text=field.sort is Sort.TEXT,
         longest=int(field.most) if field.sort is Sort.TEXT else _LONGEST,
         grows=field.grows,
+        wrong=typed.why if typed is not None and typed.wrong_field == field.name else "",
     )
 
 

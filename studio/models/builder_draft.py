@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Self
+
 from django.db import models
 
 from .project import Pattern, Project
+
+
+class BuilderDraftQuerySet(models.QuerySet["BuilderDraft"]):
+    def with_shapes(self) -> Self:
+        """Those with something on the paper, told without fetching the recipe."""
+        return self.filter(recipe__steps__0__isnull=False)
 
 
 class BuilderDraft(models.Model):
@@ -20,6 +28,8 @@ class BuilderDraft(models.Model):
         Pattern, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     changed_at = models.DateTimeField(auto_now=True)
+
+    objects = BuilderDraftQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"shapes being built for {self.project}"

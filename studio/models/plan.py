@@ -6,8 +6,10 @@ a stored plan can be made again and judged again by anyone.
 
 from __future__ import annotations
 
+from typing import Self
+
 from django.db import models
-from django.db.models import Q
+from django.db.models import ExpressionWrapper, Q
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -70,6 +72,23 @@ class CutPlan(models.Model):
     def is_live(self) -> bool:
         return self.state in self.LIVE
 
+    @property
+    def broke_off(self) -> bool:
+        """Whether nobody works on it any more, though it was not placed."""
+        placing = getattr(self, "placing", None)
+        failed = placing is not None and placing.state == PlacingJob.State.FAILED
+        return failed and self.state == self.State.PLACING
+
+
+class PlanProjectQuerySet(models.QuerySet["PlanProject"]):
+    def with_left_over(self) -> Self:
+        """With `leaves_over`: whether the plan has no place for some piece (its answer, which is
+        large, is not fetched for it)."""
+        over = Q(plan__answer__unplaced__0__isnull=False)
+        return self.annotate(
+            leaves_over=ExpressionWrapper(over, output_field=models.BooleanField())
+        )
+
 
 class PlanProject(models.Model):
     """A project in a plan, with the version of its pattern that was placed."""
@@ -78,6 +97,8 @@ class PlanProject(models.Model):
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="plan_shares")
     pattern = models.ForeignKey(Pattern, on_delete=models.PROTECT, related_name="+")
     live = models.BooleanField(default=True)
+
+    objects = PlanProjectQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]
@@ -90,6 +111,16 @@ class PlanProject(models.Model):
 
     def __str__(self) -> str:
         return f"{self.project} in {self.plan}"
+
+    @staticmethod
+    def still_at_work(path: str = "") -> Q:
+        """Shares whose pieces are still to be made; `path` leads to them, such as "shares__".
+
+        Whoever has left the course makes nothing any more: nobody waits for them.
+        """
+        at_work = [Project.Stage.PLANNED, Project.Stage.AT_BENCH]
+        said = {"live": True, "project__stage__in": at_work, "project__seat__left_at": None}
+        return Q(**{f"{path}{name}": value for name, value in said.items()})
 
 
 class PlanStock(models.Model):

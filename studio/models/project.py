@@ -57,6 +57,11 @@ class Project(models.Model):
     def student(self) -> User:
         return self.seat.student
 
+    @property
+    def has_allowed_metal(self) -> bool:
+        """Whether a metal is chosen, and the brief allows it."""
+        return any(metal.pk == self.metal_id for metal in self.brief.metals.all())
+
 
 def private_uploads() -> Any:
     """Uploaded evidence is kept apart from anything the web server serves."""

@@ -171,6 +171,17 @@ def use(project: Project, *, acting: User, base: str) -> Pattern:
         raise
 
 
+def let_go(project: Project, *, acting: User, base: str) -> None:
+    """Throw the builder's draft away because the student says so; no version is touched.
+
+    Raises `ChangedMeanwhile` or another Refused. Twice is once.
+    """
+    require_open(project)
+    with transaction.atomic():
+        if _held(project, base).unused:
+            BuilderDraft.objects.filter(project=project).delete()
+
+
 def _held(project: Project, base: str) -> Opened:
     """Hold the project's row; raises `ChangedMeanwhile` where its shapes are others by now."""
     Project.objects.select_for_update().get(pk=project.pk)

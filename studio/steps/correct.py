@@ -12,7 +12,6 @@ import datetime as dt
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
@@ -22,17 +21,15 @@ from classroom.models import History, User, record
 from classroom.refusals import Refused
 from studio.core.correcting import (
     MAX_CHANGES,
-    CannotChange,
     Change,
     Join,
     Name,
     change_to_json,
-    refuse_scribble,
 )
-from studio.core.drawing import Limits
 from studio.models import Pattern
 
-from .recheck import Checked, look_again, put_down
+from .ahead import Ahead, Entries, looked_at, still_right, worked_out
+from .recheck import put_down
 from .revising import to_change
 
 KEY_LENGTH = 40
@@ -49,29 +46,6 @@ def version_of(pattern: Pattern) -> str:
     """Says of which state of the lines somebody speaks: another one after every change."""
     told = json.dumps([pattern.changes, pattern.relabels], sort_keys=True)
     return f"{len(pattern.changes)}-{hashlib.sha256(told.encode()).hexdigest()[:12]}"
-
-
-@dataclass(frozen=True, slots=True)
-class Ahead:
-    """What a drawing says with these changes and names.
-
-    It takes seconds for a large drawing, so it is worked out before any row is held, and counts
-    only where the row that is held then turns out to be the one it was worked out for.
-    """
-
-    sha256: str
-    changes: list[dict[str, Any]]
-    names: dict[str, str]
-    limits: Limits
-    checked: Checked
-
-    def fits(self, mine: Pattern) -> bool:
-        return (self.sha256, self.changes, self.names, self.limits) == (
-            mine.sha256,
-            mine.changes,
-            mine.relabels,
-            mine.project.brief.limits,
-        )
 
 
 def ahead_of(pattern: Pattern, changes: Sequence[Change], key: str = "") -> Ahead | None:
@@ -149,9 +123,6 @@ def undo_all(pattern: Pattern, *, acting: User) -> Pattern:
         return _put_on(mine, [], {}, ahead, acting=acting, text=text)
 
 
-Entries = list[dict[str, Any]]
-
-
 def _with(row: Pattern, changes: Sequence[Change], key: str) -> tuple[Entries, dict[str, str]]:
     """All entries and names of the row with these changes put on."""
     entries = list(row.changes)
@@ -193,29 +164,6 @@ def _was_heard(row: Pattern, key: str) -> bool:
     return bool(key and row.changes and row.changes[-1].get("key") == key[:KEY_LENGTH])
 
 
-def worked_out(pattern: Pattern, entries: Entries, names: dict[str, str]) -> Ahead | None:
-    """With these entries and names; None where that cannot be: who holds the row says why."""
-    row = Pattern(project=pattern.project, tracing=pattern.tracing, changes=entries, relabels=names)
-    try:
-        limits = pattern.project.brief.limits
-        return Ahead(pattern.sha256, entries, names, limits, _looked_at(row))
-    except Refused:
-        return None
-
-
-def still_right(ahead: Ahead | None, mine: Pattern) -> Checked | None:
-    """What was worked out ahead, where the held row is what it was worked out for."""
-    return ahead.checked if ahead is not None and ahead.fits(mine) else None
-
-
-def _looked_at(row: Pattern) -> Checked:
-    try:
-        refuse_scribble(row.traced)
-    except CannotChange as cannot:
-        raise Refused(str(cannot)) from cannot
-    return look_again(row)
-
-
 def _put_on(
     mine: Pattern,
     entries: Entries,
@@ -226,7 +174,7 @@ def _put_on(
     text: str,
 ) -> Pattern:
     mine.changes, mine.relabels = entries, names
-    put_down(mine, still_right(ahead, mine) or _looked_at(mine))
+    put_down(mine, still_right(ahead, mine) or looked_at(mine))
     mine.save(update_fields=["changes", "relabels", "drawing_json", "findings_json"])
     _tell(mine, acting=acting, text=text)
     return mine

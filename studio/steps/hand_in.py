@@ -7,9 +7,10 @@ from django.utils import timezone
 
 from classroom.models import User, record
 from classroom.refusals import Refused
+from studio.core.standing import how_to_mend, why_pattern_is_fixed
 from studio.models import Pattern, Project
 
-from .correct import Ahead, still_right, worked_out
+from .ahead import Ahead, still_right, worked_out
 from .holding import hold
 from .recheck import look_again, put_down
 from .revising import SET_ASIDE
@@ -41,7 +42,7 @@ def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User) -> None:
     project.brief.refresh_from_db()  # its limits may have been changed since the page was made
     if pattern.state != Pattern.State.DRAFT:
         raise Refused(_why_not(pattern))
-    if project.metal is None or not project.brief.metals.filter(pk=project.metal.pk).exists():
+    if not project.has_allowed_metal:
         raise Refused("Choose one of the brief's metals first, then hand the pattern in.")
     put_down(pattern, still_right(ahead, pattern) or look_again(pattern))
     if not pattern.may_be_handed_in:
@@ -68,7 +69,7 @@ def _stops(pattern: Pattern) -> str:
     count = len(pattern.stops)
     if count:
         stops = "1 stop is" if count == 1 else f"{count} stops are"
-        return f"{stops} left. Mend what the list says, then hand the pattern in."
+        return f"{stops} left. {how_to_mend(built=_as_built(pattern))}"
     return "There is no piece in this pattern to saw out. Look at how its lines were read."
 
 
@@ -77,9 +78,11 @@ def _why_not(pattern: Pattern) -> str:
         case Pattern.State.ASIDE:
             return SET_ASIDE
         case Pattern.State.RETURNED:
-            return (
-                "Your teacher returned this pattern. Mend its lines or shapes, or upload a mended "
-                "file."
-            )
+            mend = how_to_mend(built=_as_built(pattern))
+            return f"Your teacher returned this pattern. {mend}"
         case _:
-            return "This pattern is approved already."
+            return why_pattern_is_fixed(Project.Stage.PATTERN_APPROVED)
+
+
+def _as_built(pattern: Pattern) -> bool:
+    return pattern.recipe is not None and not (pattern.changes or pattern.relabels)

@@ -13,7 +13,8 @@ from studio.core.correcting import Name
 from studio.core.reading import GIVEN_LABELS, LABEL_WORDS
 from studio.models import Pattern, Project
 
-from .correct import Ahead, ahead_of, correct
+from .ahead import Ahead
+from .correct import ahead_of, correct
 from .revising import to_change
 from .versions import OPEN_STATES
 

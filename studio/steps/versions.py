@@ -21,9 +21,10 @@ from inventory.models import Metal
 from studio.core.standing import why_pattern_is_fixed
 from studio.models import Pattern, Project
 
+from .ahead import still_right, worked_out
 from .holding import hold
 from .paper import keep_paper, paper_name
-from .recheck import look_again, put_down
+from .recheck import Checked, look_again, put_down
 from .start_project import require_at_work
 from .upload_quota import require_room
 
@@ -75,8 +76,8 @@ def add_version(
     """
     project = fresh.project
     twin = _twin_of(fresh)
-    if twin is not None:
-        return _make_current(twin, acting=acting)
+    if twin is not None:  # the same lines, so what was found of the fresh one holds for it too
+        return _make_current(twin, Checked(fresh.drawing, fresh.findings, {}), acting=acting)
     require_room(project, len(data) + len(paper))
     set_current_aside(project)
     fresh.number = _next_number(project)
@@ -131,15 +132,20 @@ def use_again(pattern: Pattern, *, acting: User) -> Pattern:
     in or approved, and where the project is closed.
     """
     require_at_work(pattern.project)
+    ahead = None
+    if not pattern.is_current:  # a second tap of the button needs no measuring
+        ahead = worked_out(pattern, pattern.changes, pattern.relabels)
     with transaction.atomic():
         row = hold(pattern)
         row.project = pattern.project
         if row.state in OPEN_STATES:
             return row
-        return _make_current(row, acting=acting)
+        row.project.brief.refresh_from_db()  # its limits may be others than when it was left
+        checked = still_right(ahead, row) or look_again(row)
+        return _make_current(row, checked, acting=acting)
 
 
-def _make_current(row: Pattern, *, acting: User) -> Pattern:
+def _make_current(row: Pattern, checked: Checked, *, acting: User) -> Pattern:
     project = row.project
     returned = row.reviewed_at is not None
     stage = Project.Stage.RETURNED if returned else Project.Stage.DRAWING
@@ -148,8 +154,7 @@ def _make_current(row: Pattern, *, acting: User) -> Pattern:
         return row
     set_current_aside(project)
     row.state = Pattern.State.RETURNED if returned else Pattern.State.DRAFT
-    project.brief.refresh_from_db()  # its limits may be others than when the version was left
-    put_down(row, look_again(row))
+    put_down(row, checked)
     row.save(update_fields=["state", "drawing_json", "findings_json"])
     record(
         acting,

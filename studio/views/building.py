@@ -18,13 +18,14 @@ from django.views.decorators.http import require_http_methods
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
+from classroom.refused_forms import Wrong
 from classroom.units import Units
 from studio import queries
 from studio.core.building import EXAMPLES, Draft, Recipe, RecipeError, Role
 from studio.core.building import edits as edit
 from studio.core.building.starting import first_values
 from studio.core.standing import why_pattern_is_fixed
-from studio.forms.building import typed_values
+from studio.forms.building import PREFIX, Typed, typed_values
 from studio.models import Pattern, Project
 from studio.steps.build import (
     ChangedMeanwhile,
@@ -32,6 +33,7 @@ from studio.steps.build import (
     Opened,
     draft_of,
     keep,
+    let_go,
     made_of,
     opened,
     use,
@@ -60,6 +62,8 @@ def pattern_build(request: Visit, project_pk: int) -> HttpResponse:
     if request.method == "POST":
         if request.POST.get("deed") == "use":
             return _use(request, project)
+        if request.POST.get("deed") == "let-go":
+            return _let_go(request, project)
         return _do(request, project)
     chosen = request.GET.get("item", "")[:4]
     if BY_SCRIPT in request.headers:
@@ -78,6 +82,12 @@ def _use(request: Visit, project: Project) -> HttpResponse:
     return redirect("pattern", pk=pattern.pk)
 
 
+def _let_go(request: Visit, project: Project) -> HttpResponse:
+    let_go(project, acting=request.user, base=request.POST.get("base", ""))
+    messages.success(request, "These shapes are thrown away. Your versions are as they were.")
+    return redirect("pattern_build", project_pk=project.pk)
+
+
 def _taken(project: Project, pattern: Pattern) -> str:
     said = f"Your drawing is pattern {pattern.number} now."
     if project.patterns.count() > 1:
@@ -90,6 +100,7 @@ def _do(request: Visit, project: Project) -> HttpResponse:
     chosen = request.POST.get("item", "")[:4]
     error = note = ""
     made: Made | None = None
+    typed: Typed | None = None
     try:
         now = opened(project)
         if request.POST.get("base") != now.base:
@@ -98,15 +109,22 @@ def _do(request: Visit, project: Project) -> HttpResponse:
         chosen, note = outcome.chosen, outcome.note
         if outcome.draft is not now.draft:
             _, made = keep(project, outcome.draft, acting=request.user, base=request.POST["base"])
-    except (RecipeError, Refused) as refusal:
+    except RecipeError as refusal:
+        error = str(refusal)
+        if request.POST.get("deed") == "set":
+            typed = Typed(request.POST.dict(), refusal.field, error)
+    except Refused as refusal:
         error = str(refusal)
     if BY_SCRIPT in request.headers:
-        return _bench(request, project, chosen, made, note=note, error=error)
-    if error:
-        messages.error(request, error)
-    elif note:
-        messages.success(request, note)
+        return _bench(request, project, chosen, made, note=note, error=error, typed=typed)
+    if typed is not None:
+        return _page(request, project, chosen, error=error, typed=typed)
     here = reverse("pattern_build", args=[project.pk])
+    if error:  # said at the top of the page, so it is not opened further down
+        messages.error(request, error)
+        return redirect(f"{here}?item={chosen}" if chosen.isdecimal() else here)
+    if note:
+        messages.success(request, note)
     return redirect(f"{here}?item={chosen}#workbench" if chosen.isdecimal() else here)
 
 
@@ -118,12 +136,22 @@ def _bench(
     *,
     note: str = "",
     error: str = "",
+    typed: Typed | None = None,
 ) -> HttpResponse:
-    context = _context(request, project, opened(project), chosen, made, note=note, error=error)
+    context = _context(
+        request, project, opened(project), chosen, made, note=note, error=error, typed=typed
+    )
     return render(request, "studio/building/work.html", context, status=422 if error else 200)
 
 
-def _page(request: Visit, project: Project, chosen: str) -> HttpResponse:
+def _page(
+    request: Visit,
+    project: Project,
+    chosen: str,
+    *,
+    error: str = "",
+    typed: Typed | None = None,
+) -> HttpResponse:
     open_work = project.stage in OPEN_STAGES and not why_shut(project)
     context: dict[str, Any] = {
         "brief": project.brief,
@@ -136,17 +164,21 @@ def _page(request: Visit, project: Project, chosen: str) -> HttpResponse:
     if open_work:
         now = opened(project)
         current = current_pattern(project)
-        context |= _context(request, project, now, chosen)
+        context |= _context(request, project, now, chosen, error=error, typed=typed)
+        if typed is not None:
+            context["wrongs"] = [Wrong("", error, PREFIX + typed.wrong_field)]
         context["current"] = current
-        context["own_shapes"] = now.begun_from is not None and now.begun_from == current
+        context["beside"] = current is not None and (now.unused or current.recipe is None)
         context["by_hand"] = bool(
-            context["own_shapes"] and current and (current.changes or current.relabels)
+            current is not None
+            and now.begun_from == current
+            and (current.changes or current.relabels)
         )
         context["earlier"] = other_recipes(project, now)
         context["returned"] = (
             current if current and current.state == Pattern.State.RETURNED else None
         )
-    return render(request, "studio/building/page.html", context)
+    return render(request, "studio/building/page.html", context, status=422 if error else 200)
 
 
 def _context(
@@ -158,6 +190,7 @@ def _context(
     *,
     note: str = "",
     error: str = "",
+    typed: Typed | None = None,
 ) -> dict[str, Any]:
     try:
         made = made or made_of(now.draft.recipe, project.brief.limits)
@@ -172,6 +205,7 @@ def _context(
         school=request.user.school,
         note=note,
         error=error or now.trouble,
+        typed=typed,
     )
 
 

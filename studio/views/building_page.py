@@ -16,7 +16,7 @@ from studio.core.building import EXAMPLES, KINDS, Recipe, RecipeError, Role, Ste
 from studio.core.building.kinds import ALL, HOLE, SHAPES, STROKE, TILING
 from studio.core.drawing import Limits
 from studio.core.picture_paths import Flip, numbers, polygons_of
-from studio.forms.building import shown
+from studio.forms.building import Typed, shown
 from studio.models import Project
 from studio.steps.build import Made, Opened
 
@@ -61,6 +61,7 @@ def workbench(
     school: School,
     note: str = "",
     error: str = "",
+    typed: Typed | None = None,
 ) -> dict[str, Any]:
     """The context of `studio/building/work.html`."""
     units = Units(school.units)
@@ -78,7 +79,10 @@ def workbench(
         "rows": _rows(recipe, made, chosen, units),
         "chosen": chosen,
         "chosen_title": title_of(chosen) if chosen else "",
-        "groups": shown(chosen, units) if chosen else [],
+        "groups": shown(chosen, units, typed) if chosen else [],
+        "own_name": _own_name(chosen, typed),
+        "wrong_at_chosen": error if typed is not None and chosen is not None else "",
+        "wrong_field": typed.wrong_field if typed is not None else "",
         "can_take_lawful_place": chosen is not None
         and chosen.kind.name == "hole"
         and chosen.text("found") == "here",
@@ -102,6 +106,11 @@ def workbench(
         "examples": example_choices(),
         "units_hint": "mm" if units is Units.MM else "in",
     }
+
+
+def _own_name(chosen: Step | None, typed: Typed | None) -> str:
+    name = "" if chosen is None else chosen.name
+    return name if typed is None else typed.sent.get("name", name)[:160]
 
 
 def _rows(recipe: Recipe, made: Made, chosen: Step | None, units: Units) -> list[Row]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from django.db.models import Count, Prefetch, Q
+from django.db.models import Count, Prefetch
 from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
@@ -147,7 +147,7 @@ def _remarks(projects: Sequence[Project]) -> dict[int, str]:
 
 def _made(user: User, course: Course) -> list[Made]:
     """Plans with finished projects, those first whose metal can be taken back."""
-    at_work = Q(plan__shares__project__stage=Project.Stage.AT_BENCH, plan__shares__live=True)
+    at_work = PlanProject.still_at_work("plan__shares__")
     shares = (
         PlanProject.objects.filter(
             live=True,
@@ -160,7 +160,7 @@ def _made(user: User, course: Course) -> list[Made]:
     )
     found: dict[int, Made] = {}
     for one in shares[:MOST_ROWS]:
-        made = found.setdefault(one.plan_id, Made(one.plan_id, not one.others))
+        made = found.setdefault(one.plan_id, Made(one.plan_id, not one.others))  # type: ignore[attr-defined]
         made.projects.append(one.project)
     return list(found.values())
 

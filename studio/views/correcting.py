@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
+from classroom.refused_forms import Wrong
 from classroom.units import Units, length_to_type
 from studio import queries
 from studio.core.correcting import middle_of
@@ -44,6 +45,14 @@ from .findings import tally
 from .pattern_picture import picture
 from .sure_send import wants_json
 
+MEANT = {
+    "diameter": "id-diameter",
+    "new-hole": "id-hole-x",
+    "move-point": "id-point",
+    "add-point": "id-point",
+    "remove-point": "id-point",
+}
+"""The id of the field to go back to when a plain form was refused, by its button."""
 POINTS_LISTED = 200
 """The page without scripts lists so many points of a line; the picture has them all."""
 
@@ -56,9 +65,16 @@ def pattern_correct(request: Visit, pk: int) -> HttpResponse:
     if pattern.state not in OPEN_STATES or why_shut(pattern.project):
         messages.info(request, "This pattern cannot be changed now.")
         return redirect("pattern", pk=pattern.pk)
+    return _page(request, pattern, request.GET.get("line"))
+
+
+def _page(
+    request: Visit, pattern: Pattern, line: str | None, wrong: Wrong | None = None
+) -> HttpResponse:
+    """The page with a line chosen; after a refusal with what was typed and what is wrong."""
     school = request.user.school
     now = Correcting.of(pattern, school)
-    chosen = now.line(request.GET.get("line"))
+    chosen = now.line(line)
     row = next((each for each in now.rows if chosen is not None and each["id"] == chosen.id), None)
     project = pattern.project
     state = whole_state(now) | {
@@ -85,6 +101,8 @@ def pattern_correct(request: Visit, pk: int) -> HttpResponse:
         "drill_choices": DRILL_CHOICES,
         "reaches": [(f"{reach:g}", _reach_words(reach)) for reach in REACHES_MM],
         "unit_name": unit_words(school)["name"],
+        "typed": request.POST if wrong is not None else {},
+        "wrongs": [wrong] if wrong is not None else [],
         "crumbs": [
             {"label": "My project", "url": reverse("project", args=[project.pk])},
             {"label": f"Pattern {pattern.number}", "url": reverse("pattern", args=[pattern.pk])},
@@ -177,7 +195,12 @@ def _done(
 def _refused(request: Visit, pattern: Pattern, refusal: Refused) -> HttpResponse:
     """The rule in words, and how the drawing really stands, so that the picture can go back."""
     if not wants_json(request):
-        raise refusal
+        open_still = pattern.state in OPEN_STATES and not why_shut(pattern.project)
+        if request.POST.get("do", "") not in MEANT or not open_still:
+            raise refusal
+        sent = request.POST
+        wrong = Wrong("", str(refusal), goes_to=MEANT[sent["do"]])
+        return _page(request, pattern, sent.get("line"), wrong)
     newest = current_pattern(pattern.project) or pattern
     answer: dict[str, Any] = {"text": str(refusal)}
     if newest.state in OPEN_STATES:

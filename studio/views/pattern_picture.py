@@ -28,6 +28,8 @@ _BARS_IN = tuple(25.4 * part for part in (4, 2, 1, 1 / 2, 1 / 4, 1 / 8, 1 / 16, 
 _FINE = 1 / 4000  # of the drawing's size: far below a screen's pixel
 _SMALL = 1 / 200  # enough for a picture of 72 pixels
 _MIDDLE = 1 / 1000  # … and of 300 pixels
+MOST_LINES = 400
+"""Lines shown in a small picture of a pattern without pieces."""
 
 Box = tuple[float, float, float, float]
 
@@ -81,6 +83,7 @@ class Thumbnail:
     view_box: str
     path: str
     drills: tuple[PictureMark, ...]
+    loose: str = ""
 
 
 def picture(
@@ -155,11 +158,9 @@ def thumbnail(pattern: Pattern, *, large: bool = False, span_mm: float = 0.1) ->
         return None
     x0, y0, x1, y1 = drawing.bounds_mm
     span = max(x1 - x0, y1 - y0, span_mm)
-    pad = 0.05 * span
     detail = _MIDDLE if large else _SMALL
-    left, top = (x0 + x1 - span) / 2, -(y0 + y1 + span) / 2
     return Thumbnail(
-        view_box=numbers(left - pad, top - pad, span + 2 * pad, span + 2 * pad),
+        view_box=_square((x0, y0, x1, y1), span),
         path="".join(_area(piece.outline, span * detail) for piece in drawing.pieces),
         drills=tuple(
             PictureMark(number(mark.x_mm), number(-mark.y_mm), number(mark.diameter_mm / 2))
@@ -167,6 +168,24 @@ def thumbnail(pattern: Pattern, *, large: bool = False, span_mm: float = 0.1) ->
             for mark in piece.drill_marks[:40]
         ),
     )
+
+
+def thumbnail_of_lines(pattern: Pattern, *, span_mm: float = 0.1) -> Thumbnail | None:
+    """The lines as they were read, for a pattern in which no piece was recognised."""
+    lines = pattern.traced.lines[:MOST_LINES]
+    if not lines:
+        return None
+    x0, y0, x1, y1 = box_of(Drawing(()), lines, ())
+    span = max(x1 - x0, y1 - y0, span_mm)
+    view = _square((x0, y0, x1, y1), span)
+    return Thumbnail(view, "", (), "".join(line_path(line, span * _MIDDLE) for line in lines))
+
+
+def _square(box: Box, span: float) -> str:
+    """A view box of that many millimetres with a little air around the box's middle."""
+    pad = 0.05 * span
+    left, top = (box[0] + box[2] - span) / 2, -(box[1] + box[3] + span) / 2
+    return numbers(left - pad, top - pad, span + 2 * pad, span + 2 * pad)
 
 
 def box_of(drawing: Drawing, lines: Sequence[Line], findings: Iterable[NumberedFinding]) -> Box:

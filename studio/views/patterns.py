@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET, require_POST
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import said_on
 from studio import queries
+from studio.core.standing import how_to_mend
 from studio.forms.pattern import MetalForm
 from studio.models import Pattern
 from studio.steps import hand_in as hand_in_step
@@ -66,6 +67,8 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
         "findings": numbered(pattern.findings, school),
         "neater": neater(pattern, school, may_change=may_change, asked="neater" in request.GET),
         "tally": tally(pattern.findings),
+        "how_to_mend": f"{how_to_mend(built=pattern.recipe is not None)} If a line was read "
+        "wrongly, say below what it is.",
         "facts": facts_of(pattern, school),
         "mine": mine,
         "shut": shut if mine and pattern.state in relabel_step.OPEN_STATES else "",

@@ -52,13 +52,9 @@ def words_of(plan: CutPlan, partial: bool) -> tuple[str, str]:
     """The mark and word of a plan's state; one that leaves pieces over is not to be approved."""
     if partial and plan.state == State.PROPOSED:
         return "stop", "Not every piece has a place"
-    if plan.state == State.PLACING and _broke_off(plan):
+    if plan.broke_off:
         return "stop", "Placing broke off"
     return WORDS[plan.state]
-
-
-def _broke_off(plan: CutPlan) -> bool:
-    return hasattr(plan, "placing") and plan.placing.state == PlacingJob.State.FAILED
 
 
 @dataclass(slots=True)

@@ -22,7 +22,7 @@ from studio.steps.start_project import why_shut
 from studio.steps.versions import OPEN_STAGES, use_again
 
 from .pattern_crumbs import pattern_crumbs
-from .pattern_picture import Thumbnail, thumbnail
+from .pattern_picture import Thumbnail, thumbnail, thumbnail_of_lines
 from .stages import PATTERN_WORDS, StageWords
 
 ON_THE_PROJECTS_PAGE = 4
@@ -76,7 +76,8 @@ def _card(pattern: Pattern, span: float, school: School, may_change: bool) -> Ve
     return VersionCard(
         pattern=pattern,
         words=version_words(pattern),
-        thumb=thumbnail(pattern, large=True, span_mm=span),
+        thumb=thumbnail(pattern, large=True, span_mm=span)
+        or thumbnail_of_lines(pattern, span_mm=span),
         size=size,
         stops=len(pattern.stops),
         made_how=_made_how(pattern),

@@ -107,7 +107,7 @@ def test_a_student_uploads_a_pattern_and_receives_a_cut_plan(
     visitor.go(reverse("brief", args=[brief.pk]))
     visitor.look("2-brief")
     page.get_by_role("button", name=re.compile("Start")).click()
-    page.get_by_role("link", name=re.compile("Upload")).first.click()
+    page.get_by_role("link", name="Bring a pattern").first.click()
     visitor.look("2-upload")
     page.locator("input[type=file]").set_input_files(DRAWINGS / "fish.svg")
     page.locator("main form button[type=submit]").first.click()

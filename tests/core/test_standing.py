@@ -11,6 +11,7 @@ from studio.core.standing import (
     BenchNow,
     PatternNow,
     Place,
+    PlanNow,
     Stage,
     Standing,
     Turn,
@@ -43,20 +44,20 @@ def every_standing() -> list[Standing]:
             shut=shut,
             pattern=pattern,
             building=building,
-            has_plan=has_plan,
-            placing=placing,
+            plan=plan,
             bench=bench,
             others_at_work=others,
+            others_left=gone,
         )
-        for stage, left, shut, pattern, building, (has_plan, placing), bench, others in product(
+        for stage, left, shut, pattern, building, plan, bench, (others, gone) in product(
             Stage,
             ("", "Has left."),
             ("", "Is closed."),
             PATTERNS,
             (False, True),
-            ((False, False), (True, False), (True, True)),
+            (None, *PlanNow),
             BENCHES,
-            (0, 1, 2),
+            ((0, 0), (2, 0), (2, 1), (2, 2)),
         )
     ]
 
@@ -84,7 +85,7 @@ def test_nobody_is_sent_where_nothing_can_be_done() -> None:
             assert not standing.shut, standing
             assert not standing.left, standing
         if student.place is Place.PLAN:
-            assert standing.has_plan or standing.stage == Stage.PLANNED, standing
+            assert standing.plan or standing.stage == Stage.PLANNED, standing
         assert student.place not in {Place.REVIEW, Place.NEW_PLAN, Place.METAL_BACK}
         assert teacher.place not in {Place.UPLOAD, Place.BUILD, Place.LESSON}
 
@@ -127,20 +128,28 @@ def test_it_is_never_the_turn_of_both_but_where_metal_changes_hands() -> None:
         (Standing(Stage.DRAWING, shut="Closed."), Turn.WAITING, Place.PROJECT, "Closed."),
         (Standing(Stage.HANDED_IN, pattern=FILE), Turn.WAITING, Place.PATTERN, "take it back"),
         (Standing(Stage.APPROVED), Turn.WAITING, Place.PROJECT, "place it on metal"),
+        (Standing(Stage.APPROVED, plan=PlanNow.PLACING), Turn.WAITING, Place.PLAN, "can watch"),
+        (Standing(Stage.APPROVED, plan=PlanNow.BROKE_OFF), Turn.WAITING, Place.PLAN, "broke off"),
         (
-            Standing(Stage.APPROVED, has_plan=True, placing=True),
+            Standing(Stage.APPROVED, plan=PlanNow.LEAVES_OVER),
             Turn.WAITING,
             Place.PLAN,
-            "You can watch",
+            "Not every piece",
         ),
-        (Standing(Stage.APPROVED, has_plan=True), Turn.WAITING, Place.PLAN, "approves it"),
-        (Standing(Stage.PLANNED, has_plan=True), Turn.YOURS, Place.PLAN, "hands it out"),
-        (Standing(Stage.MADE, has_plan=True), Turn.YOURS, Place.PROJECT, "Bring the metal"),
+        (Standing(Stage.APPROVED, plan=PlanNow.READY), Turn.WAITING, Place.PLAN, "approves it"),
+        (Standing(Stage.PLANNED, plan=PlanNow.READY), Turn.YOURS, Place.PLAN, "hands it out"),
+        (Standing(Stage.MADE), Turn.YOURS, Place.PROJECT, "Bring the metal"),
         (
-            Standing(Stage.MADE, has_plan=True, others_at_work=2),
+            Standing(Stage.MADE, others_at_work=3, others_left=1),
             Turn.WAITING,
             Place.PROJECT,
             "2 others still saw from the same metal",
+        ),
+        (
+            Standing(Stage.MADE, others_at_work=1, others_left=1),
+            Turn.YOURS,
+            Place.PROJECT,
+            "Bring the metal",
         ),
         (Standing(Stage.CLOSED), Turn.DONE, Place.PROJECT, "used and cost"),
     ],
@@ -149,6 +158,30 @@ def test_what_a_student_does_next(standing: Standing, turn: Turn, place: Place, 
     answer = next_for_student(standing)
     assert (answer.turn, answer.place) == (turn, place)
     assert words in f"{answer.title} {answer.text}"
+
+
+@pytest.mark.parametrize(
+    ("plan", "turn", "words"),
+    [
+        (None, Turn.YOURS, "Make a cut plan"),
+        (PlanNow.PLACING, Turn.WAITING, "being placed"),
+        (PlanNow.BROKE_OFF, Turn.YOURS, "Try again, or drop the plan"),
+        (PlanNow.LEAVES_OVER, Turn.YOURS, "go on without what is left over"),
+        (PlanNow.READY, Turn.YOURS, "Approve the plan"),
+    ],
+)
+def test_what_a_teacher_does_about_an_approved_pattern(
+    plan: PlanNow | None, turn: Turn, words: str
+) -> None:
+    answer = next_for_teacher(Standing(Stage.APPROVED, plan=plan))
+    assert answer.turn is turn
+    assert words in f"{answer.title} {answer.text} {answer.label}"
+
+
+def test_a_teacher_takes_back_what_those_who_left_have_not_made() -> None:
+    answer = next_for_teacher(Standing(Stage.MADE, others_at_work=2, others_left=2))
+    assert (answer.turn, answer.place) == (Turn.YOURS, Place.METAL_BACK)
+    assert "left the course" in answer.text
 
 
 @pytest.mark.parametrize(
@@ -163,7 +196,7 @@ def test_what_a_student_does_next(standing: Standing, turn: Turn, place: Place, 
     ],
 )
 def test_what_is_next_at_the_bench(bench: BenchNow | None, student: str, teacher: str) -> None:
-    standing = Standing(Stage.BENCH, student="Wren", has_plan=True, bench=bench)
+    standing = Standing(Stage.BENCH, student="Wren", plan=PlanNow.READY, bench=bench)
     assert next_for_student(standing).title == student
     assert next_for_teacher(standing).title.startswith(teacher)
 

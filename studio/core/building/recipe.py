@@ -139,10 +139,14 @@ def checked(field: Field, value: object, step_id: str = "") -> Value:
     match field.sort:
         case Sort.TEXT:
             if not isinstance(value, str):
-                raise RecipeError(f"“{field.label}” is no text.", "Type it again.", step_id)
-            text = plain_text(value, int(field.most), field.label, step_id)
+                raise RecipeError(
+                    f"“{field.label}” is no text.", "Type it again.", step_id, field.name
+                )
+            text = plain_text(value, int(field.most), field.label, step_id, field.name)
             if len(text) < field.least:
-                raise RecipeError(f"“{field.label}” is empty.", "Type at least one.", step_id)
+                raise RecipeError(
+                    f"“{field.label}” is empty.", "Type at least one.", step_id, field.name
+                )
             return text
         case Sort.CHOICE:
             chosen = next((key for key, _ in field.choices if key == value), None)
@@ -151,6 +155,7 @@ def checked(field: Field, value: object, step_id: str = "") -> Value:
                     f"There is no such choice for “{field.label}”.",
                     "Choose from the list.",
                     step_id,
+                    field.name,
                 )
             return str(chosen)
         case _:
@@ -160,26 +165,26 @@ def checked(field: Field, value: object, step_id: str = "") -> Value:
 def _number(field: Field, value: object, step_id: str) -> float:
     between = f"Give a number from {field.least:g} to {field.most:g}{_UNITS.get(field.sort, '')}."
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise RecipeError(f"“{field.label}” is no number.", between, step_id)
+        raise RecipeError(f"“{field.label}” is no number.", between, step_id, field.name)
     # Compared before it becomes a float: JSON knows whole numbers of any size.
     if not (field.least <= value <= field.most) or not math.isfinite(value):
-        raise RecipeError(f"“{field.label}” is out of bounds.", between, step_id)
+        raise RecipeError(f"“{field.label}” is out of bounds.", between, step_id, field.name)
     if field.sort is Sort.COUNT and value != int(value):
-        raise RecipeError(f"“{field.label}” is no whole number.", between, step_id)
+        raise RecipeError(f"“{field.label}” is no whole number.", between, step_id, field.name)
     return round(float(value), 4)
 
 
-def plain_text(text: str, most: int, what: str, step_id: str = "") -> str:
+def plain_text(text: str, most: int, what: str, step_id: str = "", field: str = "") -> str:
     """The text in composed signs and single spaces. Raises RecipeError for control signs."""
     if len(text) > 4 * most:
-        raise RecipeError(f"The {what} is too long.", f"Use at most {most} signs.", step_id)
+        raise RecipeError(f"The {what} is too long.", f"Use at most {most} signs.", step_id, field)
     plain = " ".join(unicodedata.normalize("NFC", text).split(" ")).strip()
     if any(not sign.isprintable() for sign in plain):
         raise RecipeError(
-            f"The {what} holds a sign that cannot be seen.", "Type it again.", step_id
+            f"The {what} holds a sign that cannot be seen.", "Type it again.", step_id, field
         )
     if len(plain) > most:
-        raise RecipeError(f"The {what} is too long.", f"Use at most {most} signs.", step_id)
+        raise RecipeError(f"The {what} is too long.", f"Use at most {most} signs.", step_id, field)
     return plain
 
 

@@ -216,6 +216,39 @@ def test_shapes_of_an_earlier_version_can_be_taken_up_again(
     assert "It is kept and not your pattern yet" in page
 
 
+def test_what_was_typed_and_refused_stays_with_why_beside_it(
+    student: Client, project: Project
+) -> None:
+    build(project, DISC)
+    typed = {"item": "1", "f-diameter": "wide", "f-x": "3 mm"}
+    bench = words(do(student, project, "set", **typed))
+    assert 'value="wide"' in bench
+    assert 'value="3 mm"' in bench
+    assert 'aria-invalid="true" aria-describedby="w-diameter"' in bench
+    page = words(do(student, project, "set", script=False, **typed))  # no scripts: the whole page
+    assert "<title>Error: " in page
+    assert '<a href="#f-diameter">' in page
+    assert 'value="wide"' in page
+    assert steps(project)[0]["diameter"] == 30
+
+
+def test_shapes_left_lying_are_told_and_can_be_thrown_away(
+    student: Client, project: Project
+) -> None:
+    pattern = build(project, DISC)
+    shape(project, {"kind": "heart"})
+    page = words(student.get(address(project)))
+    assert f"Your pattern is pattern {pattern.number}" in page
+    assert f"Show the shapes of pattern {pattern.number}" in page
+    do(student, project, "earlier", pattern=str(pattern.number))
+    assert [step["kind"] for step in steps(project)] == ["circle"]
+    do(student, project, "undo")
+    assert [step["kind"] for step in steps(project)] == ["heart"]
+    do(student, project, "let-go", script=False)
+    now = opened(project)
+    assert (now.unused, now.begun_from) == (False, pattern)
+
+
 def test_using_an_empty_paper_or_an_old_page_is_answered_in_words(
     student: Client, project: Project
 ) -> None:

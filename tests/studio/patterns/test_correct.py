@@ -21,12 +21,14 @@ from studio.core.correcting import (
     RemovePoint,
 )
 from studio.models import Pattern, Project
+from studio.steps import ahead as ahead_step
 from studio.steps import correct as correct_step
 from studio.steps.correct import correct, undo, undo_all, version_of
 from studio.steps.hand_in import hand_in
 from studio.steps.recheck import Checked, look_again
 from studio.steps.relabel import as_read, relabel
 from studio.steps.review_pattern import return_pattern
+from studio.steps.versions import use_again
 from tests.people import Cast
 
 from .making import BAR, OPEN, RINGED, bring, fresh, handed_in, make_project, svg
@@ -248,15 +250,17 @@ def test_nobody_waits_for_a_row_while_a_drawing_is_worked_out(
         held.append(connection.in_atomic_block)
         return look_again(row)
 
-    monkeypatch.setattr(correct_step, "look_again", watched)
+    monkeypatch.setattr(ahead_step, "look_again", watched)
     pattern = mine(bring(make_project(cast), RINGED))
     pattern = mine(correct(pattern, [Diameter("2", 2.0)], acting=cast.owner))
     pattern = mine(relabel(pattern, {"2": "window"}, acting=cast.owner))
     pattern = mine(as_read(pattern, acting=cast.owner))
     pattern = mine(undo(pattern, acting=cast.owner))
     pattern = mine(undo_all(pattern, acting=cast.owner))
-    hand_in(pattern, acting=cast.owner)
-    assert held == [False] * 6
+    bring(pattern.project, BAR)
+    use_again(mine(pattern), acting=cast.owner)
+    hand_in(mine(pattern), acting=cast.owner)
+    assert held == [False] * 7
 
 
 def test_what_was_worked_out_for_an_older_state_does_not_count(cast: Cast) -> None:

@@ -127,6 +127,25 @@ def test_what_is_typed_wrongly_is_said_in_words(
     assert pattern.changes == []
 
 
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [
+        ({"do": "diameter", "line": "2", "diameter": "wide"}, "id-diameter"),
+        ({"do": "move-point", "line": "1", "point": "999", "x": "7.25", "y": "1"}, "id-point"),
+        ({"do": "new-hole", "drill": "1.0160", "x": "here", "y": "1"}, "id-hole-x"),
+    ],
+)
+def test_a_refused_form_keeps_what_was_typed_and_leads_back_to_it(
+    cast: Cast, typed: dict[str, str], field: str
+) -> None:
+    pattern = bring(make_project(cast), RINGED)
+    page = words(pressed(cast.owner, pattern, **typed))
+    assert "<title>Error: " in page
+    assert f'<a href="#{field}">' in page
+    for name in ("diameter", "point", "x"):
+        assert name not in typed or f'value="{typed[name]}"' in page
+
+
 def test_undo_by_script_offers_what_it_took_off(cast: Cast) -> None:
     pattern = bring(make_project(cast), RINGED)
     sent(cast.owner, pattern, [{"do": "diameter", "line": "2", "diameter_mm": 2}])

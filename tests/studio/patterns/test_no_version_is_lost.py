@@ -24,7 +24,7 @@ from studio.steps.hand_in import hand_in
 from studio.steps.relabel import relabel
 from studio.steps.review_pattern import approve_pattern, return_pattern
 from studio.steps.take_back import take_back
-from studio.steps.versions import use_again
+from studio.steps.versions import current_pattern, use_again
 from tests.core.building.recipes import recipe
 from tests.people import Cast
 
@@ -132,22 +132,40 @@ def hold_together(project: Project, before: dict[int, dict[str, Any]], deed: Dee
         assert {key: now[pk][key] for key in kept} == {key: row[key] for key in kept}
 
 
+def recipe_of(project: Project) -> Any:
+    """What the builder keeps beside the versions, if anything."""
+    return BuilderDraft.objects.filter(project=project).values_list("recipe", flat=True).first()
+
+
 def one_way(project: Project, cast: Cast, seed: int, done: set[str]) -> int:
     """Some deeds one after the other; answers with how many versions there are in the end."""
     chance = random.Random(seed)
     for _ in range(DEEDS):
         deed = chance.choice(ALL)
         before = as_kept(project)
-        built = BuilderDraft.objects.filter(project=project).exists()
+        built = recipe_of(project)
         try:
             deed(Project.objects.get(pk=project.pk), cast, chance)
             done.add(deed.__name__)
         except (Refused, RecipeError):
             pass
         hold_together(project, before, deed)
-        if built and deed is not use_shapes:
-            assert BuilderDraft.objects.filter(project=project).exists()
+        if built is not None and deed not in (use_shapes, shape):
+            assert recipe_of(project) == built
+    every_version_comes_back(project, cast)
     return project.patterns.count()
+
+
+def every_version_comes_back(project: Project, cast: Cast) -> None:
+    """As long as none is out of the student's hands, each can be made the current one."""
+    stage = Project.objects.values_list("stage", flat=True).get(pk=project.pk)
+    if stage not in ("drawing", "returned"):
+        return
+    for version in project.patterns.select_related("project__brief__course", "project__seat"):
+        before = as_kept(project)
+        used = use_again(version, acting=cast.owner)
+        assert current_pattern(project) == used == version
+        hold_together(project, before, again)
 
 
 @pytest.mark.parametrize(

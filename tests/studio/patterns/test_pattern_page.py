@@ -106,7 +106,7 @@ def test_a_pattern_with_stops_shows_no_button_to_hand_it_in(cast: Cast) -> None:
     assert hand_in not in page(cast, with_stop)
     answer = signed_in(cast.owner).post(hand_in)
     assert answer.status_code == 409
-    assert "Mend what the list says" in words(answer)
+    assert "Correct its lines here, or change your drawing" in words(answer)
 
 
 def test_handing_in_and_taking_back_by_button(cast: Cast) -> None:

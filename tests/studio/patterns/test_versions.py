@@ -20,7 +20,7 @@ from tests.people import Cast
 from tests.studio.building.test_build_step import DISC as ROUND
 from tests.studio.building.test_build_step import build, shape
 
-from .making import BAR, DISC, RINGED, bring, fresh, make_project, signed_in, words
+from .making import BAR, DISC, OPEN, RINGED, bring, fresh, make_project, signed_in, words
 
 pytestmark = pytest.mark.django_db
 
@@ -128,6 +128,18 @@ def test_the_project_page_shows_the_versions_and_brings_one_back(cast: Cast) -> 
     assert "Pattern 1 is the current one again" in words(answer)
     assert 'class="btn btn-primary" type="submit">Hand in' in words(answer)
     assert again_url not in words(signed_in(cast.teacher).get(home))
+
+
+def test_a_version_without_a_piece_shows_its_lines(cast: Cast) -> None:
+    project = make_project(cast)
+    bring(project, OPEN)
+    bring(project, DISC)
+    page = words(signed_in(cast.owner).get(reverse("project_versions", args=[project.pk])))
+    assert page.count('class="d-loose"') == 1
+    assert "Nothing to saw was recognised" in page
+    assert "0.0 mm × 0.0 mm" not in words(
+        signed_in(cast.owner).get(reverse("pattern", args=[project.patterns.get(number=1).pk]))
+    )
 
 
 def test_many_versions_are_paged_and_all_are_found(cast: Cast) -> None:

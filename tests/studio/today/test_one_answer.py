@@ -8,9 +8,11 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
-from classroom.models import User
-from studio.models import CutPlan, Project
+from classroom.models import Seat, User
+from classroom.refusals import Refused
+from studio.models import CutPlan, PlacingJob, Project
 from studio.next_things import students_day
 from studio.queries import projects_for
 from studio.standings import WhatsNext, whats_next, with_what_counts
@@ -19,7 +21,15 @@ from studio.steps.review_pattern import return_pattern
 from tests.people import Cast
 from tests.studio.bench.making import World, make_world
 from tests.studio.building.test_build_step import DISC, build, shape
-from tests.studio.patterns.making import THIN, bring, make_brief, make_project, signed_in, words
+from tests.studio.patterns.making import (
+    THIN,
+    bring,
+    make_brief,
+    make_metal,
+    make_project,
+    signed_in,
+    words,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -70,14 +80,33 @@ def returned_shapes(cast: Cast) -> Project:
     return project
 
 
+def emptied_shapes(cast: Cast) -> Project:
+    project = only_shapes(cast)
+    shape(project)
+    return project
+
+
+def with_a_metal_no_longer_allowed(cast: Cast) -> Project:
+    project = built(cast)
+    project.brief.metals.set([make_metal(cast, "C26000", "0.800")])
+    return project
+
+
 def in_world(stage: str) -> Callable[[Cast], Project]:
     def make(cast: Cast) -> Project:
         world = make_world(cast)
         project = world.project(cast.seat)
-        if stage in ("placing", "proposed"):
+        if stage in ("placing", "broke off", "proposed", "leaves over"):
             plan = world.plan([project])
-            if stage == "placing":
+            if stage in ("placing", "broke off"):
                 CutPlan.objects.filter(pk=plan.pk).update(state="placing", answer=None)
+                state = {"placing": "running", "broke off": "failed"}[stage]
+                PlacingJob.objects.create(plan=plan, state=state)
+            if stage == "leaves over":
+                (placed,) = plan.answer["placements"]
+                plan.answer["unplaced"] = [{"piece": placed["piece"], "copy": 0}]
+                plan.answer["placements"] = []
+                plan.save()
         elif stage != "approved":
             world.issued(project)
             Project.objects.filter(pk=project.pk).update(stage=stage)
@@ -90,14 +119,18 @@ def in_world(stage: str) -> Callable[[Cast], Project]:
 KINDS = [
     (none_yet, "pattern_upload", "your turn"),
     (only_shapes, "pattern_build", "your turn"),
+    (emptied_shapes, "pattern_upload", "your turn"),
     (with_stops, "pattern", "your turn"),
+    (with_a_metal_no_longer_allowed, "pattern", "your turn"),
     (built, "pattern", "your turn"),
     (handed, "pattern", "waiting"),
     (returned_file, "pattern", "your turn"),
     (returned_shapes, "pattern_build", "your turn"),
     (in_world("approved"), "project", "waiting"),
     (in_world("placing"), "plan", "waiting"),
+    (in_world("broke off"), "plan", "waiting"),
     (in_world("proposed"), "plan", "waiting"),
+    (in_world("leaves over"), "plan", "waiting"),
     (in_world("planned"), "plan", "your turn"),
     (in_world("bench"), "topic", "your turn"),
     (in_world("made"), "project", "your turn"),
@@ -153,6 +186,37 @@ def test_a_finished_student_keeps_the_sheet_for_those_who_saw_from_it(cast: Cast
     Project.objects.filter(pk=other.pk).update(stage=Project.Stage.MADE)
     assert "Bring the metal that is left" in answer(mine, cast.owner).next.text
     assert not answer(mine, cast.teacher).waiting
+
+
+def test_nobody_waits_for_somebody_who_has_left(cast: Cast) -> None:
+    world: World = make_world(cast)
+    mine, other = world.project(cast.seat), world.project(cast.classmate_seat)
+    world.issued(mine, other)
+    Project.objects.filter(pk=mine.pk).update(stage=Project.Stage.MADE)
+    Seat.objects.filter(pk=cast.classmate_seat.pk).update(left_at=timezone.now())
+    assert "Bring the metal that is left" in answer(mine, cast.owner).next.text
+    asked = answer(mine, cast.teacher)
+    assert not asked.waiting
+    assert asked.url == reverse("plan_return", args=[mine.plan_shares.get().plan_id])
+    page = words(signed_in(cast.teacher).get("/"))
+    assert "Metal to take back" in page
+    assert ": 1 finished" in page
+
+
+def test_a_placing_that_broke_off_is_the_teachers_turn(cast: Cast) -> None:
+    project = in_world("broke off")(cast)
+    found = answer(project, cast.teacher)
+    assert (found.next.title, found.waiting) == ("The placing broke off", False)
+    assert "Placing that broke off" in words(signed_in(cast.teacher).get("/"))
+
+
+def test_a_pattern_built_from_shapes_is_not_sent_to_upload(cast: Cast) -> None:
+    project = make_project(cast, make_brief(cast, max_width_mm="20"))
+    pattern = build(project, DISC)
+    page = words(signed_in(cast.owner).get(reverse("pattern", args=[pattern.pk])))
+    assert "Change the shapes and use the new drawing" in page
+    with pytest.raises(Refused, match="Change the shapes"):
+        hand_in(pattern, acting=cast.owner)
 
 
 def test_what_is_next_asks_as_often_for_many_projects_as_for_one(cast: Cast) -> None:
