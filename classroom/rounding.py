@@ -20,6 +20,7 @@ MM2_PLACES: Final = 2
 """Areas to a hundredth of a square millimetre."""
 GRAM_KEPT: Final = 3
 GRAM_PLACES: Final = 2
+GRAM_SHOWN: Final = 1
 """Weights are kept to a milligram, told to a hundredth of a gram in files, to a tenth on pages."""
 
 _MOST_PLACES: Final = 12
