@@ -74,6 +74,11 @@ def short_mm(value: float) -> str:
     return shown.rstrip("0").rstrip(".")
 
 
+def drill_size(mm: float) -> float:
+    """The diameter by which drill marks are told and counted: to a hundredth."""
+    return float(rounded(mm, 2, kept=MM_PLACES))
+
+
 def share_of_area(part_mm2: float | Decimal, whole_mm2: float | Decimal) -> float | None:
     """A part of an area as a share between 0 and 1, of the areas as they are kept; None of
     nothing."""
@@ -83,9 +88,15 @@ def share_of_area(part_mm2: float | Decimal, whole_mm2: float | Decimal) -> floa
 
 def percent_of(share: float | Decimal) -> str:
     """A share between 0 and 1 in whole percent, without the sign: "65". Files tell no finer one:
-    two shares that make up a whole would not add up on the page that rounds them again."""
+    pages that round it again would tell another."""
     whole = share if isinstance(share, Decimal) else Decimal(repr(float(share)))
     return plain(100 * whole, 0)
+
+
+def rest_of(share: float | Decimal) -> float:
+    """What a share (0 to 1) leaves of its whole, where both are told: in whole percent they make
+    100 together, so it is 100 less the share as that is told."""
+    return float((100 - Decimal(percent_of(share))) / 100)
 
 
 def _to(value: Decimal, places: int) -> Decimal:

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from classroom.units import format_mass, format_thickness
+from classroom.rounding import plain
+from classroom.units import format_mass, format_share, format_thickness
 
 WEIGHT_OFF: Final = 0.15
 """A weight further from size × thickness × density than this is asked about. Rolled sheet and a
@@ -78,9 +79,9 @@ def weight_doubt(
     off = float(weighed_g) / expected_g - 1.0 if expected_g else 0.0
     if abs(off) <= WEIGHT_OFF or abs(float(weighed_g) - expected_g) <= SCALE_G:
         return None
-    side = f"{abs(off):.0%} {'more' if off > 0 else 'less'}"
+    side = f"{format_share(abs(off))} {'more' if off > 0 else 'less'}"
     if off > 1:
-        side = f"{off + 1:.0f} times as much"
+        side = f"{plain(off + 1, 0)} times as much"
     said = (
         f"The scale says {format_mass(float(weighed_g), units)}; by size and thickness about "
         f"{format_mass(expected_g, units)} is expected, so this is {side}."

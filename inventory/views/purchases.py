@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from classroom.units import format_mass
+from classroom.units import format_mass, format_share
 from inventory import ordering, stock
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import PurchaseFilter
@@ -181,8 +181,9 @@ def _tell_weight(request: Visit, form: LineForm) -> None:
         request,
         f"{capfirst(str(form.cleaned_data['metal']))}: the scale says "
         f"{format_mass(check.weighed_g, units)}, by their size the sheets should weigh "
-        f"{format_mass(check.expected_g, units)}, so they weigh {abs(check.off):.0%} {side}. "
-        f"About {check.thickness_mm:.2f} mm thick would explain it: measure with a caliper, "
+        f"{format_mass(check.expected_g, units)}, so they weigh "
+        f"{format_share(abs(check.off))} {side}. "
+        f"About {check.thickness_in(units)} thick would explain it: measure with a caliper, "
         "and check that it is this metal.",
     )
 

@@ -17,6 +17,7 @@ from django.db.models import QuerySet
 from django.db.models.fields.json import KeyTransform
 from django.utils import timezone
 
+from classroom.rounding import rest_of
 from inventory.models import Metal
 from studio.core.pricing import share_to_the_cent
 from studio.models import CutPlan, Project, Quote, Return
@@ -87,9 +88,15 @@ class Totals:
         return self.pieces_g + self.waste_g
 
     @property
+    def pieces_share(self) -> float | None:
+        """Pieces as a share (0 to 1) of the mass that was used up, pieces and waste."""
+        return self.pieces_g / self.used_g if self.used_g else None
+
+    @property
     def waste_share(self) -> float | None:
-        """Waste as a share (0 to 1) of the mass that was used up, pieces and waste."""
-        return self.waste_g / self.used_g if self.used_g else None
+        """Waste as the rest of that share, in whole percent as both are told."""
+        share = self.pieces_share
+        return None if share is None else rest_of(share)
 
     @property
     def consumables(self) -> Decimal:

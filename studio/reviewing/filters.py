@@ -120,7 +120,10 @@ def ordered(rows: Sequence[Row], sort: str) -> list[Row]:
     named = sorted(rows, key=lambda row: (row.label.casefold(), row.note.casefold(), row.key))
     match sort:
         case "waste":
-            return sorted(named, key=lambda row: -(row.sums.waste_share or 0.0))
+            return sorted(
+                named,
+                key=lambda row: 1.0 if row.sums.pieces_share is None else row.sums.pieces_share,
+            )
         case "cost":
             return sorted(named, key=lambda row: -row.sums.total)
         case "over":
