@@ -175,8 +175,10 @@ def test_a_size_reaches_untouched_sheets_only(cast: Cast, purchase: Purchase) ->
 
 
 def test_more_sheets_are_new_pieces_with_new_labels(cast: Cast, purchase: Purchase) -> None:
+    StockPiece.objects.filter(code="CU-0.81-001").update(measured_mm=Decimal("0.80"))
     done = correct(cast, purchase, right(purchase, count=6))
     assert [piece.code for piece in done.added] == ["CU-0.81-005", "CU-0.81-006"]
+    assert {piece.measured_mm for piece in done.added} == {None}  # nobody has measured them
     assert costs() == [Decimal("7.00")] * 6
     assert {piece.place for piece in StockPiece.objects.filter(metal__alloy_code="C11000")} == {
         "drawer 2"
