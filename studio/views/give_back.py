@@ -53,7 +53,6 @@ def plan_return(request: Visit, plan_pk: int) -> HttpResponse:
             plan.refresh_from_db()
             form.add_error(None, str(refusal))
         else:
-            form.keep_answer(plan, acting=request.user)
             messages.success(request, f"Cut plan {plan.pk} is closed. Mark the offcuts now.")
             return redirect("plan_return", plan.pk)
     context = _form_context(request, plan, bench, form)
@@ -115,8 +114,12 @@ def _crumbs(plan: CutPlan) -> list[dict[str, str]]:
     ]
 
 
+@transaction.atomic
 def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
+    """Close the plan and keep what was answered; nothing of it where somebody closed it first."""
     data = form.cleaned_data
+    # Held, so that two who send the form at once see who was first.
+    held = CutPlan.objects.select_for_update(no_key=True).only("state").get(pk=plan.pk)
     close_plan(
         plan,
         acting=request.user,
@@ -127,6 +130,8 @@ def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
         overdraw_reason=data["overdraw_reason"],
         place=data["place"],
     )
+    if held.state == State.ISSUED:
+        form.keep_answer(plan, acting=request.user)
 
 
 def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm) -> dict[str, Any]:
