@@ -117,7 +117,7 @@ class CorrectLineForm(AskingForm):
             price_doubt(
                 "price",
                 right.price / area,
-                last_per_mm2(self.line.metal, besides=written_with(self.line, self.line.purchase)),
+                last_per_mm2(self.line.metal, besides=written_with(self.line)),
                 area_mm2=one,
                 currency=self.school.currency,
             )

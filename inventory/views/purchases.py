@@ -149,7 +149,8 @@ def _received(
                 order=order,
             )
             if data["keep_prices"]:
-                for line in wanted:
+                kept = purchase.lines.order_by("pk")
+                for line, row in zip(wanted, kept, strict=True):
                     record_price(
                         line.metal,
                         stock.price_of_one(line),
@@ -158,6 +159,7 @@ def _received(
                         dated=data["bought_on"],
                         acting=request.user,
                         remark=bought_from(data["seller"]),
+                        line=row,
                     )
             for form in lines.filled():
                 form.keep_answer(purchase, acting=request.user)

@@ -208,7 +208,7 @@ def test_the_plan_is_closed_with_the_answer_or_not_at_all(
         raise OSError
 
     monkeypatch.setattr(ReturnForm, "keep_answer", broken)
-    with pytest.raises(OSError):  # noqa: PT011 - it has no words
+    with pytest.raises(OSError):
         client.post(url_of(plan), sent)
     plan.refresh_from_db()
     assert plan.state == CutPlan.State.ISSUED
