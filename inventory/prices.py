@@ -10,7 +10,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import QuerySet
 
-from classroom.models import User, record
+from classroom.models import School, User, record
 from classroom.refusals import Refused
 
 from .models import Metal, MetalPrice, Purchase, PurchaseLine
@@ -105,6 +105,20 @@ def last_per_mm2(metal: Metal, *, besides: MetalPrice | None = None) -> Decimal 
     """The metal's newest price by area, `besides` one; None where none is known above nothing."""
     newest = prices_before(metal, besides).filter(amount__gt=0).first()
     return None if newest is None else newest.per_mm2
+
+
+def newest_per_g(school: School, alloy_code: str) -> Decimal | None:
+    """What a gram of new metal of the alloy costs by its newest price; None where none is known."""
+    newest = (
+        MetalPrice.objects.in_force()
+        .filter(metal__school=school, metal__alloy_code=alloy_code, amount__gt=0)
+        .select_related("metal")
+        .first()
+    )
+    if newest is None:
+        return None
+    grams = newest.metal.mass_g(newest.width_mm * newest.height_mm)
+    return newest.amount / Decimal(repr(grams)) if grams else None
 
 
 def prices_before(metal: Metal, besides: MetalPrice | None = None) -> QuerySet[MetalPrice]:

@@ -51,11 +51,11 @@ def receive(request: Visit) -> HttpResponse:
     asked = request.GET.get("order", "")
     order = order_for(request.user, int(asked)) if asked.isdecimal() and len(asked) < 10 else None
     if request.method == "POST" and "more" not in request.POST:
-        head = PurchaseForm(request.POST, acting=request.user)
         # Every line is new; a form shown with one more line would say otherwise.
         data = request.POST.copy()
         data["line-INITIAL_FORMS"] = "0"
         lines = line_forms(request.user, data)
+        head = PurchaseForm(request.POST, acting=request.user, lines=lines)
         if all([head.is_valid(), lines.is_valid()]):  # both, to say all that is wrong at once
             answer = _received(request, head, lines, order)
             if answer is not None:
@@ -161,7 +161,7 @@ def _received(
                         remark=bought_from(data["seller"]),
                         line=row,
                     )
-            for form in lines.filled():
+            for form in (head, *lines.filled()):
                 form.keep_answer(purchase, acting=request.user)
     except Refused as refusal:
         refused(head, refusal)

@@ -200,6 +200,5 @@ def supply_retire(request: Visit, pk: int) -> HttpResponse:
     return redirect("supplies")
 
 
-def _terms(one: object) -> str:
-    price, unit = getattr(one, "price", ""), getattr(one, "unit", "")
-    return f"{plain(price, 2)} a {unit}, lasting {getattr(one, 'uses_per_unit', '')}"
+def _terms(one: Consumable) -> str:
+    return f"{plain(one.price, 2)} a {one.unit}, lasting {one.uses_per_unit}"
