@@ -20,6 +20,7 @@ MM2_PLACES: Final = 2
 """Areas to a hundredth of a square millimetre."""
 GRAM_KEPT: Final = 3
 GRAM_PLACES: Final = 2
+GRAM_SHOWN: Final = 1
 """Weights are kept to a milligram, told to a hundredth of a gram in files, to a tenth on pages."""
 
 _MOST_PLACES: Final = 12
@@ -73,6 +74,11 @@ def short_mm(value: float) -> str:
     return shown.rstrip("0").rstrip(".")
 
 
+def drill_size(mm: float) -> float:
+    """The diameter by which drill marks are told and counted: to a hundredth."""
+    return float(rounded(mm, 2, kept=MM_PLACES))
+
+
 def share_of_area(part_mm2: float | Decimal, whole_mm2: float | Decimal) -> float | None:
     """A part of an area as a share between 0 and 1, of the areas as they are kept; None of
     nothing."""
@@ -82,9 +88,15 @@ def share_of_area(part_mm2: float | Decimal, whole_mm2: float | Decimal) -> floa
 
 def percent_of(share: float | Decimal) -> str:
     """A share between 0 and 1 in whole percent, without the sign: "65". Files tell no finer one:
-    two shares that make up a whole would not add up on the page that rounds them again."""
+    pages that round it again would tell another."""
     whole = share if isinstance(share, Decimal) else Decimal(repr(float(share)))
     return plain(100 * whole, 0)
+
+
+def rest_of(share: float | Decimal) -> float:
+    """What a share (0 to 1) leaves of its whole, where both are told: in whole percent they make
+    100 together, so it is 100 less the share as that is told."""
+    return float((100 - Decimal(percent_of(share))) / 100)
 
 
 def _to(value: Decimal, places: int) -> Decimal:

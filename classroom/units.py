@@ -16,6 +16,7 @@ from typing import Final
 from .rounding import (
     GRAM_KEPT,
     GRAM_PLACES,
+    GRAM_SHOWN,
     MM2_PLACES,
     MM_PLACES,
     percent_of,
@@ -202,21 +203,26 @@ def format_area(mm2: float | Decimal, units: Units | str = Units.MM) -> str:
     """An area with its unit: "12.34 cm²" or "1.91 sq in"."""
     known = rounded(mm2, MM2_PLACES)
     if Units(units) is Units.MM:
-        return f"{plain(known / 100, 2)} cm²"
-    return f"{plain(known / _PER_INCH**2, 2)} sq in"
+        return f"{_minus(plain(known / 100, 2))} cm²"
+    return f"{_minus(plain(known / _PER_INCH**2, 2))} sq in"
 
 
 def format_mass(grams: float | Decimal, units: Units | str = Units.MM) -> str:
     """A weight with its unit: "12.3 g" or "0.43 oz" (everyday ounces, not troy)."""
     known = rounded(grams, GRAM_PLACES, kept=GRAM_KEPT)
     if Units(units) is Units.MM:
-        return f"{plain(known, 1)} g"
-    return f"{plain(known / _PER_OUNCE, 2)} oz"
+        return f"{_minus(plain(known, GRAM_SHOWN))} g"
+    return f"{_minus(plain(known / _PER_OUNCE, 2))} oz"
 
 
 def format_share(part: float | Decimal, whole: float | Decimal = 1.0) -> str:
     """A part of a whole in whole percent: "65 %"; of nothing it is none. Name the whole."""
     return f"{percent_of(float(part) / float(whole)) if whole else 0} %"
+
+
+def _minus(number: str) -> str:
+    """A figure for people: below nothing with a minus, not the hyphen of a program."""
+    return number.replace("-", "\N{MINUS SIGN}")
 
 
 def length_to_type(mm: float | Decimal, units: Units | str = Units.MM) -> str:

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
 from classroom.refusals import Refused
+from classroom.rounding import told_mm
 
 LEAST_WIDTH_MM: Final = 1.0
 MOST_WIDTH_MM: Final = 3100.0
@@ -127,7 +128,7 @@ def _why_not(outline: Polygon) -> str:
     at = ""
     if len(where) >= 2:
         point = Point(float(where[0]), float(where[1]))
-        at = f" at x {point.x:.2f} mm, y {point.y:.2f} mm"
+        at = f" at x {told_mm(point.x)} mm, y {told_mm(point.y)} mm"
     if "Self-intersection" in words or "Ring Self" in words:
         return f"The outline crosses or touches itself{at}: list the corners in walking order."
     if "Hole" in words or "Nested" in words:

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from classroom.units import format_mass, format_thickness
+from classroom.rounding import plain
+from classroom.units import format_area, format_mass, format_share, format_thickness
 
 WEIGHT_OFF: Final = 0.15
 """A weight further from size × thickness × density than this is asked about. Rolled sheet and a
@@ -26,6 +27,11 @@ LEAST_OF_SCRAP: Final = 0.5
 """Filings fall to the floor; if less than this share of the scrap was weighed, it is asked."""
 MORE_SUPPLIES: Final = 10
 """As many times the largest lot so far, or the number by the records, is a slip of the finger."""
+
+MORE_MONEY: Final = 10
+"""And so is money that is so many times the largest amount so far."""
+ROUNDING_MM2: Final = 1.0
+"""Outlines are kept to a hundredth of a millimetre: areas differ by less."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +84,9 @@ def weight_doubt(
     off = float(weighed_g) / expected_g - 1.0 if expected_g else 0.0
     if abs(off) <= WEIGHT_OFF or abs(float(weighed_g) - expected_g) <= SCALE_G:
         return None
-    side = f"{abs(off):.0%} {'more' if off > 0 else 'less'}"
+    side = f"{format_share(abs(off))} {'more' if off > 0 else 'less'}"
     if off > 1:
-        side = f"{off + 1:.0f} times as much"
+        side = f"{plain(off + 1, 0)} times as much"
     said = (
         f"The scale says {format_mass(float(weighed_g), units)}; by size and thickness about "
         f"{format_mass(expected_g, units)} is expected, so this is {side}."
@@ -140,3 +146,93 @@ def factor_doubt(field: str, value: Decimal, last: Decimal | None, words: str) -
     if not last or last <= 0 or value <= 0 or last / 10 < value < last * 10:
         return None
     return Doubt(field, f"{words} Is the decimal point where it belongs?")
+
+
+def size_doubt(
+    field: str,
+    area_mm2: float,
+    *,
+    was_mm2: float,
+    bought_mm2: float | None = None,
+    left_mm2: float | None = None,
+    units: str,
+) -> Doubt | None:
+    """The corrected size of a stock piece against where it comes from.
+
+    `bought_mm2` is the sheet as its purchase says it, `left_mm2` what the piece that it was cut
+    from had besides its other offcuts; None where there is no such thing.
+    """
+    said = format_area(area_mm2, units)
+    if left_mm2 is not None and area_mm2 > left_mm2 + ROUNDING_MM2:
+        return Doubt(
+            field,
+            f"{said} cannot be: the piece that it was cut from had {format_area(left_mm2, units)} "
+            "besides its other offcuts. Look at the unit, and whether it is this piece.",
+            impossible=True,
+        )
+    if bought_mm2 is not None and area_mm2 > bought_mm2 + ROUNDING_MM2:
+        return Doubt(
+            field,
+            f"{said} cannot be: the sheet was bought with {format_area(bought_mm2, units)}. Where "
+            "the purchase is wrong, correct the purchase.",
+            impossible=True,
+        )
+    before = format_area(was_mm2, units)
+    return factor_doubt(
+        field,
+        Decimal(repr(area_mm2)),
+        Decimal(repr(was_mm2)),
+        f"{said}; so far it was {before}.",
+    )
+
+
+def extras_doubt(
+    freight: Decimal, tax: Decimal, metal_price: Decimal | None, *, currency: str
+) -> Doubt | None:
+    """Freight and tax against the price of the metal itself."""
+    if not metal_price or freight + tax <= metal_price:
+        return None
+    return Doubt(
+        "freight" if freight >= tax else "tax",
+        f"Freight and tax are {freight + tax:,.2f} {currency} together, more than the metal "
+        f"itself: {metal_price:,.2f} {currency}. Are they of this purchase alone?",
+    )
+
+
+def sale_doubt(
+    field: str,
+    amount: Decimal,
+    weight_g: Decimal,
+    *,
+    new_per_g: Decimal | None,
+    last_per_g: Decimal | None,
+    currency: str,
+) -> Doubt | None:
+    """What scrap brought against the newest price of new metal, and the last sale, by weight."""
+    if not weight_g:
+        return None
+    per_g = amount / weight_g
+    if new_per_g and per_g > new_per_g:
+        return Doubt(
+            field,
+            f"{amount:,.2f} {currency} is more than new metal of that weight costs: about "
+            f"{new_per_g * weight_g:,.2f} {currency}. Look at the amount and the weight.",
+        )
+    if not last_per_g:
+        return None
+    likely = f"{last_per_g * weight_g:,.2f} {currency}"
+    words = f"{amount:,.2f} {currency}; by the last sale about {likely} is expected."
+    return factor_doubt(field, per_g, last_per_g, words)
+
+
+def money_doubt(
+    field: str, amount: Decimal, most: Decimal | None, *, what: str, currency: str
+) -> Doubt | None:
+    """An amount against the largest so far; `what` says which that is."""
+    if not most or most <= 0 or amount < most * MORE_MONEY:
+        return None
+    return Doubt(
+        field,
+        f"{amount:,.2f} {currency} is at least {MORE_MONEY} times {what}: {most:,.2f} {currency}. "
+        "Is the decimal point where it belongs?",
+    )

@@ -10,7 +10,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import QuerySet
 
-from classroom.models import User, record
+from classroom.models import School, User, record
 from classroom.refusals import Refused
 
 from .models import Metal, MetalPrice, Purchase, PurchaseLine
@@ -27,8 +27,10 @@ def record_price(
     dated: dt.date,
     acting: User,
     remark: str = "",
+    line: PurchaseLine | None = None,
 ) -> MetalPrice:
-    """Write down the price of a sheet of this size on a day."""
+    """Write down the price of a sheet of this size on a day; `line` is the purchase's line that it
+    is the price of, where it was bought."""
     if not (width_mm > 0 and height_mm > 0):
         raise Refused("A price belongs to a sheet of a stated size.")
     price = MetalPrice.objects.create(
@@ -39,6 +41,7 @@ def record_price(
         dated=dated,
         recorded_by=acting,
         remark=remark,
+        purchase_line=line,
     )
     record(acting, "record-price", metal, f"wrote down {price}")
     return price
@@ -56,11 +59,14 @@ def correct_price(
     dated: dt.date | None = None,
     remark: str | None = None,
     withdrawn: bool = False,
+    line: PurchaseLine | None = None,
 ) -> MetalPrice | None:
     """A price was written down wrong: a new row says what is right and names the old one.
 
-    What is None stays as it was; `withdrawn` says that there was no such price. Returns None
-    when nothing differs. Raises Refused without a reason, or when it was corrected already.
+    What is None stays as it was; `withdrawn` says that there was no such price. With `line` the
+    price follows its purchase's line, which may also put it back; by hand, it follows no line
+    any more. Returns None when nothing differs. Raises Refused without a reason, or when it was
+    corrected already.
     """
     why = " ".join(reason.split())[:200]
     if not why:
@@ -72,11 +78,14 @@ def correct_price(
         "dated": price.dated if dated is None else dated,
         "remark": price.remark if remark is None else remark,
     }
-    if not withdrawn and all(getattr(price, name) == value for name, value in right.items()):
+    back = price.withdrawn and line is not None and not withdrawn
+    if not (withdrawn or back) and all(
+        getattr(price, name) == value for name, value in right.items()
+    ):
         return None
     # The metal's row is held, so that one price is not corrected twice at once.
     Metal.objects.select_for_update(no_key=True).get(pk=price.metal_id)
-    if price.withdrawn or MetalPrice.objects.filter(corrects=price).exists():
+    if (price.withdrawn and not back) or MetalPrice.objects.filter(corrects=price).exists():
         raise Refused("That price was corrected already. Load the page again, and correct that.")
     made = MetalPrice.objects.create(
         metal_id=price.metal_id,
@@ -84,6 +93,7 @@ def correct_price(
         corrects=price,
         reason=why,
         withdrawn=withdrawn,
+        purchase_line=line,
         **right,
     )
     said = "there was no such price" if withdrawn else f"it is {made}"
@@ -97,28 +107,29 @@ def last_per_mm2(metal: Metal, *, besides: MetalPrice | None = None) -> Decimal 
     return None if newest is None else newest.per_mm2
 
 
+def newest_per_g(school: School, alloy_code: str) -> Decimal | None:
+    """What a gram of new metal of the alloy costs by its newest price; None where none is known."""
+    newest = (
+        MetalPrice.objects.in_force()
+        .filter(metal__school=school, metal__alloy_code=alloy_code, amount__gt=0)
+        .select_related("metal")
+        .first()
+    )
+    if newest is None:
+        return None
+    grams = newest.metal.mass_g(newest.width_mm * newest.height_mm)
+    return newest.amount / Decimal(repr(grams)) if grams else None
+
+
 def prices_before(metal: Metal, besides: MetalPrice | None = None) -> QuerySet[MetalPrice]:
     """The metal's prices in force, newest first, `besides` one."""
     rows = MetalPrice.objects.in_force().filter(metal=metal)
     return rows if besides is None else rows.exclude(pk=besides.pk)
 
 
-def written_with(line: PurchaseLine, purchase: Purchase) -> MetalPrice | None:
-    """The price that was written down when the line was received; None where none was."""
-    if not line.count:
-        return None
-    return (
-        MetalPrice.objects.in_force()
-        .filter(
-            metal=line.metal,
-            amount=even_shares(line.price, line.count)[0],
-            width_mm=line.width_mm,
-            height_mm=line.height_mm,
-            dated=purchase.bought_on,
-            remark=bought_from(purchase.seller),
-        )
-        .first()
-    )
+def written_with(line: PurchaseLine) -> MetalPrice | None:
+    """The price that was written down when the line was received; None where none counts."""
+    return MetalPrice.objects.in_force().filter(purchase_line=line).first()
 
 
 def follow_purchase(
@@ -133,14 +144,20 @@ def follow_purchase(
     """The price that was written down with a purchase's line follows the line's correction.
 
     `wanted` is what the line should say and `head` what the purchase should, where they are to
-    change; the rows still say what they said. Nothing happens where no price was written down.
+    change; the rows still say what they said. A line that comes back, after it was said to have
+    no sheets, brings its price back. Nothing happens where no price was written down.
     """
-    written = written_with(line, purchase)
+    count = int(wanted.get("count", line.count))
+    written = written_with(line)
+    if written is None and count and not line.count:
+        written = MetalPrice.objects.filter(
+            purchase_line=line, withdrawn=True, correction=None
+        ).first()
+        head = {"bought_on": purchase.bought_on, "seller": purchase.seller} | dict(head)
     if written is None:
         return
-    count = int(wanted.get("count", line.count))
     if not count:
-        correct_price(written, acting=acting, reason=reason, withdrawn=True)
+        correct_price(written, acting=acting, reason=reason, withdrawn=True, line=line)
         return
     total = wanted["total"] - wanted["extras"] if wanted else line.price
     correct_price(
@@ -152,6 +169,7 @@ def follow_purchase(
         height_mm=wanted.get("height_mm"),
         dated=head.get("bought_on"),
         remark=bought_from(head["seller"]) if "seller" in head else None,
+        line=line,
     )
 
 

@@ -194,7 +194,10 @@ def _change(
 def _new_sheets(
     line: PurchaseLine, costs: Sequence[Decimal], shape: dict[str, Any]
 ) -> list[StockPiece]:
-    """Further sheets of the line, with labels of their own; they lie where the others do."""
+    """Further sheets of the line, with labels of their own; they lie where the others do.
+
+    Nobody has measured them yet.
+    """
     like = line.stock_pieces.order_by("pk").first()
     labels = take_labels(line.purchase.school, line.metal, len(costs))
     return StockPiece.objects.bulk_create(
@@ -206,7 +209,6 @@ def _new_sheets(
             **shape,
             cost=cost,
             clean_edges=like.clean_edges if like else True,
-            measured_mm=like.measured_mm if like else None,
             place=like.place if like else "",
             purchase_line=line,
         )

@@ -260,6 +260,19 @@ def box_mass(school: School, alloy_code: str) -> Decimal:
     return _sum(rows.aggregate(total=Sum("mass_g"))["total"])
 
 
+def last_sale_per_g(
+    school: School, alloy_code: str, besides: ScrapSale | None = None
+) -> Decimal | None:
+    """What a gram of the alloy brought when it was last sold for money, `besides` one sale."""
+    rows = ScrapSale.objects.in_force().filter(
+        school=school, alloy_code=alloy_code, mass_g__gt=0, amount__gt=0
+    )
+    if besides is not None:
+        rows = rows.exclude(pk=besides.pk)
+    last = rows.order_by("-sold_on", "-pk").first()
+    return None if last is None else last.amount / last.mass_g
+
+
 def came_mass(school: School, alloy_code: str) -> float:
     """Grams of the alloy that ever came to the school by its records, offcuts of it not again."""
     rows = StockMovement.objects.filter(

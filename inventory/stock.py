@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Sum
 from shapely.geometry import Polygon
 
 from classroom.models import School, User, record
@@ -88,6 +89,16 @@ class SheetLine:
 def price_of_one(line: SheetLine) -> Decimal:
     """What one sheet of the line cost; where it does not divide, the dearer cent."""
     return even_shares(whole_cents(line.total), line.count)[0]
+
+
+def room_in_parent_mm2(piece: StockPiece) -> float | None:
+    """What the piece that this offcut was cut from had besides its other offcuts; None for a
+    piece that was cut from none."""
+    if piece.parent is None:
+        return None
+    others = piece.parent.offcuts.exclude(pk=piece.pk).exclude(movements__kind=Kind.STRIKE)
+    taken = others.aggregate(area=Sum("area_mm2"))["area"] or 0
+    return float(piece.parent.area_mm2) - float(taken)
 
 
 @transaction.atomic

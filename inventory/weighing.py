@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from classroom.rounding import MM_PLACES, rounded
+from classroom.units import format_thickness
+
 from . import metals
 
 TOLERANCE: Final = 0.07
@@ -28,6 +31,10 @@ class WeightCheck:
     def off(self) -> float:
         """Share by which the scale says more (or, below zero, less) than the size."""
         return self.weighed_g / self.expected_g - 1.0
+
+    def thickness_in(self, units: str) -> str:
+        """The thickness that would explain it, with its unit; no finer than a scale tells it."""
+        return format_thickness(rounded(self.thickness_mm, 2, kept=MM_PLACES), units)
 
     @property
     def agrees(self) -> bool:

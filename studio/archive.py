@@ -12,11 +12,14 @@ from collections.abc import Callable, Iterable, Iterator
 from decimal import Decimal
 from typing import IO, Final
 
+from django.db.models import Q
+
 from classroom.models import BenchPermit, Course, Seat, subject_of
+from classroom.rounding import MM2_PLACES, plain
 from inventory.models import BudgetEntry, StockMovement
 from inventory.spreadsheets import cell
 from studio.models import BenchStep, Brief, CutPlan, Pattern, Project, QuoteLine, Return, SignOff
-from studio.returned_areas import corrected, grown_offcuts
+from studio.returned_areas import corrected, resized_offcuts, resizings
 from studio.scrap_weights import scrap_corrections
 
 Rows = Iterator[Iterable[object]]
@@ -165,12 +168,12 @@ def _prices(course: Course) -> Rows:
 
 def _returns(course: Course) -> Rows:
     rows = list(Return.objects.filter(plan__course=course).order_by("plan_id"))
-    later, grown = scrap_corrections(rows), grown_offcuts(one.plan_id for one in rows)
+    later, resized = scrap_corrections(rows), resized_offcuts(one.plan_id for one in rows)
     for one in rows:
-        area = corrected(one.balance["area_mm2"], grown.get(one.plan_id))
+        area = corrected(one.balance["area_mm2"], resized.get(one.plan_id))
         names = ("out", "pieces", "offcuts", "kerf", "scrap")
         mass = one.scrap_mass_g + later.get(one.plan_id, Decimal(0))
-        yield one.plan_id, *(area[name] for name in names), mass
+        yield one.plan_id, *(plain(area[name], MM2_PLACES) for name in names), mass
 
 
 def _budget(course: Course) -> Rows:
@@ -179,8 +182,12 @@ def _budget(course: Course) -> Rows:
 
 
 def _metal(course: Course) -> Rows:
-    causes = [subject_of(plan) for plan in CutPlan.objects.filter(course=course).only("pk")]
-    moves = StockMovement.objects.filter(cause__in=causes).order_by("pk")
+    """What the course's plans moved, and what was corrected later of the offcuts that came back:
+    so the table says the same as returns.csv."""
+    plans = list(CutPlan.objects.filter(course=course).only("pk"))
+    theirs = Q(cause__in=[subject_of(plan) for plan in plans])
+    later = Q(pk__in=resizings(plan.pk for plan in plans).values("pk"))
+    moves = StockMovement.objects.filter(theirs | later).order_by("pk")
     yield from moves.values_list(
         "at", "stock_piece__code", "kind", "area_mm2", "cost", "reason", "cause"
     )

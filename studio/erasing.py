@@ -19,7 +19,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_noop
 
-from classroom.erasing.names import rewrite
+from classroom.erasing.names import is_shared, label_of, rewrite, without
 from classroom.erasing.own import ERASED
 from classroom.erasing.reach import Keeping, Searched
 from classroom.models import User, subject_of
@@ -220,11 +220,19 @@ def _reasons(student: User) -> QuerySet[SignOff]:
 
 
 def _errands(student: User) -> QuerySet[Errand]:
-    """What the student waits for, and papers about them that others asked for."""
+    """What the student waits for, and papers about them that others asked for.
+
+    A title that says the name makes a paper theirs only where nobody else bears the name.
+    """
     about = [*subjects(student), subject_of(student)]
     about += [subject_of(seat) for seat in student.seats.all()]
-    own = Q(owner=student) | Q(about__in=about) | Q(title__icontains=student.display_name)
-    return Errand.objects.filter(own, owner__school=student.school_id)
+    rows = Errand.objects.filter(owner__school=student.school_id)
+    own = Q(owner=student) | Q(about__in=about)
+    if not is_shared(student):
+        names = {student.display_name: label_of(student)}
+        titles = rows.filter(title__icontains=student.display_name).values_list("pk", "title")
+        own |= Q(pk__in=[pk for pk, said in titles if without(said, names, any_case=True) != said])
+    return rows.filter(own)
 
 
 def kept() -> Keeping:

@@ -19,7 +19,7 @@ from django.db.models import Count, Q
 from classroom.models import School
 from inventory.models import Metal, MetalPrice, StockPiece
 from studio.models import Brief, CutPlan, Pattern, Project, Return
-from studio.returned_areas import corrected, grown_offcuts
+from studio.returned_areas import corrected, resized_offcuts
 
 USUAL_YIELD: Final = 0.70
 """Share of the used-up metal that ends in pieces, until plans have been closed here. Novice
@@ -171,9 +171,9 @@ def _yields(school: School, needs: dict[int, Need]) -> None:
         plan__course__school=school, plan__state=CutPlan.State.CLOSED
     ).values_list("plan_id", "plan__metal_id", "balance")
     closed = [(plan, pk, balance["area_mm2"]) for plan, pk, balance in rows]
-    grown = grown_offcuts(plan for plan, _, _ in closed)
+    resized = resized_offcuts(plan for plan, _, _ in closed)
     for plan, pk, written in closed:
-        area = corrected(written, grown.get(plan))
+        area = corrected(written, resized.get(plan))
         gone = area["out"] - area["offcuts"]
         if gone <= 0 or area["pieces"] <= 0:
             continue

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_noop
 from classroom.models import (
     BenchPermit,
     Course,
+    Erasure,
     ErasureCorrection,
     GuardianSignature,
     Incident,
@@ -38,9 +39,10 @@ SEARCHED: Searched = {
     PermitWithdrawal: ("permit__student__school", ("reason",)),
     GuardianSignature: ("student__school", ("reason",)),
     Incident: ("school", ("place", "tool", "what", "told", "changed", "correction_reason")),
+    Erasure: ("student__school", ("remark",)),
     ErasureCorrection: ("erasure__student__school", ("reason",)),
     Course: ("school", ("title", "section", "term")),
-    Substance: ("school", ("title",)),
+    Substance: ("school", ("title", "cautions", "translations", "sheet_name")),
 }
 
 

@@ -69,8 +69,10 @@ class AskingForm(forms.Form):
         self.cleaned_data["sure_why"] = why
         if self.cleaned_data.get("sure") == answer and (why or not impossible):
             return
+        readable = dict(self.cleaned_data)
         for one in self.asked:
             self.add_error(one.field, one.text)
+        self.cleaned_data = readable  # what is asked about can still be compared with
         self.fields["sure"].widget = _Tick(answer)
         if impossible:
             self.fields["sure_why"].widget = forms.TextInput(attrs={"maxlength": 60})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -14,7 +15,7 @@ from classroom.texts import plain_line, tidy
 from classroom.units import format_mass
 from inventory.models import Purchase, PurchaseLine
 from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
-from inventory.plausible import Doubt, price_doubt, weight_doubt
+from inventory.plausible import Doubt, extras_doubt, price_doubt, weight_doubt
 from inventory.prices import last_per_mm2, written_with
 from inventory.purchase_correcting import RightHead, RightLine
 from inventory.stock import MOST_SHEETS
@@ -23,7 +24,7 @@ from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
 
-class CorrectHeadForm(SentOnceForm):
+class CorrectHeadForm(AskingForm, SentOnceForm):
     bought_on = day_field("Bought on")
     seller = forms.CharField(label="Bought from", max_length=120, required=False)
     reference = forms.CharField(label="Receipt or order number", max_length=60, required=False)
@@ -35,13 +36,31 @@ class CorrectHeadForm(SentOnceForm):
     # How many corrections the person saw: two people do not correct over each other.
     seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=10**6)
 
-    def __init__(self, *args: Any, purchase: Purchase, acting: User, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        purchase: Purchase,
+        lines: Sequence[CorrectLineForm],
+        acting: User,
+        **kwargs: Any,
+    ) -> None:
         names = ("bought_on", "seller", "reference", "freight", "tax")
         kwargs["initial"] = {name: getattr(purchase, name) for name in names} | {
             "seen": purchase.corrections.count()
         }
         super().__init__(*args, **kwargs)
+        self.lines, self.currency = lines, acting.school.currency
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        """Freight and tax against the lines, once all of these can be read."""
+        if not all(form.is_valid() or form.asked for form in self.lines):
+            return ()
+        rights = [form.right() for form in self.lines]
+        price = sum((one.price for one in rights if one.count), Decimal(0))
+        data = self.cleaned_data
+        doubt = extras_doubt(data["freight"], data["tax"], price, currency=self.currency)
+        return [doubt] if doubt else []
 
     def clean_bought_on(self) -> dt.date:
         day: dt.date = sensible_day(self.cleaned_data["bought_on"])
@@ -117,7 +136,7 @@ class CorrectLineForm(AskingForm):
             price_doubt(
                 "price",
                 right.price / area,
-                last_per_mm2(self.line.metal, besides=written_with(self.line, self.line.purchase)),
+                last_per_mm2(self.line.metal, besides=written_with(self.line)),
                 area_mm2=one,
                 currency=self.school.currency,
             )

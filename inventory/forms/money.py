@@ -8,22 +8,23 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.db.models import Q
+from django.db.models import Max, Q
 
 from classroom import units
-from classroom.models import Course, User
+from classroom.models import Course, School, User
 from classroom.queries import courses_for
 from classroom.texts import plain_line, tidy
 from inventory import metals
-from inventory.models import Budget, ScrapEntry, ScrapSale
-from inventory.plausible import SCALE_G, WEIGHT_OFF, Doubt, factor_doubt
-from inventory.scrap import box_mass, came_mass, most_scrap, scrap_boxes, weight_of
+from inventory.models import Budget, BudgetEntry, BudgetTransfer, ScrapEntry, ScrapSale
+from inventory.plausible import SCALE_G, WEIGHT_OFF, Doubt, factor_doubt, money_doubt, sale_doubt
+from inventory.prices import newest_per_g
+from inventory.scrap import box_mass, came_mass, last_sale_per_g, most_scrap, scrap_boxes, weight_of
 
 from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
 
-class AllotForm(SentOnceForm):
+class AllotForm(AskingForm, SentOnceForm):
     direction = forms.ChoiceField(
         label="What happens",
         choices=[("in", "Put money in"), ("back", "Take unused money back")],
@@ -33,9 +34,22 @@ class AllotForm(SentOnceForm):
     amount = MoneyField(least=Decimal("0.01"))
     reason = forms.CharField(label="Why", max_length=160)
 
-    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, course: Course, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.course, self.currency = course, acting.school.currency
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        """Money put in against the largest amount so far; no more than is there goes back."""
+        data = self.cleaned_data
+        if data["direction"] != "in":
+            return ()
+        most = BudgetEntry.objects.filter(
+            budget__course=self.course, kind=BudgetEntry.Kind.ALLOTMENT, cause=""
+        ).aggregate(most=Max("amount"))["most"]
+        what = "the largest amount that was ever put in"
+        doubt = money_doubt("amount", data["amount"], most, what=what, currency=self.currency)
+        return [doubt] if doubt else []
 
     def clean_reason(self) -> str:
         return plain_line(self.cleaned_data["reason"])
@@ -129,7 +143,27 @@ class CourseChoice(forms.ModelChoiceField[Course]):
         return f"{obj}, {obj.term}"
 
 
-class SellScrapForm(SentOnceForm):
+def sale_doubts(
+    school: School,
+    alloy_code: str,
+    amount: Decimal,
+    weight_g: Decimal,
+    *,
+    besides: ScrapSale | None = None,
+) -> list[Doubt]:
+    """The question about what a sale brought, where there is one."""
+    doubt = sale_doubt(
+        "amount",
+        amount,
+        weight_g,
+        new_per_g=newest_per_g(school, alloy_code),
+        last_per_g=last_sale_per_g(school, alloy_code, besides),
+        currency=school.currency,
+    )
+    return [doubt] if doubt else []
+
+
+class SellScrapForm(AskingForm, SentOnceForm):
     """Only alloys whose box holds something are for sale."""
 
     alloy_code = forms.ChoiceField(
@@ -162,7 +196,12 @@ class SellScrapForm(SentOnceForm):
             for box in held
         ]
         alloys.help_text = "" if held else "No scrap box holds anything yet."
+        self.school = acting.school
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        data = self.cleaned_data
+        return sale_doubts(self.school, data["alloy_code"], data["amount"], data["weight"])
 
     def clean_buyer(self) -> str:
         return tidy(self.cleaned_data["buyer"])
@@ -178,7 +217,7 @@ class SellScrapForm(SentOnceForm):
         return self.cleaned_data
 
 
-class CorrectSaleForm(forms.Form):
+class CorrectSaleForm(AskingForm):
     """What a sale should have said; its alloy stays, as that is another box."""
 
     weight = WeightField(
@@ -208,7 +247,14 @@ class CorrectSaleForm(forms.Form):
         assert isinstance(field, forms.ModelChoiceField)
         own = sale.budget.course_id if sale.budget else None
         field.queryset = courses_for(acting).filter(Q(closed_at=None) | Q(pk=own))
+        self.sale = sale
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        data, sale = self.cleaned_data, self.sale
+        return sale_doubts(
+            sale.school, sale.alloy_code, data["amount"], data["weight"], besides=sale
+        )
 
     def clean_buyer(self) -> str:
         return tidy(self.cleaned_data["buyer"])
@@ -221,7 +267,7 @@ class CorrectSaleForm(forms.Form):
         return day
 
 
-class TransferForm(SentOnceForm):
+class TransferForm(AskingForm, SentOnceForm):
     target = CourseChoice(
         label="To the budget of", queryset=Course.objects.none(), empty_label="Choose …"
     )
@@ -229,11 +275,21 @@ class TransferForm(SentOnceForm):
     transfer_reason = forms.CharField(label="Why", max_length=120)
 
     def __init__(self, *args: Any, source: Course, acting: User, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", "id_transfer_%s")  # the page has another form that asks
         super().__init__(*args, **kwargs)
+        self.source, self.currency = source, acting.school.currency
         field = self.fields["target"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = courses_for(acting).filter(closed_at=None).exclude(pk=source.pk)
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        """Against the largest amount that was moved so far."""
+        moved = BudgetTransfer.objects.filter(source__course=self.source)
+        most = moved.aggregate(most=Max("amount"))["most"]
+        amount, what = self.cleaned_data["transfer_amount"], "the largest amount ever moved"
+        doubt = money_doubt("transfer_amount", amount, most, what=what, currency=self.currency)
+        return [doubt] if doubt else []
 
     def clean_transfer_reason(self) -> str:
         return plain_line(self.cleaned_data["transfer_reason"])

@@ -17,8 +17,9 @@ from classroom.texts import plain_line, tidy
 from classroom.units import format_mass, format_thickness
 from inventory.models import Metal, StockPiece
 from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM, polygon_from_points, rectangle
-from inventory.plausible import Doubt, caliper_doubt, price_doubt, weight_doubt
+from inventory.plausible import Doubt, caliper_doubt, price_doubt, size_doubt, weight_doubt
 from inventory.prices import last_per_mm2
+from inventory.stock import room_in_parent_mm2
 
 from .asking import AskingForm
 from .fields import MoneyField, PointsField, SentOnceForm, WeightField, use_school
@@ -179,10 +180,38 @@ class CorrectForm(AskingForm, OutlineForm):
         return plain_line(self.cleaned_data["reason"])
 
     def doubts(self) -> Sequence[Doubt]:
-        measured = self.cleaned_data["measured"]
-        if measured == self.piece.measured_mm:
-            return ()
-        return caliper_doubts(measured, self.piece.metal, self.school)
+        """What changes: the caliper reading, the size and the cost."""
+        data, piece = self.cleaned_data, self.piece
+        found: list[Doubt | None] = []
+        if data["measured"] != piece.measured_mm:
+            found += caliper_doubts(data["measured"], piece.metal, self.school)
+        outline, area = data.get("outline"), piece.area_mm2
+        if outline is not None:
+            area = Decimal(repr(outline.area))
+            bought = piece.purchase_line
+            found.append(
+                size_doubt(
+                    "points" if data.get("points") else "width",
+                    outline.area,
+                    was_mm2=float(piece.area_mm2),
+                    bought_mm2=float(bought.width_mm * bought.height_mm) if bought else None,
+                    left_mm2=room_in_parent_mm2(piece),
+                    units=self.school.units,
+                )
+            )
+        found.append(self._cost_doubt(area))
+        return [doubt for doubt in found if doubt is not None]
+
+    def _cost_doubt(self, area_mm2: Decimal) -> Doubt | None:
+        cost, piece = self.cleaned_data.get("cost"), self.piece
+        last = last_per_mm2(piece.metal)
+        if cost is None or cost == piece.cost or last is None:
+            return None
+        if piece.kind != StockPiece.Kind.SHEET and cost <= last * area_mm2:
+            return None  # what was cut before may be worth less than new metal, or nothing
+        return price_doubt(
+            "cost", cost / area_mm2, last, area_mm2=area_mm2, currency=self.school.currency
+        )
 
 
 class ScrapPieceForm(AskingForm):

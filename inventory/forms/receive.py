@@ -18,7 +18,7 @@ from inventory.metals import GRAM_PER_UNIT
 from inventory.models import Metal, MetalOrderLine
 from inventory.money import CENT, MOST_AT_ONCE
 from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
-from inventory.plausible import Doubt, caliper_doubt, price_doubt, weight_doubt
+from inventory.plausible import Doubt, caliper_doubt, extras_doubt, price_doubt, weight_doubt
 from inventory.prices import last_per_mm2
 from inventory.stock import MOST_LINES, MOST_SHEETS, SheetLine
 from inventory.weighing import WeightCheck, check_weight
@@ -48,7 +48,7 @@ MM2_PER_UNIT: Final = {
 """The inch is 25.4 mm exactly."""
 
 
-class PurchaseForm(SentOnceForm):
+class PurchaseForm(AskingForm, SentOnceForm):
     bought_on = day_field("Bought on")
     seller = forms.CharField(label="Bought from", max_length=120, required=False)
     reference = forms.CharField(label="Receipt or order number", max_length=60, required=False)
@@ -60,9 +60,19 @@ class PurchaseForm(SentOnceForm):
         initial=True,
     )
 
-    def __init__(self, *args: Any, acting: User, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, acting: User, lines: LineFormSetBase | None = None, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.lines, self.currency = lines, acting.school.currency
         use_school(self, acting.school)
+
+    def doubts(self) -> Sequence[Doubt]:
+        """Freight and tax against the lines, once all of these can be read."""
+        price = self.lines.price() if self.lines is not None else None
+        data = self.cleaned_data
+        doubt = extras_doubt(data["freight"], data["tax"], price, currency=self.currency)
+        return [doubt] if doubt else []
 
     def clean_freight(self) -> Decimal:
         return self.cleaned_data["freight"] or Decimal(0)
@@ -225,6 +235,13 @@ class LineFormSetBase(BaseFormSet[LineForm]):
     def clean(self) -> None:
         if not any(self.errors) and not self.filled():
             raise forms.ValidationError("Fill in at least one line.")
+
+    def price(self) -> Decimal | None:
+        """The seller's price of all lines; None as long as one of them cannot be read."""
+        filled = self.filled()
+        if not all(form.is_valid() or form.asked for form in filled):
+            return None
+        return sum((form.total() for form in filled), Decimal(0))
 
     def filled(self) -> list[LineForm]:
         """The lines in which something was typed."""

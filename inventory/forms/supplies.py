@@ -101,14 +101,21 @@ class ConsumableForm(AskingForm, forms.ModelForm[Consumable]):
                 self.initial[name] = _short(value, least)
 
     def doubts(self) -> Sequence[Doubt]:
-        """The price of one against the price that it had."""
+        """The price of one, and how long it lasts, against what they were."""
         price = self.cleaned_data["price"]
         said = f"{_short(price, 2)} {self.currency}"
         before = f"{_short(self.was or Decimal(0), 2)} {self.currency}"
         doubt = factor_doubt(
             "price", price, self.was, f"{said} for one; so far it was {before}, as is expected."
         )
-        return [doubt] if doubt else []
+        return [one for one in (doubt, self._lasting_doubt()) if one is not None]
+
+    def _lasting_doubt(self) -> Doubt | None:
+        uses, was = self.cleaned_data["uses_per_unit"], self.said["uses_per_unit"]
+        if was is None or self.cleaned_data["per"] != self.said["per"]:
+            return None  # of another measure nothing is known
+        words = f"One lasts for {_short(uses, 0)}; so far it was {_short(was, 0)}."
+        return factor_doubt("uses_per_unit", uses, was, words)
 
     def clean_name(self) -> str:
         return plain_line(self.cleaned_data["name"])

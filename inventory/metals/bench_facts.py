@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from classroom.rounding import drill_size, short_mm, told_mm
+
 from .alloys import CautionKind, alloy
 from .blades import Blade, Rating, first_choice_blade, kerf_advice, rate_blade
 from .blades import blade as blade_of_size
@@ -73,7 +75,7 @@ def bench_facts(
         "Its cut is about %(least)s to %(most)s mm wide; blades of one number differ between "
         "makers."
     )
-    notes.append(wide % {"least": f"{kerf_least:.2f}", "most": f"{kerf_most:.2f}"})
+    notes.append(wide % {"least": told_mm(kerf_least), "most": told_mm(kerf_most)})
 
     pilot_tools: list[str] = []
     pilot_notes: list[str] = []
@@ -95,7 +97,7 @@ def bench_facts(
             pilot_notes.append(text % {"count": narrow})
 
     frame = say("saw frame with a %(blade)s blade, and spares")
-    wanted = sorted(set(hole_diameters_mm))
+    wanted = sorted({drill_size(one) for one in hole_diameters_mm})
     return BenchFacts(
         alloy_code=metal.code,
         metal_name=say(metal.plain_name),
@@ -115,7 +117,7 @@ def bench_facts(
 def _hole_tool(diameter_mm: float, say: Say) -> str:
     widest = NUMBER_DRILLS[-1].diameter_mm
     nearest = drill_nearest(diameter_mm)
-    mm = f"{diameter_mm:.2f}"
+    mm = short_mm(diameter_mm)
     if diameter_mm > widest and abs(nearest.off_mm) > 0.25:
         return say("drill for the marks of %(mm)s mm: ask the teacher for that size") % {"mm": mm}
     drill = nearest.drill.label_in(say)

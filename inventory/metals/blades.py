@@ -15,6 +15,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
+from classroom.rounding import plain
+
 from .gauges import thickness_key
 from .saying import ENGLISH, Say
 from .sources import Status, UnknownMetalError
@@ -141,7 +143,7 @@ class BladeAdvice:
                     "%(blade)s: about %(teeth)s teeth rest in the metal; it will catch and may "
                     "break. Take a finer blade or saw on a backing sheet."
                 )
-        return text % {"blade": self.blade.name_in(say), "teeth": f"{self.teeth:.1f}"}
+        return text % {"blade": self.blade.name_in(say), "teeth": plain(self.teeth, 1)}
 
 
 def blade(size: str) -> Blade:

@@ -13,6 +13,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
+from classroom.rounding import short_mm
+
 from .blades import Blade
 from .gauges import MM_PER_INCH
 from .saying import ENGLISH, Say
@@ -49,7 +51,7 @@ class Drill:
         text = (
             "%(name)s (%(mm)s mm)" if self.name.startswith("#") else say("%(name)s in (%(mm)s mm)")
         )
-        return text % {"name": self.name, "mm": f"{self.diameter_mm:.2f}"}
+        return text % {"name": self.name, "mm": short_mm(self.diameter_mm)}
 
 
 # #80 first, one size thicker at a time down to #40, in ten-thousandths of an inch.

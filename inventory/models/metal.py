@@ -71,7 +71,8 @@ class MetalPrice(AppendOnly):
     """What the teacher paid or was quoted for a sheet of a stated size on a day.
 
     A correction is a row that names the one it corrects, with a reason; `withdrawn` says that
-    there never was such a price.
+    there never was such a price. A price that was written down with a purchase names its line,
+    and follows the line's corrections; one that was corrected by hand names none any more.
     """
 
     metal = models.ForeignKey(Metal, on_delete=models.PROTECT, related_name="prices")
@@ -84,6 +85,9 @@ class MetalPrice(AppendOnly):
     remark = models.CharField(max_length=120, blank=True)
     corrects = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="correction"
+    )
+    purchase_line = models.ForeignKey(
+        "PurchaseLine", null=True, blank=True, on_delete=models.PROTECT, related_name="prices"
     )
     reason = models.CharField(max_length=200, blank=True)
     withdrawn = models.BooleanField(default=False)

@@ -36,9 +36,8 @@ TAKES = {BudgetEntry.Kind.COMMITMENT, BudgetEntry.Kind.CHARGE}
 @require_GET
 def budget(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    return render(
-        request, "inventory/budget.html", _shown(request, course, AllotForm(acting=request.user))
-    )
+    form = AllotForm(course=course, acting=request.user)
+    return render(request, "inventory/budget.html", _shown(request, course, form))
 
 
 @requires(Action.MANAGE_BUDGET)
@@ -46,7 +45,7 @@ def budget(request: Visit, course_pk: int) -> HttpResponse:
 def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
     """The form's own address; the budget page carries the same form."""
     course = course_for(request.user, course_pk)
-    form = AllotForm(request.POST or None, acting=request.user)
+    form = AllotForm(request.POST or None, course=course, acting=request.user)
     if request.method == "POST" and form.is_valid():
         try:
             with transaction.atomic():
@@ -57,6 +56,7 @@ def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
                         acting=request.user,
                         reason=form.cleaned_data["reason"],
                     )
+                    form.keep_answer(course, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:
@@ -83,12 +83,15 @@ def budget_transfer(request: Visit, course_pk: int) -> HttpResponse:
                         acting=request.user,
                         reason=data["transfer_reason"],
                     )
+                    form.keep_answer(course, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:
             messages.success(request, "The money is moved.")
             return redirect("budget", course_pk)
-    shown = _shown(request, course, AllotForm(acting=request.user)) | {"transfer_form": form}
+    shown = _shown(request, course, AllotForm(course=course, acting=request.user)) | {
+        "transfer_form": form
+    }
     return render(request, "inventory/budget.html", shown)
 
 
@@ -99,7 +102,9 @@ def budget_policy(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     form = PolicyForm(request.POST)
     if not form.is_valid():
-        shown = _shown(request, course, AllotForm(acting=request.user)) | {"policy_form": form}
+        shown = _shown(request, course, AllotForm(course=course, acting=request.user)) | {
+            "policy_form": form
+        }
         return render(request, "inventory/budget.html", shown)
     if ledger.choose_policy(
         ledger.open_budget(course), form.cleaned_data["policy"], acting=request.user

@@ -48,11 +48,11 @@ WORDS = {
 def purchase_correct(request: Visit, pk: int) -> HttpResponse:
     one = purchase_for(request.user, pk)
     sent = request.POST or None
-    head = CorrectHeadForm(sent, purchase=one, acting=request.user)
     rows = list(one.lines.select_related("metal", "purchase").order_by("pk"))
     lines = line_forms(rows, sent, acting=request.user)
+    head = CorrectHeadForm(sent, purchase=one, lines=lines, acting=request.user)
     # All of them are looked at, so that everything is asked at once.
-    sound = [form.is_valid() for form in (head, *lines)]
+    sound = [form.is_valid() for form in (*lines, head)]
     if request.method == "POST" and all(sound):
         data = head.cleaned_data
         try:
@@ -68,7 +68,7 @@ def purchase_correct(request: Visit, pk: int) -> HttpResponse:
                     reason=data["reason"],
                     seen=data["seen"],
                 )
-                for form in lines:
+                for form in (head, *lines):
                     form.keep_answer(one, acting=request.user)
         except Refused as refusal:
             refused(head, refusal)

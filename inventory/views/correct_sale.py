@@ -47,6 +47,8 @@ def scrap_sale_correct(request: Visit, pk: int) -> HttpResponse:
                     sold_on=data["sold_on"],
                     buyer=data["buyer"],
                 )
+                if made:
+                    form.keep_answer(made, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:

@@ -155,7 +155,7 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
                 changed = correcting.correct(
                     piece,
                     acting=request.user,
-                    reason=data["reason"],
+                    reason=data["reason"] + form.answered,
                     measured_mm=data["measured"],
                     clean_edges=data["clean_edges"],
                     cost=data.get("cost"),

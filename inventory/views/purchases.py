@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from classroom.units import format_mass
+from classroom.units import format_mass, format_share
 from inventory import ordering, stock
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import PurchaseFilter
@@ -51,11 +51,11 @@ def receive(request: Visit) -> HttpResponse:
     asked = request.GET.get("order", "")
     order = order_for(request.user, int(asked)) if asked.isdecimal() and len(asked) < 10 else None
     if request.method == "POST" and "more" not in request.POST:
-        head = PurchaseForm(request.POST, acting=request.user)
         # Every line is new; a form shown with one more line would say otherwise.
         data = request.POST.copy()
         data["line-INITIAL_FORMS"] = "0"
         lines = line_forms(request.user, data)
+        head = PurchaseForm(request.POST, acting=request.user, lines=lines)
         if all([head.is_valid(), lines.is_valid()]):  # both, to say all that is wrong at once
             answer = _received(request, head, lines, order)
             if answer is not None:
@@ -149,7 +149,8 @@ def _received(
                 order=order,
             )
             if data["keep_prices"]:
-                for line in wanted:
+                kept = purchase.lines.order_by("pk")
+                for line, row in zip(wanted, kept, strict=True):
                     record_price(
                         line.metal,
                         stock.price_of_one(line),
@@ -158,8 +159,9 @@ def _received(
                         dated=data["bought_on"],
                         acting=request.user,
                         remark=bought_from(data["seller"]),
+                        line=row,
                     )
-            for form in lines.filled():
+            for form in (head, *lines.filled()):
                 form.keep_answer(purchase, acting=request.user)
     except Refused as refusal:
         refused(head, refusal)
@@ -181,8 +183,9 @@ def _tell_weight(request: Visit, form: LineForm) -> None:
         request,
         f"{capfirst(str(form.cleaned_data['metal']))}: the scale says "
         f"{format_mass(check.weighed_g, units)}, by their size the sheets should weigh "
-        f"{format_mass(check.expected_g, units)}, so they weigh {abs(check.off):.0%} {side}. "
-        f"About {check.thickness_mm:.2f} mm thick would explain it: measure with a caliper, "
+        f"{format_mass(check.expected_g, units)}, so they weigh "
+        f"{format_share(abs(check.off))} {side}. "
+        f"About {check.thickness_in(units)} thick would explain it: measure with a caliper, "
         "and check that it is this metal.",
     )
 

@@ -133,6 +133,7 @@ def scrap_sell(request: Visit) -> HttpResponse:
                     sold_on=data["sold_on"],
                     buyer=data["buyer"],
                 )
+                form.keep_answer(sale, acting=request.user)
         except Refused as refusal:
             refused(form, refusal)
         else:

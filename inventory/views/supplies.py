@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from classroom.models import History, record
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
+from classroom.rounding import plain
 from inventory import supplying
 from inventory.causes import cause_link
 from inventory.forms.pieces import refused
@@ -199,6 +200,5 @@ def supply_retire(request: Visit, pk: int) -> HttpResponse:
     return redirect("supplies")
 
 
-def _terms(one: object) -> str:
-    price, unit = getattr(one, "price", ""), getattr(one, "unit", "")
-    return f"{price:.2f} a {unit}, lasting {getattr(one, 'uses_per_unit', '')}"
+def _terms(one: Consumable) -> str:
+    return f"{plain(one.price, 2)} a {one.unit}, lasting {one.uses_per_unit}"

@@ -18,6 +18,7 @@ from inventory.forms.asking import AskingForm
 from inventory.plausible import Doubt, scrap_doubt
 from studio.core.returning import Leaf, ReturnError, smaller, total
 from studio.models import CutPlan
+from studio.returned_areas import masses_now
 from studio.steps.balance_sheet import Bench
 from studio.steps.give_back import MOST_SCRAP_G, REASON_LENGTH, Kept, Size, balances_of
 
@@ -179,7 +180,7 @@ class CorrectScrapForm(AskingForm):
     def __init__(self, *args: Any, plan: CutPlan, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.school = school
-        self.mass: dict[str, float] = plan.metal_return.balance["mass_g"]
+        self.mass = masses_now(plan)
         likely = format_mass(self.mass["scrap_expected"], school.units)
         self.fields["scrap_mass_g"].help_text = f"About {likely} is expected by the plan."
 

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
+from classroom.rounding import told_mm
 from studio.core.reading import PatternError, Reference
 from studio.core.reading.bounds import MAX_SIZE_MM
 from studio.core.reading.known_things import (
@@ -32,7 +33,7 @@ def thing_choices(currency: str = "") -> list[tuple[str, Any]]:
 
 def _words(thing: KnownThing) -> str:
     name = _(thing.name)
-    return f"{name}, {thing.width_mm:.2f} mm" if thing.kind == "coin" else name
+    return f"{name}, {told_mm(thing.width_mm)} mm" if thing.kind == "coin" else name
 
 
 class _Question(forms.Form):

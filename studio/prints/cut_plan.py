@@ -11,7 +11,7 @@ from django.utils.translation import gettext, gettext_noop, ngettext
 
 from classroom import units
 from classroom.models import School
-from classroom.rounding import MM_PLACES, percent_of, rounded, short_mm
+from classroom.rounding import drill_size, percent_of, short_mm
 from studio.core.sawing_order import Hole, LineKind, SawLine
 from studio.models import CutPlan, Quote
 from studio.steps.quote import SHARING_RULES, course_share, rule_of
@@ -232,9 +232,7 @@ def _holes(holes: tuple[Hole, ...]) -> list[str]:
     counted = Counter(
         (
             hole.pilot,
-            None
-            if hole.diameter_mm is None
-            else float(rounded(hole.diameter_mm, 2, kept=MM_PLACES)),
+            None if hole.diameter_mm is None else drill_size(hole.diameter_mm),
         )
         for hole in holes
     )

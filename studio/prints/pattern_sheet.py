@@ -8,7 +8,7 @@ from django.utils.translation import gettext
 
 from classroom import units
 from classroom.models import School
-from classroom.rounding import MM_PLACES, rounded, short_mm
+from classroom.rounding import drill_size, short_mm
 from inventory import metals
 from studio.core.placing import job_from_json, plan_from_json
 from studio.core.plan_picture import picture
@@ -102,7 +102,7 @@ def _sizes(pattern: Pattern, school: School) -> list[dict[str, Any]]:
     for piece in pattern.drawing.pieces:
         drills: dict[float, int] = {}
         for mark in piece.drill_marks:
-            size = float(rounded(mark.diameter_mm, 2, kept=MM_PLACES))
+            size = drill_size(mark.diameter_mm)
             drills[size] = drills.get(size, 0) + 1
         width, height = piece.size_mm
         rows.append(

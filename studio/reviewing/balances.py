@@ -14,8 +14,15 @@ from typing import Any
 from django.db.models import QuerySet
 from django.db.models.fields.json import KeyTransform
 
+from classroom.rounding import MM2_PLACES, rounded
 from studio.models import Return
-from studio.returned_areas import corrected, from_scrap, grown_g, grown_offcuts
+from studio.returned_areas import (
+    Resized,
+    corrected,
+    expected_scrap_g,
+    off_scales_g,
+    resized_offcuts,
+)
 from studio.scrap_weights import scrap_corrections
 
 
@@ -32,22 +39,13 @@ class Added:
     scrap: float
     expected_g: float
     weighed_g: float
-
-    @property
-    def unexplained(self) -> float:
-        """mm² that went out and are in none of the parts; below nothing when more came back."""
-        left = self.out - self.pieces - self.offcuts - self.kerf - self.scrap
-        return round(left, 2) + 0.0  # never "-0.0"
+    unexplained: float
+    """mm² that went out and are in none of the parts; below nothing when more came back."""
 
     @property
     def scales_g(self) -> float:
-        """Scrap as weighed, less what the areas promise."""
-        return round(self.weighed_g - self.expected_g, 2) + 0.0
-
-    @property
-    def scales_less_g(self) -> float:
-        """The same, the other way round."""
-        return -self.scales_g
+        """Scrap as weighed, less what the areas promise; as it is shown."""
+        return off_scales_g(self.weighed_g, self.expected_g)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,28 +70,27 @@ def closed_of(returns: QuerySet[Return]) -> list[Closed]:
         .defer("balance", "plan__job", "plan__answer")
         .order_by("-plan__course__starts_on", "plan__metal", "pk")
     )
-    later, grown = scrap_corrections(rows), grown_offcuts(row.plan_id for row in rows)
+    later, resized = scrap_corrections(rows), resized_offcuts(row.plan_id for row in rows)
     return [
         Closed(
             row.plan_id,
             row.plan.course_id,
             row.plan.course.term,
             str(row.plan.metal),
-            corrected(row.area, grown.get(row.plan_id)),
-            _weighed(row, later.get(row.plan_id), grown.get(row.plan_id, 0.0)),
+            corrected(row.area, resized.get(row.plan_id)),
+            _weighed(row, later.get(row.plan_id), resized.get(row.plan_id)),
         )
         for row in rows
         if row.area
     ]
 
 
-def _weighed(row: Any, later: Decimal | None, grown: float) -> dict[str, float]:
+def _weighed(row: Any, later: Decimal | None, resized: Resized | None) -> dict[str, float]:
     """The masses, with the scrap that the scales and the areas say by now."""
     mass: dict[str, float] = row.mass or {}
-    less = grown_g(row.plan.metal, from_scrap(row.area, grown)) if grown else 0.0
     return mass | {
         "scrap_weighed": mass.get("scrap_weighed", 0.0) + float(later or 0),
-        "scrap_expected": mass.get("scrap_expected", 0.0) - less,
+        "scrap_expected": expected_scrap_g(row.plan.metal, mass, resized),
     }
 
 
@@ -122,4 +119,5 @@ def added(label: str, closed: Iterable[Closed]) -> Added:
         scrap=area("scrap"),
         expected_g=sum(one.mass.get("scrap_expected", 0.0) for one in rows),
         weighed_g=sum(one.mass.get("scrap_weighed", 0.0) for one in rows),
+        unexplained=float(rounded(area("unexplained"), MM2_PLACES)),
     )

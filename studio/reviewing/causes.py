@@ -18,7 +18,7 @@ from django.utils import timezone
 from classroom.rounding import share_of_area
 from inventory.models import Metal
 from studio.models import CutPlan
-from studio.returned_areas import corrected, grown_offcuts
+from studio.returned_areas import corrected, resized_offcuts
 
 WORDS = {
     "kerf": (
@@ -88,9 +88,9 @@ def yields_of(plans: QuerySet[CutPlan]) -> list[Yield]:
         )
         .order_by("-closed_at", "-pk")
     )
-    grown = grown_offcuts(plan.pk for plan in rows)
+    resized = resized_offcuts(plan.pk for plan in rows)
     return [
-        _yield(plan, plan.figures or {}, corrected(plan.area, grown.get(plan.pk)))
+        _yield(plan, plan.figures or {}, corrected(plan.area, resized.get(plan.pk)))
         for plan in rows
         if plan.area and plan.closed_at is not None
     ]

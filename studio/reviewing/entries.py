@@ -17,10 +17,11 @@ from django.db.models import QuerySet
 from django.db.models.fields.json import KeyTransform
 from django.utils import timezone
 
+from classroom.rounding import rest_of
 from inventory.models import Metal
 from studio.core.pricing import share_to_the_cent
 from studio.models import CutPlan, Project, Quote, Return
-from studio.returned_areas import corrected, from_scrap, grown_offcuts
+from studio.returned_areas import Resized, corrected, grown_g, resized_offcuts
 
 HANDED_OUT = (CutPlan.State.ISSUED, CutPlan.State.CLOSED)
 NONE = Decimal("0.00")
@@ -41,6 +42,7 @@ class Entry:
     offcuts_mm2: Decimal
     scrap_mm2: Decimal
     kerf_mm2: Decimal
+    unexplained_mm2: Decimal
     metal_money: Decimal
     total: Decimal
     allowance: Decimal
@@ -63,10 +65,13 @@ class Totals:
     metal_money: Decimal
     total: Decimal
     allowance: Decimal
+    unexplained_mm2: Decimal = NONE
+    """Below nothing where offcuts were corrected to more than was left for them."""
 
     @property
     def issued_mm2(self) -> Decimal:
-        return self.pieces_mm2 + self.offcuts_mm2 + self.scrap_mm2 + self.kerf_mm2
+        parts = self.pieces_mm2 + self.offcuts_mm2 + self.scrap_mm2 + self.kerf_mm2
+        return parts + self.unexplained_mm2
 
     @property
     def waste_mm2(self) -> Decimal:
@@ -83,9 +88,15 @@ class Totals:
         return self.pieces_g + self.waste_g
 
     @property
+    def pieces_share(self) -> float | None:
+        """Pieces as a share (0 to 1) of the mass that was used up, pieces and waste."""
+        return self.pieces_g / self.used_g if self.used_g else None
+
+    @property
     def waste_share(self) -> float | None:
-        """Waste as a share (0 to 1) of the mass that was used up, pieces and waste."""
-        return self.waste_g / self.used_g if self.used_g else None
+        """Waste as the rest of that share, in whole percent as both are told."""
+        share = self.pieces_share
+        return None if share is None else rest_of(share)
 
     @property
     def consumables(self) -> Decimal:
@@ -104,10 +115,10 @@ class Totals:
 def totals(entries: Iterable[Entry]) -> Totals:
     """All added up; a project's allowance counts once, however many plans it was on."""
     rows = list(entries)
-    grams = dict.fromkeys(("pieces", "offcuts", "scrap", "kerf"), 0.0)
+    grams = dict.fromkeys(("pieces", "offcuts", "scrap", "kerf", "unexplained"), 0.0)
     for row in rows:
         for name in grams:
-            grams[name] += row.metal.mass_g(getattr(row, f"{name}_mm2"))
+            grams[name] += grown_g(row.metal, float(getattr(row, f"{name}_mm2")))
     allowances = {row.project.pk: row.allowance for row in rows}
     return Totals(
         count=len(allowances),
@@ -115,6 +126,7 @@ def totals(entries: Iterable[Entry]) -> Totals:
         offcuts_mm2=sum((row.offcuts_mm2 for row in rows), NONE),
         scrap_mm2=sum((row.scrap_mm2 for row in rows), NONE),
         kerf_mm2=sum((row.kerf_mm2 for row in rows), NONE),
+        unexplained_mm2=sum((row.unexplained_mm2 for row in rows), NONE),
         issued_g=sum(grams.values()),
         pieces_g=grams["pieces"],
         offcuts_g=grams["offcuts"],
@@ -185,7 +197,7 @@ def _measures(plans: QuerySet[CutPlan]) -> dict[int, dict[str, Any]]:
 def _balances(plans: QuerySet[CutPlan]) -> dict[int, dict[str, Any]]:
     """Where the area went, of the plans that are closed, with sizes corrected since.
 
-    `from_scrap` is what offcuts that were corrected took out of the scrap.
+    `resized` is what was corrected of the offcuts.
     """
     rows = (
         Return.objects.filter(plan__in=plans.values("pk"))
@@ -193,10 +205,9 @@ def _balances(plans: QuerySet[CutPlan]) -> dict[int, dict[str, Any]]:
         .values_list("plan_id", "area")
     )
     found = {pk: area for pk, area in rows if area}
-    grown = grown_offcuts(found)
+    resized = resized_offcuts(found)
     return {
-        pk: corrected(area, grown.get(pk))
-        | {"from_scrap": from_scrap(area, grown[pk]) if pk in grown else 0.0}
+        pk: {**corrected(area, resized.get(pk)), "resized": resized.get(pk, Resized())}
         for pk, area in found.items()
     }
 
@@ -212,10 +223,13 @@ def _of_plan(
     pieces = {str(quote.project_id): quote.piece_area_mm2 for quote in quotes}
     wastes = {str(quote.project_id): quote.waste_area_mm2 for quote in quotes}
     waste = sum(wastes.values(), NONE)
-    if balance is not None and balance["from_scrap"]:
-        waste = max(NONE, waste - _area(balance["from_scrap"]))
+    resized: Resized = balance["resized"] if balance is not None else Resized()
+    if resized.was_scrap:
+        waste = max(NONE, waste - _area(resized.was_scrap))
         wastes = share_to_the_cent(waste, wastes if any(wastes.values()) else pieces)
     offcut_shares = share_to_the_cent(offcuts, pieces)
+    more = _area(resized.grown - resized.was_scrap)  # than anything explains
+    more_shares = share_to_the_cent(more, pieces)
     kerf_shares = share_to_the_cent(min(kerf, waste), wastes)
     found = []
     for quote in quotes:
@@ -235,6 +249,7 @@ def _of_plan(
                 offcuts_mm2=offcut_shares[key],
                 scrap_mm2=wastes[key] - own_kerf,
                 kerf_mm2=own_kerf,
+                unexplained_mm2=-more_shares[key],
                 metal_money=quote.metal_total,
                 total=quote.total,
                 allowance=quote.allowance,

@@ -115,12 +115,17 @@ def narrowed(entries: Sequence[Entry], form: ReviewForm) -> list[Entry]:
     return found
 
 
+def _pieces_share(row: Row) -> float:
+    share = row.sums.pieces_share
+    return 1.0 if share is None else share
+
+
 def ordered(rows: Sequence[Row], sort: str) -> list[Row]:
     """By name unless asked otherwise; equal rows stay by name."""
     named = sorted(rows, key=lambda row: (row.label.casefold(), row.note.casefold(), row.key))
     match sort:
         case "waste":
-            return sorted(named, key=lambda row: -(row.sums.waste_share or 0.0))
+            return sorted(named, key=_pieces_share)
         case "cost":
             return sorted(named, key=lambda row: -row.sums.total)
         case "over":

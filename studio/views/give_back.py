@@ -25,7 +25,7 @@ from studio.core.verifying import largest_rectangle
 from studio.forms.give_back import CorrectScrapForm, ReturnForm
 from studio.models import CutPlan, Project, Quote
 from studio.queries import plan_for
-from studio.returned_areas import corrected, from_scrap, grown_by_piece, grown_g, grown_offcuts
+from studio.returned_areas import corrected, masses_now, off_scales_g, resized_by_piece, together
 from studio.scrap_weights import history_of_scrap, scrap_of
 from studio.steps.balance_sheet import Bench
 from studio.steps.correct_scrap import correct_scrap
@@ -53,7 +53,6 @@ def plan_return(request: Visit, plan_pk: int) -> HttpResponse:
             plan.refresh_from_db()
             form.add_error(None, str(refusal))
         else:
-            form.keep_answer(plan, acting=request.user)
             messages.success(request, f"Cut plan {plan.pk} is closed. Mark the offcuts now.")
             return redirect("plan_return", plan.pk)
     context = _form_context(request, plan, bench, form)
@@ -115,8 +114,12 @@ def _crumbs(plan: CutPlan) -> list[dict[str, str]]:
     ]
 
 
+@transaction.atomic
 def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
+    """Close the plan and keep what was answered; nothing of it where somebody closed it first."""
     data = form.cleaned_data
+    # Held, so that two who send the form at once see who was first.
+    held = CutPlan.objects.select_for_update(no_key=True).only("state").get(pk=plan.pk)
     close_plan(
         plan,
         acting=request.user,
@@ -127,6 +130,8 @@ def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
         overdraw_reason=data["overdraw_reason"],
         place=data["place"],
     )
+    if held.state == State.ISSUED:
+        form.keep_answer(plan, acting=request.user)
 
 
 def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm) -> dict[str, Any]:
@@ -184,17 +189,14 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
     money = {name: Decimal(text) for name, text in written["money"].items()}
     corrections = history_of_scrap(plan)
     weighed = float(corrections[-1].mass_g if corrections else returned.scrap_mass_g)
-    grown = grown_offcuts([plan.pk]).get(plan.pk, 0.0)
-    moved = grown_g(plan.metal, from_scrap(written["area_mm2"], grown)) if grown else 0.0
-    likely = written["mass_g"]["scrap_expected"] - moved
-    off = round(weighed - likely, 1) + 0.0  # as it is shown: no “0.0 g more”
-    mass = written["mass_g"] | {
+    by_code = resized_by_piece([plan.pk]).get(plan.pk, {})
+    resized = together(by_code)
+    mass = masses_now(plan)
+    mass |= {
         "scrap_weighed": weighed,
-        "scrap_expected": likely,
-        "offcuts": written["mass_g"]["offcuts"] + grown_g(plan.metal, grown),
-        "unexplained": off,
+        "unexplained": off_scales_g(weighed, mass["scrap_expected"]),
     }
-    by_code = grown_by_piece(plan)
+    area = corrected(written["area_mm2"], resized)
     stock = [
         one | {"area_mm2": corrected(one["area_mm2"], by_code.get(one["code"]))}
         for one in written["stock"]
@@ -202,15 +204,15 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
     units = request.user.school.units
     bars = [_bar(one["code"], one["area_mm2"], units) for one in stock]
     if len(bars) > 1:
-        bars.append(_bar("All together", corrected(written["area_mm2"], grown), units))
+        bars.append(_bar("All together", area, units))
     return {
         "plan": plan,
         "returned": returned,
-        "area": corrected(written["area_mm2"], grown),
+        "area": area,
         "mass": mass,
-        "missing_g": -off,
+        "off_g": abs(mass["unexplained"]),
         "corrections": corrections,
-        "resized": bool(grown),
+        "resized": bool(by_code),
         "money": money,
         "less": -money["difference"],
         "bars": bars,

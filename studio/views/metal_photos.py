@@ -15,7 +15,6 @@ from django.views.decorators.http import require_http_methods
 from classroom.models import subject_of
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Busy, Refused, as_busy
-from classroom.rounding import told_mm
 from classroom.units import format_area, format_length, format_mass, format_share
 from inventory.forms.pieces import refused
 from inventory.models import Metal, SentForm, StockPiece
@@ -217,7 +216,7 @@ def _in_words(check: WeightCheck, units: str) -> str:
         f"The scale says {format_mass(check.weighed_g, units)}; by its size and thickness the "
         f"piece should weigh {format_mass(check.expected_g, units)}, so it weighs "
         f"{format_share(abs(check.off))} {side}. "
-        f"About {told_mm(check.thickness_mm)} mm thick would explain it. "
+        f"About {check.thickness_in(units)} thick would explain it. "
         "Measure with a caliper, look whether every window is ticked, and whether it is this "
         "metal. If all is right, tick “Put it on the rack all the same”."
     )

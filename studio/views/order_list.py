@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET
 
 from classroom.permissions import Action, Visit, requires
 from classroom.printing import printed
+from classroom.rounding import percent_of, rounded
 from inventory.spreadsheets import csv_response
 from inventory.views.ways import crumbs
 from studio.order_list import USUAL_YIELD, Need, order_list, total_cost
@@ -22,7 +23,7 @@ HEAD = (
     "thickness_mm",
     "projects to place",
     "average pattern mm2",
-    "yield",
+    "yield (%)",
     "closed plans behind it",
     "needed mm2",
     "free on the rack mm2",
@@ -63,13 +64,13 @@ def _row(need: Need, currency: str) -> tuple[object, ...]:
     return (
         str(need.metal),
         need.metal.thickness_mm,
-        round(need.projects, 1),
-        round(need.average_mm2),
-        round(need.share, 3),
+        rounded(need.projects, 1),
+        rounded(need.average_mm2, 0),
+        percent_of(need.share),
         need.plans,
-        round(need.needed_mm2),
-        round(need.on_rack_mm2),
-        round(need.to_buy_mm2),
+        rounded(need.needed_mm2, 0),
+        rounded(need.on_rack_mm2, 0),
+        rounded(need.to_buy_mm2, 0),
         price.width_mm if price else "",
         price.height_mm if price else "",
         need.sheets if need.sheets is not None else "",

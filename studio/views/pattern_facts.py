@@ -6,6 +6,7 @@ from collections import Counter
 from typing import Any
 
 from classroom.models import School
+from classroom.rounding import drill_size, short_mm
 from classroom.units import Units, format_length
 from inventory.metals import drill_nearest
 from studio.core.drawing import Drawing, DrillKind
@@ -64,20 +65,25 @@ def facts_of(pattern: Pattern, school: School) -> dict[str, Any]:
 
 def _drills(drawing: Drawing, units: Units) -> list[dict[str, Any]]:
     marks = Counter(
-        (round(mark.diameter_mm, 2), mark.kind)
+        (drill_size(mark.diameter_mm), mark.kind)
         for piece in drawing.pieces
         for mark in piece.drill_marks
     )
-    shown = Units.MM if units is Units.MM else Units.INCH_DECIMAL
     return [
         {
             "count": count,
-            "diameter": format_length(diameter, shown, places=2),
+            "diameter": _diameter(diameter, units),
             "kind": _KIND_WORDS[kind],
             "drill": drill_nearest(diameter).drill.label,
         }
         for (diameter, kind), count in sorted(marks.items())[:MOST_ROWS]
     ]
+
+
+def _diameter(mm: float, units: Units) -> str:
+    if units is Units.MM:
+        return f"{short_mm(mm)} mm"
+    return format_length(mm, Units.INCH_DECIMAL)
 
 
 def _scale_words(pattern: Pattern) -> str:

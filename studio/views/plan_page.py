@@ -10,7 +10,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 
 from classroom.models import History, User
-from classroom.rounding import share_of_area
+from classroom.rounding import rest_of, share_of_area
 from inventory.models import Budget, StockPiece
 from studio.core.placing import Job, Plan, job_from_json, plan_from_json
 from studio.core.plan_picture import labels_of
@@ -163,7 +163,7 @@ def _answer_context(
         "answer": answer,
         "measures": measures,
         "used_share": in_pieces,
-        "scrap_share": None if in_pieces is None else 1 - in_pieces,
+        "scrap_share": None if in_pieces is None else rest_of(in_pieces),
         "kept_share": share_of_area(measures.kept_mm2, touched),
         "touched_mm2": touched,
         "consumed_g": plan.metal.mass_g(measures.consumed_mm2),

@@ -5,10 +5,20 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
-from classroom.rounding import percent_of, places_apart, plain, rounded, short_mm, told_mm
+from classroom.rounding import (
+    GRAM_KEPT,
+    GRAM_PLACES,
+    percent_of,
+    places_apart,
+    plain,
+    rest_of,
+    rounded,
+    short_mm,
+    told_mm,
+)
 from classroom.units import (
     Units,
     format_area,
@@ -50,13 +60,17 @@ def test_a_measure_reads_the_same_fresh_and_out_of_a_record(mm: float) -> None:
 
 
 @given(st.floats(0.0, 9_000.0))
+@example(1.044921875)
 def test_a_page_shows_the_rounded_figure_of_the_file(value: float) -> None:
-    assert format_mass(value) == format_mass(Decimal(plain(value, 2)))
+    assert format_mass(value) == format_mass(Decimal(plain(value, GRAM_PLACES, kept=GRAM_KEPT)))
 
 
-@given(st.integers(0, 9_999).filter(lambda part: part % 100 != 50))
+@given(st.integers(0, 10_000))
+@example(6_550)
+@example(50)
 def test_two_shares_of_one_whole_add_up(part: int) -> None:
-    assert int(percent_of(part / 10_000)) + int(percent_of(1 - part / 10_000)) == 100
+    share = part / 10_000
+    assert int(percent_of(share)) + int(percent_of(rest_of(share))) == 100
 
 
 @pytest.mark.parametrize("units", [Units.MM, Units.INCH])
@@ -86,3 +100,8 @@ def test_figures_with_their_units() -> None:
     assert format_share(65, 100) == "65 %"
     assert format_share(1, 0) == "0 %"
     assert (short_mm(1.6), short_mm(2.0), short_mm(1.25)) == ("1.6", "2", "1.25")
+
+
+def test_what_is_below_nothing_has_a_minus_and_no_hyphen() -> None:
+    assert (format_mass(-2.945), format_area(-7_891)) == ("−3.0 g", "−78.91 cm²")
+    assert format_mass(-0.01) == "0.0 g"

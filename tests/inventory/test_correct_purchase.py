@@ -14,7 +14,7 @@ from classroom.refusals import Refused
 from inventory import ordering, stock
 from inventory.auditing import audit
 from inventory.models import MetalPrice, Purchase, PurchaseCorrection, StockMovement, StockPiece
-from inventory.prices import bought_from, record_price
+from inventory.prices import bought_from, correct_price, record_price
 from inventory.purchase_correcting import Corrected, RightHead, RightLine, correct_purchase
 from tests.people import Cast
 
@@ -43,7 +43,7 @@ def purchase(cast: Cast) -> Purchase:
         seller="Quayside",
         freight=Decimal("3.00"),
     )
-    for line in lines:
+    for line, row in zip(lines, made.lines.order_by("pk"), strict=True):
         record_price(
             line.metal,
             stock.price_of_one(line),
@@ -52,6 +52,7 @@ def purchase(cast: Cast) -> Purchase:
             dated=DAY,
             acting=cast.teacher,
             remark=bought_from("Quayside"),
+            line=row,
         )
     return made
 
@@ -175,8 +176,10 @@ def test_a_size_reaches_untouched_sheets_only(cast: Cast, purchase: Purchase) ->
 
 
 def test_more_sheets_are_new_pieces_with_new_labels(cast: Cast, purchase: Purchase) -> None:
+    StockPiece.objects.filter(code="CU-0.81-001").update(measured_mm=Decimal("0.80"))
     done = correct(cast, purchase, right(purchase, count=6))
     assert [piece.code for piece in done.added] == ["CU-0.81-005", "CU-0.81-006"]
+    assert {piece.measured_mm for piece in done.added} == {None}  # nobody has measured them
     assert costs() == [Decimal("7.00")] * 6
     assert {piece.place for piece in StockPiece.objects.filter(metal__alloy_code="C11000")} == {
         "drawer 2"
@@ -218,6 +221,39 @@ def test_a_line_entered_by_mistake_has_no_sheets_and_no_price(
     correct(cast, purchase, right(purchase, count=1, price=Decimal("10.00")))
     assert costs() == [Decimal("11.00")]
     assert list(audit(cast.school)) == []
+
+
+def test_a_line_that_comes_back_brings_its_price_back(cast: Cast, purchase: Purchase) -> None:
+    correct(cast, purchase, right(purchase, count=0))
+    correct(cast, purchase, seller="Quayside Metal")
+    assert prices() == []
+    correct(cast, purchase, right(purchase, count=4, price=Decimal("40.00")))
+    (price,) = MetalPrice.objects.in_force().filter(metal__alloy_code="C11000")
+    assert (price.amount, price.remark) == (Decimal("10.00"), "bought Quayside Metal")
+    correct(cast, purchase, right(purchase, price=Decimal("44.00")))
+    assert prices() == [Decimal("11.00")]
+
+
+def test_a_price_typed_by_hand_does_not_follow_a_purchase_that_says_the_same(
+    cast: Cast, purchase: Purchase
+) -> None:
+    own = MetalPrice.objects.get(metal__alloy_code="C11000")
+    MetalPrice.objects.create(
+        metal=own.metal, amount=own.amount, width_mm=own.width_mm, height_mm=own.height_mm,
+        dated=own.dated, remark=own.remark, recorded_by=cast.teacher,
+    )  # fmt: skip
+    correct(cast, purchase, right(purchase, price=Decimal("48.00")))
+    assert sorted(prices()) == [Decimal("10.00"), Decimal("12.00")]
+    correct(cast, purchase, right(purchase, count=0))
+    assert prices() == [Decimal("10.00")]
+
+
+def test_a_price_that_was_withdrawn_by_hand_stays_withdrawn(cast: Cast, purchase: Purchase) -> None:
+    own = MetalPrice.objects.get(metal__alloy_code="C11000")
+    correct_price(own, acting=cast.teacher, reason="a gift", withdrawn=True)
+    correct(cast, purchase, right(purchase, count=0))
+    correct(cast, purchase, right(purchase, count=4, price=Decimal("40.00")))
+    assert prices() == []
 
 
 def test_day_and_seller_are_corrected_with_the_prices_of_that_day(

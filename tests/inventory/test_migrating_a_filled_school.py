@@ -12,7 +12,8 @@ from django.db import IntegrityError, connections, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.db.utils import ConnectionHandler
 
-BEFORE, AFTER = ("inventory", "0002_who_ticked"), ("inventory", "0003_corrected_figures")
+BEFORE = ("inventory", "0002_who_ticked")
+AFTER = (("inventory", "0003_corrected_figures"), ("inventory", "0004_price_of_a_line"))
 DAY = dt.date(2026, 11, 2)
 
 
@@ -41,7 +42,8 @@ def filled_then_migrated(name: str) -> Any:
             editor.create_model(model)
     fill(state.apps, name)
     with connection.schema_editor() as editor:
-        state = loader.get_migration(*AFTER).apply(state, editor)
+        for one in AFTER:
+            state = loader.get_migration(*one).apply(state, editor)
     return state.apps
 
 
@@ -60,12 +62,23 @@ def fill(apps: Any, name: str) -> None:
     size = {"width_mm": Decimal("152.40"), "height_mm": Decimal("304.80")}
     make(
         "inventory.MetalPrice", metal=metal, amount=Decimal("10.00"), dated=DAY,
-        recorded_by=teacher, **size,
+        recorded_by=teacher, remark="bought Quayside", **size,
     )  # fmt: skip
-    purchase = make("inventory.Purchase", school=school, bought_on=DAY, recorded_by=teacher)
+    for _ in range(2):  # of these, either may have been written down with the second line
+        make(
+            "inventory.MetalPrice", metal=metal, amount=Decimal("7.00"), dated=DAY,
+            recorded_by=teacher, remark="bought Quayside", **size,
+        )  # fmt: skip
+    purchase = make(
+        "inventory.Purchase", school=school, bought_on=DAY, seller="Quayside", recorded_by=teacher
+    )
     make(
         "inventory.PurchaseLine", purchase=purchase, metal=metal, count=4,
         total=Decimal("42.00"), extras=Decimal("2.00"), **size,
+    )  # fmt: skip
+    make(
+        "inventory.PurchaseLine", purchase=purchase, metal=metal, count=1,
+        total=Decimal("7.00"), **size,
     )  # fmt: skip
     make(
         "inventory.ScrapSale", school=school, alloy_code="C11000", mass_g=Decimal(300),
@@ -79,7 +92,10 @@ def test_what_was_written_down_comes_through_and_can_be_corrected(apart: str) ->
     def rows(model: str) -> Any:
         return apps.get_model("inventory", model).objects.using(apart)
 
-    price, line, sale = (rows(name).get() for name in ("MetalPrice", "PurchaseLine", "ScrapSale"))
+    price, *unclear = rows("MetalPrice").order_by("pk")
+    line, sale = rows("PurchaseLine").order_by("pk")[0], rows("ScrapSale").get()
+    assert price.purchase_line == line
+    assert {one.purchase_line for one in unclear} == {None}
     assert (price.amount, price.corrects, price.reason, price.withdrawn) == (10, None, "", False)
     assert (line.count, line.total) == (4, 42)
     assert (sale.mass_g, sale.corrects, sale.reason) == (300, None, "")
@@ -90,6 +106,6 @@ def test_what_was_written_down_comes_through_and_can_be_corrected(apart: str) ->
     kept = rows("PurchaseCorrection").get()
     assert (kept.kept, kept.before) == (0, {"total": "42.00"})
     with pytest.raises(IntegrityError), transaction.atomic(using=apart):
-        rows("PurchaseLine").update(count=0)  # no sheets, and yet a cost
+        rows("PurchaseLine").filter(pk=line.pk).update(count=0)  # no sheets, and yet a cost
     with pytest.raises(IntegrityError), transaction.atomic(using=apart):
         rows("ScrapSale").update(mass_g=0)  # nothing sold, and it corrects no sale

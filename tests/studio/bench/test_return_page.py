@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -9,7 +11,9 @@ from django.urls import reverse
 from classroom.models import History, User
 from inventory import ledger
 from inventory.models import StockPiece
+from studio.forms.give_back import ReturnForm
 from studio.models import CutPlan, Project, Return
+from studio.steps.give_back import close_plan, every_offcut
 from tests.inventory.pages import tick
 
 from .making import World
@@ -186,3 +190,49 @@ def test_a_plan_without_metal_at_the_bench_has_nothing_to_bring_back(
     answer = as_person(world.cast.teacher).get(url_of(plan))
     assert answer.status_code == 409
     assert "There is no metal to bring back" in answer.content.decode()
+
+
+def asked_about(client: Client, plan: CutPlan) -> dict[str, str]:
+    """The form with an unlikely weight, and the question about it answered."""
+    text = client.post(url_of(plan), filled_in(scrap_mass_g="750")).content.decode()
+    return filled_in(scrap_mass_g="750", sure=tick(text), sure_why="two plans in one")
+
+
+def test_the_plan_is_closed_with_the_answer_or_not_at_all(
+    world: World, plan: CutPlan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = as_person(world.cast.teacher)
+    sent = asked_about(client, plan)
+
+    def broken(*args: object, **kwargs: object) -> None:
+        raise OSError
+
+    monkeypatch.setattr(ReturnForm, "keep_answer", broken)
+    with pytest.raises(OSError):
+        client.post(url_of(plan), sent)
+    plan.refresh_from_db()
+    assert plan.state == CutPlan.State.ISSUED
+    assert not Return.objects.exists()
+
+
+def test_who_comes_second_leaves_no_answer_about_a_figure_that_was_not_kept(
+    world: World, plan: CutPlan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = as_person(world.cast.teacher)
+    sent = asked_about(client, plan)
+    sound = ReturnForm.is_valid
+
+    def closed_meanwhile(form: ReturnForm) -> bool:
+        found = sound(form)
+        close_plan(
+            plan,
+            acting=world.cast.teacher,
+            offcuts_kept=every_offcut(plan),
+            scrap_mass_g=Decimal("2.5"),
+        )
+        return found
+
+    monkeypatch.setattr(ReturnForm, "is_valid", closed_meanwhile)
+    assert client.post(url_of(plan), sent).status_code == 302
+    assert Return.objects.get().scrap_mass_g == Decimal("2.5")
+    assert not History.objects.about(plan).filter(verb="kept-as-typed").exists()

@@ -61,7 +61,7 @@ def test_the_scale_bar_is_as_long_as_it_says(cast: Cast) -> None:
 def test_what_was_recognised_is_told_in_numbers(cast: Cast) -> None:
     shown = page(cast, bring(make_project(cast), DISC))
     assert "30.0 mm × 30.0 mm" in shown
-    assert "1 × 1.60 mm, for a ring" in shown
+    assert "1 × 1.6 mm, for a ring" in shown
 
 
 def test_a_line_is_chosen_without_any_script(cast: Cast) -> None:

@@ -95,8 +95,8 @@ def test_metal_that_is_only_reserved_is_named_apart(after: Class) -> None:
 def test_waste_is_a_share_of_what_was_used_up(after: Class) -> None:
     sums = totals(entries(after))
     assert sums.waste_share == pytest.approx(
-        float(sums.waste_mm2 / (sums.waste_mm2 + sums.pieces_mm2))
-    )
+        float(sums.waste_mm2 / (sums.waste_mm2 + sums.pieces_mm2)), abs=0.0051
+    )  # in whole percent, so that it makes 100 with the pieces
 
 
 def test_nothing_handed_out_is_nothing(after: Class) -> None:

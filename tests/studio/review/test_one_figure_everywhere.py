@@ -25,6 +25,7 @@ from shapely.geometry import Polygon
 from classroom.rounding import percent_of
 from classroom.units import format_mass
 from studio.models import CutPlan
+from studio.steps.correct_scrap import correct_scrap
 from tests.people import Cast
 from tests.studio.bench.making import make_world
 from tests.studio.plans.making import visit
@@ -125,6 +126,13 @@ def test_every_page_that_tells_a_figure_of_a_closed_plan_tells_the_same(plan: Cu
     places = {name: len(next(iter(texts.values()))) for name, texts in told.items()}
     for name in (*COLUMNS.values(), "largest_rectangle", "pieces_of_used", "waste_g", "kept_mm2"):
         assert places[name] >= 3, (name, places)
+    correct_scrap(plan, Decimal("9.27"), acting=cast_teacher, reason="read the wrong line")
+    later: Told = defaultdict(lambda: defaultdict(set))
+    for name, *ids in (("plan_return", plan.pk), ("course_review", course), ("review",)):
+        told_on(teacher, reverse(name, args=ids), later)
+    for name in ("scrap_weighed_g", "scales_g", "unexplained_mm2"):
+        assert [len(where) for where in later[name].values()] == [3], (name, later[name])
+    assert set(later["scales_g"]) != set(told["scales_g"])
     # What was planned came out, as every offcut came back.
     assert set(told["pieces_of_used"]) == set(told["pieces_of_used_planned"])
     assert set(told["kerf"]) == {"0.30 mm"}
