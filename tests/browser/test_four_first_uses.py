@@ -123,7 +123,7 @@ def test_a_student_uploads_a_pattern_and_receives_a_cut_plan(
     assert plan.state == CutPlan.State.PROPOSED
 
     visitor.go("/")
-    page.get_by_role("link", name=re.compile("See the plan|Watch")).click()
+    page.get_by_role("link", name=re.compile("See the cut plan|Watch")).click()
     page.wait_for_url(f"**/plans/{plan.pk}/")
     visitor.look("2-plan")
     assert page.locator("svg.drawing .d-piece, svg.drawing .d-piece-mine").count() >= 1

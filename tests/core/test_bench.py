@@ -84,7 +84,7 @@ def test_drill_step_counts_the_holes_of_the_drawing_and_names_the_drills() -> No
     assert "1 pilot hole and 1 other drill mark." in drilling.do[0]
     needs = " ".join(drilling.needs)
     assert "#73 (0.61 mm)" in needs
-    assert "1/16 in (1.59 mm), for the marks of 1.60 mm" in needs
+    assert "1/16 in (1.59 mm), for the marks of 1.6 mm" in needs
     assert "centre punch" in needs
 
 
