@@ -54,7 +54,9 @@ def off(read_line: Polygon, true_line: Polygon) -> np.ndarray[tuple[int], np.dty
     return np.concatenate(found)
 
 
-@pytest.mark.parametrize(("seed", "colour"), [(0, "copper"), (5, "brass")])
+@pytest.mark.parametrize(
+    ("seed", "colour"), [(0, "copper"), pytest.param(5, "brass", marks=pytest.mark.slow)]
+)
 def test_metal_in_even_light_is_read_within_a_tenth_of_a_millimetre(seed: int, colour: str) -> None:
     metal = truly(seed)
     found = read(shot(metal, colour, Light(), seed), "jpeg", ASKED)
@@ -64,6 +66,7 @@ def test_metal_in_even_light_is_read_within_a_tenth_of_a_millimetre(seed: int, c
     assert len(windows(found)) == len(metal.interiors)
 
 
+@pytest.mark.slow
 def test_mirrored_light_and_scratches_are_no_windows_and_true_ones_stay() -> None:
     metal = truly(1)
     found = read(shot(metal, "brass", Light(glare=2), 1), "jpeg", ASKED)
@@ -74,6 +77,7 @@ def test_mirrored_light_and_scratches_are_no_windows_and_true_ones_stay() -> Non
     assert "bright-spot" in {finding.code for finding in found.findings}
 
 
+@pytest.mark.slow
 def test_a_window_beside_the_edge_stays_a_window_and_is_told() -> None:
     plate, window = box(0, 0, 70, 50), box(20, 0.6, 40, 12)
     metal = translate(Polygon(plate.exterior, [window.exterior]), 30, 60)
@@ -85,6 +89,7 @@ def test_a_window_beside_the_edge_stays_a_window_and_is_told() -> None:
     assert told.value_mm == pytest.approx(0.6, abs=0.2)
 
 
+@pytest.mark.slow
 def test_a_bay_behind_a_narrow_gap_is_a_bay() -> None:
     left, right = [(29.6, 0), (29.6, 3), (20, 3), (20, 12)], [(40, 12), (40, 3), (30.4, 3)]
     corners = [(0, 0), *left, *right, (30.4, 0), (70, 0), (70, 50), (0, 50)]
@@ -102,6 +107,7 @@ def test_a_hard_shadow_is_left_out_and_told() -> None:
     assert "hard-shadow" in {finding.code for finding in found.findings}
 
 
+@pytest.mark.slow
 def test_thickness_is_put_right() -> None:
     # Laid at the frame's corner, thick metal looks larger by its height over the camera's.
     metal = translate(box(0, 0, 100, 150), 22, 25)
@@ -115,6 +121,7 @@ def test_thickness_is_put_right() -> None:
     assert true[3] - true[1] == pytest.approx(150, abs=0.3)
 
 
+@pytest.mark.slow
 def test_a_pen_line_round_the_metal_loses_half_the_pens_width() -> None:
     metal = box(10, 10, 70, 50)
     drawn = metal.buffer(0.35, join_style="mitre")  # the middle of a pen 0.7 mm wide
