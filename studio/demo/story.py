@@ -198,7 +198,7 @@ def _built(brief: Brief, seat: Seat, example: str, metal: Metal, days_ago: int) 
     with on_day(days_ago, hour=10, minute=5):
         project = start_project(brief, seat, acting=seat.student)
         draft = Draft().changed(recipe)
-        now, _ = keep(project, draft, acting=seat.student, base=opened(project).base)
+        now, _ = keep(project, draft, base=opened(project).base)
         pattern = use(project, acting=seat.student, base=now.base)
         return change_metal(pattern, metal, 1, acting=seat.student)
 

@@ -166,7 +166,7 @@ class _Maker:
         project = start_project(brief, seat, acting=student)
         recipe = EXAMPLES[number % len(EXAMPLES)].recipe
         draft, base = Draft().changed(recipe), opened(project).base
-        now, _ = keep(project, draft, acting=student, base=base)
+        now, _ = keep(project, draft, base=base)
         pattern = use(project, acting=student, base=now.base)
         change_metal(pattern, self.metal, 1, acting=student)
         return project

@@ -14,7 +14,7 @@ from typing import Any
 
 from django.db import transaction
 
-from classroom.models import User
+from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.core.building import Built, Draft, Recipe, RecipeError, build
 from studio.core.drawing import Limits
@@ -119,7 +119,7 @@ def draft_of(pattern: Pattern) -> Draft:
     return Draft() if pattern.recipe is None else Draft.from_json(pattern.recipe)
 
 
-def keep(project: Project, draft: Draft, *, acting: User, base: str) -> tuple[Opened, Made]:
+def keep(project: Project, draft: Draft, *, base: str) -> tuple[Opened, Made]:
     """Store the builder's draft if nothing changed since `base`; no version is touched.
 
     Raises RecipeError (cannot be built), `ChangedMeanwhile` or another Refused. Small changes
@@ -180,6 +180,8 @@ def let_go(project: Project, *, acting: User, base: str) -> None:
     with transaction.atomic():
         if _held(project, base).unused:
             BuilderDraft.objects.filter(project=project).delete()
+            words = "threw the shapes away that were being built"
+            record(acting, "shapes-thrown-away", project, words)
 
 
 def _held(project: Project, base: str) -> Opened:

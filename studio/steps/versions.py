@@ -70,9 +70,9 @@ def add_version(
     project (`take_the_project`).
 
     The same file, read in the same way, is not kept twice: the version that it made is current
-    again, which also answers a second press of the button. `words` tells the history
-    what was done, given the version's number. The caller puts the files away (`drop_files`) when
-    its transaction fails. Raises Refused where the project keeps too much already.
+    again, which also answers a second press of the button. `words` tells the history what was
+    done, given the version's number. The caller puts the files away (`drop_files`) when its
+    transaction fails. Raises Refused where the project keeps too much already.
     """
     project = fresh.project
     twin = _twin_of(fresh)
@@ -140,6 +140,9 @@ def use_again(pattern: Pattern, *, acting: User) -> Pattern:
         row.project = pattern.project
         if row.state in OPEN_STATES:
             return row
+        if row.is_current:
+            row.project.refresh_from_db(fields=["stage"])
+            raise Refused(why_pattern_is_fixed(row.project.stage))
         row.project.brief.refresh_from_db()  # its limits may be others than when it was left
         checked = still_right(ahead, row) or look_again(row)
         return _make_current(row, checked, acting=acting)

@@ -108,7 +108,7 @@ def _do(request: Visit, project: Project) -> HttpResponse:
         outcome = _DEEDS.get(request.POST.get("deed", ""), _unknown)(request, project, now.draft)
         chosen, note = outcome.chosen, outcome.note
         if outcome.draft is not now.draft:
-            _, made = keep(project, outcome.draft, acting=request.user, base=request.POST["base"])
+            _, made = keep(project, outcome.draft, base=request.POST["base"])
     except RecipeError as refusal:
         error = str(refusal)
         if request.POST.get("deed") == "set":

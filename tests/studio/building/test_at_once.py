@@ -25,7 +25,7 @@ OTHER = "The shapes were changed in another window"
 
 
 def keep_from(project: Project, draft: Draft, base: str) -> Any:
-    return keep(project, draft, acting=project.student, base=base)
+    return keep(project, draft, base=base)
 
 
 def test_of_two_changes_at_once_one_is_kept_and_one_refused(cast: Cast) -> None:

@@ -31,7 +31,7 @@ def shape(project: Project, *steps: dict[str, Any]) -> Opened:
     """As the page does it: the builder's newest shapes, changed and kept."""
     now = opened(project)
     draft = now.draft.changed(recipe(*steps))
-    return keep(project, draft, acting=project.student, base=now.base)[0]
+    return keep(project, draft, base=now.base)[0]
 
 
 def build(project: Project, *steps: dict[str, Any]) -> Pattern:
@@ -124,9 +124,9 @@ def test_the_later_window_is_refused_when_it_started_from_an_older_state(cast: C
     now = shape(project, DISC)
     first = now.draft.changed(recipe(DISC, HOLE))
     second = now.draft.changed(recipe({"kind": "heart"}))
-    keep(project, first, acting=cast.owner, base=now.base)
+    keep(project, first, base=now.base)
     with pytest.raises(ChangedMeanwhile, match="another window"):
-        keep(project, second, acting=cast.owner, base=now.base)
+        keep(project, second, base=now.base)
     with pytest.raises(ChangedMeanwhile):
         use(project, acting=cast.owner, base=now.base)
     assert opened(project).draft.recipe == first.recipe
@@ -135,9 +135,9 @@ def test_the_later_window_is_refused_when_it_started_from_an_older_state(cast: C
 def test_two_windows_that_both_begin_do_not_keep_two_drafts(cast: Cast) -> None:
     project = make_project(cast)
     draft = Draft().changed(recipe(DISC))
-    keep(project, draft, acting=cast.owner, base="0")
+    keep(project, draft, base="0")
     with pytest.raises(ChangedMeanwhile):
-        keep(project, draft, acting=cast.owner, base="0")
+        keep(project, draft, base="0")
     assert BuilderDraft.objects.count() == 1
 
 

@@ -62,7 +62,7 @@ def upload(project: Project, cast: Cast, chance: random.Random) -> object:
 def shape(project: Project, cast: Cast, chance: random.Random) -> object:
     now = opened(project)
     draft = now.draft.changed(recipe(chance.choice(SHAPES)))
-    return keep(project, draft, acting=cast.owner, base=now.base)
+    return keep(project, draft, base=now.base)
 
 
 def use_shapes(project: Project, cast: Cast, chance: random.Random) -> object:
