@@ -13,7 +13,6 @@ from django.urls import reverse
 
 from classroom.languages import SAY
 from classroom.models import Topic, User
-from inventory.models import Metal
 
 from . import bench_rules
 from .core.standing import (
@@ -76,11 +75,11 @@ def with_what_counts(projects: QuerySet[Project]) -> QuerySet[Project]:
             PlanProject.objects.filter(live=True)
             .with_left_over()
             .select_related("plan__placing")
-            .defer("plan__job", "plan__answer"),
+            .defer("plan__job", "plan__answer", "plan__placing__progress"),
             to_attr="live_shares",
         ),
         Prefetch("builder_draft", BuilderDraft.objects.with_shapes().defer("recipe")),
-        Prefetch("brief__metals", Metal.objects.only("pk")),
+        "brief__metals",
     )
 
 

@@ -22,7 +22,7 @@ from tests.studio.plans.making import a_class
 
 LINES = {"studio_pattern.tracing", "studio_pattern.changes"}
 DRAWING = {"studio_pattern.drawing_json"}
-JOB = {"studio_cutplan.job"}
+JOB = {"studio_cutplan.job", "studio_placingjob.progress"}
 BROUGHT = r'(?:^SELECT (?:DISTINCT )?|, )"(\w+)"\."(\w+)"(?=,| AS |$)'
 ANSWER = {"studio_cutplan.answer"}
 
