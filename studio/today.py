@@ -92,7 +92,13 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
                 "Cut plans to approve",
                 "No plan waits for approval.",
             ),
-            _broke_off(user),
+            _plans(
+                user,
+                CutPlan.State.PLACING,
+                "Placing that broke off",
+                "No placing broke off.",
+                placing__state=PlacingJob.State.FAILED,
+            ),
             _plans(
                 user,
                 CutPlan.State.APPROVED,
@@ -200,10 +206,10 @@ def _stopped(user: User) -> Waiting:
     )
 
 
-def _plans(user: User, state: str, title: str, nothing: str) -> Waiting:
+def _plans(user: User, state: str, title: str, nothing: str, **only: Any) -> Waiting:
     found = (
         plans_for(user)
-        .filter(state=state, course__closed_at=None, rival_of=None)
+        .filter(state=state, course__closed_at=None, rival_of=None, **only)
         .annotate(count=Count("shares"))
         .defer("job", "answer")
     )
@@ -218,23 +224,6 @@ def _plans(user: User, state: str, title: str, nothing: str) -> Waiting:
             since=p.created_at,
         ),
         reverse("plans"),
-    )
-
-
-def _broke_off(user: User) -> Waiting:
-    found = plans_for(user).filter(
-        state=CutPlan.State.PLACING,
-        placing__state=PlacingJob.State.FAILED,
-        course__closed_at=None,
-        rival_of=None,
-    )
-    return _group(
-        "Placing that broke off",
-        "No placing broke off.",
-        found.defer("job", "answer").order_by("created_at"),
-        lambda p: Row(
-            str(p.metal), reverse("plan", args=[p.pk]), str(p.course), since=p.created_at
-        ),
     )
 
 

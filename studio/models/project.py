@@ -160,6 +160,12 @@ class Pattern(models.Model):
         return self.state != Pattern.State.ASIDE
 
     @property
+    def is_as_built(self) -> bool:
+        """Built from shapes, and no line corrected or named since; `with_how_made` asks the same
+        of the database."""
+        return self.recipe is not None and not (self.changes or self.relabels)
+
+    @property
     def traced(self) -> Tracing:
         """The lines as they are after the student's changes; `tracing` stays as it was read."""
         changes = [change_from_json(each) for each in self.changes]

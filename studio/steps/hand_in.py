@@ -69,7 +69,7 @@ def _stops(pattern: Pattern) -> str:
     count = len(pattern.stops)
     if count:
         stops = "1 stop is" if count == 1 else f"{count} stops are"
-        return f"{stops} left. {how_to_mend(built=_as_built(pattern))}"
+        return f"{stops} left. {how_to_mend(built=pattern.is_as_built)}"
     return "There is no piece in this pattern to saw out. Look at how its lines were read."
 
 
@@ -78,11 +78,7 @@ def _why_not(pattern: Pattern) -> str:
         case Pattern.State.ASIDE:
             return SET_ASIDE
         case Pattern.State.RETURNED:
-            mend = how_to_mend(built=_as_built(pattern))
+            mend = how_to_mend(built=pattern.is_as_built)
             return f"Your teacher returned this pattern. {mend}"
         case _:
             return why_pattern_is_fixed(Project.Stage.PATTERN_APPROVED)
-
-
-def _as_built(pattern: Pattern) -> bool:
-    return pattern.recipe is not None and not (pattern.changes or pattern.relabels)

@@ -148,12 +148,18 @@ def picture(
     )
 
 
-def thumbnail(pattern: Pattern, *, large: bool = False, span_mm: float = 0.1) -> Thumbnail | None:
-    """A small simple picture of the pieces; None when nothing closed was read.
+def thumbnail(pattern: Pattern, *, large: bool = False) -> Thumbnail | None:
+    """A small simple picture of the pieces; None when nothing closed was read."""
+    return thumbnail_of(pattern.drawing, large=large)
 
-    It shows `span_mm` across where the pattern is smaller, so that several have one scale.
+
+def thumbnail_of(
+    drawing: Drawing, *, large: bool = False, span_mm: float = 0.1
+) -> Thumbnail | None:
+    """The same of a drawing that was unpacked already.
+
+    It shows `span_mm` across where the drawing is smaller, so that several have one scale.
     """
-    drawing = pattern.drawing
     if not drawing.pieces:
         return None
     x0, y0, x1, y1 = drawing.bounds_mm

@@ -67,7 +67,7 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
         "findings": numbered(pattern.findings, school),
         "neater": neater(pattern, school, may_change=may_change, asked="neater" in request.GET),
         "tally": tally(pattern.findings),
-        "how_to_mend": f"{how_to_mend(built=pattern.recipe is not None)} If a line was read "
+        "how_to_mend": f"{how_to_mend(built=pattern.is_as_built)} If a line was read "
         "wrongly, say below what it is.",
         "facts": facts_of(pattern, school),
         "mine": mine,

@@ -17,12 +17,13 @@ from classroom.models import School
 from classroom.permissions import Action, Visit, requires
 from classroom.units import Units, format_length
 from studio import queries
+from studio.core.drawing import Drawing
 from studio.models import Pattern, Project
 from studio.steps.start_project import why_shut
 from studio.steps.versions import OPEN_STAGES, use_again
 
 from .pattern_crumbs import pattern_crumbs
-from .pattern_picture import Thumbnail, thumbnail, thumbnail_of_lines
+from .pattern_picture import Thumbnail, thumbnail_of, thumbnail_of_lines
 from .stages import PATTERN_WORDS, StageWords
 
 ON_THE_PROJECTS_PAGE = 4
@@ -61,22 +62,22 @@ def version_cards(
     patterns: Iterable[Pattern], school: School, *, may_change: bool
 ) -> list[VersionCard]:
     """`patterns` come from `versions_of`."""
-    found = list(patterns)
-    span = max((_span(one) for one in found), default=0.0)
-    return [_card(one, span, school, may_change) for one in found]
+    found = [(one, one.drawing) for one in patterns]
+    span = max((max(_size(drawing)) for _, drawing in found), default=0.0)
+    return [_card(one, drawing, span, school, may_change) for one, drawing in found]
 
 
-def _card(pattern: Pattern, span: float, school: School, may_change: bool) -> VersionCard:
-    drawing = pattern.drawing
+def _card(
+    pattern: Pattern, drawing: Drawing, span: float, school: School, may_change: bool
+) -> VersionCard:
     size = ""
     if drawing.pieces:
-        x0, y0, x1, y1 = drawing.bounds_mm
         units = Units(school.units)
-        size = f"{format_length(x1 - x0, units)} × {format_length(y1 - y0, units)}"
+        size = " × ".join(format_length(side, units) for side in _size(drawing))
     return VersionCard(
         pattern=pattern,
         words=version_words(pattern),
-        thumb=thumbnail(pattern, large=True, span_mm=span)
+        thumb=thumbnail_of(drawing, large=True, span_mm=span)
         or thumbnail_of_lines(pattern, span_mm=span),
         size=size,
         stops=len(pattern.stops),
@@ -97,12 +98,12 @@ def _made_how(pattern: Pattern) -> str:
     return f"{said}, then corrected" if pattern.was_corrected else said  # type: ignore[attr-defined]
 
 
-def _span(pattern: Pattern) -> float:
-    drawing = pattern.drawing
+def _size(drawing: Drawing) -> tuple[float, float]:
+    """Across and up, in millimetres; nothing where no piece was recognised."""
     if not drawing.pieces:
-        return 0.0
+        return 0.0, 0.0
     x0, y0, x1, y1 = drawing.bounds_mm
-    return max(x1 - x0, y1 - y0)
+    return x1 - x0, y1 - y0
 
 
 @requires(Action.SEE_PROJECT)
