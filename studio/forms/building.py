@@ -39,6 +39,12 @@ class ShownField:
     grows: str
     wrong: str = ""
 
+    @property
+    def described_by(self) -> str:
+        """Ids of what stands below the field: why it was refused, and its hint."""
+        ids = (self.wrong and f"w-{self.name}", self.hint and f"h-{self.name}")
+        return " ".join(filter(None, ids))
+
 
 @dataclass(frozen=True, slots=True)
 class Typed:
