@@ -18,6 +18,14 @@ class Refused(Exception):
     """
 
 
+def a_reason(typed: str, *, most: int | None = None) -> str:
+    """The reason of a correction on one line, cut to `most` signs. Raises Refused without one."""
+    why = " ".join(typed.split())[:most]
+    if not why:
+        raise Refused("Say why: every correction has a reason.")
+    return why
+
+
 class Busy(Refused):
     """Too much is being done at this moment; the same request succeeds a little later.
 

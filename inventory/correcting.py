@@ -12,7 +12,7 @@ from django.db import transaction
 from shapely.geometry import Polygon
 
 from classroom.models import User, record
-from classroom.refusals import Refused
+from classroom.refusals import a_reason
 
 from .models import StockMovement, StockPiece
 from .money import whole_cents
@@ -53,8 +53,7 @@ def correct(
     Cost and outline may change only while the piece lies free on the rack: a plan counts on
     them. Returns False when everything already stood so. Raises Refused without a reason.
     """
-    if not " ".join(reason.split()):
-        raise Refused("Say why: every correction has a reason.")
+    why = a_reason(reason)
     wanted: dict[str, Any] = {}
     if measured_mm is not None:
         wanted["measured_mm"] = measured_mm
@@ -79,7 +78,7 @@ def correct(
     _note(
         piece,
         acting,
-        f"{' '.join(reason.split())} ({said.strip('; ')})",
+        f"{why} ({said.strip('; ')})",
         area_mm2=_grown(changed, before, "area_mm2"),
         cost=_grown(changed, before, "cost"),
     )
@@ -98,9 +97,7 @@ def correct(
 @transaction.atomic
 def strike_off(piece: StockPiece, *, acting: User, reason: str) -> None:
     """The piece is lost, given away or was entered by mistake: off the rack, into no box."""
-    why = " ".join(reason.split())
-    if not why:
-        raise Refused("Say why: every correction has a reason.")
+    why = a_reason(reason)
     move([piece], FREE, StockPiece.State.GONE, StockMovement.Kind.STRIKE, acting, why, "")
     record(acting, "strike-off", piece, f"struck off {piece.code}", reason=why)
 

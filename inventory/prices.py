@@ -11,7 +11,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from classroom.models import School, User, record
-from classroom.refusals import Refused
+from classroom.refusals import Refused, a_reason
 
 from .models import Metal, MetalPrice, Purchase, PurchaseLine
 from .money import even_shares, whole_cents
@@ -68,9 +68,7 @@ def correct_price(
     any more. Returns None when nothing differs. Raises Refused without a reason, or when it was
     corrected already.
     """
-    why = " ".join(reason.split())[:200]
-    if not why:
-        raise Refused("Say why: every correction has a reason.")
+    why = a_reason(reason, most=200)
     right = {
         "amount": price.amount if amount is None else whole_cents(amount),
         "width_mm": price.width_mm if width_mm is None else width_mm,

@@ -27,7 +27,7 @@ from typing import Any, Final
 from django.db import transaction
 
 from classroom.models import User, record, subject_of
-from classroom.refusals import Refused
+from classroom.refusals import Refused, a_reason
 
 from . import ordering
 from .models import MetalOrder, Purchase, PurchaseCorrection, PurchaseLine, StockPiece
@@ -92,9 +92,7 @@ def correct_purchase(
     Answers with `changed=False` when all stood so already. Raises Refused without a reason, when
     somebody corrected it meanwhile, and for what cannot be; then nothing is changed.
     """
-    why = " ".join(reason.split())[:160]
-    if not why:
-        raise Refused("Say why: every correction has a reason.")
+    why = a_reason(reason, most=160)
     if purchase.order_id is not None:
         # Before the labels, as a receipt of the order does: else the two wait for each other.
         MetalOrder.objects.select_for_update(no_key=True).get(pk=purchase.order_id)

@@ -13,7 +13,7 @@ from django.db import transaction
 from django.db.models import Count, Max, QuerySet, Sum
 
 from classroom.models import School, User, record, subject_of
-from classroom.refusals import Refused
+from classroom.refusals import Refused, a_reason
 
 from . import metals
 from .ledger import take_back, take_in
@@ -151,9 +151,7 @@ def correct_sale(
     Returns None when nothing differs. Raises Refused without a reason, when the box does not
     hold so much, or the old budget no longer has what it would have to give back.
     """
-    mass, value, why = _grams(mass_g), whole_cents(amount), " ".join(reason.split())[:200]
-    if not why:
-        raise Refused("Say why: every correction has a reason.")
+    mass, value, why = _grams(mass_g), whole_cents(amount), a_reason(reason, most=200)
     if mass < 0 or (value and not mass):
         raise Refused("Give the weight that was sold in grams, and no money where it was nothing.")
     if value and budget is None:

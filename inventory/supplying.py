@@ -17,7 +17,7 @@ from django.db.models.functions import Coalesce, Round
 from django.utils import timezone
 
 from classroom.models import User, record, subject_of
-from classroom.refusals import Refused
+from classroom.refusals import Refused, a_reason
 
 from .models import Consumable, SupplyMovement
 
@@ -63,9 +63,7 @@ def correct_entry(
         raise Refused("Only what came and what was counted can be corrected.")
     if not 0 <= number <= MOST:
         raise Refused(f"Give a number from 0 to {MOST:,.0f}.")
-    why = " ".join(reason.split())
-    if not why:
-        raise Refused("Say why: every correction has a reason.")
+    why = a_reason(reason)
     supply = entry.consumable
     _change(supply, Decimal(0))  # holds the row, so that two corrections stand in line
     before = number_of(entry)

@@ -7,7 +7,7 @@ import datetime as dt
 from django.db import transaction
 
 from classroom.models import Erasure, ErasureCorrection, User, record
-from classroom.refusals import Refused
+from classroom.refusals import Refused, a_reason
 from classroom.texts import tidy
 
 from .names import may_erase
@@ -22,9 +22,7 @@ def correct_erasure(
     may_erase(erasure.student.school, acting)
     if not erasure.is_on_request:
         raise Refused("Nobody asked for this erasure: the years were over.")
-    why = tidy(reason)[:200]
-    if not why:
-        raise Refused("Say why: every correction has a reason.")
+    why = a_reason(tidy(reason), most=200)
     Erasure.objects.select_for_update().get(pk=erasure.pk)
     if request_of(erasure) == (asked_by, asked_on):
         return None

@@ -12,7 +12,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from classroom.models import School, User, record, subject_of
-from classroom.refusals import Refused
+from classroom.refusals import Refused, a_reason
 from inventory import scrap
 from inventory.models import ScrapEntry
 from studio.models import CutPlan
@@ -28,9 +28,7 @@ def correct_scrap(plan: CutPlan, mass_g: Decimal, *, acting: User, reason: str) 
     Raises Refused without a reason, for a plan that is not closed, and when the box does not
     hold what would have to go.
     """
-    why = " ".join(reason.split())
-    if not why:
-        raise Refused("Say why: every correction has a reason.")
+    why = a_reason(reason)
     if plan.state != CutPlan.State.CLOSED:
         raise Refused("Scrap is weighed when a plan is closed: close it, and weigh it then.")
     if not plan.metal_return.balance["stock"]:
