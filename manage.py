@@ -4,12 +4,12 @@
 import os
 import sys
 
-from studio.environment import ROOT, prepare
+from studio.config.environment import ROOT, prepare
 
 
 def main() -> None:
     prepare(sys.argv)
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.config.settings")
     if sys.argv[1:2] == ["demo"]:
         # An invented school with a known passphrase stays away from a real school's data.
         os.environ.setdefault("BENCHLEDGER_VAR", str(ROOT / "var" / "demo"))

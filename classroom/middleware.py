@@ -11,11 +11,11 @@ from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.log import log_response
 
-from .languages import in_language
 from .models import User
-from .printing import PaperIsMissing
+from .papers.printing import PaperIsMissing
 from .refusals import Busy, Refused, as_busy
-from .school_clock import on_the_clock_of
+from .wording.languages import in_language
+from .wording.school_clock import on_the_clock_of
 
 
 class SchoolClockMiddleware:

@@ -19,8 +19,8 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 
-from .door import send_to_door
 from .models import Role, User
+from .signin.door import send_to_door
 
 TEACHERS = frozenset({Role.TEACHER})
 STUDENTS = frozenset({Role.STUDENT})

@@ -18,7 +18,6 @@ from django.db.models import Q, Sum
 from classroom.models import School, subject_of
 
 from . import metals
-from .labels import label_prefix
 from .models import (
     Budget,
     BudgetEntry,
@@ -32,8 +31,9 @@ from .models import (
     StockMovement,
     StockPiece,
 )
-from .money import CENT
-from .outlines import area_of, size_of
+from .rack.labels import label_prefix
+from .rack.outlines import area_of, size_of
+from .spending.money import CENT
 
 Kind = StockMovement.Kind
 State = StockPiece.State

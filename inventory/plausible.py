@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from classroom.rounding import plain
-from classroom.units import format_area, format_mass, format_share, format_thickness
+from classroom.figures.rounding import plain
+from classroom.figures.units import format_area, format_mass, format_share, format_thickness
 
 WEIGHT_OFF: Final = 0.15
 """A weight further from size × thickness × density than this is asked about. Rolled sheet and a

@@ -14,12 +14,12 @@ class StudioConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from classroom.courses import speaks_against_closing
         from classroom.erasing import keepings
-        from classroom.printing import PaperWays, use_ways
+        from classroom.papers.printing import PaperWays, use_ways
+        from classroom.people.courses import speaks_against_closing
 
         from .erasing import kept
-        from .open_work import metal_that_is_out
+        from .telling.today.open_work import metal_that_is_out
 
         if metal_that_is_out not in speaks_against_closing:
             speaks_against_closing.append(metal_that_is_out)
@@ -28,12 +28,12 @@ class StudioConfig(AppConfig):
 
 
 def _queued_paper(request: Any, name: str) -> HttpResponse:
-    from .views.errands import queued_paper  # only a web process needs the pages
+    from .views.errands.pages import queued_paper  # only a web process needs the pages
 
     return queued_paper(request, name)
 
 
 def _paper_apart(html: str, paper: str) -> bytes:
-    from .errands.papers import pdf_apart
+    from .running.errands.papers import pdf_apart
 
     return pdf_apart(html, paper)

@@ -19,7 +19,8 @@ from classroom.models import School, subject_of
 from inventory.models import BudgetEntry, ScrapEntry, StockMovement
 from studio.core.placing import job_from_json
 from studio.models import CutPlan, PlanStock, Quote
-from studio.placing_jobs.ordering import group_of
+
+from .steps.plans.asking import group_of
 
 State = CutPlan.State
 Move = StockMovement.Kind

@@ -26,7 +26,6 @@ from classroom.models import User, subject_of
 from classroom.refusals import Refused
 
 from .core.drawing import Drawing
-from .errands.files import drop
 from .models import (
     BenchStep,
     Brief,
@@ -41,7 +40,8 @@ from .models import (
     SignOff,
     UploadTally,
 )
-from .steps.paper import has_paper, paper_name
+from .running.errands.files import drop
+from .steps.patterns.paper import has_paper, paper_name
 
 logger = logging.getLogger(__name__)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.conf import settings
 from django_tasks import TaskContext, task
 
-from studio.placing_jobs.naming import worker_name
-from studio.placing_jobs.running import run
+from .running.naming import worker_name
+from .running.placing.doing import run
 
 
 @task(takes_context=True)
@@ -23,6 +23,6 @@ def place_plan(context: TaskContext, job_pk: int) -> bool:
 @task(takes_context=True, queue_name="desk")
 def do_errand(context: TaskContext, errand_pk: int) -> bool:
     """Read one upload or make one PDF; harmless when it is done or somebody else is at it."""
-    from studio.errands.doing import run as do  # what it brings along is for workers only
+    from .running.errands.doing import run as do  # what it brings along is for workers only
 
     return do(errand_pk, worker_name(context.task_result.id), again=do_errand.enqueue)

@@ -72,8 +72,8 @@ def papers_made_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyP
     """The same for PDFs: the child's own code, in the test's process."""
     if "own_process" in request.fixturenames:
         return
-    from classroom import pdf_child
-    from studio.errands import papers
+    from classroom.papers import pdf_child
+    from studio.running.errands import papers
 
     def here(module: str, asked: bytes, **limits: Any) -> bytes:
         assert module == pdf_child.__name__

@@ -18,8 +18,8 @@ os.environ.setdefault(
 )
 (_SCRATCH / "static").mkdir(exist_ok=True)  # whitenoise warns where there is none
 
-from studio.settings import *  # noqa: E402, F403
-from studio.settings import DATABASES, STORAGES  # noqa: E402
+from studio.config.settings import *  # noqa: E402, F403
+from studio.config.settings import DATABASES, STORAGES  # noqa: E402
 
 # A file, not memory: several connections at once behave as they do in a school.
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from classroom.models import Erasure, ErasureCorrection, User, record
 from classroom.refusals import Refused, a_reason
-from classroom.texts import tidy
+from classroom.wording.typed_lines import tidy
 
 from .names import may_erase
 

@@ -10,7 +10,7 @@ from django.db import models
 
 from classroom.models import Erasure, History, School, User, record
 from classroom.refusals import Refused
-from classroom.slowing import forget_account
+from classroom.signin.slowing import forget_account
 
 LABEL = "Former student"
 

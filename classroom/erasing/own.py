@@ -11,6 +11,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_noop
 
+from classroom.files.waiting_files import let_go
 from classroom.models import (
     BenchPermit,
     Course,
@@ -26,7 +27,6 @@ from classroom.models import (
     WaitingFile,
     subject_of,
 )
-from classroom.waiting_files import let_go
 
 from .names import rewrite
 from .reach import Keeping, Searched

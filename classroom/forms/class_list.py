@@ -8,10 +8,10 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from classroom.models import Course, User
+from classroom.people.roster import BYTES_MOST, ID_LONGEST, Roster, decode, read_roster
 from classroom.queries import courses_for
 from classroom.refusals import Refused
-from classroom.roster import BYTES_MOST, ID_LONGEST, Roster, decode, read_roster
-from classroom.texts import plain_line, tidy
+from classroom.wording.typed_lines import plain_line, tidy
 
 
 class AddStudentsForm(forms.Form):

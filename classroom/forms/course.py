@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from classroom.models import Course, Role, User
-from classroom.texts import plain_line, tidy
+from classroom.wording.typed_lines import plain_line, tidy
 
 LONGEST_TERM = dt.timedelta(days=3 * 366)
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 from classroom.erasing import Request
 from classroom.erasing.on_request import LEAST_SPELLING, MOST_SPELLINGS
 from classroom.models import Erasure
-from classroom.texts import tidy
+from classroom.wording.typed_lines import tidy
 
 from .course import day_field
 

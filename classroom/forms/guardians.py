@@ -8,7 +8,7 @@ from django import forms
 from django.utils import timezone
 
 from classroom.models import BenchPermit, School, User
-from classroom.texts import plain_line
+from classroom.wording.typed_lines import plain_line
 
 from .course import day_field
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from classroom.models import Course, Incident, Seat, Topic, User
 from classroom.queries import courses_for, seats_for
-from classroom.texts import plain_line, tidy
+from classroom.wording.typed_lines import plain_line, tidy
 
 NO_HEALTH = (
     "No medical details and no names: the school's own accident form is the place for those."

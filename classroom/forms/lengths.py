@@ -8,8 +8,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from classroom.figures.units import LengthError, Units, length_to_type, parse_length_mm
 from classroom.models import School
-from classroom.units import LengthError, Units, length_to_type, parse_length_mm
 
 _HUNDREDTH = Decimal("0.01")
 

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from classroom.models import TopicWording
-from classroom.texts import plain_line, tidy
+from classroom.wording.typed_lines import plain_line, tidy
 
 from .safety import LinesField
 

@@ -8,8 +8,8 @@ from django import forms
 from django.utils import timezone
 
 from classroom.models import Topic, User
-from classroom.texts import lines_of, plain_line, tidy
-from classroom.topics import DAYS_MOST, Wording
+from classroom.safety.topics import DAYS_MOST, Wording
+from classroom.wording.typed_lines import lines_of, plain_line, tidy
 
 from .course import day_field
 

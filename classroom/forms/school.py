@@ -12,11 +12,11 @@ from django.http import HttpRequest
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from classroom.addresses import tidy_address
-from classroom.first_run_code import code_is_right, wanted_code
 from classroom.models import Role, School, User
+from classroom.papers.addresses import tidy_address
 from classroom.signin import wait_in_words
-from classroom.texts import plain_line
+from classroom.signin.first_run_code import code_is_right, wanted_code
+from classroom.wording.typed_lines import plain_line
 
 from .sign_in import clean_new_passphrase, passphrase_field
 

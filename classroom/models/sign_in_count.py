@@ -1,6 +1,6 @@
 """What the sign-in throttle counts: wrong tries, by keys that name nobody.
 
-`classroom/slowing.py` says what the figures mean and is the only writer.
+`classroom/signin/slowing.py` says what the figures mean and is the only writer.
 """
 
 from __future__ import annotations

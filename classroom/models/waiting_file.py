@@ -1,7 +1,7 @@
 """A file that somebody brought and about which one question is still open.
 
 It is kept for some hours, so that nobody has to choose it again, and only ever for the person
-who brought it. `classroom/waiting_files.py` keeps and clears them.
+who brought it. `classroom/files/waiting_files.py` keeps and clears them.
 """
 
 from __future__ import annotations

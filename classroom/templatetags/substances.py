@@ -9,7 +9,7 @@ from django import template
 from django.utils.translation import get_language
 
 from classroom.models import School
-from classroom.substances import shown_with
+from classroom.safety.substances import shown_with
 
 register = template.Library()
 

@@ -13,13 +13,13 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from classroom.addresses import full_address
 from classroom.models import User
-from classroom.passphrases import ALREADY_ISSUED, Card, is_marked, issue_cards
+from classroom.papers.addresses import full_address
+from classroom.papers.printing import paper_context, pdf_response, press
 from classroom.permissions import Action, Visit, requires
-from classroom.printing import paper_context, pdf_response, press
 from classroom.queries import course_for
 from classroom.refusals import Refused
+from classroom.signin.passphrases import ALREADY_ISSUED, Card, is_marked, issue_cards
 
 
 @requires(Action.MANAGE_PEOPLE)

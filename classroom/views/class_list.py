@@ -11,21 +11,15 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
-from classroom.class_list import (
-    NEW,
-    ListHasChanged,
-    add_students,
-    digest_of,
-    look_at,
-)
-from classroom.courses import refuse_when_closed
 from classroom.forms.class_list import AddStudentsForm
-from classroom.known_devices import mark_of
 from classroom.models import Course, User
+from classroom.people.class_list import NEW, ListHasChanged, add_students, digest_of, look_at
+from classroom.people.courses import refuse_when_closed
+from classroom.people.roster import Roster, RosterLine
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
-from classroom.roster import Roster, RosterLine
+from classroom.signin.known_devices import mark_of
 
 from .courses import crumbs_to
 

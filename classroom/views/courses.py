@@ -12,9 +12,14 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from classroom.courses import close_course, reasons_against_closing, reopen_course, save_course
 from classroom.forms.course import CourseForm
 from classroom.models import Course
+from classroom.people.courses import (
+    close_course,
+    reasons_against_closing,
+    reopen_course,
+    save_course,
+)
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
 

@@ -23,12 +23,12 @@ from classroom.erasing import (
 )
 from classroom.erasing.on_request import backup_days
 from classroom.forms.erasing import CorrectRequestForm, EraseForm
-from classroom.languages import chosen_language, language_links
 from classroom.models import User
+from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.printing import printed
 from classroom.queries import erasable, erasable_for, erasure_for, erasures_for, seats_for
 from classroom.refusals import Refused
+from classroom.wording.languages import chosen_language, language_links
 
 ERASURES_PER_PAGE = 25
 MOST_FOUND = 20

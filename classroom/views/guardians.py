@@ -10,12 +10,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from classroom.forms.guardians import AskAgainForm, SignaturesForm, TakeBackForm
-from classroom.guardians import record_signatures, signatures, take_back
 from classroom.models import BenchPermit, User
 from classroom.permissions import Action, Visit, requires
-from classroom.permits import ask_again
 from classroom.queries import course_for, seat_for
 from classroom.refusals import Refused
+from classroom.safety.guardians import record_signatures, signatures, take_back
+from classroom.safety.permits import ask_again
 
 from .courses import crumbs_to
 

@@ -18,12 +18,12 @@ from django.views.decorators.http import (
 )
 
 from classroom.forms.incidents import CorrectionForm, IncidentForm
-from classroom.incidents import correct, permits_concerned, suspend, versions, write_down
-from classroom.languages import chosen_language, language_links
+from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.printing import printed
 from classroom.queries import incident_for, incidents_for
 from classroom.refusals import Refused
+from classroom.safety.incidents import correct, permits_concerned, suspend, versions, write_down
+from classroom.wording.languages import chosen_language, language_links
 
 INCIDENTS_PER_PAGE = 25
 

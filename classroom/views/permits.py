@@ -15,11 +15,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 from classroom.forms.safety import PermitForm, WithdrawForm
 from classroom.models import Course, Topic, User
 from classroom.permissions import Action, Visit, requires
-from classroom.permit_needs import needs_of
-from classroom.permits import give_permits, standings, withdraw
 from classroom.queries import course_for, permit_for, topic_for, topics_for
-from classroom.questions import passes
 from classroom.refusals import Refused
+from classroom.safety.permit_needs import needs_of
+from classroom.safety.permits import give_permits, standings, withdraw
+from classroom.safety.questions import passes
 
 from .courses import crumbs_to
 

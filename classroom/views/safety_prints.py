@@ -11,16 +11,16 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext
 from django.views.decorators.http import require_GET
 
-from classroom.guardians import signatures
-from classroom.languages import chosen_language, language_links
 from classroom.models import Course, Seat, Topic, TopicWording
+from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.printing import printed
 from classroom.queries import course_for, topic_for, topics_for
-from classroom.questions import passes
-from classroom.safety_texts import DEFERRAL, HURT_NOTE, RECORD_NOTE, SIGNATURE_NOTE
-from classroom.standings import TopicStanding, standings
-from classroom.topics import wordings_for
+from classroom.safety.guardians import signatures
+from classroom.safety.questions import passes
+from classroom.safety.standings import TopicStanding, standings
+from classroom.safety.texts import DEFERRAL, HURT_NOTE, RECORD_NOTE, SIGNATURE_NOTE
+from classroom.safety.topics import wordings_for
+from classroom.wording.languages import chosen_language, language_links
 
 TOPICS_PER_CARD = 7
 TOPICS_PER_TABLE = 7

@@ -13,18 +13,18 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.forms.school import SchoolForm, TeacherForm
-from classroom.known_devices import mark_of
 from classroom.models import School, User, record
-from classroom.passphrases import ALREADY_ISSUED, is_marked, issue_cards
-from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
-from classroom.teachers import (
+from classroom.people.teachers import (
     add_teacher,
     close_account,
     open_account,
     set_keeper,
     teachers_of,
 )
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Refused
+from classroom.signin.known_devices import mark_of
+from classroom.signin.passphrases import ALREADY_ISSUED, is_marked, issue_cards
 
 from .cards import card_maker, cards_print
 

@@ -8,13 +8,13 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from classroom.class_list import come_back, leave, move, rename
 from classroom.forms.class_list import MoveForm, StudentForm
-from classroom.known_devices import mark_of
 from classroom.models import Erasure, Seat, User
+from classroom.people.class_list import come_back, leave, move, rename
 from classroom.permissions import Action, Visit, requires
-from classroom.permits import standing_of
 from classroom.queries import seat_for
+from classroom.safety.permits import standing_of
+from classroom.signin.known_devices import mark_of
 
 from .courses import crumbs_to
 

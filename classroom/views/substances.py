@@ -13,16 +13,16 @@ from django.utils.text import slugify
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from classroom import waiting_files
-from classroom.data_sheets import sheet_bytes
+from classroom.files import waiting_files
 from classroom.forms.substances import SubstanceForm
-from classroom.languages import chosen_language, language_links
 from classroom.models import Substance
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import substance_for, substances_for
 from classroom.refusals import Refused
-from classroom.safety_texts import DEFERRAL
-from classroom.substances import save_substance, set_aside, shown
+from classroom.safety.data_sheets import sheet_bytes
+from classroom.safety.substances import save_substance, set_aside, shown
+from classroom.safety.texts import DEFERRAL
+from classroom.wording.languages import chosen_language, language_links
 
 
 @requires(Action.SEE_SAFETY)

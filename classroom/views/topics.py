@@ -13,17 +13,17 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from classroom.forms.safety import TopicForm
-from classroom.guardians import signatures
-from classroom.languages import LANGUAGES, chosen_language, language_links
 from classroom.models import History, Topic, User
 from classroom.permissions import Action, Visit, may, requires
-from classroom.permits import standing_of
 from classroom.queries import courses_for, topic_for, topics_for
-from classroom.questions import passes
 from classroom.refusals import Refused
-from classroom.safety_texts import DEFERRAL, HURT_NOTE, RECORD_NOTE
-from classroom.substances import shown_with
-from classroom.topics import add_topic, bring_back, retire, reword, wording_for, wordings_for
+from classroom.safety.guardians import signatures
+from classroom.safety.permits import standing_of
+from classroom.safety.questions import passes
+from classroom.safety.substances import shown_with
+from classroom.safety.texts import DEFERRAL, HURT_NOTE, RECORD_NOTE
+from classroom.safety.topics import add_topic, bring_back, retire, reword, wording_for, wordings_for
+from classroom.wording.languages import LANGUAGES, chosen_language, language_links
 
 WORDINGS_SHOWN = 10
 

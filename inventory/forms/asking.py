@@ -15,7 +15,7 @@ from django import forms
 from django.db import models
 
 from classroom.models import User, record
-from classroom.texts import tidy
+from classroom.wording.typed_lines import tidy
 from inventory.plausible import Doubt
 
 KEPT_AS_TYPED = "kept-as-typed"

@@ -9,16 +9,16 @@ from typing import Any
 
 from django import forms
 
+from classroom.figures.units import format_mass
 from classroom.forms.lengths import LengthField
 from classroom.models import User
-from classroom.texts import plain_line, tidy
-from classroom.units import format_mass
+from classroom.wording.typed_lines import plain_line, tidy
+from inventory.buying.correcting import RightHead, RightLine
+from inventory.buying.prices import last_per_mm2, written_with
 from inventory.models import Purchase, PurchaseLine
-from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
 from inventory.plausible import Doubt, extras_doubt, price_doubt, weight_doubt
-from inventory.prices import last_per_mm2, written_with
-from inventory.purchase_correcting import RightHead, RightLine
-from inventory.stock import MOST_SHEETS
+from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
+from inventory.rack.stock import MOST_SHEETS
 
 from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school

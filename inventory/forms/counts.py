@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from classroom.models import User
-from classroom.texts import plain_line, tidy
+from classroom.wording.typed_lines import plain_line, tidy
 from inventory.models import Metal
 
 

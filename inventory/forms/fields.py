@@ -12,12 +12,12 @@ from django.core.exceptions import ValidationError
 from django.forms.utils import pretty_name
 from django.utils import timezone
 
+from classroom.figures.units import LengthError, Units, parse_length_mm
 from classroom.models import School
-from classroom.texts import tidy
-from classroom.units import LengthError, Units, parse_length_mm
+from classroom.wording.typed_lines import tidy
 from inventory import metals
-from inventory.money import MOST_AT_ONCE
-from inventory.outlines import MOST_CORNERS
+from inventory.rack.outlines import MOST_CORNERS
+from inventory.spending.money import MOST_AT_ONCE
 
 _WEIGHT = re.compile(r"([0-9]{1,9}(?:[.,][0-9]{0,6})?|[.,][0-9]{1,6})\s*([a-z]+)?")
 _WEIGHT_WORDS = {

@@ -8,16 +8,21 @@ from typing import Any
 
 from django import forms
 
+from classroom.figures.units import Units, format_length
 from classroom.forms.lengths import LengthField
 from classroom.models import User
-from classroom.texts import plain_line, tidy
-from classroom.units import Units, format_length
+from classroom.wording.typed_lines import plain_line, tidy
 from inventory import metals
+from inventory.buying.prices import last_per_mm2, prices_before
+from inventory.metals.thicknesses import (
+    EXAMPLES,
+    ThicknessUnreadable,
+    TypedThickness,
+    read_thickness,
+)
 from inventory.models import Metal, MetalPrice
-from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
 from inventory.plausible import Doubt, price_doubt
-from inventory.prices import last_per_mm2, prices_before
-from inventory.thicknesses import EXAMPLES, ThicknessUnreadable, TypedThickness, read_thickness
+from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
 
 from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, day_field, sensible_day, use_school

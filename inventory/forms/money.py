@@ -10,15 +10,22 @@ from typing import Any
 from django import forms
 from django.db.models import Max, Q
 
-from classroom import units
+from classroom.figures import units
 from classroom.models import Course, School, User
 from classroom.queries import courses_for
-from classroom.texts import plain_line, tidy
+from classroom.wording.typed_lines import plain_line, tidy
 from inventory import metals
+from inventory.buying.prices import newest_per_g
 from inventory.models import Budget, BudgetEntry, BudgetTransfer, ScrapEntry, ScrapSale
 from inventory.plausible import SCALE_G, WEIGHT_OFF, Doubt, factor_doubt, money_doubt, sale_doubt
-from inventory.prices import newest_per_g
-from inventory.scrap import box_mass, came_mass, last_sale_per_g, most_scrap, scrap_boxes, weight_of
+from inventory.rack.scrap import (
+    box_mass,
+    came_mass,
+    last_sale_per_g,
+    most_scrap,
+    scrap_boxes,
+    weight_of,
+)
 
 from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school

@@ -10,10 +10,10 @@ from django.forms import BaseFormSet, formset_factory
 
 from classroom.forms.lengths import LengthField
 from classroom.models import User
-from classroom.texts import plain_line, tidy
+from classroom.wording.typed_lines import plain_line, tidy
+from inventory.buying.ordering import MOST_LINES, MOST_SHEETS, Wanted
 from inventory.models import Metal
-from inventory.ordering import MOST_LINES, MOST_SHEETS, Wanted
-from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
+from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
 
 from .fields import SentOnceForm, day_field, sensible_day, use_school
 

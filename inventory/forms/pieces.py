@@ -10,16 +10,16 @@ from django import forms
 from django.core.exceptions import ValidationError
 from shapely.geometry import Polygon
 
+from classroom.figures.units import format_mass, format_thickness
 from classroom.forms.lengths import LengthField
 from classroom.models import School, User
 from classroom.refusals import Refused
-from classroom.texts import plain_line, tidy
-from classroom.units import format_mass, format_thickness
+from classroom.wording.typed_lines import plain_line, tidy
+from inventory.buying.prices import last_per_mm2
 from inventory.models import Metal, StockPiece
-from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM, polygon_from_points, rectangle
 from inventory.plausible import Doubt, caliper_doubt, price_doubt, size_doubt, weight_doubt
-from inventory.prices import last_per_mm2
-from inventory.stock import room_in_parent_mm2
+from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM, polygon_from_points, rectangle
+from inventory.rack.stock import room_in_parent_mm2
 
 from .asking import AskingForm
 from .fields import MoneyField, PointsField, SentOnceForm, WeightField, use_school

@@ -10,18 +10,18 @@ from typing import Any, Final
 from django import forms
 from django.forms import BaseFormSet, formset_factory
 
+from classroom.figures.units import format_mass
 from classroom.forms.lengths import LengthField
 from classroom.models import User
-from classroom.texts import tidy
-from classroom.units import format_mass
+from classroom.wording.typed_lines import tidy
+from inventory.buying.prices import last_per_mm2
 from inventory.metals import GRAM_PER_UNIT
 from inventory.models import Metal, MetalOrderLine
-from inventory.money import CENT, MOST_AT_ONCE
-from inventory.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
 from inventory.plausible import Doubt, caliper_doubt, extras_doubt, price_doubt, weight_doubt
-from inventory.prices import last_per_mm2
-from inventory.stock import MOST_LINES, MOST_SHEETS, SheetLine
-from inventory.weighing import WeightCheck, check_weight
+from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
+from inventory.rack.stock import MOST_LINES, MOST_SHEETS, SheetLine
+from inventory.rack.weighing import WeightCheck, check_weight
+from inventory.spending.money import CENT, MOST_AT_ONCE
 
 from .asking import AskingForm
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school

@@ -11,7 +11,7 @@ from django import forms
 from django.template.defaultfilters import floatformat
 
 from classroom.models import User
-from classroom.texts import plain_line, tidy
+from classroom.wording.typed_lines import plain_line, tidy
 from inventory.models import Consumable, SupplyMovement
 from inventory.plausible import Doubt, factor_doubt, supply_doubt
 

@@ -1,6 +1,6 @@
 """What does the bench need to know about this metal? Tools and cautions, ready to print.
 
-`studio.core.bench` puts these lines into its steps as they are.
+`studio.core.bench.steps` puts these lines into its steps as they are.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from classroom.rounding import drill_size, short_mm, told_mm
+from classroom.figures.rounding import drill_size, short_mm, told_mm
 
 from .alloys import CautionKind, alloy
 from .blades import Blade, Rating, first_choice_blade, kerf_advice, rate_blade

@@ -15,7 +15,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
-from classroom.rounding import plain
+from classroom.figures.rounding import plain
 
 from .gauges import thickness_key
 from .saying import ENGLISH, Say

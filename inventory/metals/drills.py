@@ -13,7 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
-from classroom.rounding import short_mm
+from classroom.figures.rounding import short_mm
 
 from .blades import Blade
 from .gauges import MM_PER_INCH

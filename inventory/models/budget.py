@@ -2,7 +2,7 @@
 
 left = allotted - committed - charged + credited. It is never negative unless a teacher
 overdrew with a reason; the check constraint refuses anything else, whoever writes it.
-`inventory.ledger` is the only writer.
+`inventory.spending.ledger` is the only writer.
 """
 
 from __future__ import annotations

@@ -16,14 +16,14 @@ from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
-from inventory import ledger
-from inventory.causes import cause_link
-from inventory.forecasting import forecast
 from inventory.forms.lists import EntryFilter
 from inventory.forms.money import AllotForm, PolicyForm, TransferForm
 from inventory.forms.pieces import refused
 from inventory.models import Budget, BudgetEntry, SentForm
 from inventory.queries import entries_of
+from inventory.spending import ledger
+from inventory.spending.causes import cause_link
+from inventory.spending.forecasting import forecast
 from inventory.spreadsheets import csv_response
 
 from .narrowing import narrowed_page

@@ -14,15 +14,15 @@ from django.urls import reverse
 from django.utils.formats import date_format
 from django.views.decorators.http import require_http_methods
 
+from classroom.figures.units import format_length, format_mass
 from classroom.models import History, School
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from classroom.units import format_length, format_mass
+from inventory.buying.correcting import Corrected, correct_purchase
 from inventory.forms.asking import KEPT_AS_TYPED
 from inventory.forms.correct_purchase import CorrectHeadForm, line_forms
 from inventory.forms.pieces import refused
 from inventory.models import Purchase, PurchaseCorrection, SentForm, StockPiece
-from inventory.purchase_correcting import Corrected, correct_purchase
 from inventory.queries import corrections_of, purchase_for
 
 from .ways import crumbs

@@ -12,12 +12,12 @@ from django.views.decorators.http import require_http_methods
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
 from classroom.refusals import Refused
-from inventory import scrap
 from inventory.forms.money import CorrectSaleForm
 from inventory.forms.pieces import refused
-from inventory.ledger import open_budget
 from inventory.models import ScrapSale
 from inventory.queries import sale_for
+from inventory.rack import scrap
+from inventory.spending.ledger import open_budget
 
 from .ways import crumbs
 

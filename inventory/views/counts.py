@@ -12,14 +12,14 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.printing import printed
 from classroom.refusals import Refused, said_on
-from inventory import counting
 from inventory.forms.counts import AddPieceForm, BookForm, CallOffForm, OpenCountForm
 from inventory.forms.pieces import refused
 from inventory.models import CountedPiece, StockCount, StockMovement
 from inventory.queries import count_for, counts_for
+from inventory.rack import counting
 
 from .ways import crumbs, rack_ways
 

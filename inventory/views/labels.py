@@ -9,12 +9,12 @@ from django.http import HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
-from classroom.addresses import full_address
+from classroom.papers.addresses import full_address
+from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.printing import printed
-from inventory.codes import qr_svg
 from inventory.models import StockPiece
 from inventory.queries import purchase_for, sheets_of, stock_piece_for
+from inventory.rack.codes import qr_svg
 
 
 @requires(Action.SEE_RACK)

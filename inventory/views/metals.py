@@ -16,10 +16,10 @@ from classroom.models import record
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory import metals as table
+from inventory.buying.prices import correct_price, record_price
 from inventory.forms.metals import CorrectPriceForm, MetalForm, PriceForm
 from inventory.forms.pieces import refused
 from inventory.models import MetalPrice, SentForm, StockPiece
-from inventory.prices import correct_price, record_price
 from inventory.queries import metal_for, metals_for, price_for, prices_of
 
 from .ways import crumbs, rack_ways

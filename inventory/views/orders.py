@@ -13,10 +13,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.printing import printed
 from classroom.refusals import Refused, said_on
-from inventory import ordering
+from inventory.buying import ordering
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import OrderFilter
 from inventory.forms.orders import CloseOrderForm, OrderForm, OrderLines, OrderLinesBase

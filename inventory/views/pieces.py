@@ -12,12 +12,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from classroom.addresses import full_address
+from classroom.papers.addresses import full_address
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused, said_on
-from inventory import correcting, stock
-from inventory.causes import cause_link
-from inventory.codes import qr_svg
 from inventory.forms.pieces import (
     CorrectForm,
     MoveForm,
@@ -27,8 +24,11 @@ from inventory.forms.pieces import (
     refused,
 )
 from inventory.models import SentForm, StockPiece
-from inventory.picturing import piece_svg
 from inventory.queries import movements_of, stock_piece_for
+from inventory.rack import correcting, stock
+from inventory.rack.codes import qr_svg
+from inventory.rack.picturing import piece_svg
+from inventory.spending.causes import cause_link
 
 from .rack import STATE_MARKS, age_of, pictures
 from .ways import crumbs

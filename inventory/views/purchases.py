@@ -11,17 +11,17 @@ from django.urls import reverse
 from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods
 
+from classroom.figures.units import format_mass, format_share
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from classroom.units import format_mass, format_share
-from inventory import ordering, stock
+from inventory.buying import ordering
+from inventory.buying.prices import bought_from, record_price
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import PurchaseFilter
 from inventory.forms.pieces import refused
 from inventory.forms.receive import LineForm, LineFormSet, LineFormSetBase, PurchaseForm
 from inventory.models import MetalOrder, PurchaseLine, SentForm
-from inventory.prices import bought_from, record_price
 from inventory.queries import (
     corrections_of,
     metals_for,
@@ -31,7 +31,8 @@ from inventory.queries import (
     purchases_for,
     sheets_of,
 )
-from inventory.weighing import check_weight
+from inventory.rack import stock
+from inventory.rack.weighing import check_weight
 
 from .correct_purchase import correction_words, kept_answers
 from .narrowing import narrowed_page

@@ -18,8 +18,8 @@ from classroom.permissions import Action, Visit, requires
 from inventory.forms.rack import SORTS, RackFilter
 from inventory.models import StockPiece
 from inventory.models.stock import StockPieceQuerySet
-from inventory.picturing import common_scale, thumbnail_svg
 from inventory.queries import stock_for
+from inventory.rack.picturing import common_scale, thumbnail_svg
 
 from .ways import rack_ways
 

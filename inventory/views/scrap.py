@@ -11,17 +11,18 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods
 
+from classroom.figures.units import format_mass
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from classroom.units import format_mass
-from inventory import metals, scrap
-from inventory.causes import cause_link
+from inventory import metals
 from inventory.forms.lists import SaleFilter, WeighingFilter
 from inventory.forms.money import CorrectWeighingForm, SellScrapForm, WeighForm
 from inventory.forms.pieces import refused
-from inventory.ledger import open_budget
 from inventory.models import ScrapSale, SentForm
 from inventory.queries import sale_for, sales_for, scrap_for, weighing_for
+from inventory.rack import scrap
+from inventory.spending.causes import cause_link
+from inventory.spending.ledger import open_budget
 
 from .narrowing import narrowed_page
 from .ways import crumbs, rack_ways

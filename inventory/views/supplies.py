@@ -13,16 +13,16 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.figures.rounding import plain
 from classroom.models import History, record
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from classroom.rounding import plain
-from inventory import supplying
-from inventory.causes import cause_link
+from inventory.buying import supplying
 from inventory.forms.pieces import refused
 from inventory.forms.supplies import ConsumableForm, CorrectEntryForm, SupplyStockForm
 from inventory.models import Consumable, SentForm
 from inventory.queries import consumable_for, consumables_for, supply_entry_for
+from inventory.spending.causes import cause_link
 
 from .ways import crumbs, rack_ways
 

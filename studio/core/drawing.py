@@ -15,7 +15,7 @@ from typing import Any, Self
 from shapely import wkt
 from shapely.geometry import LineString, Point, Polygon
 
-from classroom.rounding import told_mm
+from classroom.figures.rounding import told_mm
 
 FLATTENING_TOLERANCE_MM = 0.02
 """No flattened point lies further than this from the true curve."""

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
-from studio.core.frame import FRAMES
+from studio.core.reading.frame import FRAMES
 from studio.core.reading.proving.photographing import Shot, photographed
 from studio.core.reading.proving.rendering import file_of
 from studio.core.reading.proving.truth import TrueDrawing, TrueMark, TruePiece, TrueWindow

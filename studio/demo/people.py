@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
-from classroom.incidents import write_down
 from classroom.models import Course, Incident, Role, School, Seat, Topic, User
-from classroom.permits import give_permit
-from classroom.questions import answer, new_sheet
-from classroom.topics import seed_topics
+from classroom.safety.incidents import write_down
+from classroom.safety.permits import give_permit
+from classroom.safety.questions import answer, new_sheet
+from classroom.safety.topics import seed_topics
 
 from .clock import on_day
 

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from classroom.models import User
 from studio.core.placing import WITHOUT_COMPILING
 from studio.models import CutPlan, Project
-from studio.placing_jobs.running import run
-from studio.steps.place import propose
+from studio.running.placing.doing import run
+from studio.steps.plans.place import propose
 
 ROUNDS = WITHOUT_COMPILING + 6
 """About a second's worth on a quiet machine; compiling first would hold the demo up by minutes."""

@@ -10,8 +10,10 @@ from decimal import Decimal
 
 from shapely.geometry import Polygon, box
 
-from inventory import ledger, stock, supplying
+from inventory.buying import supplying
 from inventory.models import Consumable, Metal, MetalPrice
+from inventory.rack import stock
+from inventory.spending import ledger
 
 from .clock import on_day
 from .people import People

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from classroom.figures.units import format_area, format_length
 from classroom.models import Seat
-from classroom.printing import PaperIsMissing
-from classroom.units import format_area, format_length
+from classroom.papers.printing import PaperIsMissing
 from studio.models import Brief, CutPlan, PlanProject, Project
 from studio.prints.files import write_prints
-from studio.steps.approve import approve_plan
-from studio.steps.hand_in import hand_in
-from studio.steps.read_in import read_in
-from studio.steps.review_pattern import approve_pattern
-from studio.steps.start_project import start_project
+from studio.steps.patterns.answer import approve_pattern
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.read_in import read_in
+from studio.steps.patterns.start_project import start_project
+from studio.steps.plans.approve import approve_plan
 
 from .people import SCHOOL
 from .placing import place_here

@@ -10,19 +10,19 @@ from pathlib import Path
 
 from classroom.models import Seat
 from inventory.models import Metal
-from studio.core.bench import USUAL_TEACHER_SIGNS
+from studio.core.bench.steps import USUAL_TEACHER_SIGNS
 from studio.core.building import EXAMPLES, Draft
 from studio.models import Brief, CutPlan, Pattern, Project
-from studio.steps.approve import approve_plan
-from studio.steps.build import keep, opened, use
-from studio.steps.give_back import at_the_bench, close_plan, every_offcut
-from studio.steps.hand_in import hand_in
-from studio.steps.issue import issue_plan
-from studio.steps.read_in import read_in
-from studio.steps.relabel import change_metal
-from studio.steps.review_pattern import approve_pattern, return_pattern
-from studio.steps.sign import check_step, sign_done, start_step
-from studio.steps.start_project import start_project
+from studio.steps.bench.sign import check_step, sign_done, start_step
+from studio.steps.patterns.answer import approve_pattern, return_pattern
+from studio.steps.patterns.build import keep, opened, use
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.read_in import read_in
+from studio.steps.patterns.relabel import change_metal
+from studio.steps.patterns.start_project import start_project
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.issue import issue_plan
+from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
 
 from .clock import on_day
 from .inked import photo_of_moonrise
@@ -264,7 +264,7 @@ def _made(people: People, project: Project, days_ago: int) -> None:
 def _lend_permits(people: People, project: Project, days_ago: int) -> None:
     """Who lacks a permit gets it before the step that needs it, as the rule wants."""
     from classroom.models import Topic
-    from classroom.permits import give_permit, missing_permits
+    from classroom.safety.permits import give_permit, missing_permits
 
     codes = sorted({code for step in project.bench_steps.all() for code in step.permits})
     with on_day(days_ago, hour=8) as moment:

@@ -22,8 +22,8 @@ from django.conf import settings
 from django.db import DatabaseError, IntegrityError, transaction
 from django.utils import timezone
 
+from classroom.files.private_store import clear_parts
 from classroom.models import BackupRun, School
-from classroom.private_store import clear_parts
 
 from . import databases, evidence
 from .retention import DAILY, name_for, taken_at, to_let_go

@@ -13,10 +13,10 @@ from django.apps import apps
 from django.conf import settings
 from django.db import models
 
-from classroom.data_sheets import sheet_path
+from classroom.files.private_store import PART
 from classroom.models import Substance
-from classroom.private_store import PART
-from studio import private_folder
+from classroom.safety.data_sheets import sheet_path
+from studio.config import private_folder
 
 from .manifest import is_safe
 

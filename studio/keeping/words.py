@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from classroom.full_disk import is_full
+from classroom.files.full_disk import is_full
 
 
 class Unusable(Exception):

@@ -27,7 +27,7 @@ from typing import Final
 from django.conf import settings
 from django.db import DatabaseError
 
-from classroom.full_disk import is_full
+from classroom.files.full_disk import is_full
 
 from . import databases, evidence, proving
 from .container import Writer, opened

@@ -65,7 +65,7 @@ class Installation:
             "BENCHLEDGER_VAR": str(self.folder / "var"),
             "BENCHLEDGER_PLACING_SECONDS": str(self.placing_seconds),
             "BENCHLEDGER_LOG": "ERROR",
-            "DJANGO_SETTINGS_MODULE": "studio.settings",
+            "DJANGO_SETTINGS_MODULE": "studio.config.settings",
         }
 
     def outcomes(self) -> tuple[int, list[str]]:

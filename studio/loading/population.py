@@ -43,7 +43,7 @@ class _Maker:
     def __init__(self, folder: Path) -> None:
         from classroom.models import Role
         from classroom.models import School as OurSchool
-        from classroom.topics import seed_topics
+        from classroom.safety.topics import seed_topics
 
         self.school = OurSchool.objects.create(name="Tidewater School", currency="USD")
         self.teachers = [
@@ -89,8 +89,8 @@ class _Maker:
         )
 
     def _metal(self) -> Metal:
-        from inventory import stock
         from inventory.models import Metal, MetalPrice
+        from inventory.rack import stock
 
         today = dt.date.today()
         wide, high = Decimal("152.4"), Decimal("304.8")
@@ -118,7 +118,7 @@ class _Maker:
 
     def _course(self, number: int) -> people.Course:
         from classroom.models import Course
-        from inventory import ledger
+        from inventory.spending import ledger
 
         today = dt.date.today()
         course = Course.objects.create(
@@ -157,9 +157,9 @@ class _Maker:
         """A student with a pattern built from one of the house's examples."""
         from classroom.models import Role, Seat
         from studio.core.building import EXAMPLES, Draft
-        from studio.steps.build import keep, opened, use
-        from studio.steps.relabel import change_metal
-        from studio.steps.start_project import start_project
+        from studio.steps.patterns.build import keep, opened, use
+        from studio.steps.patterns.relabel import change_metal
+        from studio.steps.patterns.start_project import start_project
 
         student = self._person(f"student-{number:03}", Role.STUDENT)
         seat = Seat.objects.create(course=brief.course, student=student)
@@ -172,8 +172,8 @@ class _Maker:
         return project
 
     def _approve(self, project: Project) -> None:
-        from studio.steps.hand_in import hand_in
-        from studio.steps.review_pattern import approve_pattern
+        from studio.steps.patterns.answer import approve_pattern
+        from studio.steps.patterns.hand_in import hand_in
 
         pattern = project.patterns.get()
         hand_in(pattern, acting=project.student)
@@ -182,8 +182,8 @@ class _Maker:
 
     def _plan(self, projects: list[Project], *, issued: bool) -> CutPlan:
         from studio.demo.placing import place_here
-        from studio.steps.approve import approve_plan
-        from studio.steps.issue import issue_plan
+        from studio.steps.plans.approve import approve_plan
+        from studio.steps.plans.issue import issue_plan
 
         plan = place_here(projects, acting=self.teachers[0])
         plan = approve_plan(plan, acting=self.teachers[0])

@@ -15,7 +15,8 @@ class PlacingSettings(models.Model):
     """One row for the school (without a course), and one for a course that differs.
 
     Whatever is empty here is as the school has it, and there as the app has it
-    (`studio.steps.placing_settings`). Lengths in mm, areas in mm², money in the school's currency.
+    (`studio.steps.plans.placing_settings`). Lengths in mm, areas in mm², money in the school's
+    currency.
     """
 
     class SheetGrain(models.TextChoices):

@@ -96,7 +96,7 @@ def _whether(condition: Q) -> ExpressionWrapper[Q]:
 class Pattern(models.Model):
     """One version of a project's pattern: the file as evidence, and what was read out of it.
 
-    One version of a project is current, the others are set aside. `studio.steps.versions` is the
+    One version of a project is current, the others are set aside. `steps.patterns.versions` is the
     only place that changes which.
     """
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from django.db import models
 from django.utils import timezone
 
-from classroom.languages import SAY
 from classroom.models import AppendOnly
-from studio.core.price_words import line_words
+from classroom.wording.languages import SAY
+from studio.core.pricing.words import line_words
 
 from .plan import CutPlan
 from .project import Project

@@ -8,18 +8,19 @@ from typing import Any
 from django.utils.text import slugify
 
 from classroom.models import School
-from classroom.printing import paper_context, pdf_bytes
-from classroom.school_clock import on_the_clock_of
+from classroom.papers.printing import paper_context, pdf_bytes
+from classroom.wording.school_clock import on_the_clock_of
 from studio.models import CutPlan, Pattern
 
-from . import cut_plan, pattern_sheet, placement_sheet
+from .patterns import pattern_sheet
+from .plans import cut_plan, placement_sheet
 
 
 def write_prints(plan: CutPlan, folder: Path) -> list[Path]:
     """Write a pattern sheet for each project of the plan, its placement sheet and its cut plan.
 
     Answers with the files written; those of the same names are replaced. Raises ValueError for
-    a plan that is not placed yet and `classroom.printing.PaperIsMissing` without Pango.
+    a plan that is not placed yet and `classroom.papers.printing.PaperIsMissing` without Pango.
     """
     school = plan.course.school
     folder.mkdir(parents=True, exist_ok=True)

@@ -7,7 +7,7 @@ import os
 from celery import Celery
 from django.conf import settings
 
-os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.config.settings")
 
 app = Celery("benchledger")
 app.conf.update(

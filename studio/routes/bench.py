@@ -2,7 +2,10 @@
 
 from django.urls import path
 
-from studio.views import bench, give_back, step_words, tablet
+from studio.views.bench import acts as bench
+from studio.views.bench import tablet
+from studio.views.bench import words as step_words
+from studio.views.rack import give_back
 
 urlpatterns = [
     path("projects/<int:project_pk>/bench/", bench.bench, name="bench"),

@@ -2,7 +2,8 @@
 
 from django.urls import path
 
-from studio.views import briefs, terms
+from studio.views.briefs import pages as briefs
+from studio.views.briefs import terms
 
 urlpatterns = [
     path("briefs/", briefs.brief_list, name="briefs"),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from studio.views import correcting
+from studio.views.patterns import correcting
 
 urlpatterns = [
     path("patterns/<int:pk>/correct/", correcting.pattern_correct, name="pattern_correct"),

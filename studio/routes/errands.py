@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from studio.views import errands
+from studio.views.errands import pages as errands
 
 urlpatterns = [
     path("waiting/<slug:token>/", errands.errand_page, name="errand"),

@@ -2,6 +2,6 @@
 
 from django.urls import path
 
-from studio.views import mending
+from studio.views.patterns import mending
 
 urlpatterns = [path("patterns/<int:pk>/mend/", mending.pattern_mend, name="pattern_mend")]

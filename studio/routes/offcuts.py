@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from studio.views import metal_photos, offcuts
+from studio.views.rack import metal_photos, offcuts
 
 urlpatterns: list[URLPattern] = [
     path("rack/offcut/svg/", offcuts.offcut_from_svg, name="offcut_from_svg"),

@@ -2,9 +2,9 @@
 
 from django.urls import path
 
-from studio.views.health import health_page
-from studio.views.pages import first_page
-from studio.views.style_sheet import style_sheet
+from studio.views.house.health import health_page
+from studio.views.house.style_sheet import style_sheet
+from studio.views.today.first_page import first_page
 
 urlpatterns = [
     path("", first_page, name="first_page"),

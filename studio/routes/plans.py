@@ -2,7 +2,10 @@
 
 from django.urls import path
 
-from studio.views import drawing_files, placing_settings, plan_rivals, plans
+from studio.views.plans import acts as plans
+from studio.views.plans import rivals as plan_rivals
+from studio.views.plans import settings as placing_settings
+from studio.views.prints import drawing_files
 
 urlpatterns = [
     path("plans/", plans.plans, name="plans"),

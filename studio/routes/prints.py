@@ -2,7 +2,9 @@
 
 from django.urls import path
 
-from studio.views import capture_frame, printers, prints, review
+from studio.views.prints import capture_frame, printers
+from studio.views.prints import pages as prints
+from studio.views.review import pages as review
 
 urlpatterns = [
     path("capture-frame/", capture_frame.capture_frame_print, name="capture_frame"),

@@ -2,20 +2,16 @@
 
 from django.urls import path
 
-from studio.views import (
-    bringing,
-    building,
-    drawing_files,
-    pattern_review,
-    patterns,
-    projects,
-    versions,
-    waiting_pattern,
-)
+from studio.views.building import acts as building
+from studio.views.patterns import answering as pattern_review
+from studio.views.patterns import bringing, project, versions
+from studio.views.patterns import pages as patterns
+from studio.views.patterns import waiting as waiting_pattern
+from studio.views.prints import drawing_files
 
 urlpatterns = [
-    path("briefs/<int:brief_pk>/start/", projects.project_start, name="project_start"),
-    path("projects/<int:pk>/", projects.project_page, name="project"),
+    path("briefs/<int:brief_pk>/start/", project.project_start, name="project_start"),
+    path("projects/<int:pk>/", project.project_page, name="project"),
     path("projects/<int:pk>/versions/", versions.project_versions, name="project_versions"),
     path("projects/<int:project_pk>/pattern/", bringing.pattern_upload, name="pattern_upload"),
     path(

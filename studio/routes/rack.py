@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from studio.views import fitting, order_list
+from studio.views.rack import fitting, order_list
 
 urlpatterns: list[URLPattern] = [
     path("rack/fits/", fitting.rack_fits, name="rack_fits"),

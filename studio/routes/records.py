@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from studio.views import student_record
+from studio.views.review import student_record
 
 urlpatterns = [
     path("seats/<int:seat_pk>/record/", student_record.student_record, name="student_record"),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from studio.views import review
+from studio.views.review import pages as review
 
 urlpatterns = [
     path("review/", review.review, name="review"),

@@ -8,7 +8,8 @@ from time import monotonic
 
 from django.db import Error, connection
 
-from .serving import the_queue_is_ours
+from studio.serving.house import the_queue_is_ours
+
 from .signs import a_worker_is_there
 
 logger = logging.getLogger(__name__)

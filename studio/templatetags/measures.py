@@ -9,9 +9,10 @@ from typing import Any
 from django import template
 from django.utils.formats import number_format
 
-from classroom import school_clock, units
+from classroom.figures import units
+from classroom.figures.rounding import rounded
 from classroom.models import School
-from classroom.rounding import rounded
+from classroom.wording import school_clock
 
 register = template.Library()
 

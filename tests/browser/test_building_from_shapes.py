@@ -9,7 +9,7 @@ from django.urls import reverse
 from playwright.sync_api import Browser, Page, expect
 
 from studio.models import Project
-from studio.steps.build import opened
+from studio.steps.patterns.build import opened
 from tests.people import Cast
 from tests.studio.building.test_build_step import DISC, build
 from tests.studio.patterns.making import make_project

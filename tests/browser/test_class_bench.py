@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Route, expect
 
 from studio.models import BenchStep, Project, SignOff
-from studio.steps.sign import check_step, sign_done, start_step
+from studio.steps.bench.sign import check_step, sign_done, start_step
 from tests.studio.bench.making import World, give_permits, make_world, step_of
 
 from ..people import make_cast

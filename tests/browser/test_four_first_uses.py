@@ -12,17 +12,18 @@ from django.conf import settings
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from classroom.topics import seed_topics
-from inventory import ledger, stock
+from classroom.safety.topics import seed_topics
 from inventory.models import Consumable, Metal
+from inventory.rack import stock
+from inventory.spending import ledger
 from studio.models import Brief, CutPlan, Pattern
-from studio.steps.approve import approve_plan
-from studio.steps.hand_in import hand_in
-from studio.steps.issue import issue_plan
-from studio.steps.place import propose
-from studio.steps.read_in import read_in
-from studio.steps.review_pattern import approve_pattern
-from studio.steps.start_project import start_project
+from studio.steps.patterns.answer import approve_pattern
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.read_in import read_in
+from studio.steps.patterns.start_project import start_project
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.issue import issue_plan
+from studio.steps.plans.place import propose
 from tests.people import Cast, make_cast
 
 from .conftest import Visitor

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 
-from classroom.known_devices import door_code_of
 from classroom.models import SignInCount
+from classroom.signin.known_devices import door_code_of
 from tests.people import PASSPHRASE, Cast
 
 from .conftest import Visitor

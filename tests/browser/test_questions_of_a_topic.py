@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from classroom.models import QuestionAttempt, Topic
-from classroom.topics import seed_topics
+from classroom.safety.topics import seed_topics
 from tests.people import Cast
 
 from .conftest import Visitor

@@ -8,9 +8,10 @@ from decimal import Decimal
 import pytest
 from playwright.sync_api import Page, expect
 
-from inventory import ledger, scrap
 from inventory.models import Budget, CountedPiece, MetalOrder, StockPiece
-from studio.steps.bench_situation import school_now
+from inventory.rack import scrap
+from inventory.spending import ledger
+from studio.steps.bench.situation import school_now
 from tests.inventory.pages import metal_of, offcut_for
 from tests.people import Cast, make_cast
 

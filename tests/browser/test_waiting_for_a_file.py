@@ -9,9 +9,9 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from studio.errands import lease, starting
-from studio.errands.doing import run
 from studio.models import Errand, Pattern
+from studio.running.errands import lease, starting
+from studio.running.errands.doing import run
 from tests.people import Cast, make_cast
 from tests.studio.patterns.making import DISC, make_project
 

@@ -9,9 +9,10 @@ from playwright.sync_api import expect
 
 from studio.core.placing import job_from_json, place
 from studio.models import CutPlan, PlacingJob
-from studio.placing_jobs import lease, running
-from studio.steps import place as placing_step
-from studio.steps.place import propose
+from studio.running.placing import doing as running
+from studio.steps.plans import lease
+from studio.steps.plans import place as placing_step
+from studio.steps.plans.place import propose
 from tests.people import PASSPHRASE, make_cast
 from tests.studio.plans import making
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from classroom.models import QuestionAttempt, Topic, User
-from classroom.questions import Sheet, answer, new_sheet
+from classroom.safety.questions import Sheet, answer, new_sheet
 
 
 def right_answers(sheet: Sheet) -> dict[int, int | None]:

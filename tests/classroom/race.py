@@ -43,13 +43,13 @@ def outcomes(deed: Callable[[int], object]) -> dict[str, int]:
 
 
 def run() -> dict[str, dict[str, int]]:
-    from classroom.class_list import add_students, digest_of, look_at
     from classroom.models import BenchPermit, Course, QuestionAttempt, School, Topic, User
-    from classroom.passphrases import issue_cards
-    from classroom.permits import give_permit, withdraw
-    from classroom.questions import answer, new_sheet
-    from classroom.roster import read_roster
-    from classroom.setting_up import set_up
+    from classroom.people.class_list import add_students, digest_of, look_at
+    from classroom.people.roster import read_roster
+    from classroom.people.setting_up import set_up
+    from classroom.safety.permits import give_permit, withdraw
+    from classroom.safety.questions import answer, new_sheet
+    from classroom.signin.passphrases import issue_cards
 
     found = {}
     found["first run"] = outcomes(

@@ -14,11 +14,11 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
-from classroom import passphrases
-from classroom.addresses import full_address, tidy_address
-from classroom.class_list import leave
 from classroom.models import History, School, Seat, User
-from classroom.passphrases import mark_of
+from classroom.papers.addresses import full_address, tidy_address
+from classroom.people.class_list import leave
+from classroom.signin import passphrases
+from classroom.signin.passphrases import mark_of
 
 from ..people import PASSPHRASE, Cast
 

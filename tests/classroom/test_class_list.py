@@ -10,11 +10,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from classroom import class_list
-from classroom.class_list import add_students, digest_of, look_at
 from classroom.models import Course, History, Seat, User
+from classroom.people import class_list
+from classroom.people.class_list import add_students, digest_of, look_at
+from classroom.people.roster import read_roster
 from classroom.refusals import Refused
-from classroom.roster import read_roster
 
 from ..people import Cast
 

@@ -11,12 +11,12 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from classroom import courses
-from classroom.courses import close_course, reopen_course, save_course
 from classroom.models import BenchPermit, Course, History, Seat, Topic, User
-from classroom.permits import give_permits, withdraw
+from classroom.people import courses
+from classroom.people.courses import close_course, reopen_course, save_course
 from classroom.refusals import Refused
-from classroom.topics import seed_topics
+from classroom.safety.permits import give_permits, withdraw
+from classroom.safety.topics import seed_topics
 
 from ..people import Cast
 

@@ -6,10 +6,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from classroom import setting_up
 from classroom.models import History, School, Topic, User
+from classroom.people import setting_up
 from classroom.refusals import Refused
-from classroom.safety_texts import TOPICS
+from classroom.safety.texts import TOPICS
 
 from ..people import Cast
 

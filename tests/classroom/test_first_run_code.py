@@ -10,8 +10,8 @@ import time_machine
 from django.test import Client
 from time_machine import Traveller
 
-from classroom.first_run_code import VARIABLE, first_run_code
 from classroom.models import School
+from classroom.signin.first_run_code import VARIABLE, first_run_code
 
 from ..people import Cast
 from .test_first_run import SAID, URL

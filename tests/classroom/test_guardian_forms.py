@@ -11,11 +11,11 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
-from classroom.guardians import GUARDIAN_DAYS, record_signatures, signatures, take_back
 from classroom.models import BenchPermit, GuardianSignature, HistoryIsKept, Topic
-from classroom.permits import ask_again, give_permit, missing_permits
 from classroom.refusals import Refused
-from classroom.topics import seed_topics
+from classroom.safety.guardians import GUARDIAN_DAYS, record_signatures, signatures, take_back
+from classroom.safety.permits import ask_again, give_permit, missing_permits
+from classroom.safety.topics import seed_topics
 
 from ..people import Cast
 

@@ -18,11 +18,11 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from time_machine import Traveller
 
-from classroom.known_devices import ACCOUNTS_MOST, COOKIE, door_code_of
 from classroom.models import History, SignInCount, User
-from classroom.passphrases import choose_passphrase, issue_cards
 from classroom.signin import ONE_ACCOUNT, ONE_CLIENT, ONE_GUESSER, client_of
-from classroom.slowing import Count, Curve, Try, clear_forgotten, key_of
+from classroom.signin.known_devices import ACCOUNTS_MOST, COOKIE, door_code_of
+from classroom.signin.passphrases import choose_passphrase, issue_cards
+from classroom.signin.slowing import Count, Curve, Try, clear_forgotten, key_of
 
 from ..people import PASSPHRASE, Cast
 from .race import AT_ONCE, outcomes
@@ -270,7 +270,7 @@ def test_the_door_code_stands_on_the_card_and_on_the_own_page_and_changes_with_t
     client.force_login(cast.teacher)
     page = client.post(reverse("teacher_card", args=[0]))
     assert page.status_code == 404
-    asked = {"card": f"{owner.pk}-{import_module('classroom.known_devices').mark_of(owner)}"}
+    asked = {"card": f"{owner.pk}-{import_module('classroom.signin.known_devices').mark_of(owner)}"}
     page = client.post(reverse("sign_in_cards", args=[cast.course.pk]), asked).content.decode()
     assert door_code_of(User.objects.get(pk=owner.pk)) in page
 

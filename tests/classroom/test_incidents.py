@@ -13,11 +13,11 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
-from classroom.incidents import correct, permits_concerned, suspend, versions, write_down
 from classroom.models import BenchPermit, HistoryIsKept, Incident, Topic
-from classroom.permits import give_permit, missing_permits
 from classroom.refusals import Refused
-from classroom.topics import seed_topics
+from classroom.safety.incidents import correct, permits_concerned, suspend, versions, write_down
+from classroom.safety.permits import give_permit, missing_permits
+from classroom.safety.topics import seed_topics
 
 from ..people import Cast
 

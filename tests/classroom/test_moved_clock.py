@@ -11,11 +11,11 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom import signin
+from classroom.files.waiting_files import KEPT, clear_out, set_aside, waiting_file
 from classroom.models import Topic
-from classroom.questions import PAUSE, pause_until
-from classroom.slowing import Curve
-from classroom.topics import seed_topics
-from classroom.waiting_files import KEPT, clear_out, set_aside, waiting_file
+from classroom.safety.questions import PAUSE, pause_until
+from classroom.safety.topics import seed_topics
+from classroom.signin.slowing import Curve
 
 from ..people import PASSPHRASE, Cast
 from .passing import fail_questions, pass_questions

@@ -25,9 +25,9 @@ from classroom.models import (
     User,
     record,
 )
-from classroom.permits import give_permit
 from classroom.refusals import Refused
-from classroom.topics import seed_topics
+from classroom.safety.permits import give_permit
+from classroom.safety.topics import seed_topics
 
 from ..people import PASSPHRASE, Cast
 from .passing import pass_questions

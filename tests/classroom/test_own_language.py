@@ -7,8 +7,8 @@ from django.test import Client
 
 from classroom.erasing import erase_due
 from classroom.models import History, User
-from classroom.own_language import remember_language
 from classroom.refusals import Refused
+from classroom.wording.own_language import remember_language
 
 from ..people import PASSPHRASE, Cast
 

@@ -7,11 +7,11 @@ import re
 
 import pytest
 
-from classroom import passphrases
 from classroom.models import History, User
-from classroom.passphrase_words import WORDS
-from classroom.passphrases import entropy_bits, issue_cards, new_passphrase
 from classroom.refusals import Refused
+from classroom.signin import passphrases
+from classroom.signin.passphrase_words import WORDS
+from classroom.signin.passphrases import entropy_bits, issue_cards, new_passphrase
 
 from ..people import Cast
 

@@ -12,7 +12,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from classroom.models import BenchPermit, History, HistoryIsKept, PermitWithdrawal, Topic
-from classroom.permits import (
+from classroom.refusals import Refused
+from classroom.safety.permits import (
     Standing,
     give_permit,
     give_permits,
@@ -20,8 +21,7 @@ from classroom.permits import (
     standing_of,
     withdraw,
 )
-from classroom.refusals import Refused
-from classroom.topics import Wording, retire, reword, seed_topics
+from classroom.safety.topics import Wording, retire, reword, seed_topics
 
 from ..people import Cast
 

@@ -10,7 +10,7 @@ from django.http import HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import reverse
 
-from classroom.private_pages import PrivatePagesMiddleware
+from classroom.signin.private_pages import PrivatePagesMiddleware
 
 from ..people import Cast
 

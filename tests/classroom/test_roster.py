@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from classroom.people.roster import decode, read_roster
 from classroom.refusals import Refused
-from classroom.roster import decode, read_roster
 
 # Column names of users.csv in OneRoster 1.1 and 1.2 (1EdTech), as several open implementations
 # have them; the specification's own text was not seen.

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from classroom.rounding import (
+from classroom.figures.rounding import (
     GRAM_KEPT,
     GRAM_PLACES,
     percent_of,
@@ -19,7 +19,7 @@ from classroom.rounding import (
     short_mm,
     told_mm,
 )
-from classroom.units import (
+from classroom.figures.units import (
     Units,
     format_area,
     format_beside,

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from classroom.safety_texts import (
+from classroom.safety.texts import (
     CLASS_CHECKLIST,
     DEFERRAL,
     HURT_NOTE,

@@ -9,9 +9,9 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.models import History, School, User
-from classroom.passphrases import mark_of
+from classroom.people.teachers import add_teacher, close_account, set_keeper
 from classroom.refusals import Refused
-from classroom.teachers import add_teacher, close_account, set_keeper
+from classroom.signin.passphrases import mark_of
 
 from ..people import PASSPHRASE, Cast
 

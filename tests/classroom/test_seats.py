@@ -6,8 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from classroom.class_list import come_back, leave, move
 from classroom.models import Course, History, Seat, User
+from classroom.people.class_list import come_back, leave, move
 from classroom.refusals import Refused
 
 from ..people import Cast

@@ -14,7 +14,7 @@ from django.urls import reverse
 from time_machine import Traveller
 
 from classroom.models import Seat, SignInCount
-from classroom.passphrases import issue_cards
+from classroom.signin.passphrases import issue_cards
 
 from ..people import PASSPHRASE, Cast
 

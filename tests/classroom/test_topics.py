@@ -10,8 +10,8 @@ from django.urls import reverse
 
 from classroom.models import History, Topic
 from classroom.refusals import Refused
-from classroom.safety_texts import DEFERRAL, TOPICS
-from classroom.topics import Wording, add_topic, reword, seed_topics
+from classroom.safety.texts import DEFERRAL, TOPICS
+from classroom.safety.topics import Wording, add_topic, reword, seed_topics
 
 from ..people import Cast
 

@@ -8,8 +8,8 @@ from contextlib import contextmanager
 
 import pytest
 
+from classroom.papers.turns import Turns
 from classroom.refusals import Busy
-from classroom.turns import Turns
 
 PATIENCE = 60.0
 

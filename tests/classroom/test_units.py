@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from classroom.units import (
+from classroom.figures.units import (
     MM_PER_CSS_PX,
     MM_PER_INCH,
     MM_PER_POINT,

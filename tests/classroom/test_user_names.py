@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from classroom.models import User
-from classroom.user_names import free_user_names, plain_name
+from classroom.people.user_names import free_user_names, plain_name
 
 from ..people import Cast
 

@@ -10,8 +10,7 @@ import pytest
 import time_machine
 from django.db import transaction
 
-from classroom.models import WaitingFile
-from classroom.waiting_files import (
+from classroom.files.waiting_files import (
     KEPT,
     MOST_EACH,
     clear_out,
@@ -20,6 +19,7 @@ from classroom.waiting_files import (
     set_aside,
     waiting_file,
 )
+from classroom.models import WaitingFile
 
 from ..people import Cast
 

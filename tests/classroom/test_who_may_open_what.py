@@ -12,10 +12,10 @@ from django.urls import URLPattern, reverse
 from django.utils import timezone
 
 from classroom import urls
-from classroom.data_sheets import keep_sheet
 from classroom.models import Erasure, Substance, Topic, User
-from classroom.permits import give_permit
-from classroom.topics import seed_topics
+from classroom.safety.data_sheets import keep_sheet
+from classroom.safety.permits import give_permit
+from classroom.safety.topics import seed_topics
 
 from ..people import Cast
 from .passing import pass_questions

@@ -10,9 +10,9 @@ from decimal import Decimal
 import pytest
 from shapely.geometry import Point, Polygon, box
 
-from classroom import safety_texts
+from classroom.safety import texts as safety_texts
 from inventory import metals
-from studio.core.bench import (
+from studio.core.bench.steps import (
     DEFERRAL,
     BenchError,
     StepKind,

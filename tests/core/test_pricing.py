@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely.geometry import box
 
 from studio.core.placing import Job, Order, place
-from studio.core.pricing import (
+from studio.core.pricing.shares import (
     BenchUse,
     CostPolicy,
     MetalUse,

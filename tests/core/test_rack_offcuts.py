@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, Polygon, box
 
+from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.core.placing import Job, Metal, Order, Placement, Plan
-from studio.core.rack_offcuts import with_rack_offcuts
 from studio.core.verifying import measure
 
 SHEET = box(0, 0, 150, 300)

@@ -6,8 +6,8 @@ import pytest
 from shapely.geometry import Point, Polygon, box
 
 from studio.core.drawing import DrillKind, DrillMark, Piece
+from studio.core.picturing.sawing_order import LineKind, sawing_orders
 from studio.core.placing import Job, Order, place
-from studio.core.sawing_order import LineKind, sawing_orders
 from studio.core.verifying import measure
 from tests.core.placing.jobs import at, class_job, frame, sheet, square
 

@@ -6,7 +6,6 @@ from itertools import product
 
 import pytest
 
-from studio.bench_rules import Phase
 from studio.core.standing import (
     BenchNow,
     PatternNow,
@@ -20,6 +19,7 @@ from studio.core.standing import (
     why_pattern_is_fixed,
 )
 from studio.models import Project
+from studio.steps.bench.rules import Phase
 
 FILE = PatternNow(2)
 STOPPED = PatternNow(2, stops=3)

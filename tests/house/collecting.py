@@ -10,7 +10,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.test import override_settings
 
-from studio import settings as real
+from studio.config import settings as real
 
 OF_FOLDERS = "django.contrib.staticfiles.finders.FileSystemFinder"
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from studio import environment
+from studio.config import environment
 
 
 def test_missing_pdf_libraries_are_named_with_the_command_that_installs_them(

@@ -10,7 +10,7 @@ from django.core.files.base import ContentFile
 from django.test import Client
 
 from classroom.models import BenchPermit, User
-from studio.steps.paper import keep_paper
+from studio.steps.patterns.paper import keep_paper
 from tests.studio.bench.making import World, give_permits, make_world
 
 from ..people import Cast

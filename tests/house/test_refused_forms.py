@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from classroom.models import Course, Topic
 from classroom.refused_forms import MOST, wrongs_in
-from classroom.topics import seed_topics
+from classroom.safety.topics import seed_topics
 from studio.models import CutPlan
 
 from ..people import Cast

@@ -173,7 +173,7 @@ def test_static_files_may_lie_elsewhere(tmp_path: Path) -> None:
             "BENCHLEDGER_PREPARE": "0",
             "BENCHLEDGER_VAR": str(tmp_path / "var"),
             "BENCHLEDGER_STATIC": str(elsewhere),
-            "DJANGO_SETTINGS_MODULE": "studio.settings",
+            "DJANGO_SETTINGS_MODULE": "studio.config.settings",
         },
         check=True,
         timeout=300,

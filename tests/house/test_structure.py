@@ -58,7 +58,7 @@ def test_the_deployment_check_is_clean(monkeypatch: pytest.MonkeyPatch) -> None:
         "BENCHLEDGER_TLS": "1",
         "BENCHLEDGER_PREPARE": "0",
         "BENCHLEDGER_HOSTS": "bench.example.org",
-        "DJANGO_SETTINGS_MODULE": "studio.settings",
+        "DJANGO_SETTINGS_MODULE": "studio.config.settings",
     }
     done = subprocess.run(
         [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],

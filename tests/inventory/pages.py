@@ -10,8 +10,8 @@ from django.test import Client
 from shapely.geometry import Polygon, box
 
 from classroom.models import School, User
-from inventory import stock
 from inventory.models import Metal, StockPiece
+from inventory.rack import stock
 from tests.people import Cast
 
 ELL = Polygon([(0, 0), (118, 0), (118, 42), (51, 42), (51, 96), (0, 96)])

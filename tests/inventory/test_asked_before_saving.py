@@ -11,9 +11,10 @@ from django.urls import reverse
 from shapely.geometry import box
 
 from classroom.models import Course, History
-from inventory import ledger, scrap, stock
+from inventory.buying.prices import record_price
 from inventory.models import BudgetEntry, Consumable, MetalPrice, Purchase, ScrapSale, StockPiece
-from inventory.prices import record_price
+from inventory.rack import scrap, stock
+from inventory.spending import ledger
 from tests.people import Cast
 
 from .pages import metal_of, sheets_for, signed_in, tick

@@ -14,8 +14,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory import ledger
 from inventory.models import Budget
+from inventory.spending import ledger
 from inventory.spreadsheets import cell
 from tests.people import Cast
 

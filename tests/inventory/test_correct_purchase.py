@@ -11,11 +11,12 @@ import pytest
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from inventory import ordering, stock
 from inventory.auditing import audit
+from inventory.buying import ordering
+from inventory.buying.correcting import Corrected, RightHead, RightLine, correct_purchase
+from inventory.buying.prices import bought_from, correct_price, record_price
 from inventory.models import MetalPrice, Purchase, PurchaseCorrection, StockMovement, StockPiece
-from inventory.prices import bought_from, correct_price, record_price
-from inventory.purchase_correcting import Corrected, RightHead, RightLine, correct_purchase
+from inventory.rack import stock
 from tests.people import Cast
 
 from .pages import metal_of, signed_in, tick
@@ -269,7 +270,7 @@ def test_day_and_seller_are_corrected_with_the_prices_of_that_day(
 
 
 def test_what_was_kept_by_hand_stays_on_top(cast: Cast, purchase: Purchase) -> None:
-    from inventory import correcting
+    from inventory.rack import correcting
 
     piece = StockPiece.objects.get(code="CU-0.81-001")
     correcting.correct(piece, acting=cast.teacher, reason="bent", cost=Decimal("4.00"))

@@ -11,8 +11,9 @@ from django.urls import reverse
 
 from classroom.models import Course
 from classroom.refusals import Refused
-from inventory import ledger, scrap, supplying
 from inventory.auditing import audit
+from inventory.buying import supplying
+from inventory.buying.prices import correct_price, last_per_mm2, record_price
 from inventory.models import (
     Budget,
     Consumable,
@@ -22,7 +23,8 @@ from inventory.models import (
     StockPiece,
     SupplyMovement,
 )
-from inventory.prices import correct_price, last_per_mm2, record_price
+from inventory.rack import scrap
+from inventory.spending import ledger
 from tests.people import Cast
 
 from .pages import metal_of, sheets_for, signed_in, tick

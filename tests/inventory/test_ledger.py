@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from classroom.models import HistoryIsKept
 from classroom.refusals import Refused
-from inventory import ledger
-from inventory.ledger import OverBudget
 from inventory.models import Budget, BudgetEntry
+from inventory.spending import ledger
+from inventory.spending.ledger import OverBudget
 from tests.people import Cast
 
 CENT = Decimal("0.01")

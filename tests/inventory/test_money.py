@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from classroom.refusals import Refused
-from inventory.money import even_shares, whole_cents
+from inventory.spending.money import even_shares, whole_cents
 
 cents = st.integers(min_value=0, max_value=100_000_000).map(lambda n: Decimal(n) / 100)
 

@@ -12,10 +12,12 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory import ledger, ordering, scrap, stock
+from inventory.buying import ordering
+from inventory.buying.ordering import Wanted
 from inventory.models import Budget
-from inventory.ordering import Wanted
-from inventory.stock import SheetLine
+from inventory.rack import scrap, stock
+from inventory.rack.stock import SheetLine
+from inventory.spending import ledger
 from inventory.templatetags.causes import why
 from tests.people import Cast
 

@@ -14,12 +14,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from classroom.refusals import Refused
-from inventory import ordering, stock
 from inventory.auditing import audit
+from inventory.buying import ordering
+from inventory.buying.ordering import Wanted
 from inventory.models import MetalOrder, MetalPrice, Purchase, StockPiece
-from inventory.money import shares_by_value
-from inventory.ordering import Wanted
-from inventory.weighing import check_weight
+from inventory.rack import stock
+from inventory.rack.weighing import check_weight
+from inventory.spending.money import shares_by_value
 from tests.people import Cast
 
 from .pages import metal_of, signed_in

@@ -13,10 +13,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from classroom.models import History, HistoryIsKept
-from inventory import scrap, stock
+from inventory.buying.prices import record_price
+from inventory.metals.thicknesses import ThicknessUnreadable, read_thickness
 from inventory.models import Consumable, Metal, MetalPrice, ScrapEntry
-from inventory.prices import record_price
-from inventory.thicknesses import ThicknessUnreadable, read_thickness
+from inventory.rack import scrap, stock
 from tests.people import Cast
 
 from .pages import metal_of, signed_in

@@ -9,7 +9,7 @@ import pytest
 from django.utils import translation
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from inventory.picturing import common_scale, piece_svg, thumbnail_svg
+from inventory.rack.picturing import common_scale, piece_svg, thumbnail_svg
 
 from .pages import ELL
 

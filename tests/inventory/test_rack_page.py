@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from shapely.geometry import box
 
-from inventory import stock
+from inventory.rack import stock
 from tests.people import Cast
 
 from .pages import ELL, metal_of, offcut_for, sheets_for, signed_in

@@ -11,10 +11,11 @@ from django.urls import reverse
 
 from classroom.models import Course
 from classroom.refusals import Refused
-from inventory import ledger, scrap
 from inventory.auditing import audit
-from inventory.forecasting import forecast
 from inventory.models import Budget, BudgetTransfer, ScrapEntry, ScrapSale
+from inventory.rack import scrap
+from inventory.spending import ledger
+from inventory.spending.forecasting import forecast
 from tests.people import Cast
 
 from .pages import signed_in

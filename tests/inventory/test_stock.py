@@ -12,11 +12,11 @@ from shapely.geometry import Point, Polygon, box
 
 from classroom.models import School
 from classroom.refusals import Refused
-from inventory import stock
 from inventory.models import Metal, Purchase, ScrapEntry, StockMovement, StockPiece
-from inventory.outlines import checked_outline
-from inventory.scrap import box_mass
-from inventory.stock import SheetLine, SomebodyWasFirst
+from inventory.rack import stock
+from inventory.rack.outlines import checked_outline
+from inventory.rack.scrap import box_mass
+from inventory.rack.stock import SheetLine, SomebodyWasFirst
 from tests.people import Cast
 
 DAY = dt.date(2026, 11, 2)

@@ -10,10 +10,10 @@ from django.urls import reverse
 
 from classroom.models import User
 from classroom.refusals import Refused
-from inventory import correcting, counting, stock
 from inventory.auditing import audit
-from inventory.counting import Tick
 from inventory.models import CountedPiece, StockCount, StockPiece
+from inventory.rack import correcting, counting, stock
+from inventory.rack.counting import Tick
 from tests.people import Cast
 
 from .pages import metal_of, offcut_for, sheets_for, signed_in

@@ -11,8 +11,8 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from inventory import stock
 from inventory.models import ScrapEntry, StockPiece
+from inventory.rack import stock
 from tests.people import Cast
 
 from .pages import ELL, metal_of, offcut_for, sheets_for, signed_in, tick

@@ -20,11 +20,13 @@ from django.urls import reverse
 
 from classroom.models import Course
 from classroom.refusals import Refused
-from inventory import counting, ledger, ordering, scrap, stock, supplying
 from inventory.auditing import audit_supplies
-from inventory.ledger import OverBudget
+from inventory.buying import ordering, supplying
 from inventory.models import Budget, Consumable, Metal, StockCount, StockPiece
-from inventory.stock import SheetLine, SomebodyWasFirst
+from inventory.rack import counting, scrap, stock
+from inventory.rack.stock import SheetLine, SomebodyWasFirst
+from inventory.spending import ledger
+from inventory.spending.ledger import OverBudget
 from tests.people import Cast, make_cast
 
 from .pages import signed_in

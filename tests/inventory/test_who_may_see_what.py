@@ -8,9 +8,9 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from inventory import ledger
+from inventory.buying.prices import record_price
 from inventory.models import Consumable, Purchase
-from inventory.prices import record_price
+from inventory.spending import ledger
 from tests.people import Cast
 
 from .pages import metal_of, sheets_for, signed_in

@@ -61,7 +61,7 @@ def make(count: int) -> dict[str, Any]:
     from django.test import Client
 
     from classroom.models import Role, Seat, User
-    from inventory.stock import SheetLine, receive_purchase
+    from inventory.rack.stock import SheetLine, receive_purchase
     from tests.people import make_cast
     from tests.studio.plans import making
 

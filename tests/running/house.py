@@ -184,7 +184,7 @@ def house(var: Path, **environment: str) -> Iterator[House]:
             **kept,
             "BENCHLEDGER_VAR": str(var),
             "BENCHLEDGER_PREPARE": "0",
-            "DJANGO_SETTINGS_MODULE": "studio.settings",
+            "DJANGO_SETTINGS_MODULE": "studio.config.settings",
             # Compiled once for all of them, where the tests keep it.
             "NUMBA_CACHE_DIR": str(ROOT / ".pytest_cache" / "engine"),
             **environment,

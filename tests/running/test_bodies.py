@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from studio.running import bodies
-from studio.running.bodies import SLOW_EACH, Bodies, HungUp, Message, NotReceived
-from studio.views.troubles import not_received
+from studio.serving import bodies
+from studio.serving.bodies import SLOW_EACH, Bodies, HungUp, Message, NotReceived
+from studio.views.house.troubles import not_received
 
 from .apart import run
 

@@ -22,7 +22,7 @@ def away(error: Exception) -> Any:
 def test_a_page_without_its_database_says_that_nothing_was_saved(
     error: Exception, cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("studio.views.pages.teachers_day", away(error))
+    monkeypatch.setattr("studio.views.today.first_page.teachers_day", away(error))
     client = Client(raise_request_exception=False)
     client.force_login(cast.teacher, backend="classroom.signin.PassphraseBackend")
     answer = client.get("/")
@@ -34,7 +34,7 @@ def test_a_page_without_its_database_says_that_nothing_was_saved(
 def test_a_fault_of_ours_is_not_put_down_to_the_database(
     cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("studio.views.pages.teachers_day", away(KeyError("x")))
+    monkeypatch.setattr("studio.views.today.first_page.teachers_day", away(KeyError("x")))
     client = Client(raise_request_exception=False)
     client.force_login(cast.teacher, backend="classroom.signin.PassphraseBackend")
     assert client.get("/").status_code == 500

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from studio.running import bodies
-from studio.running.bodies import Bodies, Message
-from studio.running.door import Door
-from studio.running.proxies import networks
+from studio.config.proxies import networks
+from studio.serving import bodies
+from studio.serving.bodies import Bodies, Message
+from studio.serving.door import Door
 
 from .apart import run
 

@@ -65,10 +65,10 @@ def test_worker_that_is_killed_is_started_again_beside_the_same_web_server(one: 
     one.open()
     assert one.server is not None
     (first,) = one.workers()
-    web = children_of(one.server.pid, "studio.running.web")
+    web = children_of(one.server.pid, "studio.serving.web")
     os.kill(first, signal.SIGKILL)
     wait_for(lambda: one.workers() not in ([], [first]))
     wait_for(one.is_well)
     assert len(one.workers()) == 1
-    assert children_of(one.server.pid, "studio.running.web") == web
+    assert children_of(one.server.pid, "studio.serving.web") == web
     assert one.end() == 0

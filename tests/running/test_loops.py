@@ -11,11 +11,12 @@ from django.db import InterfaceError, OperationalError
 from django_tasks_db.models import DBTaskResult
 
 from studio.models import CutPlan, PlacingJob
-from studio.placing_jobs import lease, running
-from studio.running import loops
 from studio.running.closing import ENDING
-from studio.running.loops import QueueLoop
-from studio.steps.place import propose
+from studio.running.placing import doing as running
+from studio.serving import loops
+from studio.serving.loops import QueueLoop
+from studio.steps.plans import lease
+from studio.steps.plans.place import propose
 from tests.people import Cast
 from tests.studio.plans import making
 
@@ -155,8 +156,8 @@ def test_where_no_words_find_room_the_job_waits_and_no_attempt_is_counted(
 
 
 def test_a_dead_neighbours_job_is_taken_over_at_once(plan: CutPlan) -> None:
-    from studio.placing_jobs.naming import place_of
-    from studio.placing_jobs.reaping import take_over
+    from studio.running.naming import place_of
+    from studio.running.placing.reaping import take_over
 
     lease.claim(plan.placing.pk, f"{place_of(41)}/some-task")
     assert take_over(4) == 0  # another process, whose number merely begins alike

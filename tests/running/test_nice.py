@@ -15,7 +15,7 @@ pytestmark = pytest.mark.skipif(
 
 SAYS = """
 import json, os, subprocess, sys
-from studio.running.nice import be_nice
+from studio.serving.nice import be_nice
 be_nice()
 ask = "import json, os; print(json.dumps([os.nice(0), os.sched_getscheduler(0)]))"
 child = subprocess.run([sys.executable, "-c", ask], capture_output=True, check=True).stdout

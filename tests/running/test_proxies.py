@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from studio.running.proxies import networks, trusting
+from studio.config.proxies import networks, trusting
 
 
 def seen(proxies: list[str], **environ: str) -> tuple[str, str, dict[str, Any]]:

@@ -14,8 +14,9 @@ from typing import Any
 
 import pytest
 
-from studio.running import lifeline, serving, supervising
-from studio.running.supervising import Child, Supervisor
+from studio.serving import house as serving
+from studio.serving import lifeline, supervising
+from studio.serving.supervising import Child, Supervisor
 
 from .house import END_SECONDS, ROOT, is_alive, wait_for
 
@@ -100,7 +101,7 @@ def test_a_chore_that_fails_closes_nothing(tmp_path: Path) -> None:
 def test_everything_has_ended_within_fifteen_seconds_by_its_bounds() -> None:
     """The server's promise, without a clock: what each waits for fits into what its parent waits
     for, and killing the rest takes the three seconds that are left."""
-    from studio.running import web, worker
+    from studio.serving import web, worker
 
     assert web.KILL_SECONDS < supervising.PATIENCE
     assert worker.LAST_WORDS < supervising.PATIENCE
@@ -116,7 +117,7 @@ def test_a_child_of_a_killed_parent_notices(tmp_path: Path) -> None:
         "open(sys.argv[1], 'w').write(str(os.getpid())); gone.wait(600)"
     )
     parent = (
-        "import sys, threading; from studio.running.supervising import Child, Supervisor;"
+        "import sys, threading; from studio.serving.supervising import Child, Supervisor;"
         "c = Child('c', [sys.executable, '-c', sys.argv[1], sys.argv[2]]);"
         "Supervisor([c], folder='.').run()"
     )
@@ -131,7 +132,7 @@ def test_a_child_of_a_killed_parent_notices(tmp_path: Path) -> None:
 
 def test_a_name_is_listened_to_by_its_address() -> None:
     """The web server takes addresses only; a name would have it die and start for ever."""
-    from studio.running.serving import address_of, is_this_machine
+    from studio.serving.house import address_of, is_this_machine
 
     assert address_of("localhost", 8000) == "127.0.0.1"
     assert address_of("0.0.0.0", 8000) == "0.0.0.0"

@@ -13,8 +13,8 @@ from django.db import OperationalError
 from studio.core import confining
 from studio.core.confining import Ended, confined
 from studio.management.commands import work as command
-from studio.running import worker
 from studio.running.closing import ENDING
+from studio.serving import worker
 
 from .house import wait_for
 
@@ -143,7 +143,7 @@ def test_a_take_over_that_the_database_refused_is_tried_again(
 
     monkeypatch.setattr(command, "take_over", plans)
     monkeypatch.setattr(
-        "studio.errands.take_over", lambda process: asked.append(f"errands of {process}")
+        "studio.running.errands.take_over", lambda process: asked.append(f"errands of {process}")
     )
     call_command("work")
     with pytest.raises(OperationalError):

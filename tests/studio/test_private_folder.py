@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 
-from studio import private_folder
+from studio.config import private_folder
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows keeps access lists instead.")
 

@@ -8,10 +8,10 @@ from django.contrib.auth.hashers import make_password
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import transaction
 
-from classroom.known_devices import door_code_of
 from classroom.models import User, record
-from classroom.passphrases import new_passphrase
-from classroom.slowing import forget_account
+from classroom.signin.known_devices import door_code_of
+from classroom.signin.passphrases import new_passphrase
+from classroom.signin.slowing import forget_account
 
 
 class Command(BaseCommand):

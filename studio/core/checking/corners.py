@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from classroom.rounding import told_mm
+from classroom.figures.rounding import told_mm
 from studio.core.drawing import Finding, Limits, Piece, Weight
 
 from .boundary import Boundary, boundary_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from classroom.rounding import short_mm, told_mm
+from classroom.figures.rounding import short_mm, told_mm
 from studio.core.drawing import DrillKind, DrillMark, Finding, Limits, Piece, Weight
 
 from .boundary import SLACK_MM

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from classroom.rounding import told_mm
+from classroom.figures.rounding import told_mm
 from studio.core.drawing import Finding, Limits, Piece, Weight
 
 from .boundary import SLACK_MM

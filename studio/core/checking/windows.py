@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from classroom.rounding import told_mm
+from classroom.figures.rounding import told_mm
 from studio.core.drawing import Finding, Limits, Piece, Weight
 
 from .boundary import SLACK_MM

@@ -16,9 +16,9 @@ from studio.core.reading.bounds import (
     SAME_POINT_MM,
     SPECK_MM,
 )
+from studio.core.reading.joining.meetings import TooTangled, meetings
+from studio.core.reading.joining.rounds import round_of
 from studio.core.reading.labels import Label
-from studio.core.reading.meetings import TooTangled, meetings
-from studio.core.reading.rounds import round_of
 from studio.core.reading.tracing import Line, Point, Round, Tracing, gap
 
 from .changes import (

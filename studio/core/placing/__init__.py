@@ -8,23 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from studio.core.placing.formats import (
+from studio.core.cutting.formats import (
     JobError,
     job_from_json,
     job_to_json,
     plan_from_json,
     plan_to_json,
 )
-from studio.core.placing.job import (
-    Job,
-    Measures,
-    Metal,
-    Offcut,
-    Order,
-    Placement,
-    Plan,
-    Unplaced,
-)
+from studio.core.cutting.job import Job, Measures, Metal, Offcut, Order, Placement, Plan, Unplaced
 
 ENGINE_VERSION = "9"
 """Stored with every plan: the same job, seed, rounds and version give the same placements."""

@@ -23,9 +23,8 @@ from collections.abc import Callable
 from typing import Any
 
 from studio.core.confining import LOOK_SECONDS, Ended, child_of, was_cut
-
-from .formats import job_to_json, plan_from_json
-from .job import Job, Measures, Plan
+from studio.core.cutting.formats import job_to_json, plan_from_json
+from studio.core.cutting.job import Job, Measures, Plan
 
 PROCESS = f"{__package__}.search_child"
 MEMORY_BYTES = 6_000_000_000  # address space, of which libraries and compiled code take most

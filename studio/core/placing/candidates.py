@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from studio.core.placing.blocks import Form
-from studio.core.placing.construct import Strategy
-from studio.core.placing.job import Job, Measures, Offcut, Placement
+from studio.core.cutting.job import Job, Measures, Offcut, Placement
+
+from .laying.blocks import Form
+from .laying.construct import Strategy
 
 NO_TIME = "no time was left to try it; give the search more seconds"
 NO_ROOM = "no room left on the metal"

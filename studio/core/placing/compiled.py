@@ -78,7 +78,8 @@ def warm_up() -> None:
     with _lock:
         if _warm.is_set():
             return
-        from studio.core.placing import improve, strips
+        from .separating import improve
+        from .strips import rounds as strips
 
         improve.rehearse()
         _plans_warm.set()

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from studio.core.cutting.job import Job, Measures, Placement, Plan, Unplaced
 from studio.core.placing import WITHOUT_COMPILING as PLAIN
-from studio.core.placing.blocks import Form, Unit, joined_at_random, units_of
 from studio.core.placing.candidates import (
     NO_METAL,
     NO_ROOM,
@@ -23,8 +23,6 @@ from studio.core.placing.candidates import (
     Candidate,
 )
 from studio.core.placing.compiled import is_warm, warm_up_aside
-from studio.core.placing.construct import Strategy
-from studio.core.placing.job import Job, Measures, Placement, Plan, Unplaced
 from studio.core.placing.strategies import (
     any_way,
     first_strategies,
@@ -35,9 +33,12 @@ from studio.core.placing.strategies import (
 )
 from studio.core.verifying import faults, measure
 
+from .laying.blocks import Form, Unit, joined_at_random, units_of
+from .laying.construct import Strategy
+
 if TYPE_CHECKING:
-    from studio.core.placing.improve import Improver
-    from studio.core.placing.strips import Narrower
+    from .separating.improve import Improver
+    from .strips.rounds import Narrower
 
 TICK_SECONDS = 0.5  # a lease is renewed at each progress report
 MEASURING_SHARE = 10.0  # a strip is measured on the way when that takes less than a tenth
@@ -195,7 +196,7 @@ class Search:
 
     def _fill(self, strategy: Strategy) -> None:
         """A plain fill of the raster, and what still finds room in it: never fewer than that."""
-        from studio.core.placing.peers import raster_fill
+        from .trials.peers import raster_fill
 
         filled, _ = self._without_faults(tuple(raster_fill(self.job, self._go_on)), ())
         laid = {self.numbers[p.piece, p.copy] for p in filled}
@@ -276,7 +277,7 @@ class Search:
 
     def _narrows(self, best: Candidate) -> bool:
         """One round of drawing in a complete strip, where it is of the kind that has tables."""
-        from studio.core.placing.strips import Narrower
+        from .strips.rounds import Narrower
 
         if self.narrower is None:
             if not self._on_tables(best):
@@ -294,7 +295,7 @@ class Search:
 
     def _on_tables(self, best: Candidate) -> bool:
         """Whether a strip is complete, and of the kind that is drawn in on tables."""
-        from studio.core.placing.strip_forms import fits_tables
+        from .strips.forms import fits_tables
 
         return self.job.goal == "strip" and not best.left and fits_tables(self.job)
 
@@ -328,7 +329,7 @@ class Search:
 
     def _improver_for(self, best: Candidate) -> Improver:
         """The improver on the best plan's metal; a new one when that is not the old one's."""
-        from studio.core.placing.improve import Improver
+        from .separating.improve import Improver
 
         key = id(best.form)
         kept = self.improvers.get(key)

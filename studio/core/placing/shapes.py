@@ -13,7 +13,7 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
-from studio.core.placing.job import Job, Metal, Order, allowed_turns
+from studio.core.cutting.job import Job, Metal, Order, allowed_turns
 
 SIMPLIFY_MM = 0.05  # the search's outlines are never further outside the true ones than this
 SLACK_MM = 0.0003  # contact is allowed for by shrinking the moving piece, once, here

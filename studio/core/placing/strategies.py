@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from studio.core.placing.construct import Builder, Strategy
-from studio.core.placing.job import Job, Placement
+from studio.core.cutting.job import Job, Placement
 from studio.core.placing.shapes import edges_left
-from studio.core.placing.sheets import AXES
+
+from .laying.construct import Builder, Strategy
+from .laying.sheets import AXES
 
 ALONG = ("EN", "ES", "WN", "WS", "NE", "SE", "NW", "SW")  # for metal wider than high
 ACROSS = ("NE", "NW", "SE", "SW", "EN", "WN", "ES", "WS")

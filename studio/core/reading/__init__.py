@@ -22,9 +22,9 @@ How a file becomes a drawing:
 Every count that a file can drive up is spent from a budget (`bounds`).
 """
 
-from .assembling import Assembly, assemble
 from .door import read_uploaded
 from .errors import PatternError, UnitUnknown
+from .joining.assembling import Assembly, assemble
 from .labels import GIVEN_LABELS, LABEL_WORDS, Label
 from .rough import ASK, Reference
 from .sources import kind_of, read_pattern

@@ -7,10 +7,10 @@ import json
 from typing import BinaryIO
 
 from .errors import PatternError, UnitUnknown
+from .joining.tidying import tidy
 from .rough import Asked, Rough
 from .scan.wire import unpacked
 from .sources import PICTURES, READERS
-from .tidying import tidy
 
 
 def main(source: BinaryIO, target: BinaryIO) -> None:

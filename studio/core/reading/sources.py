@@ -12,11 +12,11 @@ from functools import partial
 from .bounds import MAX_BYTES, MAX_SIZE_MM
 from .dxf import looks_like_dxf, read_dxf
 from .errors import PatternError
+from .joining.tidying import tidy
 from .rough import Asked, Reference, Rough
 from .scan import read_picture
 from .scan.limits import MAX_PICTURE_BYTES
 from .svg import read_svg
-from .tidying import tidy
 from .tracing import Tracing
 
 Reader = Callable[[bytes, Asked], Rough]

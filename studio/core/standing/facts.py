@@ -65,7 +65,7 @@ class PatternNow:
 
 @dataclass(frozen=True, slots=True)
 class BenchNow:
-    """The step whose turn it is; `phase` as `studio.bench_rules.Phase` names it."""
+    """The step whose turn it is; `phase` as `studio.steps.bench.rules.Phase` names it."""
 
     title: str
     phase: str

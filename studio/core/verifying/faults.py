@@ -9,14 +9,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
-from studio.core.placing.job import (
-    TURN_TOLERANCE_DEG,
-    Job,
-    Metal,
-    Order,
-    Placement,
-    turns_apart,
-)
+from studio.core.cutting.job import TURN_TOLERANCE_DEG, Job, Metal, Order, Placement, turns_apart
 
 TOLERANCE_MM = 0.001
 """Distances are judged to this; touching is not overlapping."""

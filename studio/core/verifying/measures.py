@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from studio.core.placing.job import Job, Measures, Metal, Offcut, Placement
+from studio.core.cutting.job import Job, Measures, Metal, Offcut, Placement
 from studio.core.verifying.rectangles import Rectangle, largest_rectangle
 from studio.core.verifying.saw_lines import free_stretches, shared_stretches
 

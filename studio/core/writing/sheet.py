@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 from shapely.geometry import LineString, Polygon
 
 from studio.core.drawing import Drawing, DrillKind, Piece
-from studio.core.picture_paths import lay_line, lay_point
+from studio.core.picturing.paths import lay_line, lay_point
+from studio.core.picturing.sawing_order import sawing_orders
 from studio.core.placing import Job, Placement, Plan
-from studio.core.sawing_order import sawing_orders
 
 METAL, OFFCUTS, SAW_LINES = "stock-pieces", "offcut-outlines", "saw-lines"
 OUTLINES, WINDOWS, SURFACE_LINES = "outlines", "windows", "surface-lines"

@@ -18,8 +18,8 @@ from studio.keeping.daily import made_by_hand, run_daily
 from studio.keeping.proving import prove
 from studio.keeping.words import NotKept, NotWhole, Unusable, disk_words, one_line
 from studio.keeping.writing import Made
-from studio.running import lifeline
-from studio.running.nice import be_nice
+from studio.serving import lifeline
+from studio.serving.nice import be_nice
 
 
 class Command(BaseCommand):

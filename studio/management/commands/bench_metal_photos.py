@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from shapely.affinity import translate
 from shapely.geometry import Polygon
 
-from studio.core.frame import FRAMES
 from studio.core.reading import PatternError
+from studio.core.reading.frame import FRAMES
 from studio.core.reading.metal import MetalAsked, MetalPhoto, read_metal
 from studio.core.reading.proving.metal_photos import (
     COLOURS,

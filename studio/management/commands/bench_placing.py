@@ -14,9 +14,9 @@ from django.core.management.base import BaseCommand
 
 from studio.core.placing import Job, Placement, Plan, place
 from studio.core.placing.compiled import warm_up
-from studio.core.placing.peers import raster_fill, shelves
-from studio.core.placing.samples import class_jobs, many_stars
-from studio.core.placing.strip_folder import (
+from studio.core.placing.trials.peers import raster_fill, shelves
+from studio.core.placing.trials.samples import class_jobs, many_stars
+from studio.core.placing.trials.strip_folder import (
     INDEX,
     FolderError,
     KnownStrip,

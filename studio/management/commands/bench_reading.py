@@ -10,8 +10,8 @@ import numpy as np
 from django.core.management.base import BaseCommand
 
 from studio.core.drawing import Drawing
-from studio.core.frame import FRAMES, Frame
 from studio.core.reading import PatternError, Tracing, assemble, read_pattern
+from studio.core.reading.frame import FRAMES, Frame
 from studio.core.reading.proving.judging import Judged, judged
 from studio.core.reading.proving.photographing import Shot, photographed
 from studio.core.reading.proving.rendering import file_of, scanned

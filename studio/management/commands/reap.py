@@ -12,10 +12,10 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import InterfaceError, OperationalError, close_old_connections, connections
 
-from classroom.waiting_files import clear_out
-from studio.errands import look_after
-from studio.placing_jobs.reaping import reap
-from studio.running import lifeline
+from classroom.files.waiting_files import clear_out
+from studio.running.errands import look_after
+from studio.running.placing.reaping import reap
+from studio.serving import lifeline
 
 logger = logging.getLogger(__name__)
 

@@ -12,11 +12,11 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from classroom.waiting_files import clear_out
-from studio import errands
+from classroom.files.waiting_files import clear_out
 from studio.core.placing import apart
-from studio.placing_jobs.reaping import reap, take_over
-from studio.running.serving import the_queue_is_ours
+from studio.running import errands
+from studio.running.placing.reaping import reap, take_over
+from studio.serving.house import the_queue_is_ours
 
 logger = logging.getLogger(__name__)
 
@@ -42,7 +42,7 @@ class Command(BaseCommand):
                 "nothing to do. For Celery start: celery -A studio.queues.celery_app worker",
                 returncode=2,
             )
-        from studio.running.worker import work
+        from studio.serving.worker import work
 
         dead = os.environ.pop("BENCHLEDGER_AFTER", "")
         after = {int(dead)} if dead.isdigit() else set()

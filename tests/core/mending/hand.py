@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.core.reading import Line, Source, Tracing
-from studio.core.reading.rounds import round_of
+from studio.core.reading.joining.rounds import round_of
 
 Points = NDArray[np.float64]
 

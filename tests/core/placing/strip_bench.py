@@ -9,11 +9,11 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 
 from studio.core.placing import Job, Order
-from studio.core.placing.kernels import Floats, Ints
+from studio.core.placing.separating.kernels import Floats, Ints
 from studio.core.placing.shapes import Shape
-from studio.core.placing.strip_forms import Ground
-from studio.core.placing.strip_kernels import BEST, Strip
-from studio.core.placing.strip_walk import Walk
+from studio.core.placing.strips.forms import Ground
+from studio.core.placing.strips.kernels import BEST, Strip
+from studio.core.placing.strips.walk import Walk
 from tests.core.placing.jobs import sheet
 
 HOOK = Polygon([(0, 0), (30, 0), (30, 8), (8, 8), (8, 24), (0, 24)])

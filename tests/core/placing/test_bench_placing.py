@@ -13,7 +13,7 @@ from django.core.management import CommandError, call_command
 from shapely.geometry import Polygon, box
 
 from studio.core.placing import Job, Metal, Order, job_to_json
-from studio.core.placing.strip_folder import FolderError, strip_folder
+from studio.core.placing.trials.strip_folder import FolderError, strip_folder
 from tests.core.placing.jobs import square
 from tests.core.verifying.dissections import MORON_33, job_of
 

@@ -8,8 +8,8 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 
 from studio.core.placing import Job, Metal, Order, Placement, place
-from studio.core.placing.blocks import joined_at_random, units_of
-from studio.core.placing.samples import class_jobs
+from studio.core.placing.laying.blocks import joined_at_random, units_of
+from studio.core.placing.trials.samples import class_jobs
 from studio.core.verifying import faults, measure
 from studio.core.verifying.rectangles import _most_within, largest_rectangle
 

@@ -6,7 +6,8 @@ import threading
 
 import pytest
 
-from studio.core.placing import Job, Order, compiled, place, strips
+from studio.core.placing import Job, Order, compiled, place
+from studio.core.placing.strips import rounds as strips
 from tests.core.placing.jobs import sheet, square
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from shapely.geometry import Polygon, box
 
+from studio.core.cutting.job import allowed_turns
 from studio.core.placing import Job, JobError, Metal, Order, job_from_json, job_to_json, place
-from studio.core.placing.job import allowed_turns
 from studio.core.verifying import faults
 from tests.core.placing.jobs import at, sheet, square
 from tests.core.placing.test_place import judged

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
 from studio.core.placing import Job, Metal, Order, Placement, Plan, place
-from studio.core.placing.hostile import KINDS, hostile_job, kind_of
-from studio.core.plan_proof import broken_promises, sliver_of
+from studio.core.placing.trials.hostile import KINDS, hostile_job, kind_of
+from studio.core.placing.trials.proof import broken_promises, sliver_of
 from studio.core.verifying import measure
 
 

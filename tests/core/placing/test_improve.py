@@ -15,8 +15,8 @@ from shapely.geometry import box
 
 from studio.core.placing import Job, Metal, Order, place
 from studio.core.placing.compiled import warm_up
-from studio.core.placing.peers import raster_fill, shelves
-from studio.core.placing.samples import class_jobs
+from studio.core.placing.trials.peers import raster_fill, shelves
+from studio.core.placing.trials.samples import class_jobs
 from studio.core.verifying import faults, measure
 from tests.core.placing.jobs import class_job, sheet, square, triangle
 from tests.core.placing.test_place import jobs, judged

@@ -8,8 +8,8 @@ import sys
 import numpy as np
 import pytest
 
-from studio.core.placing import linear_program
-from studio.core.placing.linear_program import LinearProgram
+from studio.core.placing.strips import linear_program
+from studio.core.placing.strips.linear_program import LinearProgram
 
 FREE = [0.0, np.inf]
 
@@ -78,6 +78,6 @@ def test_a_program_that_takes_too_many_pivots_is_given_up(monkeypatch: pytest.Mo
 
 
 def test_nothing_is_printed_among_a_commands_answer() -> None:
-    code = "from studio.core.placing.linear_program import LinearProgram; LinearProgram()"
+    code = "from studio.core.placing.strips.linear_program import LinearProgram; LinearProgram()"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
     assert (done.stdout, done.stderr) == (b"", b"")

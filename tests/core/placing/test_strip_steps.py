@@ -8,14 +8,14 @@ from shapely import affinity
 from shapely.geometry import box
 
 from studio.core.placing import Job, Order
-from studio.core.placing import strip_steps as steps
 from studio.core.placing.compiled import warm_up
-from studio.core.placing.conflicts import total_loss
-from studio.core.placing.narrowing import hunt_of
+from studio.core.placing.separating.conflicts import total_loss
 from studio.core.placing.shapes import Shape
-from studio.core.placing.strip_forms import Ground
-from studio.core.placing.strip_kernels import BEST, EVALUATIONS, LEFT, LINE
-from studio.core.placing.strip_moves import lay_all
+from studio.core.placing.strips import leaps as steps
+from studio.core.placing.strips.drawing_in import hunt_of
+from studio.core.placing.strips.forms import Ground
+from studio.core.placing.strips.kernels import BEST, EVALUATIONS, LEFT, LINE
+from studio.core.placing.strips.moves import lay_all
 from tests.core.placing.jobs import sheet, star
 from tests.core.placing.strip_bench import HOOK, SQUARE, Bench, going_on
 

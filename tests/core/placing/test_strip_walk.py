@@ -7,11 +7,11 @@ import random
 import numpy as np
 import pytest
 
-from studio.core.placing import strip_walk
 from studio.core.placing.compiled import warm_up
-from studio.core.placing.narrowing import FRESH, POOL_LINE, POOLED, hunt_of
-from studio.core.placing.strip_kernels import BEST, SUCCESSES
-from studio.core.placing.strip_walk import Layout
+from studio.core.placing.strips import walk
+from studio.core.placing.strips.drawing_in import FRESH, POOL_LINE, POOLED, hunt_of
+from studio.core.placing.strips.kernels import BEST, SUCCESSES
+from studio.core.placing.strips.walk import Layout
 from tests.core.placing.jobs import star
 from tests.core.placing.strip_bench import HOOK, SQUARE, Bench, going_on
 
@@ -178,7 +178,7 @@ def test_what_is_not_shorter_is_gone_on_from_by_chance_and_the_best_is_kept(
         return Layout(row.pose, row.form, at.line + next(worse) * length)
 
     monkeypatch.setattr(row.walk, "_step", next_one)
-    monkeypatch.setattr(strip_walk, "WARM", (1e-4,))
+    monkeypatch.setattr(walk, "WARM", (1e-4,))
     row.go(1, 7)
     assert row.strip.bounds[BEST] == best
     # half as long again is never gone on from, a hair longer is

@@ -14,25 +14,17 @@ import pytest
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
-from studio.core.placing import (
-    Job,
-    Metal,
-    Order,
-    Placement,
-    Plan,
-    place,
-    search,
-    strip_forms,
-    strip_moves,
-    strips,
-)
+from studio.core.placing import Job, Metal, Order, Placement, Plan, place, search
 from studio.core.placing.compiled import warm_up
-from studio.core.placing.narrowing import POOL_LINE, POOLED
 from studio.core.placing.shapes import Shape
-from studio.core.placing.strip_forms import Ground, fits_tables
-from studio.core.placing.strip_kernels import BEST, EVALUATIONS
-from studio.core.placing.strip_pairs import pair_loss
-from studio.core.placing.strip_walk import Layout
+from studio.core.placing.strips import forms as strip_forms
+from studio.core.placing.strips import moves as strip_moves
+from studio.core.placing.strips import rounds as strips
+from studio.core.placing.strips.drawing_in import POOL_LINE, POOLED
+from studio.core.placing.strips.forms import Ground, fits_tables
+from studio.core.placing.strips.kernels import BEST, EVALUATIONS
+from studio.core.placing.strips.pairs import pair_loss
+from studio.core.placing.strips.walk import Layout
 from tests.core.placing.jobs import disc, sheet, square, star, triangle
 from tests.core.placing.strip_bench import HOOK
 from tests.core.placing.test_place import judged

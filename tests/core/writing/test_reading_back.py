@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import LineString, Polygon, box
 
+from studio.core.cutting.job import Measures, Offcut
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
 from studio.core.placing import Job, Metal, Order, Placement, Plan
-from studio.core.placing.job import Measures, Offcut
 from studio.core.reading import assemble, read_pattern
 from studio.core.writing import WRITERS, drawing_sheet, plan_sheet, written
 from tests.shapes import circle, with_windows

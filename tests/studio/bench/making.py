@@ -12,18 +12,19 @@ from shapely.geometry import Polygon, box
 from time_machine import Traveller
 
 from classroom.models import BenchPermit, Seat, User
-from classroom.topics import seed_topics
-from inventory import ledger, stock
+from classroom.safety.topics import seed_topics
 from inventory.models import Consumable, Metal, StockPiece
+from inventory.rack import stock
+from inventory.spending import ledger
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
 from studio.core.placing import Placement, Plan, job_from_json, plan_to_json
 from studio.core.verifying import faults, measure
 from studio.models import BenchStep, Brief, CutPlan, Pattern, PlanProject, Project
-from studio.placing_jobs.ordering import make_job
-from studio.steps.approve import approve_plan
-from studio.steps.issue import issue_plan
-from studio.steps.quote import make_quotes
-from studio.steps.sign import check_step, sign_done, start_step
+from studio.steps.bench.sign import check_step, sign_done, start_step
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.asking import make_job
+from studio.steps.plans.issue import issue_plan
+from studio.steps.plans.quote import make_quotes
 from tests.people import Cast
 
 WITH_WINDOW = Polygon(box(0, 0, 30, 20).exterior.coords, [box(10, 6, 20, 14).exterior.coords])

@@ -12,12 +12,12 @@ from django.db import connection
 
 from classroom.refusals import Refused
 from inventory.models import ScrapEntry
-from studio.core.bench_texts import StepKind
+from studio.core.bench.texts import StepKind
 from studio.models import CutPlan, Project, Quote, SignOff, StepWording, TabletDeed
-from studio.steps.give_back import close_plan, every_offcut
-from studio.steps.sign import send_back, sign_done, start_step
-from studio.steps.step_words import reword
-from studio.steps.tablet import open_tablet, sign_on_tablet
+from studio.steps.bench.sign import send_back, sign_done, start_step
+from studio.steps.bench.tablet import open_tablet, sign_on_tablet
+from studio.steps.bench.words import reword
+from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.people import make_cast
 
 from .making import World, give_permits, make_world, step_of

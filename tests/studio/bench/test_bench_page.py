@@ -12,10 +12,10 @@ from django.utils.html import escape
 from time_machine import Traveller
 
 from classroom.models import User
-from classroom.permits import withdraw
+from classroom.safety.permits import withdraw
 from studio.models import Project, SignOff
-from studio.steps.sign import override_step, send_back, sign_done, start_step
-from studio.views.class_bench import class_bench_of
+from studio.steps.bench.sign import override_step, send_back, sign_done, start_step
+from studio.views.bench.class_bench import class_bench_of
 
 from .making import World, do_steps, give_permits, make_it, step_of
 

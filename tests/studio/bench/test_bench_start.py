@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from classroom.refusals import Refused
-from studio.core.bench import StepPlan, wording_sha
+from studio.core.bench.steps import StepPlan, wording_sha
 from studio.models import BenchStep, Project
-from studio.steps.bench_start import make_bench_steps
+from studio.steps.bench.begin import make_bench_steps
 from tests.shapes import SQUARE_40
 
 from .making import World, step_of

@@ -11,12 +11,12 @@ from pytest_django.fixtures import DjangoAssertNumQueries
 from time_machine import Traveller
 
 from classroom.models import BenchPermit, Course, Role, Seat, User
-from classroom.permits import withdraw
-from studio.bench_rules import Phase
+from classroom.safety.permits import withdraw
 from studio.models import BenchStep, CutPlan, Project, SignOff
-from studio.steps.bench_start import make_bench_steps
-from studio.steps.sign import send_back, sign_done, start_step
-from studio.views.class_bench import class_bench_of
+from studio.steps.bench.begin import make_bench_steps
+from studio.steps.bench.rules import Phase
+from studio.steps.bench.sign import send_back, sign_done, start_step
+from studio.views.bench.class_bench import class_bench_of
 
 from .making import World, do_steps, give_permits, step_of
 

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from classroom.models import History, subject_of
 from classroom.refusals import Refused
-from inventory import ledger
 from inventory.models import Budget, BudgetEntry, ScrapEntry, StockMovement, StockPiece
+from inventory.spending import ledger
 from studio.models import CutPlan, PlanStock, Project, Quote, Return
-from studio.steps.give_back import Kept, at_the_bench, close_plan, every_offcut
-from studio.steps.sign import sign_done, start_step
+from studio.steps.bench.sign import sign_done, start_step
+from studio.steps.rack.give_back import Kept, at_the_bench, close_plan, every_offcut
 
 from .making import World, give_permits, step_of
 

@@ -9,11 +9,11 @@ from time_machine import Traveller
 
 from classroom.models import BenchPermit
 from classroom.refusals import Refused
-from studio.bench_rules import wait_end
 from studio.models import BenchStep
-from studio.steps.bench_situation import school_now
-from studio.steps.sign import override_step, sign_done, start_step
-from studio.steps.tablet import open_tablet, tablet_of
+from studio.steps.bench.rules import wait_end
+from studio.steps.bench.sign import override_step, sign_done, start_step
+from studio.steps.bench.situation import school_now
+from studio.steps.bench.tablet import open_tablet, tablet_of
 
 from .making import World, do_steps, give_permits, step_of
 

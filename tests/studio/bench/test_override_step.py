@@ -10,7 +10,7 @@ from time_machine import Traveller
 from classroom.models import History
 from classroom.refusals import Refused
 from studio.models import BenchStep, Project, SignOff
-from studio.steps.sign import check_step, override_step, send_back, sign_done, start_step
+from studio.steps.bench.sign import check_step, override_step, send_back, sign_done, start_step
 
 from .making import World, do_steps, give_permits, step_of
 

@@ -9,11 +9,11 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.models import History, User
-from inventory import ledger
 from inventory.models import StockPiece
-from studio.forms.give_back import ReturnForm
+from inventory.spending import ledger
+from studio.forms.rack.give_back import ReturnForm
 from studio.models import CutPlan, Project, Return
-from studio.steps.give_back import close_plan, every_offcut
+from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.inventory.pages import tick
 
 from .making import World

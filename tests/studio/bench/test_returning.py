@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Placement, Plan
-from studio.core.returning import (
+from studio.core.offcuts.returning import (
     ReturnError,
     StockOut,
     balance,
@@ -22,6 +21,7 @@ from studio.core.returning import (
     used_by,
     what_comes_back,
 )
+from studio.core.placing import Job, Metal, Order, Placement, Plan
 from studio.core.verifying import faults, measure
 from tests.shapes import circle, with_windows
 

@@ -14,14 +14,14 @@ from time_machine import Traveller
 
 from classroom.models import User
 from classroom.refusals import Refused
-from studio.core.bench_texts import StepKind
-from studio.core.step_times import ENOUGH, USUAL_MINUTES, how_long
+from studio.core.bench.texts import StepKind
+from studio.core.bench.times import ENOUGH, USUAL_MINUTES, how_long
 from studio.models import Project
-from studio.steps.bench_times import own_minutes
-from studio.steps.sign import override_step, sign_done, start_step
-from studio.steps.step_words import frame_depth_mm, set_frame_depth
-from studio.views.saw_order import saw_order
-from studio.views.step_art import ART
+from studio.steps.bench.sign import override_step, sign_done, start_step
+from studio.steps.bench.times import own_minutes
+from studio.steps.bench.words import frame_depth_mm, set_frame_depth
+from studio.views.bench.step_art import ART
+from studio.views.plans.saw_order import saw_order
 
 from .making import World, do_steps, give_permits, step_of
 
@@ -147,7 +147,7 @@ def test_student_and_teacher_read_how_long_it_takes_here(
     project = world.at_bench()
     give_permits(cast, cast.owner)
     assert "about 15 minutes, common practice, no source" in bench_page(cast.owner, project)
-    monkeypatch.setattr("studio.core.step_times.ENOUGH", 1)
+    monkeypatch.setattr("studio.core.bench.times.ENOUGH", 1)
     start_step(step_of(project, "prepare"), acting=cast.owner)
     clock.shift(dt.timedelta(minutes=12))
     sign_done(step_of(project, "prepare"), acting=cast.owner)

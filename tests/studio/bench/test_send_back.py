@@ -10,7 +10,7 @@ from time_machine import Traveller
 from classroom.models import History
 from classroom.refusals import Refused
 from studio.models import Project, SignOff
-from studio.steps.sign import send_back, sign_done, start_step
+from studio.steps.bench.sign import send_back, sign_done, start_step
 
 from .making import World, do_steps, give_permits, make_it, step_of
 

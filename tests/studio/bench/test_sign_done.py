@@ -7,10 +7,10 @@ import datetime as dt
 import pytest
 from time_machine import Traveller
 
-from classroom.permits import withdraw
 from classroom.refusals import Refused
+from classroom.safety.permits import withdraw
 from studio.models import BenchStep, Project, SignOff
-from studio.steps.sign import check_step, sign_done, start_step
+from studio.steps.bench.sign import check_step, sign_done, start_step
 
 from .making import World, do_steps, give_permits, make_it, step_of
 

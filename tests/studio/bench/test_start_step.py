@@ -10,10 +10,10 @@ from django.urls import reverse
 from time_machine import Traveller
 
 from classroom.models import BenchPermit, History, Role, User
-from classroom.permits import withdraw
 from classroom.refusals import Refused
+from classroom.safety.permits import withdraw
 from studio.models import Project, SignOff
-from studio.steps.sign import start_step
+from studio.steps.bench.sign import start_step
 
 from .making import World, do_steps, give_permits, step_of
 

@@ -10,11 +10,11 @@ from django.urls import reverse
 
 from classroom.models import HistoryIsKept, User
 from classroom.refusals import Refused
-from studio.core.bench import StepKind, StepPlan, wording_sha
-from studio.core.bench_texts import TEXTS, Mistake
+from studio.core.bench.steps import StepKind, StepPlan, wording_sha
+from studio.core.bench.texts import TEXTS, Mistake
 from studio.models import BenchStep, SignOff, StepWording
-from studio.steps.sign import start_step
-from studio.steps.step_words import house_words, reword, school_words, words_now
+from studio.steps.bench.sign import start_step
+from studio.steps.bench.words import house_words, reword, school_words, words_now
 
 from .making import World, do_step, give_permits, step_of
 

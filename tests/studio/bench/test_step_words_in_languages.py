@@ -9,15 +9,9 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from studio.core.bench import SchoolWords, StepKind
+from studio.core.bench.steps import SchoolWords, StepKind
 from studio.models import StepWording
-from studio.steps.step_words import (
-    house_words,
-    missing_kinds,
-    reword,
-    school_words,
-    stale_kinds,
-)
+from studio.steps.bench.words import house_words, missing_kinds, reword, school_words, stale_kinds
 
 from .making import World, step_of
 

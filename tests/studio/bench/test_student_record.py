@@ -13,11 +13,11 @@ from django.urls import reverse
 from pypdf import PdfReader
 from time_machine import Traveller
 
-from classroom.guardians import record_signatures
 from classroom.models import Topic
-from classroom.permits import give_permit, withdraw
+from classroom.safety.guardians import record_signatures
+from classroom.safety.permits import give_permit, withdraw
 from studio.models import BenchStep, Project
-from studio.student_record import record_of
+from studio.telling.records.student_record import record_of
 from tests.classroom.passing import fail_questions, pass_questions
 
 from .making import World, do_steps, give_permits

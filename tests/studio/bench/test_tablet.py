@@ -19,8 +19,8 @@ from classroom.models import Course, History, Seat, User
 from classroom.refusals import Refused
 from classroom.signin import ONE_GUESSER
 from studio.models import BenchTablet, Project, SignOff, TabletDeed
-from studio.steps.sign import send_back, start_step
-from studio.steps.tablet import close_tablet, open_tablet, sign_on_tablet
+from studio.steps.bench.sign import send_back, start_step
+from studio.steps.bench.tablet import close_tablet, open_tablet, sign_on_tablet
 from tests.people import PASSPHRASE
 
 from .making import World, do_steps, give_permits, step_of

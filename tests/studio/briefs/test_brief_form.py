@@ -14,8 +14,8 @@ from django.utils import timezone
 from classroom.models import School
 from inventory import metals
 from inventory.models import Metal
-from studio.core.bench_texts import StepKind
-from studio.forms.brief import suggested_kerf_mm
+from studio.core.bench.texts import StepKind
+from studio.forms.briefs.brief import suggested_kerf_mm
 from studio.models import Brief
 from tests.people import Cast
 from tests.studio.patterns.making import make_brief, make_metal, signed_in, words

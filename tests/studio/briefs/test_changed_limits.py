@@ -8,8 +8,8 @@ from typing import Any
 from django.urls import reverse
 
 from studio.models import Brief, Pattern, Project
-from studio.steps.briefs import change_brief, close_brief, open_brief
-from studio.steps.review_pattern import approve_pattern
+from studio.steps.briefs.write import change_brief, close_brief, open_brief
+from studio.steps.patterns.answer import approve_pattern
 from tests.people import Cast
 from tests.studio.patterns.making import (
     BAR,

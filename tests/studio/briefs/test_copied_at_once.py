@@ -12,7 +12,7 @@ from django.db import connection
 from classroom.models import Course
 from classroom.refusals import Refused
 from studio.models import Brief
-from studio.steps.copy_briefs import copy_briefs
+from studio.steps.briefs.copy import copy_briefs
 from tests.people import Cast, make_cast
 
 

@@ -19,8 +19,8 @@ from classroom.models import Course
 from classroom.refusals import Refused
 from inventory.models import Metal
 from studio.models import Brief
-from studio.steps.copy_briefs import copy_briefs
-from studio.steps.give_back import close_plan, every_offcut
+from studio.steps.briefs.copy import copy_briefs
+from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.people import Cast
 from tests.studio.bench.conftest import clock, world
 from tests.studio.bench.making import World, make_it

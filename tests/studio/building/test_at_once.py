@@ -9,9 +9,9 @@ import pytest
 
 from studio.core.building import Draft
 from studio.models import Pattern, Project
-from studio.steps.build import draft_of, keep, opened, use
-from studio.steps.hand_in import hand_in
-from studio.steps.versions import current_pattern, use_again
+from studio.steps.patterns.build import draft_of, keep, opened, use
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.versions import current_pattern, use_again
 from tests.core.building.recipes import recipe
 from tests.people import Cast
 from tests.studio.patterns.making import bring, fresh, make_project

@@ -10,9 +10,9 @@ from django.test import Client
 from django.urls import reverse
 
 from studio.models import Pattern, Project
-from studio.steps.build import opened
-from studio.steps.hand_in import hand_in
-from studio.steps.versions import current_pattern
+from studio.steps.patterns.build import opened
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.versions import current_pattern
 from tests.people import Cast
 from tests.studio.patterns.making import bring, make_brief, make_project, signed_in, words
 
@@ -264,7 +264,7 @@ def test_using_an_empty_paper_or_an_old_page_is_answered_in_words(
 def test_a_returned_pattern_shows_its_remark_and_goes_on(
     cast: Cast, student: Client, project: Project
 ) -> None:
-    from studio.steps.review_pattern import return_pattern
+    from studio.steps.patterns.answer import return_pattern
 
     pattern = build(project, DISC)
     hand_in(pattern, acting=cast.owner)

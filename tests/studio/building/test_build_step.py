@@ -12,11 +12,11 @@ from classroom.refusals import Refused
 from studio.core.building import Draft, Recipe, RecipeError
 from studio.core.correcting import Diameter
 from studio.models import BuilderDraft, Pattern, Project
-from studio.steps.build import ChangedMeanwhile, Opened, draft_of, keep, opened, use
-from studio.steps.correct import correct
-from studio.steps.hand_in import hand_in
-from studio.steps.relabel import relabel
-from studio.steps.review_pattern import approve_pattern, return_pattern
+from studio.steps.patterns.answer import approve_pattern, return_pattern
+from studio.steps.patterns.build import ChangedMeanwhile, Opened, draft_of, keep, opened, use
+from studio.steps.patterns.correct import correct
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.relabel import relabel
 from tests.core.building.recipes import recipe
 from tests.people import Cast
 from tests.studio.patterns.making import bring, fresh, make_project

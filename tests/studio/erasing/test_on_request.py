@@ -21,9 +21,8 @@ from django.test import Client
 from django.urls import reverse
 from shapely.geometry import LineString, box
 
-from classroom.class_list import come_back, rename
 from classroom.erasing import Request, erase_on_request, keepings, look_at
-from classroom.guardians import record_signatures, take_back
+from classroom.files.waiting_files import set_aside
 from classroom.models import (
     BenchPermit,
     Erasure,
@@ -35,12 +34,13 @@ from classroom.models import (
     record,
     subject_of,
 )
-from classroom.passphrases import issue_cards
-from classroom.permits import give_permit, withdraw
+from classroom.people.class_list import come_back, rename
 from classroom.refusals import Refused
-from classroom.waiting_files import set_aside
-from inventory import ledger
+from classroom.safety.guardians import record_signatures, take_back
+from classroom.safety.permits import give_permit, withdraw
+from classroom.signin.passphrases import issue_cards
 from inventory.models import BudgetEntry, Metal, MetalPrice, ScrapSale, StockMovement
+from inventory.spending import ledger
 from studio.core.drawing import Drawing
 from studio.models import (
     BuilderDraft,
@@ -52,11 +52,11 @@ from studio.models import (
     SignOff,
     UploadTally,
 )
-from studio.steps.give_back import close_plan, every_offcut
-from studio.steps.paper import keep_paper
-from studio.steps.read_in import read_in
-from studio.steps.sign import override_step
-from studio.steps.start_project import start_project
+from studio.steps.bench.sign import override_step
+from studio.steps.patterns.paper import keep_paper
+from studio.steps.patterns.read_in import read_in
+from studio.steps.patterns.start_project import start_project
+from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.classroom.passing import pass_questions
 from tests.classroom.test_incidents import make_incident
 from tests.people import PASSPHRASE, Cast

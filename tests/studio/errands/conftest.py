@@ -27,7 +27,7 @@ def store(settings: Any, tmp_path: Path) -> Path:
 def no_reading(monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever opens an uploaded file or makes a PDF falls over: for requests that must not."""
     from studio.core.reading import door, metal
-    from studio.errands import papers
+    from studio.running.errands import papers
 
     def never(*_: Any, **__: Any) -> bytes:
         raise AssertionError("a file is read, or a paper made, in the web process")

@@ -11,8 +11,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from studio.errands.doing import run
 from studio.models import Errand, Project
+from studio.running.errands.doing import run
 from tests.inventory.pages import metal_of
 from tests.people import Cast
 from tests.studio.patterns.making import DISC, upload

@@ -13,15 +13,15 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from classroom.files.waiting_files import KEPT
 from classroom.models import User, WaitingFile
-from classroom.paper_requests import AskedPaper
+from classroom.papers.requests import AskedPaper
 from classroom.refusals import Busy, Refused
-from classroom.waiting_files import KEPT
 from studio import queries
-from studio.errands import clearing, look_after
-from studio.errands.starting import Wanted, start
 from studio.models import Errand, Pattern, Project
-from studio.steps.upload_quota import count_upload
+from studio.running.errands import clearing, look_after
+from studio.running.errands.starting import Wanted, start
+from studio.steps.patterns.upload_quota import count_upload
 from tests.people import Cast
 from tests.studio.patterns.making import make_project, signed_in, words
 from tests.studio.patterns.test_at_once import at_once
@@ -111,7 +111,7 @@ def test_an_answer_about_the_size_is_refused_as_busy_with_what_was_typed(
 def test_many_requests_of_one_person_at_once_do_not_pass_the_bound(
     cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from studio.errands import starting
+    from studio.running.errands import starting
 
     monkeypatch.setattr(starting.do_errand.__class__, "enqueue", lambda *_, **__: None)
     answers = at_once(*[lambda: start(cast.owner, ASKED) for _ in range(8)])
@@ -131,7 +131,7 @@ def test_a_refused_errand_leaves_no_file_behind(cast: Cast, store: Path) -> None
 def test_a_file_beyond_a_days_bound_is_saved_and_taken_away_again(
     cast: Cast, store: Path, settings: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from studio.errands import starting
+    from studio.running.errands import starting
 
     settings.UPLOADS_A_DAY = 1
     lying: list[int] = []
@@ -208,7 +208,7 @@ def test_a_stray_file_goes_when_it_is_old_and_a_young_one_stays(cast: Cast, stor
 def test_beyond_a_days_bound_the_teachers_form_keeps_its_words_and_file(
     cast: Cast, monkeypatch: pytest.MonkeyPatch, send: Any, data: bytes
 ) -> None:
-    from studio.errands import starting
+    from studio.running.errands import starting
 
     def spent(_: User) -> None:
         raise Refused("That is enough for today.")

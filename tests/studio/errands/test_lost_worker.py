@@ -14,12 +14,12 @@ from django.core.management import call_command
 from django.test import Client
 from django.utils import timezone
 
+from classroom.files.waiting_files import KEPT
 from classroom.models import WaitingFile
-from classroom.waiting_files import KEPT
-from studio.errands import lease, look_after
-from studio.errands.doing import DOERS, run
-from studio.errands.reaping import FORGOTTEN_AFTER, reap
 from studio.models import Errand, Pattern, Project
+from studio.running.errands import lease, look_after
+from studio.running.errands.doing import DOERS, run
+from studio.running.errands.reaping import FORGOTTEN_AFTER, reap
 from tests.people import Cast
 from tests.studio.patterns.making import make_project, signed_in, words
 

@@ -14,11 +14,11 @@ import pytest
 import time_machine
 from django.conf import settings
 
-from studio.errands import lease, reaping
-from studio.errands.doing import DOERS, run
-from studio.errands.reaping import reap
-from studio.errands.starting import Wanted, start
 from studio.models import Errand
+from studio.running.errands import lease, reaping
+from studio.running.errands.doing import DOERS, run
+from studio.running.errands.reaping import reap
+from studio.running.errands.starting import Wanted, start
 from tests.people import Cast
 
 HOUR = 3600.0

@@ -12,12 +12,12 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
-from classroom import printing
 from classroom.models import User
-from classroom.passphrases import mark_of
+from classroom.papers import printing
 from classroom.refusals import Refused
-from studio.errands import papers
+from classroom.signin.passphrases import mark_of
 from studio.models import Errand
+from studio.running.errands import papers
 from tests.people import PASSPHRASE, Cast
 from tests.studio.patterns.making import signed_in, words
 

@@ -12,16 +12,17 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
-from classroom import printing
-from classroom.incidents import write_down
 from classroom.models import PrinterCheck, Topic
-from classroom.paper_requests import AskedPaper, PaperRequest
-from classroom.turns import Turns
-from inventory import counting, ordering
-from studio.errands import lease, papers
+from classroom.papers import printing
+from classroom.papers.requests import AskedPaper, PaperRequest
+from classroom.papers.turns import Turns
+from classroom.safety.incidents import write_down
+from inventory.buying import ordering
+from inventory.rack import counting
 from studio.models import Errand, Pattern
-from studio.prints import checklists
-from studio.views.printer_choice import COOKIE
+from studio.prints.bench import checklists
+from studio.running.errands import lease, papers
+from studio.views.prints.printer_choice import COOKIE
 from tests.people import Cast
 from tests.studio.bench.making import World, make_world
 from tests.studio.patterns.making import signed_in, words

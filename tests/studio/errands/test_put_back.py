@@ -13,15 +13,15 @@ from django.test import Client
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
-from classroom.waiting_files import KEPT
-from studio import errands
+from classroom.files.waiting_files import KEPT
 from studio.core.confining import Ended
-from studio.errands import doing, lease
-from studio.errands.doing import DOERS, run
-from studio.errands.reaping import reap
 from studio.models import Errand, Pattern, Project
-from studio.placing_jobs.naming import place_of
-from studio.running.loops import QueueLoop
+from studio.running import errands
+from studio.running.errands import doing, lease
+from studio.running.errands.doing import DOERS, run
+from studio.running.errands.reaping import reap
+from studio.running.naming import place_of
+from studio.serving.loops import QueueLoop
 from tests.people import Cast
 from tests.studio.patterns.making import make_project, signed_in, words
 
@@ -95,7 +95,7 @@ def test_no_reader_takes_being_cut_short_for_a_bad_file(
     cast: Cast, client: Client, project: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from studio.core.reading import door, metal
-    from studio.errands import papers
+    from studio.running.errands import papers
 
     for module in (door, metal, papers):
         monkeypatch.setattr(module, "confined", cut_short)

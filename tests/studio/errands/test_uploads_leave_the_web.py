@@ -14,8 +14,8 @@ from inventory.models import StockPiece
 from studio.core.reading import PatternError
 from studio.core.reading.metal import MetalPhoto
 from studio.models import Errand, Pattern, Project
-from studio.steps import photographed_metal
-from studio.steps.take_back import take_back
+from studio.steps.patterns.take_back import take_back
+from studio.steps.rack import photographed_metal
 from tests.core.reading.dxfs import by_hand, square
 from tests.people import Cast
 from tests.studio.patterns.making import (
@@ -245,7 +245,7 @@ def test_a_photo_that_cannot_be_read_comes_back_with_its_file(
 def test_a_fault_in_the_program_is_told_in_words_and_the_file_is_kept(
     client: Client, project: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from studio.steps import read_in
+    from studio.steps.patterns import read_in
 
     def broken(*_: Any, **__: Any) -> None:
         raise RuntimeError("a fault")

@@ -9,9 +9,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from studio.errands import lease
-from studio.errands.doing import run
 from studio.models import Errand, Pattern, Project
+from studio.running.errands import lease
+from studio.running.errands.doing import run
 from studio.running.signs import Sign
 from tests.people import Cast
 from tests.studio.patterns.making import make_project, signed_in, words
@@ -119,7 +119,7 @@ def test_called_off_it_changes_nothing_and_its_file_is_gone(
 def test_called_off_while_a_worker_is_at_it_the_worker_changes_nothing(
     client: Client, errand: Errand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from studio.errands.doing import DOERS
+    from studio.running.errands.doing import DOERS
 
     usual = DOERS[Errand.Kind.PATTERN]
 

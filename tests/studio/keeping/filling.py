@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from io import BytesIO
 
-from classroom.data_sheets import keep_sheet
+from classroom.files.waiting_files import set_aside
 from classroom.models import Substance
-from classroom.waiting_files import set_aside
+from classroom.safety.data_sheets import keep_sheet
 from studio.models import Pattern, Project
-from studio.steps.read_in import read_in
+from studio.steps.patterns.read_in import read_in
 from tests.people import make_cast
 from tests.studio.bench.making import World, make_world
 

@@ -16,7 +16,7 @@ from studio.keeping import upgrading
 from studio.keeping.proving import prove
 from studio.keeping.upgrading import NoUpgrade, kept_before_upgrade
 from studio.keeping.words import NotKept
-from studio.running import serving
+from studio.serving import house as serving
 from tests.people import Cast
 from tests.studio.bench.making import World
 

@@ -14,6 +14,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.db import Error, InterfaceError, OperationalError, connection
 
+from studio.config.private_folder import MARKER
 from studio.keeping import moving_in, restoring
 from studio.keeping.container import opened
 from studio.keeping.fitting import require_fitting
@@ -21,7 +22,6 @@ from studio.keeping.moving_in import clear_what_a_killed_run_left, files_moved_i
 from studio.keeping.proving import prove
 from studio.keeping.restoring import restore
 from studio.keeping.words import NotKept, NotWhole, Unusable
-from studio.private_folder import MARKER
 from tests.studio.bench.making import World
 
 from .installations import command, empty_database

@@ -18,17 +18,17 @@ from django.db import OperationalError, connection
 from django.test import Client, RequestFactory
 from django.utils import translation
 
-from classroom.full_disk import is_full
+from classroom.files.full_disk import is_full
+from classroom.files.private_store import PART, PrivateFiles, clear_parts
+from classroom.files.waiting_files import set_aside
 from classroom.models import WaitingFile
-from classroom.private_store import PART, PrivateFiles, clear_parts
-from classroom.waiting_files import set_aside
-from studio.errands.starting import Wanted, start
 from studio.keeping import evidence as kept_files
 from studio.keeping import writing
 from studio.keeping.words import NotKept
 from studio.keeping.writing import make_backup
 from studio.models import Errand
-from studio.views.troubles import page_not_made
+from studio.running.errands.starting import Wanted, start
+from studio.views.house.troubles import page_not_made
 from tests.people import Cast
 from tests.studio.bench.making import World
 
@@ -105,12 +105,12 @@ def test_the_page_speaks_spanish() -> None:
 def test_a_request_through_the_whole_house_ends_in_that_page(
     cast: Cast, evidence: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from studio.views import pages
+    from studio.views.today import first_page
 
     def full(*_: object) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(pages, "teachers_day", full)
+    monkeypatch.setattr(first_page, "teachers_day", full)
     client = Client(raise_request_exception=False)
     client.force_login(cast.teacher, backend="classroom.signin.PassphraseBackend")
     assert client.get("/").status_code == 507
@@ -178,7 +178,7 @@ def test_an_upload_to_a_full_disk_is_refused_whole(
 def test_an_errand_that_the_disk_stopped_ends_in_those_words(
     world: World, evidence: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from studio.errands import doing
+    from studio.running.errands import doing
 
     def full(_: Errand) -> Any:
         raise OSError(errno.ENOSPC, "No space left on device")

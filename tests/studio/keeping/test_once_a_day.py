@@ -28,8 +28,8 @@ from studio.keeping.retention import name_for, to_let_go
 from studio.keeping.telling import trouble
 from studio.keeping.words import NotKept
 from studio.keeping.writing import Made
-from studio.running import lifeline
-from studio.running.serving import todays_backup
+from studio.serving import lifeline
+from studio.serving.house import todays_backup
 from tests.people import Cast
 from tests.running.house import ROOT, said_by, wait_for
 from tests.studio.bench.making import World

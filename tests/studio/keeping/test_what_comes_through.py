@@ -10,7 +10,7 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
 from studio.models import Pattern
-from studio.steps.versions import use_again
+from studio.steps.patterns.versions import use_again
 from tests.people import Cast
 from tests.studio.patterns.making import BAR, bring, make_project
 

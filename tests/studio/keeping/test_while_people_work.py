@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 from django.db import connections
 
-from classroom import waiting_files
+from classroom.files import waiting_files
+from classroom.files.waiting_files import let_go, set_aside
 from classroom.models import User, WaitingFile
-from classroom.waiting_files import let_go, set_aside
 from studio.keeping import databases, writing
 from studio.keeping.proving import prove
 from studio.keeping.words import NotKept

@@ -12,9 +12,9 @@ from time_machine import Traveller
 
 from classroom.models import School, Topic, User
 from studio.models import BenchTablet, Project
-from studio.steps.sign import override_step, send_back, sign_done, start_step
-from studio.steps.tablet import open_tablet
-from studio.views.tablet_door import COOKIE, SALT
+from studio.steps.bench.sign import override_step, send_back, sign_done, start_step
+from studio.steps.bench.tablet import open_tablet
+from studio.views.bench.tablet_door import COOKIE, SALT
 from tests.studio.bench.making import World, do_steps, give_permits, step_of
 
 from .leftovers import english_in, texts_of
@@ -287,9 +287,9 @@ def test_what_is_signed_is_the_wording_that_was_shown(world: World, clock: Trave
 
 
 def test_a_schools_own_words_are_marked_as_what_they_are(world: World) -> None:
-    from studio.core.bench import StepKind
-    from studio.core.bench_texts import Mistake
-    from studio.steps.step_words import reword
+    from studio.core.bench.steps import StepKind
+    from studio.core.bench.texts import Mistake
+    from studio.steps.bench.words import reword
 
     reword(
         world.cast.school,

@@ -14,10 +14,10 @@ from django.test import Client
 from classroom.models import Seat, User
 from inventory.models import Metal
 from studio.models import Brief, Pattern, Project
-from studio.steps.briefs import write_brief
-from studio.steps.hand_in import hand_in
-from studio.steps.read_in import read_in
-from studio.steps.start_project import start_project
+from studio.steps.briefs.write import write_brief
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.read_in import read_in
+from studio.steps.patterns.start_project import start_project
 from tests.people import Cast
 
 

@@ -12,9 +12,9 @@ from shapely.geometry import Polygon, box
 from classroom.models import School
 from studio.core.checking import check
 from studio.core.drawing import Drawing, Finding, Limits, Piece
-from studio.steps.read_in import read_in
-from studio.steps.start_project import start_project
-from studio.views.findings import numbered
+from studio.steps.patterns.read_in import read_in
+from studio.steps.patterns.start_project import start_project
+from studio.views.patterns.findings import numbered
 from tests.people import Cast
 from tests.studio.plans.making import brief, copper, visit
 

@@ -10,9 +10,9 @@ from django.db import connection, connections
 
 from classroom.refusals import Refused
 from studio.models import Pattern, Project
-from studio.steps.hand_in import hand_in
-from studio.steps.review_pattern import approve_pattern, return_pattern
-from studio.steps.take_back import take_back
+from studio.steps.patterns.answer import approve_pattern, return_pattern
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.take_back import take_back
 from tests.people import Cast
 
 from .making import BAR, DISC, bring, fresh, handed_in, make_project

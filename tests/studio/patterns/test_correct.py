@@ -21,14 +21,14 @@ from studio.core.correcting import (
     RemovePoint,
 )
 from studio.models import Pattern, Project
-from studio.steps import ahead as ahead_step
-from studio.steps import correct as correct_step
-from studio.steps.correct import correct, undo, undo_all, version_of
-from studio.steps.hand_in import hand_in
-from studio.steps.recheck import Checked, look_again
-from studio.steps.relabel import as_read, relabel
-from studio.steps.review_pattern import return_pattern
-from studio.steps.versions import use_again
+from studio.steps.patterns import ahead as ahead_step
+from studio.steps.patterns import correct as correct_step
+from studio.steps.patterns.answer import return_pattern
+from studio.steps.patterns.correct import correct, undo, undo_all, version_of
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.recheck import Checked, look_again
+from studio.steps.patterns.relabel import as_read, relabel
+from studio.steps.patterns.versions import use_again
 from tests.people import Cast
 
 from .making import BAR, OPEN, RINGED, bring, fresh, handed_in, make_project, svg

@@ -11,7 +11,7 @@ from django.urls import reverse
 from studio.core.reading.proving.rendering import file_of, scanned
 from studio.core.reading.proving.truth import random_drawing
 from studio.models import Pattern
-from studio.steps.correct import version_of
+from studio.steps.patterns.correct import version_of
 from tests.people import Cast
 
 from .making import OPEN, RINGED, bring, handed_in, make_project, signed_in, words

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from classroom.models import School
 from studio.core.drawing import Finding, Weight
-from studio.views.findings import SAME_SHOWN, numbered
+from studio.views.patterns.findings import SAME_SHOWN, numbered
 
 
 def finding(weight: Weight, mm: float, x: float) -> Finding:

@@ -6,9 +6,9 @@ import pytest
 
 from classroom.refusals import Refused
 from studio.models import Brief, Pattern, Project
-from studio.steps.hand_in import hand_in
-from studio.steps.review_pattern import approve_pattern, return_pattern
-from studio.steps.take_back import take_back
+from studio.steps.patterns.answer import approve_pattern, return_pattern
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.take_back import take_back
 from tests.people import Cast
 
 from .making import (

@@ -16,10 +16,10 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import translation
 
+from classroom.files.waiting_files import KEPT
 from classroom.models import WaitingFile
-from classroom.waiting_files import KEPT
 from studio.core.drawing import Piece
-from studio.forms.known_size import thing_choices
+from studio.forms.patterns.known_size import thing_choices
 from studio.models import Pattern, Project
 from tests.core.reading.dxfs import by_hand, square
 from tests.people import Cast

@@ -10,14 +10,14 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.models import History
+from classroom.papers.turns import Turns
 from classroom.refusals import Refused
-from classroom.turns import Turns
 from studio.core.mending import mends
 from studio.models import Pattern, Project
-from studio.steps import mend as mend_step
-from studio.steps.correct import undo
-from studio.steps.hand_in import hand_in
-from studio.steps.review_pattern import return_pattern
+from studio.steps.patterns import mend as mend_step
+from studio.steps.patterns.answer import return_pattern
+from studio.steps.patterns.correct import undo
+from studio.steps.patterns.hand_in import hand_in
 from tests.core.mending.paper import hand_drawn, ruler_drawn
 from tests.people import Cast
 

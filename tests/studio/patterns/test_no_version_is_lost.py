@@ -18,13 +18,13 @@ from classroom.refusals import Refused
 from studio.core.building import RecipeError
 from studio.core.correcting import Diameter
 from studio.models import BuilderDraft, Pattern, Project
-from studio.steps.build import keep, opened, use
-from studio.steps.correct import correct, undo, undo_all
-from studio.steps.hand_in import hand_in
-from studio.steps.relabel import relabel
-from studio.steps.review_pattern import approve_pattern, return_pattern
-from studio.steps.take_back import take_back
-from studio.steps.versions import current_pattern, use_again
+from studio.steps.patterns.answer import approve_pattern, return_pattern
+from studio.steps.patterns.build import keep, opened, use
+from studio.steps.patterns.correct import correct, undo, undo_all
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.relabel import relabel
+from studio.steps.patterns.take_back import take_back
+from studio.steps.patterns.versions import current_pattern, use_again
 from tests.core.building.recipes import recipe
 from tests.people import Cast
 

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from classroom.models import History
 from studio.models import BuilderDraft, Pattern
-from studio.steps.correct import version_of
+from studio.steps.patterns.correct import version_of
 from tests.people import Cast
 
 from .making import RINGED, bring, make_project, signed_in

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from classroom.models import School
 from studio.models import Pattern, Project
-from studio.steps.review_pattern import approve_pattern, return_pattern
+from studio.steps.patterns.answer import approve_pattern, return_pattern
 from tests.people import Cast
 
 from .making import (

@@ -14,8 +14,8 @@ from django.urls import reverse
 
 from classroom.refusals import Refused
 from studio.models import Errand, Pattern, Project, UploadTally
-from studio.steps import upload_quota
-from studio.steps.upload_quota import count_upload, kept_bytes, require_room
+from studio.steps.patterns import upload_quota
+from studio.steps.patterns.upload_quota import count_upload, kept_bytes, require_room
 from tests.people import Cast, make_cast
 
 from .making import BAR, DISC, LARGE, RINGED, bring, make_project, signed_in

@@ -12,8 +12,8 @@ from classroom.models import History
 from classroom.refusals import Refused
 from studio.core.reading import PatternError
 from studio.models import Pattern, Project
-from studio.steps.read_in import plain_name
-from studio.steps.take_back import take_back
+from studio.steps.patterns.read_in import plain_name
+from studio.steps.patterns.take_back import take_back
 from tests.people import Cast
 
 from .making import (
@@ -163,7 +163,7 @@ def test_a_file_of_more_than_five_megabytes_is_refused_before_it_is_read_whole(
             self.taken += size
             return b"<" * size
 
-    from studio.steps.read_in import read_in
+    from studio.steps.patterns.read_in import read_in
 
     project = make_project(cast)
     endless: Any = Endless()

@@ -6,8 +6,8 @@ import pytest
 
 from classroom.refusals import Refused
 from studio.models import Pattern, Project
-from studio.steps.relabel import as_read, change_metal, relabel
-from studio.steps.review_pattern import return_pattern
+from studio.steps.patterns.answer import return_pattern
+from studio.steps.patterns.relabel import as_read, change_metal, relabel
 from tests.people import Cast
 
 from .making import (

@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-import studio.steps.review_pattern
+import studio.steps.patterns.answer
 from classroom.models import Role, Seat, User
 from studio.models import Brief, Pattern, Project
-from studio.steps.briefs import change_brief
-from studio.steps.take_back import take_back
+from studio.steps.briefs.write import change_brief
+from studio.steps.patterns.take_back import take_back
 from tests.people import Cast
 
 from .making import (
@@ -37,7 +37,7 @@ def placed(monkeypatch: pytest.MonkeyPatch) -> list[list[Project]]:
     def propose(projects: list[Project], **options: Any) -> None:
         asked.append(list(projects))
 
-    monkeypatch.setattr(studio.steps.review_pattern, "propose", propose)
+    monkeypatch.setattr(studio.steps.patterns.answer, "propose", propose)
     return asked
 
 

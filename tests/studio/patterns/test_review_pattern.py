@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
-import studio.steps.review_pattern
+import studio.steps.patterns.answer
 from classroom.refusals import Refused
 from studio.models import Pattern, Project
-from studio.steps.review_pattern import approve_pattern, return_pattern
-from studio.steps.take_back import take_back
+from studio.steps.patterns.answer import approve_pattern, return_pattern
+from studio.steps.patterns.take_back import take_back
 from tests.people import Cast
 
 from .making import bring, fresh, handed_in, make_project
@@ -24,7 +24,7 @@ def placed(monkeypatch: pytest.MonkeyPatch) -> list[list[Project]]:
     def propose(projects: list[Project], **options: Any) -> None:
         asked.append(list(projects))
 
-    monkeypatch.setattr(studio.steps.review_pattern, "propose", propose)
+    monkeypatch.setattr(studio.steps.patterns.answer, "propose", propose)
     return asked
 
 
@@ -58,7 +58,7 @@ def test_an_approval_stands_when_placing_cannot_start(
     def propose(projects: list[Project], **options: Any) -> None:
         raise Refused("The rack has none of this metal.")
 
-    monkeypatch.setattr(studio.steps.review_pattern, "propose", propose)
+    monkeypatch.setattr(studio.steps.patterns.answer, "propose", propose)
     project = make_project(cast)
     pattern = handed_in(project)
     with django_capture_on_commit_callbacks(execute=True):

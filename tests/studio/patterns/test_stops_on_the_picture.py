@@ -16,8 +16,8 @@ from studio.core.checking import check, walls
 from studio.core.drawing import Limits
 from studio.core.reading import assemble, read_pattern
 from studio.models import Pattern
-from studio.views.pattern_lines import read_lines
-from studio.views.pattern_picture import PatternPicture, picture
+from studio.views.patterns.lines import read_lines
+from studio.views.patterns.picture import PatternPicture, picture
 
 from .making import svg
 

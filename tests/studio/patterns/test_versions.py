@@ -11,11 +11,11 @@ from classroom.models import History, subject_of
 from classroom.refusals import Refused
 from studio.core.correcting import Diameter
 from studio.models import Brief, Pattern, Project
-from studio.steps.correct import correct
-from studio.steps.hand_in import hand_in
-from studio.steps.review_pattern import approve_pattern, return_pattern
-from studio.steps.take_back import take_back
-from studio.steps.versions import current_pattern, use_again
+from studio.steps.patterns.answer import approve_pattern, return_pattern
+from studio.steps.patterns.correct import correct
+from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.take_back import take_back
+from studio.steps.patterns.versions import current_pattern, use_again
 from tests.people import Cast
 from tests.studio.building.test_build_step import DISC as ROUND
 from tests.studio.building.test_build_step import build, shape

@@ -13,12 +13,12 @@ from django.utils import timezone
 from shapely.geometry import Polygon, box
 
 from classroom.models import Role, Seat, User
-from inventory import ledger
 from inventory.models import Consumable, Metal, StockPiece
+from inventory.spending import ledger
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
 from studio.models import Brief, CutPlan, Pattern, PlacingJob, Project
-from studio.placing_jobs import running
-from studio.steps.place import propose
+from studio.running.placing import doing as running
+from studio.steps.plans.place import propose
 from tests.people import Cast
 
 FISH = Polygon(

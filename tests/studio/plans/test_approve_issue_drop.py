@@ -11,15 +11,16 @@ from shapely.geometry import box
 
 from classroom.models import History, subject_of
 from classroom.refusals import Refused
-from inventory import ledger, stock
-from inventory.ledger import OverBudget
 from inventory.models import BudgetEntry, StockMovement, StockPiece
-from inventory.stock import SomebodyWasFirst
+from inventory.rack import stock
+from inventory.rack.stock import SomebodyWasFirst
+from inventory.spending import ledger
+from inventory.spending.ledger import OverBudget
 from studio.models import CutPlan, Pattern, Project
-from studio.steps.approve import approve_plan
-from studio.steps.drop import drop_plan
-from studio.steps.issue import issue_plan
-from studio.steps.quote import planned_total
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.drop import drop_plan
+from studio.steps.plans.issue import issue_plan
+from studio.steps.plans.quote import planned_total
 from tests.people import Cast
 
 from . import making

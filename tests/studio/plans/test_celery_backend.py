@@ -13,8 +13,8 @@ from django.utils import timezone
 from django_tasks import default_task_backend
 
 from studio.models import CutPlan, PlacingJob
-from studio.placing_jobs import reaping
-from studio.steps.place import propose
+from studio.running.placing import reaping
+from studio.steps.plans.place import propose
 from studio.tasks import place_plan
 from tests.people import Cast
 
@@ -126,7 +126,7 @@ def test_worker_started_by_its_command_knows_the_task() -> None:
         "assert apps.ready\n"
         "print('benchledger.run' in app.tasks)"
     )
-    environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "studio.settings"}
+    environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "studio.config.settings"}
     done = subprocess.run(
         [sys.executable, "-c", words],
         cwd=settings.BASE_DIR,

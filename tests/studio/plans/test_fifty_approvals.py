@@ -17,14 +17,14 @@ import pytest
 from django.db import connections
 
 from classroom.models import History, Role, Seat, User
-from inventory import ledger
 from inventory.auditing import audit
 from inventory.models import BudgetEntry, ScrapEntry, StockMovement, StockPiece
-from inventory.stock import SomebodyWasFirst
+from inventory.rack.stock import SomebodyWasFirst
+from inventory.spending import ledger
 from studio.auditing import audit_plans
 from studio.models import CutPlan, PlanStock, Project, Quote, Return
-from studio.steps.approve import approve_plan
-from studio.steps.quote import planned_total
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.quote import planned_total
 from tests.people import make_cast
 from tests.studio.bench.making import World, make_world
 from tests.studio.bench.test_return_page import filled_in, url_of

@@ -17,7 +17,7 @@ from django.db import connection
 from studio.core.placing import job_from_json, plan_from_json
 from studio.core.verifying import faults
 from studio.models import CutPlan, PlacingJob
-from studio.steps.place import propose
+from studio.steps.plans.place import propose
 from tests.people import make_cast
 from tests.running.house import wait_for
 
@@ -42,7 +42,7 @@ def start_worker(tmp_path: Path) -> Iterator[Callable[[], subprocess.Popen[bytes
     started: list[subprocess.Popen[bytes]] = []
     environment = {
         **os.environ,
-        "DJANGO_SETTINGS_MODULE": "studio.settings",
+        "DJANGO_SETTINGS_MODULE": "studio.config.settings",
         "DATABASE_URL": database_url(),
         "BENCHLEDGER_VAR": str(tmp_path),
         "BENCHLEDGER_PREPARE": "0",

@@ -16,8 +16,10 @@ from django.conf import settings
 
 from studio.core.placing import place
 from studio.models import CutPlan, PlacingJob
-from studio.placing_jobs import lease, reaping, running
-from studio.steps.place import propose, propose_together
+from studio.running.placing import doing as running
+from studio.running.placing import reaping
+from studio.steps.plans import lease
+from studio.steps.plans.place import propose, propose_together
 from tests.people import Cast
 
 from . import making

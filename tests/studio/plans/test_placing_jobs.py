@@ -13,9 +13,11 @@ from studio.core.confining import Ended
 from studio.core.placing import Plan, apart, job_from_json, plan_from_json
 from studio.core.verifying import faults
 from studio.models import CutPlan, PlacingJob
-from studio.placing_jobs import lease, reaping, running
-from studio.steps.drop import drop_plan
-from studio.steps.place import propose, stop_placing
+from studio.running.placing import doing as running
+from studio.running.placing import reaping
+from studio.steps.plans import lease
+from studio.steps.plans.drop import drop_plan
+from studio.steps.plans.place import propose, stop_placing
 from tests.people import Cast
 from tests.racing import race
 

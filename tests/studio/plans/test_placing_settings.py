@@ -12,9 +12,9 @@ from classroom.models import History
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from studio.models import Brief, PlacingSettings
-from studio.placing_jobs.grain import grains_of
-from studio.steps.place import propose
-from studio.steps.placing_settings import PlacingRules, rules_for, table_kerf_mm
+from studio.steps.plans.grain import grains_of
+from studio.steps.plans.place import propose
+from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
 from tests.people import Cast
 
 from . import making

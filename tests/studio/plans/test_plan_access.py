@@ -9,7 +9,7 @@ from django.urls import reverse
 from shapely.geometry import box
 
 from studio.models import CutPlan
-from studio.steps.approve import approve_plan
+from studio.steps.plans.approve import approve_plan
 from tests.people import Cast
 
 from . import making

@@ -9,11 +9,11 @@ from django.urls import reverse
 from django.utils import timezone
 from shapely.geometry import box
 
-from inventory import ledger
 from inventory.models import StockPiece
+from inventory.spending import ledger
 from studio.models import CutPlan, Project
-from studio.steps.approve import approve_plan
-from studio.steps.drop import drop_plan
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.drop import drop_plan
 from tests.people import Cast
 
 from . import making

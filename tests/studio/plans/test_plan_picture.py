@@ -7,10 +7,10 @@ import re
 import pytest
 from shapely.geometry import LineString, Polygon, box
 
-from studio.core import plan_picture
 from studio.core.drawing import DrillKind, DrillMark, Piece
+from studio.core.picturing import plan as plan_picture
+from studio.core.picturing.plan import lay_point, picture, thumbnail
 from studio.core.placing import Job, Metal, Order, Placement, Plan
-from studio.core.plan_picture import lay_point, picture, thumbnail
 from studio.core.verifying import Rectangle, largest_rectangle, measure
 
 TAG = box(0, 0, 40, 20).difference(box(10, 5, 20, 15))

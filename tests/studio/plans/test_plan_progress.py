@@ -10,9 +10,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio.models import CutPlan, PlacingJob
-from studio.placing_jobs import lease, running
+from studio.running.placing import doing as running
 from studio.running.signs import Sign
-from studio.steps.place import propose
+from studio.steps.plans import lease
+from studio.steps.plans.place import propose
 from tests.people import Cast
 
 from . import making

@@ -10,9 +10,9 @@ from classroom.models import Course, Seat
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from studio.models import CutPlan, Project
-from studio.placing_jobs import ordering
-from studio.steps.approve import approve_plan
-from studio.steps.place import place_again, projects_unplaced, propose, propose_together
+from studio.steps.plans import asking as ordering
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.place import place_again, projects_unplaced, propose, propose_together
 from tests.people import Cast
 
 from . import making

@@ -12,10 +12,10 @@ from shapely.geometry import box
 from classroom.models import HistoryIsKept
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.placing import plan_from_json
-from studio.core.pricing import to_the_cent
+from studio.core.pricing.shares import to_the_cent
 from studio.models import CutPlan, Quote
-from studio.steps import quote as quoting
-from studio.steps.quote import Use, consumable_line, make_quotes, planned_total, split_cost
+from studio.steps.plans import quote as quoting
+from studio.steps.plans.quote import Use, consumable_line, make_quotes, planned_total, split_cost
 from tests.people import Cast
 
 from . import making

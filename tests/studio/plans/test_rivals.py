@@ -7,13 +7,13 @@ from django.urls import reverse
 
 from classroom.models import Seat
 from classroom.refusals import Refused
-from inventory import ledger
 from inventory.models import StockPiece
+from inventory.spending import ledger
 from studio.models import CutPlan, PlanProject, Project
-from studio.steps.approve import approve_plan
-from studio.steps.drop import drop_plan
-from studio.steps.place import place_again
-from studio.steps.rivals import choose, rival_beside, try_beside
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.drop import drop_plan
+from studio.steps.plans.place import place_again
+from studio.steps.plans.rivals import choose, rival_beside, try_beside
 from tests.people import Cast
 
 from . import making

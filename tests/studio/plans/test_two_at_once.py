@@ -19,17 +19,17 @@ from shapely.geometry import box
 
 from classroom.models import User
 from classroom.refusals import Refused
-from inventory import ledger
 from inventory.models import StockMovement, StockPiece
-from inventory.stock import SomebodyWasFirst
+from inventory.rack.stock import SomebodyWasFirst
+from inventory.spending import ledger
 from studio.models import CutPlan, PlanProject, PlanStock, Project
-from studio.placing_jobs import running
-from studio.steps import place
-from studio.steps.approve import approve_plan
-from studio.steps.drop import drop_plan
-from studio.steps.issue import issue_plan
-from studio.steps.quote import planned_total
-from studio.steps.rivals import choose, try_beside
+from studio.running.placing import doing as running
+from studio.steps.plans import place
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.drop import drop_plan
+from studio.steps.plans.issue import issue_plan
+from studio.steps.plans.quote import planned_total
+from studio.steps.plans.rivals import choose, try_beside
 from tests.people import Cast, make_cast
 
 from . import making

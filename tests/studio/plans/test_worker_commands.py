@@ -13,8 +13,8 @@ from django_tasks_db.models import DBTaskResult
 
 from studio.management.commands.work import forget_old_tasks
 from studio.models import CutPlan, PlacingJob
-from studio.placing_jobs import lease
-from studio.steps.place import propose
+from studio.steps.plans import lease
+from studio.steps.plans.place import propose
 from tests.people import Cast
 
 from . import making

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from studio.models import Project
-from studio.prints.bag_labels import bag_labels
+from studio.prints.bench.bag_labels import bag_labels
 from tests.studio.bench.making import World
 
 from .reading_pdf import open_pdf

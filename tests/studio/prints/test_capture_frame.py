@@ -13,10 +13,10 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from classroom.models import School, User
-from classroom.printing import paper_context, pdf_bytes
-from studio.core.frame import FRAMES, MARKER_MM
-from studio.prints.capture_frame import TEMPLATE, capture_frame_context
-from studio.prints.paper import Printer
+from classroom.papers.printing import paper_context, pdf_bytes
+from studio.core.reading.frame import FRAMES, MARKER_MM
+from studio.prints.paper.capture_frame import TEMPLATE, capture_frame_context
+from studio.prints.paper.sizes import Printer
 from tests.people import Cast
 
 from .reading_pdf import of_size, open_pdf, page_size_mm, paths_of, straight

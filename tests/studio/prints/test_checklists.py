@@ -11,10 +11,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from classroom.models import Role, Seat, Topic, User
-from classroom.safety_texts import CLASS_CHECKLIST, DEFERRAL, PREPARATION_CHECKLIST
-from studio.core.bench import StepKind
-from studio.prints.checklists import ALWAYS, class_preparation_context, works
-from studio.steps.step_words import reword
+from classroom.safety.texts import CLASS_CHECKLIST, DEFERRAL, PREPARATION_CHECKLIST
+from studio.core.bench.steps import StepKind
+from studio.prints.bench.checklists import ALWAYS, class_preparation_context, works
+from studio.steps.bench.words import reword
 from tests.studio.bench.making import World, give_permits
 
 

@@ -15,11 +15,12 @@ from pypdf import PdfReader
 from shapely.geometry import Polygon, box
 
 from classroom.models import School
-from classroom.printing import paper_context, pdf_bytes
+from classroom.papers.printing import paper_context, pdf_bytes
 from studio.models import CutPlan, Pattern
-from studio.prints import pattern_sheet, placement_sheet
 from studio.prints.files import write_prints
-from studio.prints.paper import Printer
+from studio.prints.paper.sizes import Printer
+from studio.prints.patterns import pattern_sheet
+from studio.prints.plans import placement_sheet
 from tests.studio.bench.making import World
 
 from .reading_pdf import BAR_PT, MM_PER_PT, of_size, open_pdf, page_size_mm, paths_of, straight

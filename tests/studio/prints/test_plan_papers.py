@@ -9,12 +9,12 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from shapely.geometry import Polygon, box
 
-from classroom.languages import in_language
 from classroom.models import Role, Seat, User
+from classroom.wording.languages import in_language
 from studio.models import CutPlan, Pattern, Quote, QuoteLine
-from studio.prints.cut_plan import cut_plan_context
-from studio.prints.pattern_sheet import pattern_sheet_context
-from studio.prints.placement_sheet import placement_sheet_context
+from studio.prints.patterns.pattern_sheet import pattern_sheet_context
+from studio.prints.plans.cut_plan import cut_plan_context
+from studio.prints.plans.placement_sheet import placement_sheet_context
 from tests.studio.bench.making import World
 
 TAG = box(0, 0, 40, 20)

@@ -14,10 +14,10 @@ from django.urls import reverse
 
 from classroom.models import History, PrinterCheck, School
 from classroom.models.append_only import HistoryIsKept
-from classroom.printers import Doubtful, measure_printer, printers_of, take_off
+from classroom.papers.printers import Doubtful, measure_printer, printers_of, take_off
 from classroom.queries import printer_for
 from classroom.refusals import Refused
-from studio.views.printer_choice import COOKIE
+from studio.views.prints.printer_choice import COOKIE
 from tests.people import Cast
 from tests.studio.bench.making import World
 from tests.studio.patterns.making import signed_in, words
@@ -149,7 +149,7 @@ def test_names_are_shown_as_text(cast: Cast) -> None:
 
 
 def test_no_more_printers_than_a_school_has(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("classroom.printers.MOST_PRINTERS", 1)
+    monkeypatch.setattr("classroom.papers.printers.MOST_PRINTERS", 1)
     measured(cast)
     measured(cast, across="99")
     with pytest.raises(Refused, match="Take one off"):

@@ -6,11 +6,11 @@ import pytest
 from shapely import affinity
 from shapely.geometry import LineString, Polygon, box
 
+from studio.core.cutting.job import Metal, Order
 from studio.core.drawing import DrillKind, DrillMark, Piece
 from studio.core.placing import Job, Placement
-from studio.core.placing.job import Metal, Order
-from studio.prints.cutouts import placed_cutouts, plain_cutouts
-from studio.prints.rims import RIM_MM, flush_lines, plain_rim, rims_on_metal
+from studio.prints.paper.rims import RIM_MM, flush_lines, plain_rim, rims_on_metal
+from studio.prints.patterns.cutouts import placed_cutouts, plain_cutouts
 
 METAL = box(0, 0, 100, 60)
 KERF = 0.3

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import box
 
-from studio.prints.paper import Area
-from studio.prints.tiling import OVERLAP_MM, tile
+from studio.prints.paper.sizes import Area
+from studio.prints.paper.tiling import OVERLAP_MM, tile
 
 sides = st.floats(1.0, 900.0)
 areas = st.builds(Area, st.floats(60.0, 250.0), st.floats(60.0, 250.0))

@@ -12,9 +12,9 @@ from django.utils import timezone
 from classroom.models import History, Seat, record
 from classroom.refusals import Refused
 from studio.models import CutPlan, PlanProject, Project, Quote, QuoteLine
-from studio.steps.review_pattern import return_pattern
-from studio.steps.start_project import start_project
-from studio.views.stages import WORDS, trail
+from studio.steps.patterns.answer import return_pattern
+from studio.steps.patterns.start_project import start_project
+from studio.telling.today.stages import WORDS, trail
 from tests.people import Cast
 from tests.studio.patterns.making import (
     THIN,

@@ -11,7 +11,7 @@ import pytest
 import time_machine
 
 from studio.models import CutPlan, Project
-from studio.steps.give_back import close_plan, every_offcut
+from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.people import Cast
 from tests.studio.bench.making import World, make_world
 

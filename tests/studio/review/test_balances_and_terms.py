@@ -11,9 +11,9 @@ from django.urls import reverse
 from classroom.models import Course
 from studio.models import CutPlan, Return
 from studio.queries import plans_for, projects_for
-from studio.reviewing.balances import added, added_by, closed_of
-from studio.reviewing.charts import month_bars
-from studio.reviewing.entries import entries_of
+from studio.telling.review.balances import added, added_by, closed_of
+from studio.telling.review.charts import month_bars
+from studio.telling.review.entries import entries_of
 from tests.studio.plans.making import queries, visit
 
 from .conftest import Class, close

@@ -11,16 +11,16 @@ import pytest
 from django.urls import reverse
 from shapely.geometry import box
 
-from classroom.units import format_mass
-from inventory import correcting
+from classroom.figures.units import format_mass
 from inventory.models import StockPiece
-from studio.archive import write_archive
+from inventory.rack import correcting
 from studio.auditing import audit_plans
 from studio.models import CutPlan, Return
 from studio.queries import plans_for, projects_for
-from studio.reviewing.balances import added, closed_of
-from studio.reviewing.causes import yields_of
-from studio.reviewing.entries import Totals, entries_of, totals
+from studio.telling.records.archive import write_archive
+from studio.telling.review.balances import added, closed_of
+from studio.telling.review.causes import yields_of
+from studio.telling.review.entries import Totals, entries_of, totals
 from tests.studio.plans.making import visit
 
 from .conftest import Class

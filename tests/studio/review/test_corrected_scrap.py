@@ -12,17 +12,17 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from classroom.figures.units import format_mass
 from classroom.models import History, subject_of
 from classroom.refusals import Refused
-from classroom.units import format_mass
-from inventory import scrap
 from inventory.models import BudgetEntry, ScrapEntry
-from studio.archive import write_archive
+from inventory.rack import scrap
 from studio.auditing import audit_plans
 from studio.models import CutPlan, Quote, Return
-from studio.reviewing.balances import added, closed_of
-from studio.scrap_weights import scrap_of
-from studio.steps.correct_scrap import correct_scrap
+from studio.steps.rack.correct_scrap import correct_scrap
+from studio.steps.rack.scrap_weights import scrap_of
+from studio.telling.records.archive import write_archive
+from studio.telling.review.balances import added, closed_of
 from tests.inventory.pages import tick
 from tests.studio.plans.making import visit
 

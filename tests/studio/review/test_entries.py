@@ -14,10 +14,10 @@ from shapely.geometry import box
 
 from classroom.models import Role, Seat, User
 from studio.models import Brief, CutPlan, Return
-from studio.reviewing.charts import sentences
-from studio.reviewing.entries import Totals, entries_of, totals
-from studio.reviewing.filters import ordered, rows_by
-from studio.reviewing.pages import course_entries, overview_rows, review_context
+from studio.telling.review.charts import sentences
+from studio.telling.review.entries import Totals, entries_of, totals
+from studio.telling.review.filters import ordered, rows_by
+from studio.telling.review.pages import course_entries, overview_rows, review_context
 
 from .conftest import Class, close
 

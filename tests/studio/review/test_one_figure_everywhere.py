@@ -22,10 +22,10 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 from shapely.geometry import Polygon
 
-from classroom.rounding import percent_of
-from classroom.units import format_mass
+from classroom.figures.rounding import percent_of
+from classroom.figures.units import format_mass
 from studio.models import CutPlan
-from studio.steps.correct_scrap import correct_scrap
+from studio.steps.rack.correct_scrap import correct_scrap
 from tests.people import Cast
 from tests.studio.bench.making import make_world
 from tests.studio.plans.making import visit

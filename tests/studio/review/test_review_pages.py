@@ -15,7 +15,7 @@ from django.urls import reverse
 from classroom.models import User
 from inventory.spreadsheets import defused
 from studio.models import Project
-from studio.reviewing.tables import HEADINGS
+from studio.telling.review.tables import HEADINGS
 
 from .conftest import Class
 

@@ -11,10 +11,10 @@ from openpyxl import load_workbook
 
 from classroom.models import Course
 from studio.models import CutPlan, Project
-from studio.reviewing.causes import largest_causes, together, yields_of
-from studio.reviewing.charts import term_bars
-from studio.reviewing.pages import overview_rows
-from studio.steps.give_back import at_the_bench, close_plan, every_offcut
+from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
+from studio.telling.review.causes import largest_causes, together, yields_of
+from studio.telling.review.charts import term_bars
+from studio.telling.review.pages import overview_rows
 from tests.studio.plans.making import queries, visit
 
 from .conftest import Class, close

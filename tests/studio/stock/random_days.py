@@ -12,20 +12,21 @@ from shapely.geometry import Point, Polygon, box
 
 from classroom.models import Course
 from classroom.refusals import Refused
-from inventory import correcting, counting, ledger, scrap, stock
+from inventory.buying.correcting import RightHead, RightLine, correct_purchase
 from inventory.models import Budget, Purchase, ScrapEntry, ScrapSale, StockPiece
-from inventory.purchase_correcting import RightHead, RightLine, correct_purchase
+from inventory.rack import correcting, counting, scrap, stock
+from inventory.spending import ledger
+from studio.core.offcuts.returning import Leaf
 from studio.core.placing import Placement, Plan, job_from_json, plan_to_json
-from studio.core.returning import Leaf
 from studio.core.verifying import faults, measure
 from studio.models import Brief, CutPlan, PlanProject, Project
-from studio.placing_jobs.ordering import make_job
-from studio.steps.approve import approve_plan
-from studio.steps.correct_scrap import correct_scrap
-from studio.steps.drop import drop_plan
-from studio.steps.give_back import at_the_bench, close_plan
-from studio.steps.issue import issue_plan
-from studio.steps.quote import make_quotes
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.asking import make_job
+from studio.steps.plans.drop import drop_plan
+from studio.steps.plans.issue import issue_plan
+from studio.steps.plans.quote import make_quotes
+from studio.steps.rack.correct_scrap import correct_scrap
+from studio.steps.rack.give_back import at_the_bench, close_plan
 from tests.studio.bench.making import World
 
 

@@ -16,7 +16,7 @@ from time_machine import Traveller
 from inventory.auditing import Moved, replay
 from inventory.models import Budget, StockPiece
 from studio.models import CutPlan
-from studio.steps.give_back import close_plan, every_offcut
+from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.people import Cast
 from tests.studio.bench.making import World, make_it
 

@@ -8,9 +8,9 @@ import pytest
 from shapely.geometry import box
 
 from classroom.refusals import Refused
-from inventory import correcting
 from inventory.models import StockPiece
-from studio.steps.approve import approve_plan
+from inventory.rack import correcting
+from studio.steps.plans.approve import approve_plan
 from tests.people import Cast
 from tests.studio.bench.making import World
 

@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 from shapely.geometry import box
 from time_machine import Traveller
 
-from inventory import ledger
 from inventory.auditing import audit
 from inventory.models import Budget
+from inventory.spending import ledger
 from studio.auditing import audit_plans
-from studio.core.pricing import BenchUse, CostPolicy, MetalUse, Rates, WasteRule, quote
+from studio.core.pricing.shares import BenchUse, CostPolicy, MetalUse, Rates, WasteRule, quote
 from studio.models import CutPlan, Project, Quote
-from studio.steps.give_back import close_plan, every_offcut
-from studio.steps.quote import course_share, planned_total
+from studio.steps.plans.quote import course_share, planned_total
+from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.people import Cast
 from tests.studio.bench.making import WITH_WINDOW, World, make_it
 from tests.studio.plans.making import visit

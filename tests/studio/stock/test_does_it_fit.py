@@ -7,10 +7,10 @@ from django.test import Client
 from django.urls import reverse
 from shapely.geometry import box
 
-from classroom.turns import Turns
+from classroom.papers.turns import Turns
 from inventory.models import StockPiece
-from studio.steps import fitting
-from studio.steps.fitting import where_it_fits
+from studio.steps.rack import fitting
+from studio.steps.rack.fitting import where_it_fits
 from tests.people import PASSPHRASE, Cast
 from tests.studio.bench.making import WITH_WINDOW, World
 from tests.studio.plans.making import queries, stock, visit

@@ -16,7 +16,7 @@ from inventory.models import Metal, MetalPrice, StockPiece
 from studio.core.drawing import Finding, Weight
 from studio.core.reading import PatternError
 from studio.core.reading.metal import MetalPhoto, Opening
-from studio.steps import photographed_metal
+from studio.steps.rack import photographed_metal
 from tests.inventory.pages import metal_of, signed_in
 from tests.people import Cast
 

@@ -9,11 +9,11 @@ import pytest
 from django.urls import reverse
 from time_machine import Traveller
 
+from inventory.buying.prices import record_price
 from inventory.models import StockPiece
-from inventory.prices import record_price
 from studio.models import Brief
-from studio.order_list import USUAL_YIELD, Need, order_list
-from studio.steps.give_back import close_plan, every_offcut
+from studio.steps.rack.give_back import close_plan, every_offcut
+from studio.telling.rack.order_list import USUAL_YIELD, Need, order_list
 from tests.people import Cast
 from tests.studio.bench.making import WITH_WINDOW, World, make_it
 from tests.studio.plans.making import queries, visit
@@ -127,6 +127,6 @@ def test_projects_are_told_in_round_numbers(
     world: World, cast: Cast, monkeypatch: pytest.MonkeyPatch, projects: float, said: str
 ) -> None:
     need = Need(world.metal, projects=projects, patterns_mm2=600.0 * projects)
-    monkeypatch.setattr("studio.views.order_list.order_list", lambda _: [need])
+    monkeypatch.setattr("studio.views.rack.order_list.order_list", lambda _: [need])
     page = visit(cast.teacher).get(reverse("rack_order")).content.decode()
     assert f'data-label="Projects to place" class="number">{said}</td>' in page

@@ -9,13 +9,13 @@ from django.urls import reverse
 from time_machine import Traveller
 
 from classroom.refusals import Refused
-from inventory import supplying
 from inventory.auditing import audit
+from inventory.buying import supplying
+from inventory.buying.supplying import learn
 from inventory.models import Consumable, SupplyMovement
 from inventory.queries import low_supplies_for
-from inventory.supplying import learn
 from studio.models import CutPlan, Quote
-from studio.steps.give_back import close_plan, every_offcut
+from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.people import Cast
 from tests.studio.bench.making import World, make_it
 from tests.studio.plans.making import queries, visit

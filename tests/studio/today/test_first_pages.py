@@ -12,17 +12,17 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from classroom.courses import close_course
 from classroom.models import Seat, User
+from classroom.people.courses import close_course
 from classroom.refusals import Refused
 from studio.models import CutPlan, Project
-from studio.next_things import students_day
-from studio.steps.approve import approve_plan
-from studio.steps.drop import drop_plan
-from studio.steps.issue import issue_plan
-from studio.steps.sign import start_step
-from studio.steps.take_back import take_back
-from studio.today import teachers_day
+from studio.steps.bench.sign import start_step
+from studio.steps.patterns.take_back import take_back
+from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.drop import drop_plan
+from studio.steps.plans.issue import issue_plan
+from studio.telling.today.next_things import students_day
+from studio.telling.today.teachers_day import teachers_day
 from tests.people import Cast
 from tests.studio.bench.making import World, do_steps, give_permits, make_world
 from tests.studio.patterns.making import handed_in, make_project

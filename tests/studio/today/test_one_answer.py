@@ -13,11 +13,11 @@ from django.utils import timezone
 from classroom.models import Seat, User
 from classroom.refusals import Refused
 from studio.models import CutPlan, PlacingJob, Project
-from studio.next_things import students_day
 from studio.queries import projects_for
-from studio.standings import WhatsNext, whats_next, with_what_counts
-from studio.steps.hand_in import hand_in
-from studio.steps.review_pattern import return_pattern
+from studio.steps.patterns.answer import return_pattern
+from studio.steps.patterns.hand_in import hand_in
+from studio.telling.today.next_things import students_day
+from studio.telling.today.standings import WhatsNext, whats_next, with_what_counts
 from tests.people import Cast
 from tests.studio.bench.making import World, make_world
 from tests.studio.building.test_build_step import DISC, build, shape

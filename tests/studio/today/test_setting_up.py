@@ -7,10 +7,11 @@ from decimal import Decimal
 from django.utils import timezone
 
 from classroom.models import Course, Seat
-from inventory import ledger, stock
 from inventory.models import Metal
+from inventory.rack import stock
+from inventory.spending import ledger
 from studio.models import Brief
-from studio.setting_up import setting_up
+from studio.telling.today.setting_up import setting_up
 from tests.people import Cast
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from classroom.rounding import told_mm
+from classroom.figures.rounding import told_mm
 from studio.core.drawing import Finding, Weight
 
 from ..bounds import MAX_SIZE_MM, Budget

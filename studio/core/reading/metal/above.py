@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..scan.camera import Camera
+from studio.core.reading.scan.scaling.camera import Camera
 
 Points = NDArray[np.float64]
 

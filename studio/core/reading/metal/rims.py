@@ -14,8 +14,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from ..scan.middling import evened, normals
-from ..scan.shaping import resampled
+from studio.core.reading.scan.ink.middling import evened, normals
+from studio.core.reading.scan.ink.shaping import resampled
+
 from .silhouette import Plane, Points
 
 _STEP = 0.25

@@ -10,15 +10,15 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
-from classroom.rounding import told_mm
+from classroom.figures.rounding import told_mm
 from studio.core.drawing import Finding, Weight
-from studio.core.frame import FRAMES
+from studio.core.reading.frame import FRAMES
+from studio.core.reading.scan.ink.inking import find_ink
+from studio.core.reading.scan.ink.middling import pen_width
+from studio.core.reading.scan.ink.shaping import shaped
+from studio.core.reading.scan.scaling.markers import Framed, find_frame
 
 from ..errors import PatternError
-from ..scan.inking import find_ink
-from ..scan.markers import Framed, find_frame
-from ..scan.middling import pen_width
-from ..scan.shaping import shaped
 from ..scan.sheet import read_sheet
 from . import MetalAsked, MetalPhoto, Opening
 from .above import camera_over, put_down

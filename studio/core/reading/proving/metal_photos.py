@@ -19,7 +19,7 @@ from shapely.affinity import rotate, translate
 from shapely.geometry import Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from studio.core.frame import CLEAR_MM, Frame
+from studio.core.reading.frame import CLEAR_MM, Frame
 
 from .photographing import Standing, standing
 

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from studio.core.frame import CLEAR_MM, Frame
+from studio.core.reading.frame import CLEAR_MM, Frame
 
 from .rendering import grained, lit, paper_with
 from .truth import TrueDrawing

@@ -28,6 +28,6 @@ def read(data: bytes, kind: str, asked: Asked) -> Rough:
 
     cv2.setNumThreads(2)
     gc.disable()  # some hundred thousand small lists and no cycles
-    from .scale import rough_of
+    from .scaling.scale import rough_of
 
     return rough_of(picture, asked)

@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 
 from ..rough import RoughLine
 from ..tracing import Round
-from .faces import Faces
-from .inking import Grey, Ink
+from .ink.faces import Faces
+from .ink.inking import Grey, Ink
+from .ink.loops import Loop
+from .ink.middling import inset_from, middle_of, pen_width
+from .ink.shaping import shaped
+from .ink.small_rounds import circle_points, fitted_circle
+from .ink.strokes import Stroke, Web
 from .limits import DRILL_DRAWN_MAX_MM, SIMPLE_MM
-from .loops import Loop
-from .middling import inset_from, middle_of, pen_width
-from .rounding import circle_points, fitted_circle
-from .shaping import shaped
-from .strokes import Stroke, Web
 
 Points = NDArray[np.float64]
 

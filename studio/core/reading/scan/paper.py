@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import cv2
 
-from .inking import Grey
+from .ink.inking import Grey
 
 MOST_SIDE_PX = 2_000
 _QUALITY = 72

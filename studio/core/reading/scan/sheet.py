@@ -18,10 +18,14 @@ from studio.core.drawing import Finding
 
 from ..errors import PatternError
 from ..rough import RoughLine
-from .blobs import Blob, take_blobs
-from .crosses import cross_at
-from .faces import faces_of
-from .inking import Grey, find_ink, no_ink
+from .ink.blobs import Blob, take_blobs
+from .ink.crosses import cross_at
+from .ink.faces import faces_of
+from .ink.inking import Grey, find_ink, no_ink
+from .ink.loops import Loop, loops_around, loops_by_area
+from .ink.small_rounds import ANY_HAND, TRUE_HAND, fitted_circle
+from .ink.strokes import Stroke, Web, web_of
+from .ink.thinning import thin
 from .limits import (
     CROSS_DIAMETER_MM,
     CROSS_MAX_MM,
@@ -29,12 +33,8 @@ from .limits import (
     LEAST_PIECE_MM,
     MAX_MIDDLE_PX,
 )
-from .loops import Loop, loops_around, loops_by_area
 from .marking import Sheet, add_drawn, add_loop, add_round, add_surface, small_round
 from .remarks import remarks_on
-from .rounding import ANY_HAND, TRUE_HAND, fitted_circle
-from .strokes import Stroke, Web, web_of
-from .thinning import thin
 
 Points = NDArray[np.float64]
 

@@ -6,7 +6,7 @@ names the element, never a guess. The file itself is never shown to anybody agai
 
 from __future__ import annotations
 
-from classroom.rounding import told_mm
+from classroom.figures.rounding import told_mm
 from studio.core.drawing import Finding, Weight
 
 from ..bounds import MAX_ELEMENTS, Budget

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from studio.core.reading import Assembly, Tracing, assemble
+from studio.core.reading.joining.tidying import tidy
 from studio.core.reading.proving.rendering import INK, Pen, file_of
 from studio.core.reading.rough import Asked
 from studio.core.reading.scan.child import read
-from studio.core.reading.tidying import tidy
 
 PX = 300 / 25.4
 Page = NDArray[np.uint8]

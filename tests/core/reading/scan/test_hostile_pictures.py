@@ -15,11 +15,11 @@ from PIL import Image
 
 from studio.core.confining import Stopped, confined
 from studio.core.reading import PatternError
+from studio.core.reading.joining.tidying import tidy
 from studio.core.reading.rough import Asked
 from studio.core.reading.scan import read_picture
 from studio.core.reading.scan.child import read
 from studio.core.reading.sources import check_bytes, kind_of, read_pattern
-from studio.core.reading.tidying import tidy
 
 from .pages import file_of, ink, paper, scan
 

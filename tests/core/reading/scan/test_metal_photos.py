@@ -11,8 +11,8 @@ import shapely
 from shapely.affinity import translate
 from shapely.geometry import Polygon, box
 
-from studio.core.frame import FRAMES
 from studio.core.reading import PatternError
+from studio.core.reading.frame import FRAMES
 from studio.core.reading.metal import MetalAsked, MetalPhoto, read_metal
 from studio.core.reading.metal.child import read
 from studio.core.reading.proving.metal_photos import (

@@ -5,16 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from studio.core.frame import FRAMES
 from studio.core.reading import PatternError, assemble
+from studio.core.reading.frame import FRAMES
+from studio.core.reading.joining.tidying import tidy
 from studio.core.reading.proving.judging import judged
 from studio.core.reading.proving.photographing import Shot, photographed
 from studio.core.reading.proving.rendering import file_of
 from studio.core.reading.proving.truth import random_drawing
 from studio.core.reading.rough import Asked
-from studio.core.reading.scan.camera import Camera, fitted_camera
 from studio.core.reading.scan.child import read
-from studio.core.reading.tidying import tidy
+from studio.core.reading.scan.scaling.camera import Camera, fitted_camera
 
 FRAME = FRAMES["a4"]
 SHIFT = (-(FRAME.width_mm - 120.0) / 2, -(FRAME.height_mm - 80.0) / 2)

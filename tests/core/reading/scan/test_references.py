@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from studio.core.reading import PatternError
+from studio.core.reading.joining.tidying import tidy
 from studio.core.reading.rough import Asked, Reference
 from studio.core.reading.scan.child import read
-from studio.core.reading.scan.rims import rim_near
-from studio.core.reading.tidying import tidy
+from studio.core.reading.scan.scaling.rims import rim_near
 
 from .pages import PX, file_of, ink, paper, scan
 

@@ -9,13 +9,13 @@ import pytest
 from shapely.geometry import Polygon
 
 from studio.core.reading import Label, PatternError, assemble
+from studio.core.reading.joining.tidying import tidy
 from studio.core.reading.proving.judging import judged
 from studio.core.reading.proving.rendering import file_of, scanned
 from studio.core.reading.proving.truth import random_drawing
 from studio.core.reading.rough import Asked
 from studio.core.reading.scan.child import read
 from studio.core.reading.sources import read_pattern
-from studio.core.reading.tidying import tidy
 
 from .pages import PX, assembly_of, ink, paper, ring, scan, tracing_of
 

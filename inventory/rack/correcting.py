@@ -1,0 +1,157 @@
+"""The record of a piece was wrong, or the piece lies elsewhere now: corrected, never rewritten.
+
+Each correction changes the piece's row and writes a movement that says what it said before.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from shapely.geometry import Polygon
+
+from classroom.models import User, record
+from classroom.refusals import a_reason
+from inventory.models import StockMovement, StockPiece
+from inventory.spending.money import whole_cents
+
+from .outlines import checked_outline, outline_fields
+from .stock import SomebodyWasFirst, move
+
+FREE = (StockPiece.State.RACK,)
+IN_THE_SCHOOL = (StockPiece.State.RACK, StockPiece.State.RESERVED, StockPiece.State.ISSUED)
+
+
+@transaction.atomic
+def move_to(piece: StockPiece, place: str, *, acting: User, cause: str = "") -> bool:
+    """Write down where the piece lies now; False when it lay there already."""
+    new, old = " ".join(place.split())[:60], piece.place
+    if new == old:
+        return False
+    if not _unchanged(piece, IN_THE_SCHOOL, place=old).update(place=new):
+        raise _overtaken(piece)
+    piece.place = new
+    said = f"lies in {new or 'no stated place'}, before {old or 'no stated place'}"
+    _note(piece, acting, said, cause=cause)
+    return True
+
+
+@transaction.atomic
+def correct(
+    piece: StockPiece,
+    *,
+    acting: User,
+    reason: str,
+    measured_mm: Decimal | None = None,
+    clean_edges: bool | None = None,
+    cost: Decimal | None = None,
+    outline: Polygon | None = None,
+) -> bool:
+    """Correct the caliper reading, the edges, the cost or the outline; None leaves as it is.
+
+    Cost and outline may change only while the piece lies free on the rack: a plan counts on
+    them. Returns False when everything already stood so. Raises Refused without a reason.
+    """
+    why = a_reason(reason)
+    wanted: dict[str, Any] = {}
+    if measured_mm is not None:
+        wanted["measured_mm"] = measured_mm
+    if clean_edges is not None:
+        wanted["clean_edges"] = clean_edges
+    if cost is not None:
+        wanted["cost"] = whole_cents(cost)
+    if outline is not None:
+        wanted |= outline_fields(checked_outline(outline))
+    old = {name: getattr(piece, name) for name in wanted}
+    changed = {name: value for name, value in wanted.items() if value != old[name]}
+    if not changed:
+        return False
+    bound = changed.keys() & {"cost", "outline", "area_mm2"}
+    before = {name: old[name] for name in changed}
+    states = FREE if bound else IN_THE_SCHOOL
+    if not _unchanged(piece, states, **before).update(**changed):
+        raise _overtaken(piece)
+    for name, value in changed.items():
+        setattr(piece, name, value)
+    said = "; ".join(_said(name, before[name], changed[name]) for name in sorted(changed))
+    _note(
+        piece,
+        acting,
+        f"{why} ({said.strip('; ')})",
+        area_mm2=_grown(changed, before, "area_mm2"),
+        cost=_grown(changed, before, "cost"),
+    )
+    record(
+        acting,
+        "correct-stock",
+        piece,
+        f"corrected the record of {piece.code}",
+        reason=reason,
+        before={name: str(value) for name, value in before.items()},
+        after={name: str(value) for name, value in changed.items()},
+    )
+    return True
+
+
+@transaction.atomic
+def strike_off(piece: StockPiece, *, acting: User, reason: str) -> None:
+    """The piece is lost, given away or was entered by mistake: off the rack, into no box."""
+    why = a_reason(reason)
+    move([piece], FREE, StockPiece.State.GONE, StockMovement.Kind.STRIKE, acting, why, "")
+    record(acting, "strike-off", piece, f"struck off {piece.code}", reason=why)
+
+
+def _said(name: str, before: object, after: object) -> str:
+    words = {
+        "measured_mm": "caliper reading {after} mm, before {before}",
+        "clean_edges": "straight edges clean: {after}, before {before}",
+        "cost": "cost {after}, before {before}",
+        "area_mm2": "area {after} mm², before {before}",
+        "width_mm": "width {after} mm, before {before}",
+        "height_mm": "height {after} mm, before {before}",
+        "outline": "outline redrawn",
+    }
+    plain = {True: "yes", False: "no", None: "none"}
+    shown = [
+        plain.get(value, value) if value is None or isinstance(value, bool) else value
+        for value in (before, after)
+    ]
+    return words[name].format(before=shown[0], after=shown[1])
+
+
+def _unchanged(piece: StockPiece, states: tuple[str, ...], **before: Any) -> Any:
+    return StockPiece.objects.filter(pk=piece.pk, state__in=states, **before)
+
+
+def _overtaken(piece: StockPiece) -> SomebodyWasFirst:
+    current = StockPiece.objects.get(pk=piece.pk)
+    state = current.get_state_display()
+    if current.state in FREE:
+        return SomebodyWasFirst(piece, "changed by somebody else")
+    return SomebodyWasFirst(piece, state)
+
+
+def _grown(after: dict[str, Any], before: dict[str, Any], name: str) -> Decimal:
+    grown: Decimal = after[name] - before[name] if name in after else Decimal(0)
+    return grown
+
+
+def _note(
+    piece: StockPiece,
+    acting: User,
+    reason: str,
+    *,
+    area_mm2: Decimal = Decimal(0),
+    cost: Decimal = Decimal(0),
+    cause: str = "",
+) -> None:
+    StockMovement.objects.create(
+        stock_piece=piece,
+        kind=StockMovement.Kind.CORRECT,
+        actor=acting,
+        reason=reason[:200],
+        cause=cause,
+        area_mm2=area_mm2,
+        cost=cost,
+    )

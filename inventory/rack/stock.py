@@ -1,0 +1,357 @@
+"""The rack: the only place that makes stock pieces and moves them (records: correcting.py).
+
+Every change of a piece's state is a compare-and-swap: the row is changed only while it is still
+in the state that the caller saw, so of two people who want the same piece exactly one gets it.
+Each change writes one movement with who, when, why and, where a plan caused it, which one.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import Sum
+from shapely.geometry import Polygon
+
+from classroom.models import School, User, record
+from classroom.refusals import Refused
+from inventory.buying.ordering import take_from_order
+from inventory.models import (
+    Metal,
+    MetalOrder,
+    MetalOrderLine,
+    Purchase,
+    PurchaseLine,
+    StockMovement,
+    StockPiece,
+)
+from inventory.spending.money import even_shares, shares_by_value, whole_cents
+
+from .labels import take_labels
+from .outlines import area_of, checked_outline, outline_fields, rectangle
+from .scrap import weigh_scrap
+
+Kind = StockMovement.Kind
+State = StockPiece.State
+MOST_SHEETS = 200
+MOST_LINES = 20
+AREA_TOLERANCE_MM2 = Decimal(1)
+COMES_IN = {Kind.RECEIVE, Kind.FOUND}
+GOES_OUT = {Kind.CUT, Kind.SCRAP, Kind.STRIKE, Kind.MISSING}
+"""Movements by which the school has more metal, or less; the others only change its state."""
+
+__all__ = [
+    "SheetLine",
+    "SomebodyWasFirst",
+    "bring_back",
+    "cut_up",
+    "issue",
+    "price_of_one",
+    "receive_offcut",
+    "receive_purchase",
+    "release",
+    "reserve",
+    "scrap",
+    "weigh_scrap",
+]
+
+
+class SomebodyWasFirst(Refused):
+    """A piece is not in the state any more in which the caller saw it; names the piece."""
+
+    def __init__(self, piece: StockPiece, now: str) -> None:
+        self.piece = piece
+        super().__init__(
+            f"Somebody was first: {piece.code} is {now} now. Load the page again and choose anew."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLine:
+    """One line of a purchase: `count` full sheets alike, for `total` together (before freight
+    and tax). `weight_g` is what all of them weigh; `order_line` what they were ordered with."""
+
+    metal: Metal
+    count: int
+    width_mm: Decimal
+    height_mm: Decimal
+    total: Decimal
+    measured_mm: Decimal | None = None
+    place: str = ""
+    clean_edges: bool = True
+    weight_g: Decimal | None = None
+    order_line: MetalOrderLine | None = None
+
+
+def price_of_one(line: SheetLine) -> Decimal:
+    """What one sheet of the line cost; where it does not divide, the dearer cent."""
+    return even_shares(whole_cents(line.total), line.count)[0]
+
+
+def room_in_parent_mm2(piece: StockPiece) -> float | None:
+    """What the piece that this offcut was cut from had besides its other offcuts; None for a
+    piece that was cut from none."""
+    if piece.parent is None:
+        return None
+    others = piece.parent.offcuts.exclude(pk=piece.pk).exclude(movements__kind=Kind.STRIKE)
+    taken = others.aggregate(area=Sum("area_mm2"))["area"] or 0
+    return float(piece.parent.area_mm2) - float(taken)
+
+
+@transaction.atomic
+def receive_purchase(
+    school: School,
+    lines: Sequence[SheetLine],
+    *,
+    acting: User,
+    bought_on: dt.date,
+    seller: str = "",
+    reference: str = "",
+    freight: Decimal = Decimal(0),
+    tax: Decimal = Decimal(0),
+    order: MetalOrder | None = None,
+) -> Purchase:
+    """Put bought sheets on the rack: one stock piece each, labelled, their prices to the cent.
+
+    Freight and tax are spread over the lines by their value, and become part of what each stock
+    piece cost. With `order` the lines may name what was ordered: never more than is to come.
+    Raises Refused for a line that makes no sense; then nothing of the purchase is kept.
+    """
+    if not 1 <= len(lines) <= MOST_LINES:
+        raise Refused(f"A purchase has one to {MOST_LINES} lines.")
+    purchase = Purchase.objects.create(
+        school=school,
+        bought_on=bought_on,
+        seller=seller,
+        reference=reference,
+        recorded_by=acting,
+        freight=whole_cents(freight),
+        tax=whole_cents(tax),
+        order=order,
+    )
+    if order is not None:
+        take_from_order(order, lines, school)
+    values = [whole_cents(line.total) for line in lines]
+    extras = shares_by_value(purchase.freight + purchase.tax, values)
+    pieces = [
+        piece
+        for line, extra in zip(lines, extras, strict=True)
+        for piece in _sheets(purchase, line, extra)
+    ]
+    pieces = StockPiece.objects.bulk_create(pieces)
+    note(pieces, Kind.RECEIVE, acting, f"bought on {bought_on.day} {bought_on:%b %Y}", "")
+    labels = ", ".join(piece.code for piece in pieces)
+    record(acting, "receive-purchase", purchase, f"received {labels}")
+    return purchase
+
+
+def _sheets(purchase: Purchase, line: SheetLine, extra: Decimal) -> list[StockPiece]:
+    if line.metal.school_id != purchase.school_id:
+        raise Refused("That metal is not on this school's list.")
+    if line.order_line is not None and purchase.order_id is None:
+        raise Refused("Sheets of an order are received with that order.")
+    if not 1 <= line.count <= MOST_SHEETS:
+        raise Refused(f"Receive 1 to {MOST_SHEETS} sheets on one line.")
+    outline = rectangle(line.width_mm, line.height_mm)
+    kept = PurchaseLine.objects.create(
+        purchase=purchase,
+        metal=line.metal,
+        count=line.count,
+        width_mm=line.width_mm,
+        height_mm=line.height_mm,
+        total=whole_cents(line.total) + extra,
+        extras=extra,
+        weight_g=line.weight_g,
+        order_line=line.order_line,
+    )
+    labels = take_labels(purchase.school, line.metal, line.count)
+    return [
+        StockPiece(
+            school_id=purchase.school_id,
+            metal=line.metal,
+            code=code,
+            kind=StockPiece.Kind.SHEET,
+            **outline_fields(outline),
+            cost=cost,
+            clean_edges=line.clean_edges,
+            measured_mm=line.measured_mm,
+            place=line.place,
+            purchase_line=kept,
+        )
+        for code, cost in zip(labels, even_shares(kept.total, line.count), strict=True)
+    ]
+
+
+@transaction.atomic
+def receive_offcut(
+    school: School,
+    metal: Metal,
+    outline: Polygon,
+    *,
+    acting: User,
+    cost: Decimal,
+    reason: str,
+    clean_edges: bool = False,
+    measured_mm: Decimal | None = None,
+    place: str = "",
+) -> StockPiece:
+    """Put a piece of any outline (millimetres, its holes are windows) on the rack."""
+    if metal.school_id != school.pk:
+        raise Refused("That metal is not on this school's list.")
+    (code,) = take_labels(school, metal, 1)
+    shape = checked_outline(outline)
+    piece = StockPiece.objects.create(
+        school=school,
+        metal=metal,
+        code=code,
+        kind=StockPiece.Kind.OFFCUT,
+        **outline_fields(shape),
+        cost=whole_cents(cost),
+        clean_edges=clean_edges,
+        measured_mm=measured_mm,
+        place=place,
+    )
+    note([piece], Kind.RECEIVE, acting, reason, "")
+    record(acting, "receive-offcut", piece, f"received offcut {code}")
+    return piece
+
+
+@transaction.atomic
+def reserve(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
+    """Keep all these pieces for one plan. Raises SomebodyWasFirst; then none is kept."""
+    move(pieces, (State.RACK,), State.RESERVED, Kind.RESERVE, acting, reason, cause)
+
+
+@transaction.atomic
+def release(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
+    """Reserved pieces go back to the rack, untouched."""
+    move(pieces, (State.RESERVED,), State.RACK, Kind.RELEASE, acting, reason, cause)
+
+
+@transaction.atomic
+def issue(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
+    """Reserved pieces are handed out to the bench."""
+    move(pieces, (State.RESERVED,), State.ISSUED, Kind.ISSUE, acting, reason, cause)
+
+
+@transaction.atomic
+def bring_back(pieces: Iterable[StockPiece], *, acting: User, reason: str, cause: str) -> None:
+    """Pieces that were handed out come back uncut."""
+    move(pieces, (State.ISSUED,), State.RACK, Kind.RETURN, acting, reason, cause)
+
+
+@transaction.atomic
+def cut_up(
+    piece: StockPiece,
+    offcuts: Sequence[tuple[Polygon, Decimal]],
+    *,
+    acting: User,
+    reason: str,
+    cause: str,
+    place: str = "",
+    clean_edges: bool = False,
+) -> list[StockPiece]:
+    """A piece that was handed out is used up; each offcut (outline, cost) is a new stock piece.
+
+    Raises Refused when the offcuts are larger or dearer together than the piece was.
+    """
+    shapes = [checked_outline(outline) for outline, _ in offcuts]
+    costs = [whole_cents(cost) for _, cost in offcuts]
+    if sum(area_of(shape) for shape in shapes) > piece.area_mm2 + AREA_TOLERANCE_MM2:
+        raise Refused(f"The offcuts are larger together than {piece.code} was: check their sizes.")
+    if sum(costs) > piece.cost:
+        raise Refused(f"The offcuts cost more together than {piece.code} did.")
+    move([piece], (State.ISSUED,), State.GONE, Kind.CUT, acting, reason, cause)
+    labels = take_labels(piece.school, piece.metal, len(shapes)) if shapes else []
+    kept = StockPiece.objects.bulk_create(
+        StockPiece(
+            school_id=piece.school_id,
+            metal=piece.metal,
+            code=code,
+            kind=StockPiece.Kind.OFFCUT,
+            **outline_fields(shape),
+            cost=cost,
+            clean_edges=clean_edges,
+            measured_mm=piece.measured_mm,
+            place=place,
+            parent=piece,
+        )
+        for code, shape, cost in zip(labels, shapes, costs, strict=True)
+    )
+    note(kept, Kind.RECEIVE, acting, f"offcut of {piece.code}: {reason}", cause)
+    return kept
+
+
+@transaction.atomic
+def scrap(
+    piece: StockPiece,
+    *,
+    acting: User,
+    reason: str,
+    cause: str = "",
+    mass_g: Decimal | None = None,
+) -> None:
+    """A whole piece goes into its alloy's scrap box, by its weight or else by its area."""
+    move([piece], (State.RACK, State.ISSUED), State.GONE, Kind.SCRAP, acting, reason, cause)
+    weighed = Decimal(repr(piece.mass_g)) if mass_g is None else mass_g
+    weigh_scrap(
+        piece.school,
+        piece.metal.alloy_code,
+        weighed.quantize(Decimal("0.01")),
+        acting=acting,
+        reason=f"{piece.code}: {reason}",
+        cause=cause,
+    )
+    record(acting, "scrap", piece, f"scrapped {piece.code}", reason=reason)
+
+
+def move(
+    pieces: Iterable[StockPiece],
+    old: tuple[str, ...],
+    new: str,
+    kind: str,
+    acting: User,
+    reason: str,
+    cause: str,
+) -> None:
+    """Compare-and-swap of the pieces' state, all or none, with a movement for each.
+
+    Raises SomebodyWasFirst. For this app's own modules; callers hold the transaction.
+    """
+    # In the order of their keys, so that two plans that share pieces cannot wait for each other.
+    wanted = sorted({piece.pk: piece for piece in pieces}.values(), key=lambda piece: piece.pk)
+    for piece in wanted:
+        if not StockPiece.objects.filter(pk=piece.pk, state__in=old).update(state=new):
+            current = StockPiece.objects.get(pk=piece.pk)
+            raise SomebodyWasFirst(piece, current.get_state_display())
+    if kind in GOES_OUT:
+        # The rows are held now: what they say is what goes, whatever the caller has seen.
+        now = StockPiece.objects.in_bulk([piece.pk for piece in wanted])
+        for piece in wanted:
+            piece.area_mm2, piece.cost = now[piece.pk].area_mm2, now[piece.pk].cost
+    note(wanted, kind, acting, reason, cause)
+    for piece in wanted:
+        piece.state = new
+
+
+def note(pieces: Iterable[StockPiece], kind: str, acting: User, reason: str, cause: str) -> None:
+    """One movement for each piece. Raises Refused without a reason."""
+    why = " ".join(reason.split())[:200]
+    if not why:
+        raise Refused("Say why: every movement of metal has a reason.")
+    sign = 1 if kind in COMES_IN else -1 if kind in GOES_OUT else 0
+    StockMovement.objects.bulk_create(
+        StockMovement(
+            stock_piece=piece,
+            kind=kind,
+            actor=acting,
+            reason=why,
+            cause=cause,
+            area_mm2=sign * piece.area_mm2,
+            cost=sign * piece.cost,
+        )
+        for piece in pieces
+    )

@@ -1,0 +1,290 @@
+"""In which order to drill and saw a cut plan, so that the sheet stays stiff as long as it can.
+
+Holes are drilled first, while the metal lies whole on the bench; then windows, small to large,
+each after the pieces that lie in it; then outlines, those nearest the metal's edge first, so
+that the rest is held by whole metal to the end. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import shapely
+import shapely.ops
+from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
+
+from studio.core.cutting.job import Job, Metal, Placement
+from studio.core.drawing import DrillKind, Piece
+from studio.core.verifying import free_stretches, shared_stretches
+
+FRAME_DEPTH_MM = 76.0
+"""Depth of the usual 3 inch saw frame (weak source; editable per school)."""
+
+NEAR_MM = 0.06  # a stretch belongs to the rim that it lies on, to this
+
+
+class LineKind(StrEnum):
+    """What a saw line frees."""
+
+    WINDOW = "window"
+    OUTLINE = "outline"
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """A hole to drill, numbered in drilling order; a pilot without diameter is the school's own
+    size for threading the blade."""
+
+    number: int
+    piece: str
+    copy: int
+    at: Point
+    diameter_mm: float | None
+    pilot: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SawLine:
+    """One turn of the saw, numbered in sawing order.
+
+    `ring` is the whole rim as it lies on the metal, `cut` the stretches of it still to be sawn
+    when its turn comes and `length_mm` their length; `shared` are the stretches that free a
+    neighbour too (sawn with whichever comes first), `free` those on the metal's own edge.
+    Sawing begins at `start`: a pilot hole, or where the metal's edge is nearest. `out_of_reach`
+    says that some of the rim lies deeper in the metal than the saw frame reaches.
+    """
+
+    number: int
+    kind: LineKind
+    piece: str
+    copy: int
+    ring: LineString
+    cut: MultiLineString
+    shared: MultiLineString
+    free: MultiLineString
+    length_mm: float
+    start: Point
+    depth_mm: float
+    out_of_reach: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SawingOrder:
+    """What to do to one stock piece, in order."""
+
+    metal: str
+    holes: tuple[Hole, ...]
+    lines: tuple[SawLine, ...]
+
+    @property
+    def length_mm(self) -> float:
+        """Length of all sawing."""
+        return sum(line.length_mm for line in self.lines)
+
+    @property
+    def deep(self) -> tuple[int, ...]:
+        """Numbers of the lines that lie deeper in the metal than the saw frame reaches."""
+        return tuple(line.number for line in self.lines if line.out_of_reach)
+
+    @property
+    def deepest_mm(self) -> float:
+        """How far from the nearest edge the deepest of all lines lies."""
+        return max((line.depth_mm for line in self.lines), default=0.0)
+
+
+@dataclass
+class _Laid:
+    """A piece as it lies, with its stretches that need no cut of their own."""
+
+    placement: Placement
+    outline: Polygon
+    free: list[LineString] = field(default_factory=list)
+    shared: list[tuple[LineString, int]] = field(default_factory=list)  # and the neighbour
+
+
+@dataclass(frozen=True, slots=True)
+class _Rim:
+    """One rim to saw: the piece's index, its ring, and the pieces that lie in its window."""
+
+    kind: LineKind
+    piece: int
+    ring: LineString
+    inside: tuple[int, ...] = ()
+
+
+def sawing_orders(
+    job: Job,
+    placements: Sequence[Placement],
+    pieces: Mapping[str, Piece] | None = None,
+    frame_depth_mm: float = FRAME_DEPTH_MM,
+) -> tuple[SawingOrder, ...]:
+    """The order of work for every stock piece touched, in the job's order of metals.
+
+    `pieces` gives the drawings' pieces by the job's piece ids, for their drill marks; without
+    them only a pilot hole for each window is listed.
+    """
+    found = []
+    for metal in job.metal:
+        laid = [
+            _Laid(p, p.lay(job.order_by_id[p.piece].outline))
+            for p in placements
+            if p.metal == metal.id
+        ]
+        if laid:
+            found.append(_one_metal(job, metal, laid, pieces or {}, frame_depth_mm))
+    return tuple(found)
+
+
+def _one_metal(
+    job: Job, metal: Metal, laid: list[_Laid], pieces: Mapping[str, Piece], frame_depth: float
+) -> SawingOrder:
+    outlines = [one.outline for one in laid]
+    for stretch in shared_stretches(outlines, job.kerf_mm):
+        assert stretch.other is not None
+        laid[stretch.piece].shared.append((stretch.line, stretch.other))
+        across = _beside(stretch.line, job.kerf_mm)
+        laid[stretch.other].shared.append((across, stretch.piece))
+    if metal.clean_edges:
+        for free in free_stretches(outlines, metal.parts):
+            laid[free.piece].free.append(free.line)
+    edge = shapely.union_all([part.exterior for part in metal.parts])
+    rims = _in_order(laid, edge)
+    holes = _holes(laid, pieces, rims)
+    pilots = {id(rim): hole for rim, hole in holes if rim is not None}
+    lines: list[SawLine] = []
+    for number, rim in enumerate(rims, start=1):
+        pilot = pilots.get(id(rim))
+        start = pilot.at if pilot else shapely.ops.nearest_points(rim.ring, edge)[0]
+        earlier = {id(r) for r in rims[: number - 1]}
+        lines.append(_line(number, rim, laid, rims, earlier, start, edge, frame_depth))
+    return SawingOrder(metal.id, tuple(hole for _, hole in holes), tuple(lines))
+
+
+def _in_order(laid: list[_Laid], edge: shapely.Geometry) -> list[_Rim]:
+    """Windows, small to large, each after the pieces in it; then outlines from the edge inward."""
+    windows: list[tuple[float, int, LineString, tuple[int, ...]]] = []
+    for k, one in enumerate(laid):
+        for interior in one.outline.interiors:
+            window = Polygon(interior)
+            inside = tuple(
+                i for i, other in enumerate(laid) if i != k and window.covers(other.outline)
+            )
+            windows.append((window.area, k, LineString(interior.coords), inside))
+    windows.sort(key=lambda entry: entry[:2])
+    rims: list[_Rim] = []
+    freed: set[int] = set()
+    for _, k, ring, inside in windows:
+        # what lies in a smaller window inside this one has been freed with that window
+        for i in inside:
+            if i not in freed:
+                freed.add(i)
+                rims.append(_outline_rim(laid, i))
+        rims.append(_Rim(LineKind.WINDOW, k, ring, inside))
+    rest = [k for k in range(len(laid)) if k not in freed]
+    rest.sort(key=lambda k: (round(float(laid[k].outline.centroid.distance(edge)), 3), k))
+    rims.extend(_outline_rim(laid, k) for k in rest)
+    return rims
+
+
+def _outline_rim(laid: list[_Laid], k: int) -> _Rim:
+    return _Rim(LineKind.OUTLINE, k, LineString(laid[k].outline.exterior.coords))
+
+
+def _holes(
+    laid: list[_Laid], pieces: Mapping[str, Piece], rims: list[_Rim]
+) -> list[tuple[_Rim | None, Hole]]:
+    """Every hole to drill, those of one piece together; with the rim that a pilot opens."""
+    found: list[tuple[_Rim | None, Hole]] = []
+    for k, one in enumerate(laid):
+        p = one.placement
+        marks = pieces[p.piece].drill_marks if p.piece in pieces else ()
+        windows = [rim for rim in rims if rim.kind is LineKind.WINDOW and rim.piece == k]
+        opened: set[int] = set()
+        for mark in marks:
+            at = _lay_point(p, mark.centre)
+            rim = next((w for w in windows if Polygon(w.ring).contains(at)), None)
+            if rim is not None and id(rim) in opened:
+                rim = None
+            if rim is not None:
+                opened.add(id(rim))
+            pilot = mark.kind is DrillKind.PILOT
+            hole = Hole(len(found) + 1, p.piece, p.copy, at, mark.diameter_mm, pilot)
+            found.append((rim, hole))
+        for window in windows:
+            if id(window) not in opened:
+                taken = shapely.union_all([laid[i].outline for i in window.inside])
+                room = Polygon(window.ring).difference(taken)
+                assert isinstance(room, Polygon | MultiPolygon)
+                spot = shapely.maximum_inscribed_circle(room).coords[0]
+                hole = Hole(len(found) + 1, p.piece, p.copy, Point(spot), None, True)
+                found.append((window, hole))
+    return found
+
+
+def _line(
+    number: int,
+    rim: _Rim,
+    laid: list[_Laid],
+    rims: list[_Rim],
+    earlier: set[int],
+    start: Point,
+    edge: shapely.Geometry,
+    frame_depth: float,
+) -> SawLine:
+    one = laid[rim.piece]
+    free = [line for line in one.free if _on(line, rim.ring)]
+    shared = [(line, other) for line, other in one.shared if _on(line, rim.ring)]
+    done = [
+        line
+        for line, other in shared
+        if any(id(r) in earlier and r.piece == other and _on(line, r.ring, 1.0) for r in rims)
+    ]
+    saved = [line.buffer(NEAR_MM, cap_style="flat") for line in (*free, *done)]
+    cut = rim.ring.difference(shapely.union_all(saved))
+    deepest = max(float(Point(at).distance(edge)) for at in rim.ring.coords)
+    return SawLine(
+        number=number,
+        kind=rim.kind,
+        piece=one.placement.piece,
+        copy=one.placement.copy,
+        ring=rim.ring,
+        cut=_lines(cut),
+        shared=MultiLineString([line for line, _ in shared]),
+        free=MultiLineString(free),
+        length_mm=rim.ring.length - sum(line.length for line in (*free, *done)),
+        start=start,
+        depth_mm=deepest,
+        out_of_reach=deepest > frame_depth,
+    )
+
+
+def _on(line: LineString, ring: LineString, near: float = 0.0) -> bool:
+    """Whether a stretch lies on a ring, or within `near` of it."""
+    middle = line.interpolate(0.5, normalized=True)
+    return bool(shapely.dwithin(middle, ring, NEAR_MM + near))
+
+
+def _beside(line: LineString, kerf: float) -> LineString:
+    """The line one kerf to the right: the same stretch on the neighbour."""
+    (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
+    length = math.dist((x0, y0), (x1, y1)) or 1.0
+    dx, dy = (y1 - y0) / length * kerf, -(x1 - x0) / length * kerf
+    return LineString([(x1 + dx, y1 + dy), (x0 + dx, y0 + dy)])
+
+
+def _lay_point(placement: Placement, point: Point) -> Point:
+    x = -point.x if placement.mirror else point.x
+    turn = math.radians(placement.turn_deg)
+    return Point(
+        x * math.cos(turn) - point.y * math.sin(turn) + placement.x_mm,
+        x * math.sin(turn) + point.y * math.cos(turn) + placement.y_mm,
+    )
+
+
+def _lines(geometry: shapely.Geometry) -> MultiLineString:
+    if isinstance(geometry, LineString):
+        return MultiLineString([] if geometry.is_empty else [geometry])
+    return MultiLineString([g for g in shapely.get_parts(geometry) if isinstance(g, LineString)])

@@ -1,0 +1,293 @@
+"""Copies of a piece joined edge to edge into blocks that lie as a whole.
+
+What is joined keeps its shared lines however it is moved: two halves of a rectangle, a column of
+tags, a grid of frames. A job with blocks for pieces is searched like any other; its plans are
+taken apart again before they are judged.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from studio.core.cutting.job import Job, Order, Placement, turns_apart
+from studio.core.placing.shapes import edges_left
+
+from .construct import Builder
+
+RECTANGULAR = 0.9  # share of its rectangle that a unit must cover to be joined to others
+PAIR_GAIN = 0.05  # by how much more two halves must cover than one alone
+WORTH_PAIRING = 0.4  # what covers less of its rectangle is hardly half of one
+LEAST_MM = 3.0
+HAIR_MM = 1e-4
+MOST_ORDERS = 24
+MOST_VERTICES = 400  # of a block: a larger one takes longer to move than it saves
+
+Array = npt.NDArray[np.float64]
+Spot = tuple[float, float, float]  # turn in degrees, x, y within the block
+
+
+@dataclass(frozen=True)
+class Unit:
+    """The smallest block of a piece: one copy, or two of which one is turned about."""
+
+    outline: Polygon
+    spots: tuple[Spot, ...]
+    turn: float  # radians: the direction of its rectangle's first side
+    sides: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Form:
+    """A job as it is searched: some of its pieces joined into blocks, or none.
+
+    `members` has, by a block's id, what each of its copies is made of: piece, copy and spot.
+    """
+
+    whole: Job  # the job as it was asked for
+    job: Job
+    members: dict[str, tuple[tuple[tuple[str, int, Spot], ...], ...]]
+
+    @cached_property
+    def builder(self) -> Builder:
+        return Builder(self.job)
+
+    def taken_apart(self, placements: Sequence[Placement]) -> list[Placement]:
+        """The placements of the pieces themselves."""
+        found: list[Placement] = []
+        for laid in placements:
+            if laid.piece not in self.members:
+                found.append(laid)
+                continue
+            turn = math.radians(laid.turn_deg)
+            c, s = math.cos(turn), math.sin(turn)
+            for piece, copy, (own, x, y) in self.members[laid.piece][laid.copy]:
+                only = self.whole.order_by_id[piece].turns_deg
+                angle = round((laid.turn_deg + own) % 360.0, 6) % 360.0
+                if only is not None:
+                    angle = min(only, key=lambda allowed: turns_apart(allowed, angle))
+                found.append(
+                    Placement(
+                        piece,
+                        copy,
+                        laid.metal,
+                        laid.mirror,  # of a single copy: blocks are never mirrored
+                        angle,
+                        round(laid.x_mm + x * c - y * s, 6),
+                        round(laid.y_mm + x * s + y * c, 6),
+                    )
+                )
+        return found
+
+
+def units_of(job: Job) -> dict[int, Unit]:
+    """What can be joined, by the index of the order."""
+    size = [-order.count * order.outline.area for order in job.pieces]
+    found: dict[int, Unit] = {}
+    tried = 0
+    for index in np.argsort(size, kind="stable").tolist():
+        order = job.pieces[index]
+        few = shapely.get_num_coordinates(order.outline) <= MOST_VERTICES // 2
+        if not few or order.count < 2 or order.grain_deg is not None:
+            continue
+        rectangle = _rectangle(order.outline)
+        if rectangle is None or rectangle[0] < WORTH_PAIRING:
+            continue
+        unit = _unit(order, job.kerf_mm, rectangle)
+        if unit is not None:
+            found[index] = unit
+        tried += 1
+        if tried == MOST_ORDERS:
+            break
+    return found
+
+
+def joined_at_random(job: Job, units: dict[int, Unit], rng: np.random.Generator) -> Form | None:
+    """The job with some pieces in blocks; None where nothing was joined."""
+    orders: list[Order] = []
+    members: dict[str, tuple[tuple[tuple[str, int, Spot], ...], ...]] = {}
+    x0, y0, x1, y1 = max(job.metal, key=lambda metal: metal.outline.area).outline.bounds
+    rooms = (x1 - x0, y1 - y0)
+    for index, order in enumerate(job.pieces):
+        unit = units.get(index)
+        copies = list(range(order.count))
+        if unit is not None and rng.random() < 0.85:
+            for number, (a, b, count) in enumerate(_grids(unit, order.count, job, rooms, rng)):
+                spots = _spots(unit, a, b, job.kerf_mm)
+                block = _block(order, spots, job.kerf_mm, count, number)
+                if block is None:
+                    continue
+                orders.append(block)
+                members[block.id] = tuple(
+                    tuple((order.id, copies.pop(0), spot) for spot in spots) for _ in range(count)
+                )
+        if copies and len(copies) == order.count:
+            orders.append(order)
+        elif copies:  # single copies keep their own numbers
+            name = f"{order.id}\n1"
+            orders.append(replace(order, id=name, count=len(copies)))
+            members[name] = tuple(((order.id, copy, (0.0, 0.0, 0.0)),) for copy in copies)
+    if not members or len({order.id for order in orders}) < len(orders):
+        return None
+    return Form(job, replace(job, pieces=tuple(orders)), members)
+
+
+def _grids(
+    unit: Unit, count: int, job: Job, rooms: tuple[float, float], rng: np.random.Generator
+) -> list[tuple[int, int, int]]:
+    """Blocks of so many units along the first and the second side, and how many of them."""
+    wanted = count // len(unit.spots)
+    if rng.random() < 0.15:
+        return [(1, 1, wanted)] if len(unit.spots) > 1 else []
+    axis = int(rng.integers(0, 2))
+    room = rooms[int(rng.integers(0, 2))]
+    most = int((room + job.kerf_mm) / (unit.sides[axis] + job.kerf_mm) + 1e-9)
+    along = max(1, min(most, wanted))
+    if along > 2 and rng.random() < 0.3:
+        along = int(rng.integers(2, along + 1))
+    across = 1
+    if rng.random() < 0.4:
+        across = int(rng.integers(1, max(1, wanted // along) + 1))
+    rest = wanted % (along * across)
+    shares = [(along, across, wanted // (along * across)), (along, 1, rest // along)]
+    shares.append((rest % along, 1, 1))
+    least = 1 if len(unit.spots) > 1 else 2
+    return [(a, b, n) if axis == 0 else (b, a, n) for a, b, n in shares if n > 0 and a * b >= least]
+
+
+def _unit(
+    order: Order, kerf: float, rectangle: tuple[float, float, tuple[float, float]]
+) -> Unit | None:
+    cover, turn, sides = rectangle
+    best: tuple[float, Unit] | None = None
+    if cover >= RECTANGULAR:
+        best = (cover + PAIR_GAIN, Unit(order.outline, ((0.0, 0.0, 0.0),), turn, sides))
+    half_turns = order.turns_deg is None or any(
+        turns_apart(one, other + 180.0) <= 1e-6
+        for one in order.turns_deg
+        for other in order.turns_deg
+    )
+    if half_turns and (best is None or cover < 0.99):
+        for spots in _pairs(order.outline, kerf, turn):
+            outline = _outline(order.outline, spots, kerf)
+            found = None if outline is None else _rectangle(outline)
+            if outline is None or found is None or found[0] < RECTANGULAR:
+                continue
+            if found[0] > cover + PAIR_GAIN and (best is None or found[0] > best[0]):
+                best = (found[0], Unit(outline, spots, found[1], found[2]))
+    return None if best is None else best[1]
+
+
+def _pairs(outline: Polygon, kerf: float, turn: float) -> list[tuple[Spot, ...]]:
+    """Two copies, the second turned about: edge on edge, or slid together along a side."""
+    found: list[tuple[Spot, ...]] = []
+    edges = _edges(outline)
+    length = np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1])
+    for k in np.argsort(-length, kind="stable")[:6].tolist():
+        if length[k] < LEAST_MM:
+            break
+        x0, y0, x1, y1 = edges[k].tolist()
+        nx, ny = (y1 - y0) / length[k], -(x1 - x0) / length[k]  # outwards
+        spot = (180.0, x0 + x1 + nx * kerf, y0 + y1 + ny * kerf)
+        other = _laid(outline, spot)
+        if outline.distance(other) >= kerf - 1e-6 and not outline.intersection(other).area > 1e-9:
+            found.append(((0.0, 0.0, 0.0), spot))
+    rim = shapely.get_coordinates(outline.exterior)
+    for side in range(4):
+        angle = turn + side * math.pi / 2.0
+        ux, uy = math.cos(angle), math.sin(angle)
+        along = rim @ np.array([ux, uy])
+        across = rim @ np.array([-uy, ux])
+        middle = float(across.min() + across.max())  # the copy lies level with the piece
+        far, near = float(2.0 * along.max() + 2.0 * kerf), float(along.max() + along.min())
+        for _ in range(40):
+            at = 0.5 * (far + near)
+            spot = (180.0, at * ux - middle * uy, at * uy + middle * ux)
+            if outline.distance(_laid(outline, spot)) >= kerf + 1e-7:
+                far = at
+            else:
+                near = at
+        spot = (180.0, far * ux - middle * uy, far * uy + middle * ux)
+        if outline.distance(_laid(outline, spot)) >= kerf - 1e-6:
+            found.append(((0.0, 0.0, 0.0), spot))
+    return found
+
+
+def _spots(unit: Unit, a: int, b: int, kerf: float) -> list[Spot]:
+    c, s = math.cos(unit.turn), math.sin(unit.turn)
+    found: list[Spot] = []
+    for i in range(a):
+        for j in range(b):
+            u, v = i * (unit.sides[0] + kerf), j * (unit.sides[1] + kerf)
+            found.extend((t, x + u * c - v * s, y + u * s + v * c) for t, x, y in unit.spots)
+    return found
+
+
+def _block(order: Order, spots: list[Spot], kerf: float, count: int, number: int) -> Order | None:
+    if shapely.get_num_coordinates(order.outline) * len(spots) > MOST_VERTICES:
+        return None
+    outline = _outline(order.outline, spots, kerf)
+    if outline is None:
+        return None
+    turns = order.turns_deg
+    if turns is not None and len({t for t, _, _ in spots}) > 1:
+        turns = tuple(
+            t for t in turns if any(turns_apart(t + 180.0, other) <= 1e-6 for other in turns)
+        )
+    return Order(f"{order.id}\n{len(spots)}\n{number}", outline, count, turns)
+
+
+def _outline(outline: Polygon, spots: Sequence[Spot], kerf: float) -> Polygon | None:
+    """All copies and the saw lines between them as one; None where they do not hang together."""
+    laid = [_laid(outline, spot) for spot in spots]
+    if len(laid) == 1:
+        return laid[0]
+    by = kerf / 2.0 + HAIR_MM
+    union = shapely.union_all(laid)
+    closed = union.buffer(by, join_style="mitre").buffer(-by, join_style="mitre")
+    whole = shapely.union_all([closed, *laid])
+    if not isinstance(whole, Polygon):
+        return None
+    plain = whole.simplify(1e-6)
+    return plain if isinstance(plain, Polygon) and plain.is_valid else None
+
+
+def _laid(outline: Polygon, spot: Spot) -> Polygon:
+    turn, x, y = spot
+    turned = affinity.rotate(outline, turn, origin=(0.0, 0.0)) if turn else outline
+    return affinity.translate(turned, x, y)
+
+
+def _edges(outline: Polygon) -> Array:
+    """Edges of the shell with the piece on the left."""
+    return edges_left(Polygon(shapely.simplify(outline.exterior, 1e-6)))
+
+
+def _rectangle(outline: Polygon) -> tuple[float, float, tuple[float, float]] | None:
+    """The least rectangle around a shell: share of it covered, direction (radians), sides."""
+    hull = outline.convex_hull
+    if not isinstance(hull, Polygon):
+        return None
+    edges = _edges(hull)
+    best: tuple[float, float, tuple[float, float]] | None = None
+    for x0, y0, x1, y1 in edges.tolist():
+        if math.hypot(x1 - x0, y1 - y0) < LEAST_MM:
+            continue
+        turn = math.atan2(y1 - y0, x1 - x0)
+        u = np.array([math.cos(turn), math.sin(turn)])
+        v = np.array([-u[1], u[0]])
+        wide, high = float(np.ptp(edges[:, :2] @ u)), float(np.ptp(edges[:, :2] @ v))
+        if best is None or wide * high < best[2][0] * best[2][1] - 1e-9:
+            best = (0.0, turn, (wide, high))
+    if best is None:
+        return None
+    _, turn, (wide, high) = best
+    return Polygon(outline.exterior).area / (wide * high), turn, (wide, high)

@@ -1,0 +1,128 @@
+"""What must hold for every plan, whatever the job: the engine's promises, one by one.
+
+Used by the tests and by `bench_placing --judge`, which runs a thousand hostile jobs.
+"""
+
+from __future__ import annotations
+
+import math
+
+import shapely
+from shapely.geometry import MultiPolygon, Polygon
+
+from studio.core.cutting.formats import job_from_json, job_to_json, plan_from_json, plan_to_json
+from studio.core.cutting.job import Job, Offcut, Plan
+from studio.core.offcuts.rack_offcuts import with_rack_offcuts
+from studio.core.verifying import faults, measure
+
+NEAR_MM = 0.002
+"""Offcuts keep the kerf from pieces to this: their round corners are made of short chords."""
+
+
+def broken_promises(job: Job, plan: Plan) -> list[str]:
+    """Every promise that this plan breaks, in words; empty when it keeps them all."""
+    found = [f"{fault.code}: {fault.message}" for fault in faults(job, plan.placements)]
+    if not found:
+        if measure(job, plan.placements) != (plan.measures, plan.offcuts):
+            found.append("its figures are not those that the judge computes from its placements")
+        found.extend(_bookkeeping(job, plan))
+        found.extend(_offcuts(job, plan))
+        rack = with_rack_offcuts(job, plan)
+        found.extend(f"on the rack: {wrong}" for wrong in _offcuts(job, rack))
+        found.extend(f"on the rack: {wrong}" for wrong in _areas(job, rack))
+        found.extend(_as_text(job, rack))
+    return found
+
+
+def _bookkeeping(job: Job, plan: Plan) -> list[str]:
+    wanted = {(order.id, copy) for order in job.pieces for copy in range(order.count)}
+    placed = [(p.piece, p.copy) for p in plan.placements]
+    left = [(u.piece, u.copy) for u in plan.unplaced]
+    found = []
+    if sorted([*placed, *left]) != sorted(wanted):
+        found.append("pieces placed and pieces left over are not the pieces wanted")
+    if (plan.status == "complete") != (not left):
+        found.append(f"{len(left)} pieces are left over, but the plan calls itself {plan.status}")
+    if any(not one.why for one in plan.unplaced):
+        found.append("a piece is left over without a reason")
+    return [*found, *_areas(job, plan)]
+
+
+def _areas(job: Job, plan: Plan) -> list[str]:
+    figures = plan.measures
+    touched = {p.metal for p in plan.placements}
+    area = sum(metal.outline.area for metal in job.metal if metal.id in touched)
+    near = 1e-6 * max(area, 1.0)
+    found = []
+    if abs(figures.piece_area_mm2 + figures.kept_mm2 + figures.scrap_mm2 - area) > near:
+        found.append("pieces, offcuts and scrap are not the metal touched")
+    if abs(figures.consumed_mm2 + figures.kept_mm2 - area) > near:
+        found.append("consumed and kept are not the metal touched")
+    if abs(figures.kept_mm2 - sum(o.outline.area for o in plan.offcuts)) > near:
+        found.append("what is kept is not the sum of the offcuts")
+    numbers = (figures.saw_line_mm, figures.shared_line_mm, figures.free_edge_mm, figures.cost)
+    if not all(math.isfinite(number) for number in numbers):
+        found.append("a figure is not a number")
+    # grown by rounding only: nothing that is measured is less than nothing
+    if min(figures.scrap_mm2, figures.consumed_mm2, *numbers[:3], 0.0) < -near:
+        found.append("a figure is less than nothing")
+    return found
+
+
+def _offcuts(job: Job, plan: Plan) -> list[str]:
+    """Offcuts fit for the rack: whole, wide enough, clear of pieces and of each other."""
+    found = []
+    laid: dict[str, list[Polygon]] = {}
+    for p in plan.placements:
+        laid.setdefault(p.metal, []).append(p.lay(job.order_by_id[p.piece].outline))
+    by_metal: dict[str, list[Polygon]] = {}
+    for offcut in plan.offcuts:
+        by_metal.setdefault(offcut.metal, []).append(offcut.outline)
+        found.extend(_one_offcut(job, offcut))
+        near = min((o.distance(offcut.outline) for o in laid[offcut.metal]), default=math.inf)
+        if near < job.kerf_mm * math.cos(math.pi / 32) - NEAR_MM:
+            found.append(f"an offcut lies {near:.4f} mm from a piece")
+        metal = job.metal_by_id[offcut.metal].outline
+        if offcut.outline.difference(metal).area > 1e-6 * metal.area:
+            found.append("an offcut leaves its metal")
+    for outlines in by_metal.values():
+        together = float(shapely.union_all(outlines).area)
+        if together < sum(o.area for o in outlines) - 1e-3:
+            found.append("two offcuts overlap")
+    return found
+
+
+def _one_offcut(job: Job, offcut: Offcut) -> list[str]:
+    outline = offcut.outline
+    if not isinstance(outline, Polygon) or outline.is_empty or not outline.is_valid:
+        return ["an offcut is no valid polygon"]
+    found = []
+    if outline.area < job.offcut_min_area_mm2 - 1e-6:
+        found.append("an offcut is smaller than the least area")
+    radius = job.offcut_min_width_mm / 2.0
+    if radius > 0.0 and outline.buffer(-0.98 * radius).is_empty:
+        found.append("an offcut is narrower than the least width")
+    if radius > 0.0 and sliver_of(outline, 0.1 * radius) > 0.02 * outline.area + radius * radius:
+        found.append("an offcut has slivers hanging on it")
+    if offcut.worth < 0.0 or not math.isfinite(offcut.worth):
+        found.append("an offcut is worth less than nothing")
+    return found
+
+
+def sliver_of(outline: Polygon, width_mm: float) -> float:
+    """Area of an outline that is narrower than twice `width_mm`, corners apart."""
+    thick = outline.buffer(-width_mm).buffer(1.2 * width_mm, join_style="mitre", mitre_limit=4.0)
+    return float(outline.difference(thick).area)
+
+
+def _as_text(job: Job, plan: Plan) -> list[str]:
+    """Written down and read again, job and plan are still sound."""
+    found = []
+    again = plan_from_json(plan_to_json(plan))
+    read = job_from_json(job_to_json(job))
+    if wrong := faults(read, again.placements):
+        found.append(f"written down, it is faulty: {wrong[0].message}")
+    for offcut in again.offcuts:
+        if not offcut.outline.is_valid or isinstance(offcut.outline, MultiPolygon):
+            found.append("written down, an offcut is no valid polygon")
+    return found

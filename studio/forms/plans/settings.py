@@ -1,0 +1,188 @@
+"""How pieces are placed, as a form: what is left empty is as the school, or the app, has it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+from django import forms
+
+from classroom.figures.units import length_to_type
+from classroom.forms.lengths import LengthField, use_units
+from classroom.models import School
+from inventory import metals
+from studio.models import PlacingSettings
+from studio.steps.plans.placing_settings import PlacingRules
+
+MM2_PER_SQUARE_INCH = Decimal("645.16")
+
+
+def kerf_field(number: int) -> str:
+    return f"kerf_{number}"
+
+
+class PlacingSettingsForm(forms.Form):
+    """`below` are the rules that hold where a field is left empty."""
+
+    blade = forms.ChoiceField(
+        label="Usual saw blade",
+        required=False,
+        help_text="A new brief begins with it. 2/0 suits 20 gauge sheet (0.81 mm).",
+    )
+    offcut_min_width_mm = LengthField(
+        label="Narrowest offcut that goes back to the rack",
+        least_mm=2,
+        most_mm=600,
+        required=False,
+        help_text="A new brief begins with it. Half an inch holds a small charm with room to saw "
+        "around it; anything narrower is scrap.",
+    )
+    offcut_min_area = forms.DecimalField(
+        label="Smallest offcut that goes back to the rack",
+        min_value=0,
+        required=False,
+        help_text="Smaller pieces cost more in labels and looking than they save in metal.",
+    )
+    edge_margin_mm = LengthField(
+        label="Margin along rough edges",
+        least_mm=0,
+        most_mm=20,
+        required=False,
+        help_text="Stays free along edges that are not clean. Filing a sawn edge true takes 0.2 to "
+        "0.5 mm. It is never less than the saw cut.",
+    )
+    saw_worth_per_cm = forms.DecimalField(
+        label="Worth of one centimetre less to saw",
+        min_value=0,
+        max_value=100,
+        decimal_places=3,
+        required=False,
+        help_text="Beside the blades, which are counted from the list of supplies. Say more where "
+        "class time is short: a plan with less sawing then wins over one that saves a little "
+        "metal.",
+    )
+    sheet_grain = forms.ChoiceField(
+        label="The grain of rolled sheet",
+        required=False,
+        help_text="Sheet bends and polishes differently along and across the direction in which it "
+        "was rolled. Briefs say which way it must run in their pieces; offcuts keep the grain of "
+        "the sheet they were cut from. For flat pierced work it need not be looked at.",
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        school: School,
+        said: Mapping[str, Any],
+        below: PlacingRules,
+        whose: str,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.inches = school.units == School.Units.INCHES
+        self.whose = whose
+        self.kerf_names = [
+            (kerf_field(number), blade.size) for number, blade in enumerate(metals.BLADES)
+        ]
+        for name, size in self.kerf_names:
+            self.fields[name] = LengthField(
+                label=f"Blade {size}", least_mm=0.05, most_mm=3, required=False
+            )
+        use_units(self, school)
+        self._choices(below)
+        self._as_below(below, school)
+        self._begin_with(said)
+
+    def _choices(self, below: PlacingRules) -> None:
+        grains = dict(PlacingSettings.SheetGrain.choices)
+        for name, choices, now in (
+            ("blade", [(blade.size, blade.size) for blade in metals.BLADES], below.blade),
+            ("sheet_grain", list(grains.items()), grains[below.sheet_grain]),
+        ):
+            field = self.fields[name]
+            assert isinstance(field, forms.ChoiceField)
+            field.choices = [("", f"{self.whose}: {now}"), *choices]
+
+    def _as_below(self, below: PlacingRules, school: School) -> None:
+        """Show in the empty boxes what holds while they are empty."""
+        units = "in²" if self.inches else "mm²"
+        self.fields["offcut_min_area"].label = f"Smallest offcut that goes back, in {units}"
+        self.fields[
+            "saw_worth_per_cm"
+        ].label = f"Worth of one centimetre less to saw, in {school.currency}"
+        shown = {
+            "offcut_min_width_mm": below.offcut_min_width_mm,
+            "edge_margin_mm": below.edge_margin_mm,
+        } | {name: below.kerf_mm(size) for name, size in self.kerf_names}
+        for name, value in shown.items():
+            field = self.fields[name]
+            assert isinstance(field, LengthField)
+            typed = length_to_type(value, field.units)
+            field.widget.attrs["placeholder"] = f"{self.whose}: {typed}"
+        self.fields["offcut_min_area"].widget.attrs["placeholder"] = (
+            f"{self.whose}: {self._area_typed(below.offcut_min_area_mm2)}"
+        )
+        self.fields["saw_worth_per_cm"].widget.attrs["placeholder"] = (
+            f"{self.whose}: {below.saw_worth_per_cm.normalize():f}"
+        )
+
+    def _begin_with(self, said: Mapping[str, Any]) -> None:
+        for name in (
+            "blade",
+            "offcut_min_width_mm",
+            "edge_margin_mm",
+            "saw_worth_per_cm",
+            "sheet_grain",
+        ):
+            self.fields[name].initial = said.get(name)
+        area = said.get("offcut_min_area_mm2")
+        self.fields["offcut_min_area"].initial = None if area is None else self._area_typed(area)
+        for name, size in self.kerf_names:
+            mm = said.get("kerfs", {}).get(size)
+            self.fields[name].initial = Decimal(mm) if mm else None
+
+    def _area_typed(self, mm2: Decimal) -> str:
+        shown = mm2 / MM2_PER_SQUARE_INCH if self.inches else mm2
+        return f"{shown.quantize(Decimal('0.01')).normalize():f}"
+
+    def clean_offcut_min_area(self) -> Decimal | None:
+        typed: Decimal | None = self.cleaned_data["offcut_min_area"]
+        if typed is None:
+            return None
+        mm2 = typed * (MM2_PER_SQUARE_INCH if self.inches else 1)
+        if mm2 > 90_000:
+            raise forms.ValidationError("That is more than a whole sheet: type a smaller area.")
+        return mm2.quantize(Decimal("0.01"), ROUND_HALF_UP)
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What the form says, by the names of the model."""
+        cleaned = self.cleaned_data
+        names = (
+            "blade",
+            "offcut_min_width_mm",
+            "edge_margin_mm",
+            "saw_worth_per_cm",
+            "sheet_grain",
+        )
+        kerfs = {size: str(cleaned[name]) for name, size in self.kerf_names if cleaned[name]}
+        return {name: cleaned[name] for name in names} | {
+            "offcut_min_area_mm2": cleaned["offcut_min_area"],
+            "kerfs": kerfs,
+        }
+
+    @property
+    def usual_fields(self) -> list[forms.BoundField]:
+        kerfs = {name for name, _ in self.kerf_names}
+        return [field for field in self if field.name not in kerfs]
+
+    @property
+    def kerf_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name, _ in self.kerf_names]
+
+    @property
+    def some_kerf_said(self) -> bool:
+        """Whether the list of blades is to be open: something stands there, or is wrong."""
+        names = [name for name, _ in self.kerf_names]
+        return any(self.fields[name].initial or self[name].errors for name in names)

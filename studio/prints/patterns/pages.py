@@ -1,0 +1,234 @@
+"""Which paper lies where on the pages of a pattern sheet, at true size.
+
+Papers are set in rows in the pattern's order; one that is larger than a page gets tiles of its
+own, after the others. Pure; millimetres.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import shapely
+from django.utils.translation import gettext
+from shapely.geometry import MultiPolygon, Polygon
+
+from classroom.figures.rounding import told_mm
+from studio.prints.paper.paths import Frame, num
+from studio.prints.paper.sizes import GUTTER_MM, Paper
+from studio.prints.paper.tile_art import Bars, TileArt, bars_for, tile_art
+from studio.prints.paper.tiling import Tile, tile
+from studio.prints.paper.words import LETTER_EM, Text
+
+from .cutouts import Cutout, turned
+from .diameters import DIAMETER_MM, LEADER_MM, diameters, shown_at
+
+GAP_MM = 4.0
+CAPTION_MM = 8.5  # two lines under a paper
+CAPTION_WIDTH_MM = 40.0
+LABEL_MOST_MM = 5.0
+LABEL_LEAST_MM = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Art:
+    """One paper as path texts, ready for the template."""
+
+    alt: str
+    rim: str
+    outline: str
+    windows: str
+    surface: str
+    drills: str
+    crosses: str
+    trims: str
+    label: Text | None
+    drill_labels: tuple[Text, ...]
+    leaders: str
+    caption: tuple[Text, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page with its papers, or with one tile of a large paper."""
+
+    width: str
+    height: str
+    arts: tuple[Art, ...]
+    bars: Bars
+    tile: Tile | None = None
+    tiling: TileArt | None = None
+    caption: tuple[str, str] = ("", "")  # of the paper that this is a tile of
+
+
+@dataclass(slots=True)
+class _Box:
+    cutout: Cutout
+    width: float
+    height: float  # with the caption
+
+
+def pattern_pages(
+    cutouts: Sequence[Cutout], paper: Paper, words: Sequence[tuple[str, str]]
+) -> list[Page]:
+    """All pages. `words` are the two caption lines of each paper, in the same order."""
+    boxes: list[tuple[_Box, tuple[str, str]]] = []
+    large: list[tuple[Cutout, tuple[str, str]]] = []
+    for cutout, caption in zip(cutouts, words, strict=True):
+        fitting = _fitting(cutout, paper)
+        if fitting is None:
+            large.append((cutout, caption))
+        else:
+            boxes.append((fitting, caption))
+    pages = _packed(boxes, paper)
+    for cutout, caption in large:
+        pages += _tiled(cutout, caption, paper)
+    return pages
+
+
+def _fitting(cutout: Cutout, paper: Paper) -> _Box | None:
+    """The paper as drawn where it fits on a page, else turned so that it does, else None."""
+    area = paper.area(first=False)
+    corners = shapely.get_coordinates(cutout.rim.minimum_rotated_rectangle)
+    (ax, ay), (bx, by) = corners[0], corners[1]
+    slope = math.degrees(math.atan2(by - ay, bx - ax))
+    for degrees in (0.0, 90.0, -slope, 90.0 - slope):
+        tried = cutout if degrees == 0.0 else turned(cutout, degrees)
+        width, height = _size(tried)
+        box = _Box(tried, max(width, CAPTION_WIDTH_MM), height + CAPTION_MM)
+        if box.width <= area.width_mm and box.height <= area.height_mm:
+            return box
+    return None
+
+
+def _packed(boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper) -> list[Page]:
+    """Row after row; a page is full when the next row does not fit. There is always a first."""
+    pages: list[Page] = []
+    arts: list[Art] = []
+    area = paper.area(first=True)
+    x = y = row = 0.0
+    left = GUTTER_MM / paper.printer.x_scale
+
+    def turn() -> None:
+        nonlocal arts, area, x, y, row
+        pages.append(_page(arts, paper, first=not pages))
+        arts, area = [], paper.area(first=False)
+        x = y = row = 0.0
+
+    for item, caption in boxes:
+        if x > 0 and x + item.width > area.width_mm:
+            x, y, row = 0.0, y + row + GAP_MM, 0.0
+        if y + item.height > area.height_mm:
+            turn()
+        arts.append(_art(item, caption, left + x, y))
+        x += item.width + GAP_MM
+        row = max(row, item.height)
+    turn()
+    return pages
+
+
+def _page(arts: Sequence[Art], paper: Paper, *, first: bool) -> Page:
+    width, height = paper.canvas_mm(first=first)
+    return Page(num(width), num(height), tuple(arts), bars_for(paper, first=first))
+
+
+def _bounds(cutout: Cutout) -> tuple[float, float, float, float]:
+    """The paper with the words beside it."""
+    x0, y0, x1, y1 = cutout.rim.bounds
+    for one in diameters(cutout):
+        reach = LEADER_MM + LETTER_EM * DIAMETER_MM * len(one.text)
+        if one.side < 0:
+            x0 = min(x0, cutout.rim.bounds[0] - reach)
+        elif one.side > 0:
+            x1 = max(x1, cutout.rim.bounds[2] + reach)
+        y0 = min(y0, one.y - DIAMETER_MM)
+    return x0, y0, x1, y1
+
+
+def _size(cutout: Cutout) -> tuple[float, float]:
+    x0, y0, x1, y1 = _bounds(cutout)
+    return x1 - x0, y1 - y0
+
+
+def _art(item: _Box, caption: tuple[str, str], x: float, y: float) -> Art:
+    x0, _, x1, y1 = _bounds(item.cutout)
+    frame = Frame(x0, y1, x + (item.width - (x1 - x0)) / 2, y)
+    middle = num(x + item.width / 2)
+    below = y + item.height - CAPTION_MM
+    return draw(
+        item.cutout,
+        frame,
+        (
+            Text(caption[0], middle, num(below + 3.6), "2.9"),
+            Text(caption[1], middle, num(below + 7.0), "2.6"),
+        ),
+    )
+
+
+def draw(cutout: Cutout, frame: Frame, caption: tuple[Text, ...] = ()) -> Art:
+    """A paper's paths in the page's millimetres."""
+    drills = [frame.round(mark.at, mark.diameter_mm) for mark in cutout.marks]
+    crosses = [frame.cross(mark.at, max(2.0, 0.8 * mark.diameter_mm)) for mark in cutout.marks]
+    width, height = cutout.size_mm
+    shown = [shown_at(one, frame) for one in diameters(cutout)]
+    return Art(
+        alt=gettext("piece %(name)s, %(width)s by %(height)s mm")
+        % {
+            "name": cutout.piece,
+            "width": told_mm(width, places=1),
+            "height": told_mm(height, places=1),
+        },
+        rim=frame.path(cutout.rim),
+        outline=frame.path(cutout.outline),
+        windows=frame.windows(cutout.outline),
+        surface=frame.lines(*cutout.surface),
+        drills="".join(drills),
+        crosses="".join(crosses),
+        trims=frame.lines(cutout.trims),
+        label=_label(cutout, frame),
+        drill_labels=tuple(text for text, _ in shown),
+        leaders="".join(line for _, line in shown),
+        caption=caption,
+    )
+
+
+def _label(cutout: Cutout, frame: Frame) -> Text | None:
+    """The piece's number in the roomiest place that no drill mark or surface line needs."""
+    text = cutout.label or cutout.piece
+    taken = [mark.at.buffer(mark.diameter_mm / 2 + 4.0) for mark in cutout.marks]
+    taken += [line.buffer(0.4) for line in cutout.surface]
+    room = cutout.outline.difference(shapely.union_all(taken)) if taken else cutout.outline
+    if room.is_empty or not isinstance(room, Polygon | MultiPolygon):
+        return None
+    circle = shapely.maximum_inscribed_circle(room, tolerance=0.1)
+    size = min(LABEL_MOST_MM, 1.5 * circle.length / max(1.0, LETTER_EM * len(text)))
+    if size < LABEL_LEAST_MM:
+        return None
+    x, y = frame.xy(*circle.coords[0])
+    return Text(text, num(x), num(y + 0.36 * size), num(size))
+
+
+def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper) -> list[Page]:
+    width, height = _size(cutout)
+    area = paper.area(first=False)
+    tiling = tile(width, height, area)
+    canvas_width, canvas_height = paper.canvas_mm(first=False)
+    return [
+        Page(
+            num(canvas_width),
+            num(canvas_height),
+            (_tile_art(cutout, one, paper),),
+            bars_for(paper, first=False),
+            one,
+            tile_art(tiling, one, paper),
+            caption,
+        )
+        for one in tiling.tiles
+    ]
+
+
+def _tile_art(cutout: Cutout, one: Tile, paper: Paper) -> Art:
+    x0, _, _, y1 = _bounds(cutout)
+    left = GUTTER_MM / paper.printer.x_scale
+    return draw(cutout, Frame(x0, y1, left - one.x, -one.y))

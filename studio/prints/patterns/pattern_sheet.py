@@ -1,0 +1,145 @@
+"""The pattern sheet: every paper of a pattern at true size, to be cut out and stuck on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils.translation import gettext
+
+from classroom.figures import units
+from classroom.figures.rounding import drill_size, short_mm
+from classroom.models import School
+from inventory import metals
+from studio.core.picturing.plan import picture
+from studio.core.placing import job_from_json, plan_from_json
+from studio.models import CutPlan, Pattern, PlanProject
+from studio.prints.paper.plan_words import state_of
+from studio.prints.paper.sizes import Printer, paper_for
+from studio.steps.plans.asking import piece_id
+
+from .cutouts import Cutout, placed_cutouts, plain_cutouts
+from .pages import pattern_pages
+
+TEMPLATE = "studio/prints/pattern_sheet.html"
+
+
+def pattern_sheet_context(
+    pattern: Pattern, *, school: School, printer: Printer | None = None
+) -> dict[str, Any]:
+    """What the template needs; `pattern` with its project, brief, course and student loaded."""
+    paper = paper_for(school.paper, printer)
+    plan = plan_of(pattern)
+    cutouts = _cutouts(pattern, plan)
+    pages = pattern_pages(cutouts, paper, [_words(one, school) for one in cutouts])
+    drawing = pattern.drawing
+    return {
+        "pattern": pattern,
+        "project": pattern.project,
+        "plan": plan,
+        "plan_state": state_of(plan),
+        "pages": pages,
+        "paper_size": paper,
+        "cutouts": cutouts,
+        "sizes": _sizes(pattern, school),
+        "warning": _warning(pattern),
+        "metal": plan.metal if plan else pattern.project.metal,
+        "stock_codes": sorted({one.metal for one in cutouts if one.metal}),
+        "has_trims": any(not one.trims.is_empty for one in cutouts),
+        "has_windows": drawing.window_count > 0,
+        "has_marks": any(piece.drill_marks for piece in drawing.pieces),
+        "has_surface": any(piece.surface_lines for piece in drawing.pieces),
+        "has_mirrored": any(one.mirrored for one in cutouts),
+        "guests": [one for one in cutouts if one.guests],
+        "paper_count": len(cutouts),
+    }
+
+
+def plan_of(pattern: Pattern) -> CutPlan | None:
+    """The latest plan that has placed this very pattern and was not dropped."""
+    share = (
+        PlanProject.objects.filter(pattern=pattern, plan__answer__isnull=False, plan__rival_of=None)
+        .exclude(plan__state__in=[CutPlan.State.DROPPED, CutPlan.State.PLACING])
+        .select_related("plan__metal")
+        .order_by("-plan__created_at", "-plan_id")
+        .first()
+    )
+    return share.plan if share else None
+
+
+def _cutouts(pattern: Pattern, plan: CutPlan | None) -> list[Cutout]:
+    pieces = pattern.drawing.pieces
+    if plan is None or plan.answer is None:
+        return plain_cutouts(pieces, pattern.copies)
+    job, answer = job_from_json(plan.job), plan_from_json(plan.answer)
+    ids = {piece.id: piece_id(pattern, piece) for piece in pieces}
+    if not set(ids.values()) <= set(job.order_by_id):
+        return plain_cutouts(pieces, pattern.copies)
+    labels = {
+        (one.piece, one.copy): one.label for shown in picture(job, answer) for one in shown.pieces
+    }
+    return placed_cutouts(pieces, pattern.copies, job, answer.placements, ids, labels)
+
+
+def _words(one: Cutout, school: School) -> tuple[str, str]:
+    """The caption under a paper."""
+    name = gettext("Piece %(name)s") % {"name": one.piece}
+    if one.label:
+        name += " " + gettext("(%(label)s on the plan)") % {"label": one.label}
+    if one.copies > 1:
+        name += ", " + gettext("%(number)s of %(all)s") % {"number": one.copy, "all": one.copies}
+    width, height = (units.format_length(side, school.units) for side in one.size_mm)
+    size = f"{width} × {height}"
+    if one.mirrored:
+        size += ", " + gettext("mirrored")
+    if one.metal:
+        size += " · " + gettext("on %(metal)s") % {"metal": one.metal}
+    return name, size
+
+
+def _sizes(pattern: Pattern, school: School) -> list[dict[str, Any]]:
+    """A row for each piece: what to count before cutting."""
+    rows = []
+    for piece in pattern.drawing.pieces:
+        drills: dict[float, int] = {}
+        for mark in piece.drill_marks:
+            size = drill_size(mark.diameter_mm)
+            drills[size] = drills.get(size, 0) + 1
+        width, height = piece.size_mm
+        rows.append(
+            {
+                "id": piece.id,
+                "width_mm": width,
+                "height_mm": height,
+                "windows": len(piece.outline.interiors),
+                "drills": [
+                    {"count": count, "diameter": _drill(size)}
+                    for size, count in sorted(drills.items())
+                ],
+                "saw_mm": piece.saw_line_mm,
+            }
+        )
+    return rows
+
+
+def _drill(diameter_mm: float) -> str:
+    """The diameter as drills are sold: always in millimetres, with the nearest number."""
+    plain = short_mm(diameter_mm)
+    nearest = metals.drill_nearest(diameter_mm)
+    return f"{plain} mm (nearest {nearest.drill.name})" if nearest else f"{plain} mm"
+
+
+def _warning(pattern: Pattern) -> str:
+    """What stands in the way of sticking this on metal, if anything."""
+    match pattern.state:
+        case Pattern.State.DRAFT:
+            return gettext("Draft: not handed in yet. Look at it, but do not stick it on metal.")
+        case Pattern.State.HANDED_IN:
+            return gettext("Waiting for the teacher's look. Do not stick it on metal yet.")
+        case Pattern.State.RETURNED:
+            return gettext(
+                "Returned by the teacher. Mend it and hand it in again before you print."
+            )
+        case Pattern.State.ASIDE:
+            return gettext("Another version is current. Do not use this sheet.")
+        case _:
+            return ""

@@ -1,0 +1,138 @@
+"""What both papers of a cut plan tell: whose pieces lie where, and each stock piece's facts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from django.utils.translation import gettext
+
+from classroom.figures.units import Units
+from inventory.models import StockPiece
+from studio.core.picturing.plan import labels_of, picture
+from studio.core.picturing.sawing_order import sawing_orders
+from studio.core.placing import Job, Plan, job_from_json, plan_from_json
+from studio.models import CutPlan, PlanProject
+from studio.steps.bench.words import frame_depth_mm
+from studio.steps.plans.approve import touched_codes
+from studio.steps.plans.asking import group_of
+from studio.steps.plans.quote import pieces_of
+
+from .metal_art import OneMetal, one_metal
+
+
+@dataclass(frozen=True, slots=True)
+class Whose:
+    """One project on the plan; a classmate's is only "another student's"."""
+
+    letter: str
+    name: str
+    title: str
+    count: int
+    area_mm2: float
+    own: bool
+    share: PlanProject
+
+
+class PlanFacts:
+    """A plan that has an answer, with the names that its reader may see.
+
+    `own` are the projects' keys of a student who looks; None for a teacher, who sees all.
+    """
+
+    def __init__(
+        self, plan: CutPlan, own: frozenset[int] | None, *, with_rims: bool = False
+    ) -> None:
+        if plan.answer is None:
+            raise ValueError(f"{plan} has not been placed yet")
+        self.plan = plan
+        self.own = own
+        self.with_rims = with_rims
+        self.job: Job = job_from_json(plan.job)
+        self.answer: Plan = plan_from_json(plan.answer)
+
+    @cached_property
+    def shares(self) -> list[PlanProject]:
+        return list(
+            self.plan.shares.select_related(
+                "project__brief", "project__seat__student", "pattern"
+            ).defer(
+                "pattern__tracing",
+                "pattern__findings_json",
+                "pattern__relabels",
+                "pattern__changes",
+            )
+        )
+
+    @cached_property
+    def stock(self) -> dict[str, StockPiece]:
+        return {
+            piece.code: piece
+            for piece in StockPiece.objects.filter(
+                school=self.plan.course.school_id, code__in=touched_codes(self.plan)
+            ).select_related("metal")
+        }
+
+    @cached_property
+    def metals(self) -> list[OneMetal]:
+        drawings = pieces_of(self.shares)
+        depth = frame_depth_mm(self.plan.course.school)
+        orders = {
+            order.metal: order
+            for order in sawing_orders(self.job, self.answer.placements, drawings, depth)
+        }
+        return [
+            one_metal(
+                self.job,
+                self.answer,
+                shown,
+                orders[shown.code],
+                drawings,
+                with_rims=self.with_rims,
+                units=Units(self.plan.course.school.units),
+            )
+            for shown in picture(self.job, self.answer, drawings, frame_depth_mm=depth)
+        ]
+
+    @cached_property
+    def whose(self) -> list[Whose]:
+        """Every project on the plan, by letter."""
+        letters = labels_of(self.job)
+        counts: dict[str, int] = {}
+        areas: dict[str, float] = {}
+        for placed in self.answer.placements:
+            order = self.job.order_by_id[placed.piece]
+            group = order.group or ""
+            counts[group] = counts.get(group, 0) + 1
+            areas[group] = areas.get(group, 0.0) + order.outline.area
+        found = []
+        for share in self.shares:
+            group = group_of(share.project_id)
+            if group not in letters:
+                continue
+            own = self.may_name(share.project_id)
+            found.append(
+                Whose(
+                    letters[group],
+                    str(share.project.student) if own else gettext("another student"),
+                    (share.project.title or share.project.brief.title) if own else "",
+                    counts.get(group, 0),
+                    areas.get(group, 0.0),
+                    own,
+                    share,
+                )
+            )
+        return sorted(found, key=lambda one: (len(one.letter), one.letter))
+
+    def may_name(self, project_pk: int) -> bool:
+        return self.own is None or project_pk in self.own
+
+    @property
+    def mine(self) -> frozenset[str]:
+        """Groups drawn as the looker's own: for a teacher none."""
+        return frozenset() if self.own is None else frozenset(group_of(pk) for pk in self.own)
+
+    def on_metal(self, one: OneMetal) -> list[Whose]:
+        """Those whose pieces lie on this stock piece."""
+        groups = {mount.group for mount in one.mounts}
+        return [whose for whose in self.whose if group_of(whose.share.project_id) in groups]

@@ -1,0 +1,129 @@
+"""A cut plan is approved: its metal is reserved and its price committed, all of it or nothing."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.utils import timezone
+
+from classroom.models import User, record, subject_of
+from classroom.refusals import Refused
+from inventory.models import StockPiece
+from inventory.rack import stock
+from inventory.spending import ledger
+from studio.core.cutting.job import to_wkt
+from studio.models import CutPlan, PlanStock, Project
+
+from .drop import drop_rivals
+from .quote import costs_as_priced, planned_total
+
+State = CutPlan.State
+
+
+@transaction.atomic
+def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> CutPlan:
+    """Reserve the touched stock pieces and commit the quotes' sum. A second approval is harmless.
+
+    Raises Refused for a plan that is not proposed, leaves pieces without a place or is of a
+    closed course,
+    `inventory.rack.stock.SomebodyWasFirst` when a stock piece is not on the rack any more, and
+    `inventory.spending.ledger.OverBudget` when the money is not there and no reason to overdraw is
+    given.
+    Nothing is kept of a refused approval.
+    """
+    now = timezone.now()
+    # Another try has no say over its projects: it must have been chosen first.
+    swapped = CutPlan.objects.filter(pk=plan.pk, state=State.PROPOSED, rival_of=None).update(
+        state=State.APPROVED, approved_by=acting, approved_at=now
+    )
+    plan.refresh_from_db()
+    if not swapped:
+        if plan.state == State.APPROVED:
+            return plan
+        if plan.rival_of_id is not None:
+            raise Refused(
+                f"This is another try beside plan {plan.rival_of_id}. Compare the two and choose "
+                "it first."
+            )
+        raise Refused(f"This plan cannot be approved: it is {plan.get_state_display()}.")
+    if plan.answer is None or plan.answer["unplaced"]:
+        raise Refused(
+            "Some pieces found no place on this plan. Receive more metal and place again, or make "
+            "the plan without those projects."
+        )
+    if plan.course.closed_at is not None:
+        raise Refused(
+            "This course is closed, so no metal is set aside for it. Open it again first."
+        )
+    cause = subject_of(plan)
+    reason = f"reserved for {plan}"
+    pieces = touched_stock(plan)
+    stock.reserve(pieces, acting=acting, reason=reason, cause=cause)
+    _still_as_placed_on(plan)
+    PlanStock.objects.bulk_create(PlanStock(plan=plan, stock_piece=piece) for piece in pieces)
+    total = planned_total(plan)
+    ledger.commit(
+        ledger.open_budget(plan.course),
+        total,
+        acting=acting,
+        reason=f"set aside for {plan}",
+        cause=cause,
+        overdraw_reason=overdraw_reason,
+    )
+    _move_projects(plan)
+    drop_rivals(plan, acting=acting, why=f"plan {plan.pk} was approved")
+    currency = plan.course.school.currency
+    record(
+        acting,
+        "plan-approved",
+        plan,
+        f"approved the cut plan for {total:,.2f} {currency}",
+        why=overdraw_reason,
+        total=str(total),
+    )
+    return plan
+
+
+def touched_codes(plan: CutPlan) -> list[str]:
+    """Label codes of the stock pieces that the plan touches."""
+    if plan.answer is None:
+        return []
+    return sorted({placed["metal"] for placed in plan.answer["placements"]})
+
+
+def touched_stock(plan: CutPlan) -> list[StockPiece]:
+    """The stock pieces that the plan touches, whatever became of them, by label code."""
+    return list(
+        StockPiece.objects.filter(
+            school=plan.course.school_id, code__in=touched_codes(plan)
+        ).order_by("code")
+    )
+
+
+def _still_as_placed_on(plan: CutPlan) -> None:
+    """Refuse when a stock piece's outline, edges or cost were corrected since the plan was made.
+
+    Asked once the pieces are reserved: from then on their records stand.
+    """
+    asked = {metal["id"]: metal for metal in plan.job["metal"]}
+    costs = costs_as_priced(plan)
+    for piece in touched_stock(plan):
+        metal = asked[piece.code]
+        then = (metal["outline"], metal["clean_edges"], costs.get(piece.code))
+        if then != (to_wkt(piece.polygon), piece.clean_edges, piece.cost):
+            raise Refused(
+                f"The record of {piece.code} has been corrected since the pieces were placed on "
+                "it. Place them again."
+            )
+
+
+def _move_projects(plan: CutPlan) -> None:
+    """Every project of the plan goes from approved pattern to planned, or none does."""
+    shares = plan.shares.filter(live=True)
+    moved = Project.objects.filter(
+        pk__in=shares.values("project"), stage=Project.Stage.PATTERN_APPROVED
+    ).update(stage=Project.Stage.PLANNED, stage_since=timezone.now())
+    if moved != shares.count():
+        raise Refused(
+            "A project of this plan has moved on meanwhile (its pattern was returned). "
+            "Place the pieces again without it."
+        )

@@ -1,0 +1,192 @@
+"""What did each project of a plan really use? The settled quotes, in whole cents that add up.
+
+The same rule as for the planned quote, with the offcuts that really came back: each stock
+piece's cost is split by area between its offcuts and the rest, and the rest is shared by the
+projects. Consumables stay as planned; a project that was given up pays only those of the steps
+that it began.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from shapely.geometry import MultiPolygon, Polygon
+
+from inventory.models import Consumable, StockPiece
+from studio.core.bench.steps import StepKind
+from studio.core.offcuts.returning import StockOut, used_by
+from studio.core.placing import job_from_json, plan_from_json
+from studio.core.pricing import shares as pricing
+from studio.models import BenchStep, CutPlan, Project, Quote, QuoteLine
+from studio.steps.plans.asking import group_of
+from studio.steps.plans.quote import planned_total, rule_of, split_cost, write_lines
+
+HUNDREDTH = Decimal("0.01")
+USED_IN = {
+    Consumable.Kind.ABRASIVE: StepKind.PREPARE,
+    Consumable.Kind.ADHESIVE: StepKind.ADHERE,
+    Consumable.Kind.DRILL: StepKind.DRILL,
+    Consumable.Kind.BLADE: StepKind.SAW,
+}
+"""The step in which a consumable is used up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Money of a closed plan: `metal` is what was really used, `total` with consumables, and
+    `course_share` the part of it that no project pays.
+
+    `used_costs` and `offcut_costs` (in the order of the kept offcuts) are by stock piece.
+    """
+
+    planned: Decimal
+    total: Decimal
+    metal: Decimal
+    course_share: Decimal
+    used_costs: Mapping[str, Decimal]
+    offcut_costs: Mapping[str, Sequence[Decimal]]
+
+    @property
+    def difference(self) -> Decimal:
+        """What has to be charged beyond the plan, or credited where below zero."""
+        return self.total - self.planned
+
+
+def settle(
+    plan: CutPlan,
+    outs: Sequence[StockOut],
+    stock: Mapping[str, StockPiece],
+    kept: Mapping[str, Polygon | MultiPolygon],
+) -> Settled:
+    """Write the settled quotes of a plan that is being closed.
+
+    Metal in the projects' quotes together is exactly what the stock pieces cost less what their
+    kept offcuts (`kept`, by key) take back to the rack.
+    """
+    planned = list(
+        plan.quotes.filter(kind=Quote.Kind.PLANNED)
+        .select_related("project")
+        .prefetch_related("lines")
+        .order_by("project_id")
+    )
+    blanks = _blanks_of(plan)
+    uses: list[pricing.MetalUse] = []
+    used_costs: dict[str, Decimal] = {}
+    offcut_costs: dict[str, Sequence[Decimal]] = {}
+    areas: dict[str, Decimal] = {}
+    for out in outs:
+        own = {leaf.key: kept[leaf.key] for leaf in out.leaves if leaf.key in kept}
+        split = split_cost(stock[out.code], [outline.area for outline in own.values()])
+        used_costs[out.code] = split.consumed_cost
+        offcut_costs[out.code] = split.offcut_costs
+        used = {group: _area(area) for group, area in used_by(out, own).items()}
+        pieces = sum(used.values(), Decimal(0))
+        consumed = max(split.consumed_mm2, pieces)
+        if consumed:
+            price = split.consumed_cost / consumed
+            around = _blanks(out, used, blanks.get(out.code, {}))
+            uses.append(pricing.MetalUse(out.code, price, consumed, used, around))
+        for group, area in used.items():
+            areas[group] = areas.get(group, Decimal(0)) + area
+    groups = {group_of(quote.project_id): pricing.BenchUse() for quote in planned}
+    wastes = pricing.waste_areas(uses, groups)
+    priced = pricing.quote(
+        uses,
+        groups,
+        pricing.Rates(),
+        pricing.CostPolicy(waste=rule_of(plan), consumables=False),
+    )
+    by_group = {one.project: one for one in priced.projects}
+    settled = Decimal(0)
+    for quote in planned:
+        group = group_of(quote.project_id)
+        settled += _store(
+            quote,
+            by_group[group],
+            areas.get(group, Decimal(0)),
+            wastes[group],
+            {
+                "used_costs": {code: str(cost) for code, cost in used_costs.items()},
+                "course_share": str(priced.school),
+            },
+        )
+    return Settled(
+        planned=planned_total(plan),
+        total=settled + priced.school,
+        metal=priced.metal,
+        course_share=priced.school,
+        used_costs=used_costs,
+        offcut_costs=offcut_costs,
+    )
+
+
+def _blanks_of(plan: CutPlan) -> dict[str, dict[str, Decimal]]:
+    """Rectangles around the pieces, by stock piece and group."""
+    if plan.answer is None:
+        return {}
+    return pricing.blank_areas(job_from_json(plan.job), plan_from_json(plan.answer).placements)
+
+
+def _blanks(
+    out: StockOut, used: Mapping[str, Decimal], blanks: Mapping[str, Decimal]
+) -> dict[str, Decimal]:
+    """Rectangles of the projects; one that was given up pays as much of its own as of its metal."""
+    found = {}
+    for group, area in blanks.items():
+        lost = out.unmade.get(group)
+        whole = _area(sum(piece.area for piece in lost)) if lost else Decimal(0)
+        share = min(used.get(group, Decimal(0)) / whole, Decimal(1)) if whole else Decimal(1)
+        found[group] = area * share
+    return found
+
+
+def _store(
+    planned: Quote,
+    priced: pricing.ProjectQuote,
+    area: Decimal,
+    waste: Decimal,
+    terms: dict[str, Any],
+) -> Decimal:
+    lines = [QuoteLine(kind=one.code, text=one.text, amount=one.amount) for one in priced.lines]
+    begun = _begun(planned.project)
+    lines += [
+        QuoteLine(kind=line.kind, text=line.text, facts=line.facts, amount=line.amount)
+        for line in planned.lines.all()
+        if line.kind not in pricing.METAL_LINES and _was_used(line.kind, begun)
+    ]
+    total = sum((line.amount for line in lines), Decimal(0))
+    quote = Quote.objects.create(
+        plan=planned.plan,
+        project=planned.project,
+        kind=Quote.Kind.SETTLED,
+        metal_total=priced.metal,
+        total=total,
+        allowance=planned.allowance,
+        piece_area_mm2=area.quantize(HUNDREDTH),
+        waste_area_mm2=waste.quantize(HUNDREDTH),
+        rates=planned.rates | terms,
+    )
+    write_lines(quote, lines)
+    return total
+
+
+def _begun(project: Project) -> set[str] | None:
+    """Kinds of the steps that were begun; None for a project that is made, which used all."""
+    if project.stage == Project.Stage.MADE:
+        return None
+    steps = BenchStep.objects.filter(project=project).exclude(started_at=None)
+    return set(steps.values_list("kind", flat=True))
+
+
+def _was_used(kind: str, begun: set[str] | None) -> bool:
+    if begun is None:
+        return True
+    step = USED_IN.get(Consumable.Kind(kind)) if kind in Consumable.Kind.values else None
+    return bool(begun) if step is None else step in begun
+
+
+def _area(value: float) -> Decimal:
+    return Decimal(f"{value:.4f}")

@@ -1,0 +1,207 @@
+"""What the whole class's bench shows: who asks, who is stuck, who dries until when."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from django.db.models import Count, Prefetch
+from django.utils.translation import get_language, gettext_noop
+from django.utils.translation import gettext as _
+
+from classroom.models import Course, User
+from studio.core.bench.texts import TEXTS, StepKind
+from studio.core.bench.times import HowLong, how_long
+from studio.models import BenchStep, CutPlan, PlanProject, Project, SignOff
+from studio.queries import projects_for
+from studio.steps.bench import rules as bench_rules
+from studio.steps.bench.rules import Phase, Situation
+from studio.steps.bench.situation import situations
+from studio.steps.bench.times import own_minutes
+
+MOST_ROWS = 300
+"""Projects at the bench at once; a course has some thirty seats and a few briefs."""
+
+
+GROUPS = (
+    (Phase.TO_CHECK, gettext_noop("Ask for your check"), gettext_noop("Nobody asks for a check.")),
+    (
+        Phase.BLOCKED,
+        gettext_noop("Stopped: something is missing"),
+        gettext_noop("Nobody is stopped."),
+    ),
+    (Phase.WAITING, gettext_noop("Drying and soaking"), gettext_noop("Nothing dries or soaks.")),
+    (Phase.AT_WORK, gettext_noop("At work"), gettext_noop("Nobody has a step under way.")),
+    (
+        Phase.READY,
+        gettext_noop("Ready to start"),
+        gettext_noop("Nobody is about to start a step."),
+    ),
+)
+"""How projects may stand, and what is said where none does."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One project at the bench. `since` is when it came to stand as it does."""
+
+    project: Project
+    step: BenchStep
+    phase: Phase
+    note: str
+    since: dt.datetime
+    count: int
+    when: str  # "since 10:42", "until 11:02", "waiting time over since 11:02"
+    usual: str = ""  # "about 25 min", while it is at work
+    sent_back: str = ""  # the last remark with which the teacher sent this step back
+
+    @property
+    def title(self) -> str:
+        return bench_rules.title(self.step)
+
+    @property
+    def words(self) -> dict[str, Any]:
+        return self.step.words_in(get_language() or "en")
+
+    @property
+    def choice(self) -> str:
+        """The checkbox's value: the step, and the sign-off that is looked at."""
+        signed = self.step.student_signed_at
+        return f"{self.step.pk}@{signed.isoformat() if signed else ''}"
+
+
+@dataclass(slots=True)
+class Group:
+    """Rows that stand alike, longest first."""
+
+    phase: Phase
+    title: str
+    nothing: str
+    rows: list[Row] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Made:
+    """A plan's finished projects, and whether its metal can be taken back now."""
+
+    plan_pk: int
+    closable: bool
+    projects: list[Project] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class ClassBench:
+    to_check: Group
+    groups: list[Group]
+    made: list[Made]
+    total: int
+    times: list[tuple[str, HowLong]] = field(default_factory=list)
+
+    @property
+    def finished(self) -> int:
+        return sum(len(one.projects) for one in self.made)
+
+
+def class_bench_of(user: User, course: Course) -> ClassBench:
+    """Every project of the course that is at the bench, by what it needs."""
+    projects = list(
+        projects_for(user)
+        .filter(brief__course=course, stage=Project.Stage.AT_BENCH)
+        .prefetch_related(Prefetch("bench_steps", BenchStep.objects.order_by("number")))
+        .order_by("stage_since", "pk")[:MOST_ROWS]
+    )
+    groups = {phase: Group(phase, _(title), _(nothing)) for phase, title, nothing in GROUPS}
+    every = situations(projects, course.school)
+    own = own_minutes(course)
+    remarks = _remarks(projects)
+    for project in projects:
+        on = every[project.pk][0]
+        step = bench_rules.foremost(on)
+        if step is None:
+            continue
+        phase = bench_rules.phase(step, on)
+        row = _row(project, step, phase, on, own)
+        stands = Phase.BLOCKED if _is_stopped(step, phase, on) else phase
+        groups[stands].rows.append(replace(row, sent_back=remarks.get(step.pk, "")))
+    for group in groups.values():
+        group.rows.sort(key=lambda row: row.since)
+    groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or row.since)
+    to_check = groups.pop(Phase.TO_CHECK)
+    times = [(_(TEXTS[kind].title), how_long(kind, own[kind])) for kind in StepKind if kind in own]
+    return ClassBench(
+        to_check,
+        list(groups.values()),
+        _made(user, course),
+        len(projects),
+        [(title, one) for title, one in times if one.learned],
+    )
+
+
+def _remarks(projects: Sequence[Project]) -> dict[int, str]:
+    """By step, the newest remark with which it was sent back."""
+    rows = SignOff.objects.filter(step__project__in=projects, kind=SignOff.Kind.SENT_BACK)
+    return dict(rows.order_by("at", "pk").values_list("step_id", "reason"))
+
+
+def _made(user: User, course: Course) -> list[Made]:
+    """Plans with finished projects, those first whose metal can be taken back."""
+    at_work = PlanProject.still_at_work("plan__shares__")
+    shares = (
+        PlanProject.objects.filter(
+            live=True,
+            plan__state=CutPlan.State.ISSUED,
+            project__in=projects_for(user).filter(brief__course=course, stage=Project.Stage.MADE),
+        )
+        .select_related("project__brief", "project__seat__student")
+        .annotate(others=Count("plan__shares", filter=at_work))
+        .order_by("others", "plan_id", "project__seat__student__display_name", "pk")
+    )
+    found: dict[int, Made] = {}
+    for one in shares[:MOST_ROWS]:
+        made = found.setdefault(one.plan_id, Made(one.plan_id, not one.others))  # type: ignore[attr-defined]
+        made.projects.append(one.project)
+    return list(found.values())
+
+
+def _row(
+    project: Project,
+    step: BenchStep,
+    phase: Phase,
+    on: Situation,
+    own: Mapping[StepKind, Sequence[float]],
+) -> Row:
+    since = _since(step, project, phase, on)
+    when = _("since %(time)s") % {"time": bench_rules.clock(since, on.now)}
+    if phase is Phase.WAITING and step.wait_until is not None:
+        when = _("until %(time)s") % {"time": bench_rules.clock_at_end(step.wait_until, on.now)}
+    elif phase is Phase.AT_WORK and step.wait_until is not None:
+        over = {"time": bench_rules.clock(step.wait_until, on.now)}
+        when = _("waiting time over since %(time)s") % over
+    usual = ""
+    if phase is Phase.AT_WORK and step.wait_until is None:
+        kind = StepKind(step.kind)
+        minutes = how_long(kind, own.get(kind, ()), step.wait_minutes).minutes
+        usual = _("about %(count)s min") % {"count": minutes}
+    return Row(project, step, phase, _note(step, phase, on), since, len(on.steps), when, usual)
+
+
+def _is_stopped(step: BenchStep, phase: Phase, on: Situation) -> bool:
+    """Whether a step under way may not go on, as when its permit was withdrawn meanwhile."""
+    return phase is Phase.AT_WORK and bool(bench_rules.to_finish(step, on))
+
+
+def _note(step: BenchStep, phase: Phase, on: Situation) -> str:
+    if phase is Phase.BLOCKED:
+        return " ".join(one.text for one in bench_rules.to_start(step, on))
+    if phase is Phase.AT_WORK:
+        return " ".join(one.text for one in bench_rules.to_finish(step, on))
+    return ""
+
+
+def _since(step: BenchStep, project: Project, phase: Phase, on: Situation) -> dt.datetime:
+    """When the project came to stand as it does."""
+    done = [one.done_at for one in on.steps if one.done_at is not None]
+    last = max(done, default=project.stage_since)
+    return (step.student_signed_at if phase is Phase.TO_CHECK else step.started_at) or last

@@ -1,0 +1,329 @@
+"""What the bench page of one project shows: the step that is on, the others folded."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.urls import reverse
+from django.utils.formats import date_format
+from django.utils.text import capfirst
+from django.utils.translation import get_language, gettext, gettext_noop
+
+from classroom.models import TopicWording, User
+from classroom.safety.permits import TopicStanding
+from classroom.safety.topics import wordings_for
+from studio.core.bench.steps import DRY_MINUTES, SOAK_MINUTES, StepKind
+from studio.core.bench.times import HowLong, how_long
+from studio.core.picturing.where import WherePicture, where_to_prepare
+from studio.core.placing import job_from_json, plan_from_json
+from studio.forms.bench.signing import OverrideForm, SendBackForm
+from studio.models import BenchStep, PlanProject, Project, SignOff
+from studio.steps.bench import rules as bench_rules
+from studio.steps.bench.rules import Obstacle, Phase, Rule, Situation
+from studio.steps.bench.situation import situations
+from studio.steps.bench.times import own_minutes
+from studio.steps.plans.asking import group_of
+from studio.telling.today.standings import next_on
+from studio.views.plans.saw_order import SawOrder, saw_order
+
+from .step_art import Art, art_of
+
+WORDS: dict[Phase, tuple[str, str]] = {
+    Phase.DONE: ("done", gettext_noop("Done")),
+    Phase.TO_CHECK: ("waiting", gettext_noop("Waits for the teacher's check")),
+    Phase.WAITING: ("waiting", gettext_noop("Waiting time")),
+    Phase.AT_WORK: ("current", gettext_noop("At work")),
+    Phase.READY: ("current", gettext_noop("Ready to start")),
+    Phase.BLOCKED: ("stop", gettext_noop("Something is missing")),
+    Phase.LATER: ("locked", gettext_noop("Later")),
+}
+"""For each phase the look and the word of its status."""
+
+PICTURED = frozenset({StepKind.PREPARE, StepKind.ADHERE})
+ORDERED = frozenset({StepKind.DRILL, StepKind.SAW})
+SIGNED: dict[str, str] = {
+    SignOff.Kind.STARTED: gettext_noop("started “%(step)s”"),
+    SignOff.Kind.DONE: gettext_noop("signed as done: “%(step)s”"),
+    SignOff.Kind.CHECKED: gettext_noop("checked “%(step)s”"),
+    SignOff.Kind.SENT_BACK: gettext_noop("sent “%(step)s” back"),
+    SignOff.Kind.OVERRIDE: gettext_noop("set a rule aside for “%(step)s”"),
+}
+RULES: dict[str, str] = {
+    Rule.ORDER: gettext_noop("the order of the steps"),
+    Rule.PERMIT: gettext_noop("bench permit"),
+    Rule.START: gettext_noop("starting the step first"),
+    Rule.WAIT: gettext_noop("the waiting time"),
+    Rule.SIGNATURE: gettext_noop("the student's own signature"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PermitShown:
+    """A permit that a step asks for, and how the student stands with it today."""
+
+    title: str
+    kind: str
+    word: str
+    note: str = ""
+    topic_pk: int | None = None
+
+
+@dataclass(slots=True)
+class StepShown:
+    """One step with its words, and what this person can do about it now."""
+
+    step: BenchStep
+    phase: Phase
+    obstacles: list[Obstacle]
+    permits: list[PermitShown]
+    clock: dt.datetime  # this moment
+    sent_back: SignOff | None = None
+    may_start: bool = False
+    may_sign: bool = False
+    may_check: bool = False
+    back_form: SendBackForm | None = None
+    override_form: OverrideForm | None = None
+    bound: bool = False  # a form of it came back with faults: it is shown open
+    pictures: tuple[WherePicture, ...] = ()
+    orders: tuple[SawOrder, ...] = ()
+    how_long: HowLong | None = None
+
+    @property
+    def words(self) -> dict[str, Any]:
+        return self.step.words_in(get_language() or "en")
+
+    @property
+    def title(self) -> str:
+        return bench_rules.title(self.step)
+
+    @property
+    def status_kind(self) -> str:
+        return WORDS[self.phase][0]
+
+    @property
+    def status_word(self) -> str:
+        return gettext(WORDS[self.phase][1])
+
+    @property
+    def under_way(self) -> bool:
+        """Begun and not done; more than one step is when a teacher set the order aside."""
+        return self.phase in (Phase.AT_WORK, Phase.WAITING, Phase.TO_CHECK)
+
+    @property
+    def waits(self) -> bool:
+        return self.phase is Phase.WAITING
+
+    @property
+    def wait_is_over(self) -> bool:
+        return self.step.wait_until is not None and self.phase is Phase.AT_WORK
+
+    @property
+    def lacks_permit(self) -> bool:
+        return any(one.rule is Rule.PERMIT for one in self.obstacles)
+
+    @property
+    def art(self) -> tuple[Art, ...]:
+        return art_of(self.step.kind)
+
+    @property
+    def until(self) -> str:
+        """The waiting time's end on the school's clock, with the day where that is not today."""
+        end = self.step.wait_until
+        return bench_rules.clock_at_end(end, self.clock) if end is not None else ""
+
+    @property
+    def signed_at(self) -> str:
+        signed = self.step.student_signed_at
+        return bench_rules.clock(signed, self.clock) if signed is not None else ""
+
+    @property
+    def is_saw(self) -> bool:
+        return self.step.kind == StepKind.SAW
+
+    @property
+    def is_soak(self) -> bool:
+        return self.step.kind == StepKind.REMOVE
+
+    @property
+    def begun(self) -> str:
+        """Which start of the step the student's sign-off is about."""
+        started = self.step.started_at
+        return started.isoformat() if started else ""
+
+    @property
+    def seen(self) -> str:
+        """Which sign-off of the student's a teacher looks at."""
+        signed = self.step.student_signed_at
+        return signed.isoformat() if signed else ""
+
+
+@dataclass(slots=True)
+class Bench:
+    """All of one project's bench."""
+
+    project: Project
+    on: Situation
+    now: StepShown | None
+    others: list[StepShown] = field(default_factory=list)
+
+    @property
+    def count(self) -> int:
+        return len(self.on.steps)
+
+
+def bench_of(
+    user: User, project: Project, *, bound: Mapping[int, SendBackForm | OverrideForm] | None = None
+) -> Bench:
+    """The page's content; `bound` has the form of a step (by pk) that came back with faults."""
+    school = project.seat.student.school
+    on, standing = situations([project], school)[project.pk]
+    current = on.current
+    if current is not None and bound:
+        current = next((step for step in on.steps if step.pk in bound), current)
+    backs = _sent_back(on.steps)
+    titles = wordings_for([one.topic for one in standing.values()], get_language() or "en")
+    shown = [
+        _shown(user, step, on, standing, titles, backs.get(step.pk), (bound or {}).get(step.pk))
+        for step in on.steps
+    ]
+    at_bench = project.stage == Project.Stage.AT_BENCH
+    front = next((one for one in shown if at_bench and one.step is current), None)
+    if front is not None and front.step.kind in PICTURED:
+        front.pictures = where(project)
+    if front is not None and front.step.kind in ORDERED:
+        front.orders = saw_order(project)
+    times = own_minutes(project.brief.course)
+    for one in shown:
+        kind = StepKind(one.step.kind)
+        one.how_long = how_long(kind, times.get(kind, ()), one.step.wait_minutes)
+    return Bench(project, on, front, [one for one in shown if one is not front])
+
+
+def bench_context(
+    user: User, project: Project, *, bound: Mapping[int, SendBackForm | OverrideForm] | None = None
+) -> dict[str, Any]:
+    bench = bench_of(user, project, bound=bound)
+    share = PlanProject.objects.filter(project=project, live=True).first()
+    return {
+        "plan_pk": share.plan_id if share is not None else None,
+        "project": project,
+        "bench": bench,
+        "following": next_on(project, user) if project.stage == Project.Stage.MADE else None,
+        "is_teacher": user.is_teacher,
+        "dry_minutes": DRY_MINUTES,
+        "soak_minutes": SOAK_MINUTES,
+        "diary": list(diary(project)),
+        "crumbs": _crumbs(user, project),
+    }
+
+
+def where(project: Project) -> tuple[WherePicture, ...]:
+    """Where the project's pattern lies on its metal, by the plan that was issued."""
+    share = PlanProject.objects.filter(project=project, live=True).select_related("plan").first()
+    if share is None or share.plan.answer is None:
+        return ()
+    return where_to_prepare(
+        job_from_json(share.plan.job), plan_from_json(share.plan.answer), group_of(project.pk)
+    )
+
+
+def diary(project: Project) -> Iterable[dict[str, Any]]:
+    """Who signed what and when, newest first."""
+    rows = (
+        SignOff.objects.filter(step__project=project)
+        .select_related("step", "by")
+        .order_by("-at", "-pk")
+    )
+    for row in rows:
+        what = gettext(SIGNED[row.kind]) % {"step": bench_rules.title(row.step)}
+        if row.set_aside:
+            what += f" ({', '.join(rule_words(name) for name in row.set_aside)})"
+        yield {"when": row.at, "who": row.by, "what": what, "why": row.reason}
+
+
+def rule_words(name: str) -> str:
+    """A rule's recorded name, such as permit:drill-press, in words."""
+    rule, _, code = name.partition(":")
+    words = gettext(RULES.get(rule, rule))
+    return f"{words} {code.replace('-', ' ')}" if code else words
+
+
+def _shown(
+    user: User,
+    step: BenchStep,
+    on: Situation,
+    standing: Mapping[str, TopicStanding],
+    titles: Mapping[int, TopicWording],
+    sent_back: SignOff | None,
+    bound: SendBackForm | OverrideForm | None,
+) -> StepShown:
+    phase = bench_rules.phase(step, on)
+    obstacles: list[Obstacle] = []
+    if phase in (Phase.BLOCKED, Phase.LATER):
+        obstacles = bench_rules.to_start(step, on)
+    elif phase in (Phase.AT_WORK, Phase.WAITING):
+        found = bench_rules.to_finish(step, on)
+        obstacles = [one for one in found if one.rule is not Rule.WAIT]
+    one = StepShown(
+        step,
+        phase,
+        obstacles,
+        [_permit(code, standing.get(code), titles, on.now.date()) for code in step.permits],
+        on.now,
+        sent_back if phase in (Phase.READY, Phase.BLOCKED, Phase.AT_WORK, Phase.WAITING) else None,
+    )
+    if user.is_student:
+        one.may_start = phase is Phase.READY
+        one.may_sign = phase is Phase.AT_WORK and not obstacles
+        return one
+    one.may_check = phase is Phase.TO_CHECK and not bench_rules.to_check(step, on)
+    if not bench_rules.to_send_back(step, on):
+        one.back_form = SendBackForm(auto_id=f"back-{step.pk}-%s")
+    if phase not in (Phase.DONE, Phase.TO_CHECK) and on.stage == Project.Stage.AT_BENCH:
+        can_go_on = bool(bench_rules.set_aside_by_going_on(step, on))
+        one.override_form = OverrideForm(auto_id=f"aside-{step.pk}-%s", can_go_on=can_go_on)
+    if isinstance(bound, SendBackForm):
+        one.back_form, one.bound = bound, True
+    if isinstance(bound, OverrideForm):
+        one.override_form, one.bound = bound, True
+    return one
+
+
+def _permit(
+    code: str, one: TopicStanding | None, titles: Mapping[int, TopicWording], today: dt.date
+) -> PermitShown:
+    if one is None:
+        title = capfirst(code.replace("-", " "))
+        return PermitShown(title, "stop", gettext("not given yet"))
+    topic = one.topic
+    title = titles[topic.pk].title
+    if topic.retired_at is not None:
+        return PermitShown(title, "done", gettext("not asked for now"), "", topic.pk)
+    permit = one.permit
+    if permit is None:
+        return PermitShown(title, "stop", gettext("not given yet"), "", topic.pk)
+    day = {"day": date_format(permit.expires_on, gettext("j F Y"))}
+    if one.in_force:
+        return PermitShown(title, one.kind, gettext("held until %(day)s") % day, "", topic.pk)
+    if permit.expires_on < today:
+        return PermitShown(title, "stop", gettext("ran out on %(day)s") % day, "", topic.pk)
+    return PermitShown(title, "stop", gettext("withdrawn"), permit.withdrawal.reason, topic.pk)
+
+
+def _sent_back(steps: Iterable[BenchStep]) -> dict[int, SignOff]:
+    """For each open step the latest remark with which it was sent back."""
+    open_steps = [step.pk for step in steps if step.done_at is None]
+    rows = SignOff.objects.filter(step__in=open_steps, kind=SignOff.Kind.SENT_BACK)
+    return {row.step_id: row for row in rows.select_related("by").order_by("at", "pk")}
+
+
+def _crumbs(user: User, project: Project) -> list[dict[str, str]]:
+    crumbs = [{"label": str(project), "url": reverse("project", args=[project.pk])}]
+    if user.is_teacher:
+        course = project.brief.course
+        label = gettext("Bench of %(course)s") % {"course": course}
+        crumbs.insert(0, {"label": label, "url": reverse("class_bench", args=[course.pk])})
+    return [*crumbs, {"label": gettext("At the bench"), "url": ""}]

@@ -1,0 +1,122 @@
+"""What a bench tablet shows of each student: the step that is on, and what may be sent about it."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db.models import Prefetch
+from django.utils.translation import get_language, gettext_noop
+from django.utils.translation import gettext as _
+
+from classroom.models import Seat
+from studio.core.bench.steps import StepKind
+from studio.core.picturing.where import WherePicture
+from studio.models import BenchStep, BenchTablet, Project, TabletDeed
+from studio.queries import projects_on
+from studio.steps.bench import rules as bench_rules
+from studio.steps.bench.rules import Phase, Situation
+from studio.steps.bench.situation import situations
+from studio.views.plans.saw_order import SawOrder, saw_order
+
+from .page import ORDERED, PICTURED, where
+from .step_art import Art, art_of
+
+STANDS: dict[Phase, tuple[str, str]] = {
+    Phase.TO_CHECK: ("waiting", gettext_noop("Show it to your teacher")),
+    Phase.WAITING: ("waiting", gettext_noop("Waiting time")),
+    Phase.AT_WORK: ("current", gettext_noop("At work")),
+    Phase.READY: ("current", gettext_noop("Ready to start")),
+    Phase.BLOCKED: ("stop", gettext_noop("See your teacher")),
+    Phase.LATER: ("locked", gettext_noop("Later")),
+    Phase.DONE: ("done", gettext_noop("Done")),
+}
+"""What everybody at the bench may read; what exactly is missing is told to the student alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """The present step of one project; `what` is what its form sends, empty where nothing can be
+    sent now. `key` is new each time the page is shown: see `TabletDeed`."""
+
+    project: Project
+    step: BenchStep
+    phase: Phase
+    count: int
+    until: str  # "10:42", while the waiting time runs
+    what: str
+    key: uuid.UUID = field(default_factory=uuid.uuid4)
+
+    @property
+    def words(self) -> dict[str, Any]:
+        return self.step.words_in(get_language() or "en")
+
+    @property
+    def title(self) -> str:
+        return bench_rules.title(self.step)
+
+    @property
+    def pictures(self) -> tuple[WherePicture, ...]:
+        """Where to rub and to stick, on those steps; drawn only where a page asks for it."""
+        return where(self.project) if self.step.kind in PICTURED else ()
+
+    @property
+    def orders(self) -> tuple[SawOrder, ...]:
+        """The order of sawing with own lines, on the steps that go by it."""
+        return saw_order(self.project) if self.step.kind in ORDERED else ()
+
+    @property
+    def is_saw(self) -> bool:
+        return self.step.kind == StepKind.SAW
+
+    @property
+    def art(self) -> tuple[Art, ...]:
+        return art_of(self.step.kind)
+
+    @property
+    def status_kind(self) -> str:
+        return STANDS[self.phase][0]
+
+    @property
+    def status_word(self) -> str:
+        if self.until:
+            return _("May be signed from %(time)s") % {"time": self.until}
+        if self.phase is Phase.AT_WORK and self.step.wait_until is not None:
+            return _("Waiting time is over")
+        return _(STANDS[self.phase][1])
+
+
+def at_work(tablet: BenchTablet, seat: Seat | None = None) -> dict[int, list[Work]]:
+    """By seat, the present steps of its projects at the bench; of one seat alone where given.
+
+    The number of queries does not grow with the class.
+    """
+    chosen = projects_on(tablet) if seat is None else projects_on(tablet).filter(seat=seat)
+    steps = Prefetch("bench_steps", BenchStep.objects.order_by("number"))
+    projects = list(chosen.prefetch_related(steps).order_by("stage_since", "pk"))
+    found: dict[int, list[Work]] = {}
+    every = situations(projects, tablet.course.school)
+    for project in projects:
+        on = every[project.pk][0]
+        work = _work(project, on)
+        if work is not None:
+            found.setdefault(project.seat_id, []).append(work)
+    return found
+
+
+def _work(project: Project, on: Situation) -> Work | None:
+    step = bench_rules.foremost(on)
+    if step is None:
+        return None
+    phase = bench_rules.phase(step, on)
+    until = ""
+    if phase is Phase.WAITING and step.wait_until is not None:
+        until = bench_rules.clock_at_end(step.wait_until, on.now)
+    # A stopped step keeps its button: what is missing is said after the passphrase, not before.
+    what = {
+        Phase.READY: TabletDeed.What.START,
+        Phase.BLOCKED: TabletDeed.What.START,
+        Phase.AT_WORK: TabletDeed.What.DONE,
+    }.get(phase, "")
+    return Work(project, step, phase, len(on.steps), until, str(what))

@@ -1,0 +1,211 @@
+"""Briefs: the list, one brief for its teacher or its student, and writing one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Count, Q
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from classroom.models import Course
+from classroom.permissions import Action, Visit, requires
+from classroom.queries import course_for, courses_for
+from classroom.refusals import Refused
+from inventory import metals
+from studio import queries
+from studio.core.bench.texts import TEXTS, StepKind
+from studio.forms.briefs.brief import BriefForm, EarlierBriefForm, copied_from
+from studio.models import Brief, Project
+from studio.steps.briefs import write as steps
+from studio.telling.today.stages import words_of
+from studio.views.house.filters import chosen_course, query
+from studio.views.patterns.class_table import class_table
+
+ON_A_PAGE = 20
+
+
+@requires(Action.SEE_BRIEF)
+def brief_list(request: Visit) -> HttpResponse:
+    """A teacher's briefs with how many patterns wait, or a student's with where each stands."""
+    rows = queries.briefs_for(request.user).prefetch_related("metals")
+    if request.user.is_teacher:
+        rows = rows.annotate(
+            started=Count("projects", distinct=True),
+            waiting=Count(
+                "projects", filter=Q(projects__stage=Project.Stage.HANDED_IN), distinct=True
+            ),
+        )
+    course = chosen_course(request)
+    if course is not None:
+        rows = rows.filter(course=course)
+    shown = "closed" if request.GET.get("show") == "closed" else "open"
+    is_closed = Q(closed_at__isnull=False) | Q(course__closed_at__isnull=False)
+    rows = rows.filter(is_closed) if shown == "closed" else rows.exclude(is_closed)
+    rows = rows.order_by("closed_at", "due_on", "title", "pk")
+    page = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
+    context: dict[str, Any] = {
+        "page": page,
+        "shown": shown,
+        "course": course,
+        "keep": query(course, show="closed") if shown == "closed" else query(course),
+        "sections": _sections(shown, course),
+    }
+    if request.user.is_teacher:
+        running = courses_for(request.user).filter(closed_at=None)
+        context["courses"] = (running.filter(pk=course.pk) if course else running)[:12]
+    else:
+        own = queries.projects_for(request.user).filter(brief__in=[b.pk for b in page])
+        by_brief = {project.brief_id: project for project in own}
+        context["rows"] = [_own_row(brief, by_brief.get(brief.pk)) for brief in page]
+    return render(request, "studio/briefs/list.html", context)
+
+
+def _sections(shown: str, course: Course | None) -> list[dict[str, Any]]:
+    closed = query(course, show="closed")
+    return [
+        {"label": "Open", "url": f"?{query(course)}", "current": shown == "open"},
+        {"label": "Closed", "url": f"?{closed}", "current": shown == "closed"},
+    ]
+
+
+def _own_row(brief: Brief, project: Project | None) -> dict[str, Any]:
+    return {
+        "brief": brief,
+        "project": project,
+        "stage": words_of(project.stage if project else "not_started"),
+    }
+
+
+@requires(Action.SEE_BRIEF)
+def brief_page(request: Visit, pk: int) -> HttpResponse:
+    brief = queries.brief_for(request.user, pk)
+    context: dict[str, Any] = {
+        "brief": brief,
+        "metals": list(brief.metals.all()),
+        "is_open": brief.closed_at is None and brief.course.closed_at is None,
+        "crumbs": [
+            {"label": "Briefs", "url": reverse("briefs")},
+            {"label": brief.title},
+        ],
+    }
+    if request.user.is_teacher:
+        context |= class_table(request, brief)
+        context["advice"] = [_advice(metal, brief) for metal in context["metals"]]
+        context["brief_key"] = str(brief.pk)
+        context["waiting_title"] = f"{context['waiting']} patterns wait for your look"
+        context["signs"] = _signed_by_teacher(brief)
+        return render(request, "studio/briefs/teacher.html", context)
+    project = queries.projects_for(request.user).filter(brief=brief).first()
+    context["project"] = project
+    context["stage"] = words_of(project.stage) if project else None
+    return render(request, "studio/briefs/student.html", context)
+
+
+def _advice(metal: Any, brief: Brief) -> dict[str, Any]:
+    """How the brief's blade suits a metal; the table advises, nothing is refused."""
+    try:
+        chosen = metals.rate_blade(metals.blade(brief.blade), metal.thickness_mm)
+    except metals.UnknownMetalError:
+        return {"metal": metal, "reason": "", "kind": "info"}
+    kinds = {"good": "done", "usable with care": "caution"}
+    first = metals.first_choice_blade(metal.thickness_mm)
+    return {
+        "metal": metal,
+        "reason": chosen.reason,
+        "kind": kinds.get(str(chosen.rating), "stop"),
+        "word": str(chosen.rating),
+        "first": "" if first.blade.size == brief.blade else first.blade.size,
+    }
+
+
+def _signed_by_teacher(brief: Brief) -> list[str]:
+    """Titles of the steps a teacher signs too, in the order of the bench."""
+    return [TEXTS[kind].title for kind in StepKind if kind in brief.teacher_signs]
+
+
+@requires(Action.MANAGE_BRIEF)
+def brief_new(request: Visit, course_pk: int) -> HttpResponse:
+    """Write a brief for a course, from an empty page or from an earlier brief."""
+    course = course_for(request.user, course_pk)
+    earlier = queries.briefs_for(request.user).order_by("-created_at")
+    chooser = EarlierBriefForm(request.GET or None, briefs=earlier)
+    initial: dict[str, Any] = {}
+    source: Brief | None = None
+    if request.method == "GET" and chooser.is_bound and chooser.is_valid():
+        source = chooser.cleaned_data["start_from"]
+        initial = copied_from(source) if source else {}
+    form = BriefForm(request.POST or None, initial=initial, course=course, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        try:
+            brief = steps.write_brief(form.unsaved(), form.brief_metals, acting=request.user)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, "The brief stands. Your class can start.")
+            return redirect("brief", pk=brief.pk)
+    context = _form_context(course, form) | {
+        "chooser": chooser if earlier.exists() else None,
+        "source": source,
+        "source_text": f"From “{source}”. The due date is yours to set." if source else "",
+        "title": "New brief",
+        "button": "Give it to the class",
+    }
+    return render(request, "studio/briefs/form.html", context)
+
+
+@requires(Action.MANAGE_BRIEF)
+def brief_edit(request: Visit, pk: int) -> HttpResponse:
+    brief = queries.brief_for(request.user, pk)
+    name = brief.title  # the form writes into the brief, even what it then refuses
+    form = BriefForm(request.POST or None, instance=brief, course=brief.course, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        again = steps.change_brief(form.unsaved(), form.brief_metals, acting=request.user)
+        said = "The brief is changed."
+        if again:
+            patterns = "1 open pattern was" if again == 1 else f"{again} open patterns were"
+            said += f" {patterns} checked again; approved ones stay approved."
+        messages.success(request, said)
+        return redirect("brief", pk=brief.pk)
+    context = _form_context(brief.course, form) | {
+        "brief": brief,
+        "title": "Change the brief",
+        "name": name,
+        "button": "Save the brief",
+    }
+    return render(request, "studio/briefs/form.html", context)
+
+
+def _form_context(course: Course, form: BriefForm) -> dict[str, Any]:
+    listed = list(form.metals_field.queryset or [])
+    return {
+        "course": course,
+        "form": form,
+        "metals": listed,
+        "advice": [
+            {"metal": metal, "first": metals.first_choice_blade(metal.thickness_mm)}
+            for metal in listed
+        ],
+    }
+
+
+@requires(Action.MANAGE_BRIEF)
+@require_POST
+def brief_close(request: Visit, pk: int) -> HttpResponse:
+    brief = queries.brief_for(request.user, pk)
+    steps.close_brief(brief, acting=request.user)
+    messages.success(request, "The brief takes no more patterns. Work at the bench goes on.")
+    return redirect("brief", pk=pk)
+
+
+@requires(Action.MANAGE_BRIEF)
+@require_POST
+def brief_open(request: Visit, pk: int) -> HttpResponse:
+    brief = queries.brief_for(request.user, pk)
+    steps.open_brief(brief, acting=request.user)
+    messages.success(request, "The brief takes patterns again.")
+    return redirect("brief", pk=pk)

@@ -1,0 +1,142 @@
+"""One project: where it stands, its pattern, its plan and price, and what happened."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Q
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from classroom.models import History, subject_of
+from classroom.permissions import Action, Visit, requires
+from classroom.queries import seats_for
+from classroom.refusals import Refused
+from studio import queries
+from studio.models import CutPlan, Pattern, Project, Quote
+from studio.steps.patterns.start_project import start_project, why_shut
+from studio.steps.patterns.versions import OPEN_STAGES
+from studio.telling.today.stages import PATTERN_WORDS, trail, words_of
+from studio.telling.today.standings import whats_next, with_what_counts
+
+from .class_table import newest_quote
+from .findings import numbered
+from .picture import picture
+from .versions import ON_THE_PROJECTS_PAGE, may_change_versions, version_cards, versions_of
+
+Stage = Project.Stage
+HISTORY_SHOWN = 40
+BENCH_STAGES = (Stage.AT_BENCH, Stage.MADE, Stage.CLOSED)
+
+
+@requires(Action.DRAW_PATTERN)
+@require_POST
+def project_start(request: Visit, brief_pk: int) -> HttpResponse:
+    brief = queries.brief_for(request.user, brief_pk)
+    seat = seats_for(request.user).filter(course=brief.course_id, left_at=None).first()
+    if seat is None:
+        raise Refused("You have no seat in this course (any more).")
+    project = start_project(brief, seat, acting=request.user)
+    return redirect("project", pk=project.pk)
+
+
+@requires(Action.SEE_PROJECT)
+def project_page(request: Visit, pk: int) -> HttpResponse:
+    project = get_object_or_404(with_what_counts(queries.projects_for(request.user)), pk=pk)
+    following = whats_next([project], request.user)[pk]
+    versions = list(versions_of(project)[:ON_THE_PROJECTS_PAGE])
+    current = versions[0] if versions else None
+    may_change = may_change_versions(project, student=request.user.is_student)
+    for one in versions:
+        one.project = project
+    share = project.plan_shares.filter(live=True).select_related("plan").defer("plan__job").first()
+    plan = share.plan if share else None
+    quotes = list(Quote.objects.filter(project=project).prefetch_related("lines"))
+    quote = newest_quote(quotes, plan.pk if plan else None)
+    urls = _urls(project, current, plan)
+    context: dict[str, Any] = {
+        "project": project,
+        "brief": project.brief,
+        "stage": words_of(project.stage),
+        "trail": trail(project, urls, waits=following.waiting),
+        "pattern": current,
+        "pattern_words": PATTERN_WORDS[current.state] if current else None,
+        "picture": picture(current, school=request.user.school) if current else None,
+        "findings": numbered(current.findings, request.user.school) if current else None,
+        "shut": why_shut(project) if project.stage in OPEN_STAGES else "",
+        "may_build": may_change,
+        "building": may_change and hasattr(project, "builder_draft"),
+        "versions": version_cards(versions, request.user.school, may_change=may_change),
+        "version_count": project.patterns.count(),
+        "plan": plan,
+        "plan_url": urls.get("Cut plan", ""),
+        "bench_url": urls.get("Bench", ""),
+        "prints": _prints(project, current, plan),
+        "quote": quote,
+        "following": following,
+        "entries": _history(project),
+        "errands": [
+            one for one in queries.errands_to_show(request.user) if one.about == subject_of(project)
+        ],
+        "crumbs": [
+            {"label": "Briefs", "url": reverse("briefs")},
+            {"label": project.brief.title, "url": reverse("brief", args=[project.brief_id])},
+            {"label": project.student.display_name if request.user.is_teacher else "My project"},
+        ],
+    }
+    return render(request, "studio/projects/page.html", context)
+
+
+def _urls(project: Project, pattern: Pattern | None, plan: CutPlan | None) -> dict[str, str]:
+    urls: dict[str, str] = {}
+    if pattern is not None:
+        urls["Pattern"] = reverse("pattern", args=[pattern.pk])
+    if plan is not None:
+        urls["Cut plan"] = reverse("plan", args=[plan.pk])
+    if project.stage in BENCH_STAGES:
+        urls["Bench"] = reverse("bench", args=[project.pk])
+    return urls
+
+
+def _prints(
+    project: Project, pattern: Pattern | None, plan: CutPlan | None
+) -> list[dict[str, str]]:
+    """Every paper of this project that has something on it by now."""
+    wanted: list[tuple[str, str, int]] = []
+    if pattern is not None and pattern.drawing.pieces:
+        wanted.append(("Pattern at 1:1", "pattern_sheet", pattern.pk))
+    if plan is not None and plan.answer is not None and not plan.answer["unplaced"]:
+        wanted.append(("Cut plan", "cut_plan_print", plan.pk))
+        wanted.append(("Placement sheet, true size", "placement_sheet", plan.pk))
+    if pattern is not None:
+        wanted.append(("Preparation checklist", "preparation_checklist", project.pk))
+    wanted.append(("Safety checklist to sign", "safety_checklist", project.pk))
+    return [{"label": label, "url": reverse(name, args=[pk])} for label, name, pk in wanted]
+
+
+_PLAN_DEEDS = {
+    "plan-approved": "approved the cut plan",
+    "plan-issued": "handed out the metal",
+    "plan-closed": "took the metal back and closed the cut plan",
+    "plan-dropped": "dropped the cut plan",
+}
+"""A plan may hold several students' work: its deeds are told here without names and prices."""
+
+
+def _history(project: Project) -> list[dict[str, Any]]:
+    shares = project.plan_shares.select_related("plan").defer("plan__job", "plan__answer")
+    plans = [share.plan for share in shares]
+    own = Q(subject=subject_of(project))
+    of_plans = Q(subject__in=[subject_of(plan) for plan in plans], verb__in=_PLAN_DEEDS)
+    rows = History.objects.filter(own | of_plans).select_related("actor")[:HISTORY_SHOWN]
+    return [
+        {
+            "when": row.at,
+            "who": row.actor.display_name if row.actor else "Benchledger",
+            "what": _PLAN_DEEDS.get(row.verb, row.text),
+            "why": "" if row.verb in _PLAN_DEEDS else row.detail.get("why", ""),
+        }
+        for row in rows
+    ]

@@ -1,0 +1,285 @@
+"""What a cut plan's page shows, for the teacher and for a student who shares the plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+
+from classroom.figures.rounding import rest_of, share_of_area
+from classroom.models import History, User
+from inventory.models import Budget, StockPiece
+from studio.core.picturing.plan import labels_of
+from studio.core.placing import Job, Plan, job_from_json, plan_from_json
+from studio.models import CutPlan, PlacingJob, PlanProject, Quote
+from studio.queries import projects_for
+from studio.running.health import nobody_works
+from studio.steps.bench.words import frame_depth_mm
+from studio.steps.plans.approve import touched_codes
+from studio.steps.plans.asking import group_of, project_of
+from studio.steps.plans.place import projects_unplaced
+from studio.steps.plans.quote import SHARING_RULES, course_share, pieces_of, planned_total, rule_of
+from studio.steps.plans.rivals import rival_beside
+
+from .figures import bar_of, curve_of, drawn
+from .reasons import placed_with, reasons_of
+
+State = CutPlan.State
+HISTORY_ROWS = 20
+UNPLACED_ROWS = 60
+WAITING_LONG_SECONDS = 20.0
+
+WORDS: dict[str, tuple[str, str]] = {
+    State.PLACING: ("waiting", "Being placed"),
+    State.PROPOSED: ("current", "To be approved"),
+    State.APPROVED: ("waiting", "Approved, metal reserved"),
+    State.ISSUED: ("current", "Metal handed out"),
+    State.CLOSED: ("closed", "Closed"),
+    State.DROPPED: ("locked", "Dropped"),
+}
+
+
+def words_of(plan: CutPlan, partial: bool) -> tuple[str, str]:
+    """The mark and word of a plan's state; one that leaves pieces over is not to be approved."""
+    if partial and plan.state == State.PROPOSED:
+        return "stop", "Not every piece has a place"
+    if plan.broke_off:
+        return "stop", "Placing broke off"
+    return WORDS[plan.state]
+
+
+@dataclass(slots=True)
+class ShareRow:
+    """One project on the plan, as its row in "Whose pieces"."""
+
+    letter: str
+    share: PlanProject
+    count: int
+    area_mm2: float
+    quote: Quote | None
+    unplaced: int
+
+    @property
+    def above(self) -> Decimal:
+        """By how much the price is above the allowance."""
+        if self.quote is None:
+            return Decimal(0)
+        return max(Decimal(0), self.quote.total - self.quote.allowance)
+
+
+def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
+    """Everything for the page; names and prices only of projects that are the user's to see."""
+    job = job_from_json(plan.job)
+    shares = list(
+        plan.shares.select_related("project__brief", "project__seat__student", "pattern").defer(
+            "pattern__tracing", "pattern__findings_json"
+        )
+    )
+    own = set(
+        projects_for(user)
+        .filter(pk__in=[share.project_id for share in shares])
+        .values_list("pk", flat=True)
+    )
+    answer = plan_from_json(plan.answer) if plan.answer else None
+    kind, word = words_of(plan, bool(answer and answer.unplaced))
+    context: dict[str, Any] = {
+        "plan": plan,
+        "status_kind": kind,
+        "status_word": word,
+        "crumbs": [{"label": "Cut plans", "url": reverse("plans")}, {"label": f"Plan {plan.pk}"}],
+        "is_teacher": user.is_teacher,
+        "rows": _rows(plan, job, answer, [s for s in shares if s.project_id in own]),
+        "others": len(shares) - len(own),
+        "wanted": job.copies,
+        "prints": _prints(plan),
+    }
+    if answer is not None:
+        context |= _answer_context(user, plan, job, answer, shares, own)
+    if plan.state == State.PLACING:
+        context |= progress_context(user, plan, job, shares, own)
+    if user.is_teacher:
+        context |= _teacher_context(plan, job)
+    return context
+
+
+def progress_context(
+    user: User, plan: CutPlan, job: Job, shares: list[PlanProject], own: set[int]
+) -> dict[str, Any]:
+    """The plan while it is being placed: the best so far, and how it got better."""
+    placing = plan.placing
+    kept = placing.progress.get("plan")
+    best = plan_from_json(kept) if kept else None
+    pictures = (
+        drawn(job, best, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
+        if best
+        else []
+    )
+    waiting = placing.state == PlacingJob.State.QUEUED
+    return {
+        "is_teacher": user.is_teacher,
+        "placing": placing,
+        "failed": placing.state == PlacingJob.State.FAILED,
+        "waiting": waiting,
+        "nobody": waiting and nobody_works(),
+        "waiting_long": waiting
+        and (timezone.now() - placing.queued_at).total_seconds() > WAITING_LONG_SECONDS,
+        "best": best,
+        "placed": len(best.placements) if best else 0,
+        "wanted": job.copies,
+        "pictures": pictures,
+        "mine": _own_groups(user, own),
+        "again": placing.attempts > 0,
+        "curve": curve_of(placing.progress.get("curve", []), plan.seconds),
+    }
+
+
+def _own_groups(user: User, own: set[int]) -> set[str]:
+    """Groups drawn as "yours": for a student the own projects, for a teacher none."""
+    return set() if user.is_teacher else {group_of(pk) for pk in own}
+
+
+def _answer_context(
+    user: User,
+    plan: CutPlan,
+    job: Job,
+    answer: Plan,
+    shares: list[PlanProject],
+    own: set[int],
+) -> dict[str, Any]:
+    measures = answer.measures
+    touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
+    in_pieces = share_of_area(measures.piece_area_mm2, measures.consumed_mm2)
+    pictures = drawn(job, answer, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
+    return {
+        "answer": answer,
+        "measures": measures,
+        "used_share": in_pieces,
+        "scrap_share": None if in_pieces is None else rest_of(in_pieces),
+        "kept_share": share_of_area(measures.kept_mm2, touched),
+        "touched_mm2": touched,
+        "consumed_g": plan.metal.mass_g(measures.consumed_mm2),
+        "kept_g": plan.metal.mass_g(measures.kept_mm2),
+        "scrap_g": plan.metal.mass_g(measures.scrap_mm2),
+        "pictures": pictures,
+        "mine": _own_groups(user, own),
+        "sharing_rule": SHARING_RULES[rule_of(plan)],
+        "reasons": reasons_of(job, answer),
+        "with": placed_with(job, shares),
+        "bars": [bar_of(one, plan.course.school.units) for one in pictures],
+        "stock_by_code": _stock(plan) if user.is_teacher else {},
+    }
+
+
+def _rows(
+    plan: CutPlan, job: Job, answer: Plan | None, shares: list[PlanProject]
+) -> list[ShareRow]:
+    letters = labels_of(job)
+    quotes = {
+        quote.project_id: quote
+        for quote in plan.quotes.filter(kind=Quote.Kind.PLANNED).prefetch_related("lines")
+    }
+    counts: dict[str, int] = {}
+    areas: dict[str, float] = {}
+    for order in job.pieces:
+        group = order.group or ""
+        counts[group] = counts.get(group, 0) + order.count
+        areas[group] = areas.get(group, 0.0) + order.count * order.outline.area
+    missing: dict[int, int] = {}
+    for one in answer.unplaced if answer else ():
+        pk = project_of(job.order_by_id[one.piece].group)
+        missing[pk] = missing.get(pk, 0) + 1
+    return [
+        ShareRow(
+            letters[group],
+            share,
+            counts[group],
+            areas[group],
+            quotes.get(share.project_id),
+            missing.get(share.project_id, 0),
+        )
+        for share in shares
+        if (group := group_of(share.project_id)) in letters
+    ]
+
+
+def _stock(plan: CutPlan) -> dict[str, StockPiece]:
+    return {
+        piece.code: piece
+        for piece in StockPiece.objects.filter(
+            school=plan.course.school_id, code__in=touched_codes(plan)
+        )
+    }
+
+
+def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
+    total = planned_total(plan)
+    budget = Budget.objects.filter(course=plan.course).first()
+    left = budget.left if budget else Decimal(0)
+    taken = (
+        StockPiece.objects.filter(school=plan.course.school_id, code__in=touched_codes(plan))
+        .exclude(state=StockPiece.State.RACK)
+        .order_by("code")
+        if plan.state == State.PROPOSED
+        else StockPiece.objects.none()
+    )
+    partial = bool(plan.answer and plan.answer["unplaced"])
+    return {
+        "total": total,
+        "course_share": course_share(list(plan.quotes.filter(kind=Quote.Kind.PLANNED)[:1])),
+        "budget_left": left,
+        "left_after": left - total,
+        "missing": max(Decimal(0), total - left),
+        "taken": list(taken),
+        "partial": partial,
+        "rival": rival_beside(plan) if plan.state == State.PROPOSED else None,
+        "unplaced": _unplaced(plan, job),
+        "can_go_without": partial and _somebody_is_placed(plan),
+        "entries": [
+            {"when": row.at, "who": row.actor or "The placing worker", "what": row.text}
+            | ({"why": row.detail["why"]} if row.detail.get("why") else {})
+            for row in History.objects.about(plan).select_related("actor")[:HISTORY_ROWS]
+        ],
+    }
+
+
+def _unplaced(plan: CutPlan, job: Job) -> list[dict[str, Any]]:
+    """Pieces without a place, by project and reason, with how many."""
+    if not plan.answer:
+        return []
+    letters = labels_of(job)
+    counts: dict[tuple[str, str], int] = {}
+    for one in plan.answer["unplaced"]:
+        key = (job.order_by_id[one["piece"]].group or "", one["why"])
+        counts[key] = counts.get(key, 0) + 1
+    names = {
+        group_of(share.project_id): str(share.project)
+        for share in plan.shares.select_related("project__brief", "project__seat__student")
+    }
+    return [
+        {"letter": letters[group], "project": names.get(group, ""), "why": why, "count": count}
+        for (group, why), count in list(counts.items())[:UNPLACED_ROWS]
+    ]
+
+
+def _somebody_is_placed(plan: CutPlan) -> bool:
+    return plan.shares.exclude(project__in=projects_unplaced(plan)).exists()
+
+
+def _prints(plan: CutPlan) -> list[dict[str, str]]:
+    """Papers of this plan, once there is something to print."""
+    if plan.answer is None or plan.answer["unplaced"]:
+        return []
+    wanted = (
+        ("cut_plan_print", "Print the cut plan"),
+        ("placement_sheet", "Print it at true size"),
+    )
+    found = []
+    for name, label in wanted:
+        try:
+            found.append({"url": reverse(name, args=[plan.pk]), "label": label})
+        except NoReverseMatch:
+            continue
+    return found

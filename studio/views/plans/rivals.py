@@ -1,0 +1,121 @@
+"""Two plans for the same pieces side by side, and the choice between them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_POST
+
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Refused
+from studio.core.placing import Plan, job_from_json, plan_from_json
+from studio.forms.plans.choosing import AgainForm
+from studio.models import CutPlan
+from studio.queries import plan_for
+from studio.running.placing.reaping import reap
+from studio.steps.bench.words import frame_depth_mm
+from studio.steps.plans.quote import pieces_of
+from studio.steps.plans.rivals import choose, rival_beside, try_beside
+
+from .figures import drawn
+from .page import progress_context, words_of
+from .reasons import compared, reasons_of, weighed
+
+NAMES = ("A", "B")
+
+
+@requires(Action.MANAGE_PLAN)
+@require_POST
+def plan_beside(request: Visit, pk: int) -> HttpResponse:
+    """Another try that does not give up this plan."""
+    one = plan_for(request.user, pk)
+    form = AgainForm(request.POST)
+    if not form.is_valid():
+        raise Refused("The seed is a whole number from 1 to 2147483647.")
+    try_beside(one, acting=request.user, seed=form.cleaned_data["seed"])
+    return redirect("plan_compare", pk=one.pk)
+
+
+@requires(Action.MANAGE_PLAN)
+@never_cache
+@require_GET
+def plan_compare(request: Visit, pk: int) -> HttpResponse:
+    one = plan_for(request.user, pk)
+    first = plan_for(request.user, one.rival_of_id) if one.rival_of_id else one
+    rival = rival_beside(first)
+    if rival is None or first.state != CutPlan.State.PROPOSED:
+        return redirect("plan", pk=first.pk)
+    if rival.state == CutPlan.State.PLACING and reap(only=rival.placing.pk):
+        rival = plan_for(request.user, rival.pk)
+    context: dict[str, Any] = {
+        "first": first,
+        "rival": rival,
+        "is_teacher": True,
+        "mine": set[str](),
+        "sides": [_side(name, plan) for name, plan in zip(NAMES, (first, rival), strict=True)],
+        "crumbs": [
+            {"label": "Cut plans", "url": reverse("plans")},
+            {"label": f"Plan {first.pk}", "url": reverse("plan", args=[first.pk])},
+            {"label": "Compare"},
+        ],
+    }
+    if rival.answer:
+        answers = _answer(first), _answer(rival)
+        context["figures"] = compared((first, rival), answers)
+        context["weighed"] = weighed(answers)
+    else:
+        context["progress"] = _progress(request, rival)
+    return render(request, "studio/plans/compare.html", context)
+
+
+@requires(Action.MANAGE_PLAN)
+@require_POST
+def plan_choose(request: Visit, pk: int) -> HttpResponse:
+    """Take the other try; the plan it stood beside is dropped."""
+    one = plan_for(request.user, pk)
+    before = one.rival_of_id
+    chosen = choose(one, acting=request.user)
+    if before is not None:
+        messages.success(request, f"Plan {chosen.pk} is taken, plan {before} is dropped.")
+    return redirect("plan", pk=chosen.pk)
+
+
+def _answer(plan: CutPlan) -> Plan:
+    assert plan.answer is not None
+    return plan_from_json(plan.answer)
+
+
+def _shares(plan: CutPlan) -> list[Any]:
+    return list(
+        plan.shares.select_related("project__brief", "pattern").defer(
+            "pattern__tracing", "pattern__findings_json"
+        )
+    )
+
+
+def _side(name: str, plan: CutPlan) -> dict[str, Any]:
+    """One plan's column: its pictures and what speaks for it, once it is there."""
+    side: dict[str, Any] = {"name": name, "plan": plan}
+    if plan.answer:
+        job, answer = job_from_json(plan.job), _answer(plan)
+        shares = _shares(plan)
+        side["answer"] = answer
+        side["status"] = words_of(plan, bool(answer.unplaced))
+        side["reasons"] = reasons_of(job, answer)
+        side["pictures"] = drawn(
+            job, answer, lambda: pieces_of(shares), frame_depth_mm(plan.course.school)
+        )
+    return side
+
+
+def _progress(request: Visit, rival: CutPlan) -> str:
+    """The live part of a plan's page, which asks again by itself until the try is done."""
+    context = progress_context(request.user, rival, job_from_json(rival.job), _shares(rival), set())
+    context |= {"plan": rival, "delay": 1}
+    return render_to_string("studio/plans/_progress.html", context, request)

@@ -1,0 +1,65 @@
+"""Does this pattern fit on a piece of the rack? Asked of the engine, best offcut first."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Busy, Refused, as_busy
+from inventory.forms.pieces import refused
+from inventory.rack.picturing import common_scale, thumbnail_svg
+from inventory.views.rack import age_of
+from studio.forms.rack.fitting import FitForm
+from studio.steps.rack.fitting import Answer, where_it_fits
+
+
+@requires(Action.SEE_RACK)
+@require_GET
+def rack_fits(request: Visit) -> HttpResponse:
+    form = FitForm(request.GET or None, acting=request.user)
+    answer = busy = None
+    if form.is_bound and form.is_valid():
+        try:
+            answer = where_it_fits(
+                form.wanted, form.of_metal, acting=request.user, kerf_mm=form.kerf_mm
+            )
+        except Refused as refusal:
+            refused(form, refusal)
+            busy = refusal if isinstance(refusal, Busy) else None
+    page = render(
+        request,
+        "studio/rack_fits.html",
+        {
+            "form": form,
+            "answer": answer,
+            "metal": form.of_metal if answer else None,
+            "shown": _pictures(answer) if answer else [],
+            "crumbs": [{"label": "Rack", "url": reverse("rack")}, {"label": "Does it fit?"}],
+        },
+    )
+    return as_busy(page, busy) if busy else page
+
+
+def _pictures(answer: Answer) -> list[dict[str, Any]]:
+    """Each stock piece that fits, with the pieces on it, all at one scale."""
+    outlines = [fit.stock.polygon for fit in answer.fits]
+    scale = common_scale(outlines)
+    return [
+        {
+            "piece": fit.stock,
+            "covered": fit.covered,
+            "age": age_of(fit.stock),
+            "picture": thumbnail_svg(
+                outline,
+                title=f"Outline of {fit.stock.code} with the pieces as they would lie",
+                px_per_mm=scale,
+                laid=fit.laid,
+            ),
+        }
+        for fit, outline in zip(answer.fits, outlines, strict=True)
+    ]
