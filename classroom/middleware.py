@@ -11,10 +11,10 @@ from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.log import log_response
 
+from .languages import in_language
 from .models import User
 from .papers.printing import PaperIsMissing
 from .refusals import Busy, Refused, as_busy
-from .wording.languages import in_language
 from .wording.school_clock import on_the_clock_of
 
 

@@ -34,6 +34,7 @@ from .models import (
 from .rack.labels import label_prefix
 from .rack.outlines import area_of, size_of
 from .spending.money import CENT
+from .spending.sums import budget_faults
 
 Kind = StockMovement.Kind
 State = StockPiece.State
@@ -217,30 +218,6 @@ def audit_budgets(school: School | None = None) -> Iterator[str]:
     for budget in budgets:
         for fault in budget_faults(budget, sums[budget.pk]):
             yield f"{budget}: {fault}"
-
-
-def budget_faults(budget: Budget, sums: dict[str, Decimal]) -> list[str]:
-    """What the budget's totals say otherwise than the sums of its entries by kind."""
-    of = BudgetEntry.Kind
-
-    def by(kind: str) -> Decimal:
-        return sums.get(kind, Decimal(0))
-
-    entries = {
-        "allotted": by(of.ALLOTMENT),
-        "committed": by(of.COMMITMENT) - by(of.RELEASE),
-        "charged": by(of.CHARGE),
-        "credited": by(of.CREDIT),
-        "overdraw_allowed": by(of.OVERDRAW),
-    }
-    faults = [
-        f"{name.replace('_', ' ')} is {getattr(budget, name):,.2f}, its entries say {value:,.2f}"
-        for name, value in entries.items()
-        if getattr(budget, name) != value
-    ]
-    if budget.left < -budget.overdraw_allowed:
-        faults.append(f"{budget.left:,.2f} is left, more overdrawn than was allowed")
-    return faults
 
 
 def audit_sales_and_transfers(school: School | None = None) -> Iterator[str]:

@@ -17,7 +17,7 @@ from django.db.models import Sum
 
 from classroom.models import School, subject_of
 from inventory.models import BudgetEntry, ScrapEntry, StockMovement
-from studio.core.placing import job_from_json
+from studio.core.cutting import job_from_json
 from studio.models import CutPlan, PlanStock, Quote
 
 from .steps.plans.asking import group_of
@@ -174,7 +174,7 @@ def pieces_mm2(plan: CutPlan, given_up: Sequence[int]) -> dict[str, float]:
     out = {group_of(pk) for pk in given_up}
     found: dict[str, float] = defaultdict(float)
     for placed in plan.answer["placements"]:
-        order = job.order_by_id[placed["piece"]]
+        order = job.wanted_by_id[placed["piece"]]
         if (order.group or order.id) not in out:
             found[placed["metal"]] += float(order.outline.area)
     return found

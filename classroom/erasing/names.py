@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import models
 
-from classroom.models import Erasure, History, School, User, record
+from classroom.models import History, School, User, record
 from classroom.refusals import Refused
 from classroom.signin.slowing import forget_account
 
@@ -23,14 +23,6 @@ def may_erase(school: School, acting: User) -> None:
     """Raises Refused for anybody but who keeps the school."""
     if acting.school_id != school.pk or not acting.keeps_school:
         raise Refused("Names are erased by those who look after the school's settings.")
-
-
-def refuse_when_erased(*students: User) -> None:
-    """The row of a former student gets no name, no place and no card again."""
-    if Erasure.objects.filter(student__in=[one.pk for one in students]).exists():
-        raise Refused(
-            "This student's name was erased. Whoever comes back is added to the class list anew."
-        )
 
 
 def take_name(student: User, *, acting: User | None) -> None:

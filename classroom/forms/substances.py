@@ -9,10 +9,10 @@ from django import forms
 from django.core.files.uploadedfile import SimpleUploadedFile, UploadedFile
 
 from classroom.files.waiting_files import content_of
+from classroom.languages import LANGUAGES, known
 from classroom.models import School, Substance, Topic, WaitingFile
 from classroom.refusals import Refused
 from classroom.safety.data_sheets import BYTES_MOST, read_sheet
-from classroom.wording.languages import LANGUAGES, known
 from classroom.wording.typed_lines import plain_line, tidy
 
 from .safety import LinesField

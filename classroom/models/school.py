@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 
-from classroom.wording.languages import language_choices
+from classroom.languages import language_choices
 
 
 def is_time_zone(name: str) -> None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from classroom.erasing.names import refuse_when_erased
+from classroom.erased import refuse_when_erased
 from classroom.models import Course, Role, Seat, User, record
 from classroom.queries import students_for
 from classroom.refusals import Refused

@@ -9,9 +9,9 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from classroom.languages import known
 from classroom.models import School, Substance, Topic, User, record
 from classroom.refusals import Refused
-from classroom.wording.languages import known
 
 from . import data_sheets
 from .topic_texts.substances import SUBSTANCES

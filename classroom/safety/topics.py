@@ -14,9 +14,9 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.text import slugify
 
+from classroom.languages import LANGUAGES, known
 from classroom.models import School, Topic, TopicWording, User, record
 from classroom.refusals import Refused
-from classroom.wording.languages import LANGUAGES, known
 
 from . import topic_texts
 from .substances import seed_substances

@@ -14,7 +14,7 @@ from django.conf import settings
 from django.http import HttpRequest
 from django.utils.crypto import constant_time_compare
 
-from classroom.people.setting_up import is_fresh
+from classroom.setting_up import is_fresh
 
 from . import ONE_GUESSER, client_of
 from .known_devices import new_code, plain_code

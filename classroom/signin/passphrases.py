@@ -15,7 +15,7 @@ from django.contrib.auth.hashers import make_password
 from django.db import transaction
 from django.utils.crypto import constant_time_compare
 
-from classroom.erasing.names import refuse_when_erased
+from classroom.erased import refuse_when_erased
 from classroom.models import User, record
 from classroom.refusals import Refused
 

@@ -11,18 +11,13 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.forms.sign_in import NewPassphraseForm
+from classroom.languages import LANGUAGES, in_language, known
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
 from classroom.signin import pause_of
 from classroom.signin.known_devices import door_code_of, remember_device
 from classroom.signin.passphrases import choose_passphrase
-from classroom.wording.languages import (
-    KEPT,
-    LANGUAGES,
-    in_language,
-    known,
-    shown_in_chosen_language,
-)
+from classroom.wording.chosen_language import KEPT, shown_in_chosen_language
 from classroom.wording.own_language import remember_language
 
 

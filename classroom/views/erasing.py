@@ -28,7 +28,7 @@ from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import erasable, erasable_for, erasure_for, erasures_for, seats_for
 from classroom.refusals import Refused
-from classroom.wording.languages import chosen_language, language_links
+from classroom.wording.chosen_language import chosen_language, language_links
 
 ERASURES_PER_PAGE = 25
 MOST_FOUND = 20

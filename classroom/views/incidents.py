@@ -23,7 +23,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.queries import incident_for, incidents_for
 from classroom.refusals import Refused
 from classroom.safety.incidents import correct, permits_concerned, suspend, versions, write_down
-from classroom.wording.languages import chosen_language, language_links
+from classroom.wording.chosen_language import chosen_language, language_links
 
 INCIDENTS_PER_PAGE = 25
 

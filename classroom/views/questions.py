@@ -13,6 +13,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom.forms.questions import TranslationForm, questions_formset
+from classroom.languages import LANGUAGES
 from classroom.models import Topic
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import attempt_for, topic_for
@@ -20,7 +21,7 @@ from classroom.refusals import Refused
 from classroom.refused_forms import Wrong
 from classroom.safety.questions import answer, new_sheet, pause_until, reopened
 from classroom.safety.topics import Wording, reword, translate, wording_for
-from classroom.wording.languages import LANGUAGES, chosen_language, language_links
+from classroom.wording.chosen_language import chosen_language, language_links
 
 
 @requires(Action.ANSWER_QUESTIONS)

@@ -20,7 +20,7 @@ from classroom.safety.questions import passes
 from classroom.safety.standings import TopicStanding, standings
 from classroom.safety.texts import DEFERRAL, HURT_NOTE, RECORD_NOTE, SIGNATURE_NOTE
 from classroom.safety.topics import wordings_for
-from classroom.wording.languages import chosen_language, language_links
+from classroom.wording.chosen_language import chosen_language, language_links
 
 TOPICS_PER_CARD = 7
 TOPICS_PER_TABLE = 7

@@ -20,9 +20,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.forms.school import FirstRunForm
 from classroom.forms.sign_in import SignInForm
-from classroom.people.setting_up import is_fresh, set_up
 from classroom.permissions import open_to_all
 from classroom.refusals import Refused
+from classroom.setting_up import is_fresh, set_up
 from classroom.signin import pause_of
 from classroom.signin.known_devices import remember_device
 from classroom.signin.private_pages import forget_pages

@@ -22,7 +22,7 @@ from classroom.refusals import Refused
 from classroom.safety.data_sheets import sheet_bytes
 from classroom.safety.substances import save_substance, set_aside, shown
 from classroom.safety.texts import DEFERRAL
-from classroom.wording.languages import chosen_language, language_links
+from classroom.wording.chosen_language import chosen_language, language_links
 
 
 @requires(Action.SEE_SAFETY)

@@ -13,6 +13,7 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from classroom.forms.safety import TopicForm
+from classroom.languages import LANGUAGES
 from classroom.models import History, Topic, User
 from classroom.permissions import Action, Visit, may, requires
 from classroom.queries import courses_for, topic_for, topics_for
@@ -23,7 +24,7 @@ from classroom.safety.questions import passes
 from classroom.safety.substances import shown_with
 from classroom.safety.texts import DEFERRAL, HURT_NOTE, RECORD_NOTE
 from classroom.safety.topics import add_topic, bring_back, retire, reword, wording_for, wordings_for
-from classroom.wording.languages import LANGUAGES, chosen_language, language_links
+from classroom.wording.chosen_language import chosen_language, language_links
 
 WORDINGS_SHOWN = 10
 

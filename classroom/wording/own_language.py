@@ -5,10 +5,9 @@ from __future__ import annotations
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from classroom.languages import LANGUAGES
 from classroom.models import User, record
 from classroom.refusals import Refused
-
-from .languages import LANGUAGES
 
 
 @transaction.atomic

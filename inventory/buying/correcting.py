@@ -30,12 +30,12 @@ from classroom.models import User, record, subject_of
 from classroom.refusals import Refused, a_reason
 from inventory.models import MetalOrder, Purchase, PurchaseCorrection, PurchaseLine, StockPiece
 from inventory.rack.outlines import rectangle
-from inventory.rack.stock import MOST_SHEETS
 from inventory.spending.money import shares_by_value, whole_cents
 
 from . import ordering
 from .pieces import LinePieces, follow
 from .prices import follow_purchase
+from .receiving import MOST_SHEETS
 
 MOST_LINES: Final = 20
 HEAD: Final = ("bought_on", "seller", "reference", "freight", "tax")

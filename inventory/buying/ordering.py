@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from django.db import transaction
 from django.db.models import Sum
@@ -18,8 +18,7 @@ from classroom.refusals import Refused
 from inventory.models import Metal, MetalOrder, MetalOrderLine
 from inventory.rack.outlines import rectangle
 
-if TYPE_CHECKING:
-    from inventory.rack.stock import SheetLine
+from .sheet_line import SheetLine
 
 MOST_LINES: Final = 20
 MOST_SHEETS: Final = 200
@@ -27,7 +26,7 @@ ALL_HAS_COME: Final = "all has come"
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class OrderLine:
     """One line of an order: `count` sheets of one size."""
 
     metal: Metal
@@ -51,7 +50,7 @@ class Standing:
 @transaction.atomic
 def write_order(
     school: School,
-    lines: Sequence[Wanted],
+    lines: Sequence[OrderLine],
     *,
     acting: User,
     ordered_on: dt.date,

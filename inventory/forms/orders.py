@@ -11,7 +11,7 @@ from django.forms import BaseFormSet, formset_factory
 from classroom.forms.lengths import LengthField
 from classroom.models import User
 from classroom.wording.typed_lines import plain_line, tidy
-from inventory.buying.ordering import MOST_LINES, MOST_SHEETS, Wanted
+from inventory.buying.ordering import MOST_LINES, MOST_SHEETS, OrderLine
 from inventory.models import Metal
 from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
 
@@ -50,10 +50,10 @@ class OrderLineForm(forms.Form):
     def has_changed(self) -> bool:
         return bool({"metal", "width", "height"} & set(self.changed_data))
 
-    def wanted(self) -> Wanted:
+    def wanted(self) -> OrderLine:
         """What was typed. Only after `is_valid`."""
         data = self.cleaned_data
-        return Wanted(data["metal"], data["count"], data["width"], data["height"])
+        return OrderLine(data["metal"], data["count"], data["width"], data["height"])
 
 
 class OrderLinesBase(BaseFormSet[OrderLineForm]):

@@ -15,11 +15,12 @@ from classroom.forms.lengths import LengthField
 from classroom.models import User
 from classroom.wording.typed_lines import tidy
 from inventory.buying.prices import last_per_mm2
+from inventory.buying.receiving import MOST_LINES, MOST_SHEETS
+from inventory.buying.sheet_line import SheetLine
 from inventory.metals import GRAM_PER_UNIT
 from inventory.models import Metal, MetalOrderLine
 from inventory.plausible import Doubt, caliper_doubt, extras_doubt, price_doubt, weight_doubt
 from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
-from inventory.rack.stock import MOST_LINES, MOST_SHEETS, SheetLine
 from inventory.rack.weighing import WeightCheck, check_weight
 from inventory.spending.money import CENT, MOST_AT_ONCE
 

@@ -9,9 +9,9 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from classroom.languages import SAY
 from classroom.models import AppendOnly, School, User
 from classroom.models.append_only import AppendOnlyQuerySet
-from classroom.wording.languages import SAY
 from inventory import metals
 
 

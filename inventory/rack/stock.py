@@ -7,9 +7,7 @@ Each change writes one movement with who, when, why and, where a plan caused it,
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
@@ -18,40 +16,30 @@ from shapely.geometry import Polygon
 
 from classroom.models import School, User, record
 from classroom.refusals import Refused
-from inventory.buying.ordering import take_from_order
 from inventory.models import (
     Metal,
-    MetalOrder,
-    MetalOrderLine,
-    Purchase,
-    PurchaseLine,
     StockMovement,
     StockPiece,
 )
-from inventory.spending.money import even_shares, shares_by_value, whole_cents
+from inventory.spending.money import whole_cents
 
 from .labels import take_labels
-from .outlines import area_of, checked_outline, outline_fields, rectangle
+from .outlines import area_of, checked_outline, outline_fields
 from .scrap import weigh_scrap
 
 Kind = StockMovement.Kind
 State = StockPiece.State
-MOST_SHEETS = 200
-MOST_LINES = 20
 AREA_TOLERANCE_MM2 = Decimal(1)
 COMES_IN = {Kind.RECEIVE, Kind.FOUND}
 GOES_OUT = {Kind.CUT, Kind.SCRAP, Kind.STRIKE, Kind.MISSING}
 """Movements by which the school has more metal, or less; the others only change its state."""
 
 __all__ = [
-    "SheetLine",
     "SomebodyWasFirst",
     "bring_back",
     "cut_up",
     "issue",
-    "price_of_one",
     "receive_offcut",
-    "receive_purchase",
     "release",
     "reserve",
     "scrap",
@@ -69,28 +57,6 @@ class SomebodyWasFirst(Refused):
         )
 
 
-@dataclass(frozen=True, slots=True)
-class SheetLine:
-    """One line of a purchase: `count` full sheets alike, for `total` together (before freight
-    and tax). `weight_g` is what all of them weigh; `order_line` what they were ordered with."""
-
-    metal: Metal
-    count: int
-    width_mm: Decimal
-    height_mm: Decimal
-    total: Decimal
-    measured_mm: Decimal | None = None
-    place: str = ""
-    clean_edges: bool = True
-    weight_g: Decimal | None = None
-    order_line: MetalOrderLine | None = None
-
-
-def price_of_one(line: SheetLine) -> Decimal:
-    """What one sheet of the line cost; where it does not divide, the dearer cent."""
-    return even_shares(whole_cents(line.total), line.count)[0]
-
-
 def room_in_parent_mm2(piece: StockPiece) -> float | None:
     """What the piece that this offcut was cut from had besides its other offcuts; None for a
     piece that was cut from none."""
@@ -99,90 +65,6 @@ def room_in_parent_mm2(piece: StockPiece) -> float | None:
     others = piece.parent.offcuts.exclude(pk=piece.pk).exclude(movements__kind=Kind.STRIKE)
     taken = others.aggregate(area=Sum("area_mm2"))["area"] or 0
     return float(piece.parent.area_mm2) - float(taken)
-
-
-@transaction.atomic
-def receive_purchase(
-    school: School,
-    lines: Sequence[SheetLine],
-    *,
-    acting: User,
-    bought_on: dt.date,
-    seller: str = "",
-    reference: str = "",
-    freight: Decimal = Decimal(0),
-    tax: Decimal = Decimal(0),
-    order: MetalOrder | None = None,
-) -> Purchase:
-    """Put bought sheets on the rack: one stock piece each, labelled, their prices to the cent.
-
-    Freight and tax are spread over the lines by their value, and become part of what each stock
-    piece cost. With `order` the lines may name what was ordered: never more than is to come.
-    Raises Refused for a line that makes no sense; then nothing of the purchase is kept.
-    """
-    if not 1 <= len(lines) <= MOST_LINES:
-        raise Refused(f"A purchase has one to {MOST_LINES} lines.")
-    purchase = Purchase.objects.create(
-        school=school,
-        bought_on=bought_on,
-        seller=seller,
-        reference=reference,
-        recorded_by=acting,
-        freight=whole_cents(freight),
-        tax=whole_cents(tax),
-        order=order,
-    )
-    if order is not None:
-        take_from_order(order, lines, school)
-    values = [whole_cents(line.total) for line in lines]
-    extras = shares_by_value(purchase.freight + purchase.tax, values)
-    pieces = [
-        piece
-        for line, extra in zip(lines, extras, strict=True)
-        for piece in _sheets(purchase, line, extra)
-    ]
-    pieces = StockPiece.objects.bulk_create(pieces)
-    note(pieces, Kind.RECEIVE, acting, f"bought on {bought_on.day} {bought_on:%b %Y}", "")
-    labels = ", ".join(piece.code for piece in pieces)
-    record(acting, "receive-purchase", purchase, f"received {labels}")
-    return purchase
-
-
-def _sheets(purchase: Purchase, line: SheetLine, extra: Decimal) -> list[StockPiece]:
-    if line.metal.school_id != purchase.school_id:
-        raise Refused("That metal is not on this school's list.")
-    if line.order_line is not None and purchase.order_id is None:
-        raise Refused("Sheets of an order are received with that order.")
-    if not 1 <= line.count <= MOST_SHEETS:
-        raise Refused(f"Receive 1 to {MOST_SHEETS} sheets on one line.")
-    outline = rectangle(line.width_mm, line.height_mm)
-    kept = PurchaseLine.objects.create(
-        purchase=purchase,
-        metal=line.metal,
-        count=line.count,
-        width_mm=line.width_mm,
-        height_mm=line.height_mm,
-        total=whole_cents(line.total) + extra,
-        extras=extra,
-        weight_g=line.weight_g,
-        order_line=line.order_line,
-    )
-    labels = take_labels(purchase.school, line.metal, line.count)
-    return [
-        StockPiece(
-            school_id=purchase.school_id,
-            metal=line.metal,
-            code=code,
-            kind=StockPiece.Kind.SHEET,
-            **outline_fields(outline),
-            cost=cost,
-            clean_edges=line.clean_edges,
-            measured_mm=line.measured_mm,
-            place=line.place,
-            purchase_line=kept,
-        )
-        for code, cost in zip(labels, even_shares(kept.total, line.count), strict=True)
-    ]
 
 
 @transaction.atomic

@@ -24,10 +24,10 @@ from django.db.models.query import QuerySet
 
 from classroom.models import Course, User, record, subject_of
 from classroom.refusals import Refused
-from inventory.auditing import budget_faults
 from inventory.models import Budget, BudgetEntry, BudgetTransfer
 
 from .money import CENT, MOST_IN_ALL, whole_cents
+from .sums import budget_faults
 
 Kind = BudgetEntry.Kind
 TRIES: Final = 20

@@ -15,8 +15,9 @@ from classroom.figures.units import format_mass, format_share
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from inventory.buying import ordering
+from inventory.buying import ordering, receiving
 from inventory.buying.prices import bought_from, record_price
+from inventory.buying.sheet_line import price_of_one
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import PurchaseFilter
 from inventory.forms.pieces import refused
@@ -31,7 +32,6 @@ from inventory.queries import (
     purchases_for,
     sheets_of,
 )
-from inventory.rack import stock
 from inventory.rack.weighing import check_weight
 
 from .correct_purchase import correction_words, kept_answers
@@ -87,7 +87,7 @@ def receive(request: Visit) -> HttpResponse:
             "lines": lines,
             "order": order,
             "no_metals": not metals_for(request.user).filter(retired_at=None).exists(),
-            "room_for_more": len(lines.forms) < stock.MOST_LINES,
+            "room_for_more": len(lines.forms) < receiving.MOST_LINES,
             "crumbs": crumbs("Receive metal"),
         },
     )
@@ -109,7 +109,7 @@ def lines_typed(data: QueryDict) -> list[dict[str, object]]:
         return []
     return [
         {name: data.get(f"line-{number}-{name}", "") for name in LineForm.base_fields}
-        for number in range(min(max(count, 0), stock.MOST_LINES - 1))
+        for number in range(min(max(count, 0), receiving.MOST_LINES - 1))
     ]
 
 
@@ -138,7 +138,7 @@ def _received(
             if not SentForm.is_first(data["once"], request.user):
                 messages.info(request, "That purchase was entered already, once.")
                 return redirect("purchases")
-            purchase = stock.receive_purchase(
+            purchase = receiving.receive_purchase(
                 request.user.school,
                 wanted,
                 acting=request.user,
@@ -154,7 +154,7 @@ def _received(
                 for line, row in zip(wanted, kept, strict=True):
                     record_price(
                         line.metal,
-                        stock.price_of_one(line),
+                        price_of_one(line),
                         width_mm=line.width_mm,
                         height_mm=line.height_mm,
                         dated=data["bought_on"],

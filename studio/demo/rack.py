@@ -10,7 +10,8 @@ from decimal import Decimal
 
 from shapely.geometry import Polygon, box
 
-from inventory.buying import supplying
+from inventory.buying import receiving, supplying
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import Consumable, Metal, MetalPrice
 from inventory.rack import stock
 from inventory.spending import ledger
@@ -66,10 +67,10 @@ def _metal(people: People, alloy: str, thickness: str, price: str) -> Metal:
 
 
 def _buy(people: People, lines: list[tuple[Metal, int, str]], reference: str) -> None:
-    stock.receive_purchase(
+    receiving.receive_purchase(
         people.school,
         [
-            stock.SheetLine(metal, count, *SHEET, total=count * Decimal(cost))
+            SheetLine(metal, count, *SHEET, total=count * Decimal(cost))
             for metal, count, cost in lines
         ],
         acting=people.teacher,

@@ -4,21 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from django.db import connection
 
-
-@dataclass(frozen=True, slots=True)
-class Snapshot:
-    """A whole copy of the database as of one moment, in a file of its own."""
-
-    file: Path
-    kind: str
-    tables: dict[str, int]
-    migrations: tuple[tuple[str, str], ...]
-    named: set[str] = field(default_factory=set)
+from .snapshots import Snapshot
 
 
 def kind() -> str:

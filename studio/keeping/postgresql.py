@@ -17,7 +17,7 @@ from typing import IO, Any, Final
 from django.db import connection
 
 from . import evidence
-from .databases import Snapshot
+from .snapshots import Snapshot
 from .sqlite import count_faults
 from .words import NotKept, Unusable, one_line
 

@@ -16,7 +16,7 @@ from urllib.parse import quote
 from django.db import connection
 
 from . import evidence
-from .databases import Snapshot
+from .snapshots import Snapshot
 from .words import NotKept, one_line
 
 PATIENCE: Final = 60.0

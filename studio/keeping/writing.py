@@ -28,6 +28,7 @@ from django.conf import settings
 from django.db import DatabaseError
 
 from classroom.files.full_disk import is_full
+from studio.keeping import snapshots
 
 from . import databases, evidence, proving
 from .container import Writer, opened
@@ -167,7 +168,7 @@ def _write(place: Path, target: Path, why: str) -> Made:
     )
 
 
-def _moment(place: Path, writer: Writer, copied: _Copied) -> tuple[databases.Snapshot, list[str]]:
+def _moment(place: Path, writer: Writer, copied: _Copied) -> tuple[snapshots.Snapshot, list[str]]:
     """The database as of a moment all of whose files are copied, and the files lost at home."""
     before: set[str] | None = None
     for number in range(MOST_MOMENTS):

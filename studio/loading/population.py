@@ -18,6 +18,7 @@ from .wanted import Deed, Person, School
 
 if TYPE_CHECKING:
     from classroom import models as people
+    from inventory.buying.sheet_line import SheetLine
     from inventory.models import Metal
     from studio.models import Brief, CutPlan, Project
 
@@ -89,8 +90,8 @@ class _Maker:
         )
 
     def _metal(self) -> Metal:
+        from inventory.buying import receiving
         from inventory.models import Metal, MetalPrice
-        from inventory.rack import stock
 
         today = dt.date.today()
         wide, high = Decimal("152.4"), Decimal("304.8")
@@ -106,9 +107,9 @@ class _Maker:
             recorded_by=self.teachers[0],
             remark="invented",
         )
-        stock.receive_purchase(
+        receiving.receive_purchase(
             self.school,
-            [stock.SheetLine(metal, 60, wide, high, total=Decimal("1800.00"))],
+            [SheetLine(metal, 60, wide, high, total=Decimal("1800.00"))],
             acting=self.teachers[0],
             bought_on=today,
             seller="Invented Metals",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.db import models
 from django.utils import timezone
 
+from classroom.languages import SAY
 from classroom.models import AppendOnly
-from classroom.wording.languages import SAY
 from studio.core.pricing.words import line_words
 
 from .plan import CutPlan

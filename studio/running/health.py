@@ -8,7 +8,7 @@ from time import monotonic
 
 from django.db import Error, connection
 
-from studio.serving.house import the_queue_is_ours
+from studio.queues.whose import the_queue_is_ours
 
 from .signs import a_worker_is_there
 

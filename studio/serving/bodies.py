@@ -16,9 +16,10 @@ import tempfile
 from collections import Counter
 from collections.abc import Awaitable, Callable, Iterator
 from time import monotonic
-from typing import IO, Any, Final
+from typing import IO, Any
 
 from classroom.files.full_disk import is_full
+from studio.config.not_received import BUSY, FULL, LARGE, LATE
 
 MOST_BYTES = 64 * 1024 * 1024
 """More than any form of the house takes; each form's own bound is asked later, in words."""
@@ -33,11 +34,6 @@ SLOW_AFTER = 2.0
 SLOW_EACH = 4
 """Slow bodies of one address at a time. A whole school may be one address, so others have no such
 bound."""
-
-BUSY: Final = 503
-LATE: Final = 408
-LARGE: Final = 413
-FULL: Final = 507
 
 Message = dict[str, Any]
 Receive = Callable[[], Awaitable[Message]]

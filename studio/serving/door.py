@@ -13,9 +13,10 @@ from typing import IO, Any
 from a2wsgi import WSGIMiddleware
 
 from classroom.signin.client_address import client_key
+from studio.config.not_received import BUSY, FULL, LARGE, LATE
 from studio.config.proxies import Application, Network, client_address, trusting
 
-from .bodies import BUSY, FULL, LARGE, LATE, Bodies, HungUp, Message, NotReceived, Receive
+from .bodies import Bodies, HungUp, Message, NotReceived, Receive
 
 Scope = dict[str, Any]
 Send = Callable[[Message], Awaitable[None]]

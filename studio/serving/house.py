@@ -16,6 +16,7 @@ from django.db import connection
 
 from classroom.signin import first_run_code
 from studio.keeping.upgrading import NoUpgrade, kept_before_upgrade
+from studio.queues.whose import the_queue_is_ours
 
 from .supervising import Child, Supervisor
 
@@ -102,11 +103,6 @@ def is_this_machine(host: str) -> bool:
 def names_of_others() -> list[str]:
     """The names and addresses by which other machines may ask for the app."""
     return [name for name in settings.ALLOWED_HOSTS if not is_this_machine(name)]
-
-
-def the_queue_is_ours() -> bool:
-    """Whether work waits in the app's own database; a district's queue has its own workers."""
-    return settings.TASKS["default"]["BACKEND"] == "django_tasks_db.DatabaseBackend"
 
 
 def make_sure_it_is_free(host: str, port: int) -> None:

@@ -13,8 +13,9 @@ from django.urls import reverse
 from playwright.sync_api import expect
 
 from classroom.safety.topics import seed_topics
+from inventory.buying import receiving
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import Consumable, Metal
-from inventory.rack import stock
 from inventory.spending import ledger
 from studio.models import Brief, CutPlan, Pattern
 from studio.steps.patterns.answer import approve_pattern
@@ -44,9 +45,9 @@ def copper(cast: Cast) -> Metal:
     metal = Metal.objects.create(
         school=cast.school, alloy_code="C11000", thickness_mm=Decimal("0.812")
     )
-    stock.receive_purchase(
+    receiving.receive_purchase(
         cast.school,
-        [stock.SheetLine(metal, 1, Decimal("152.4"), Decimal("304.8"), total=Decimal("31.40"))],
+        [SheetLine(metal, 1, Decimal("152.4"), Decimal("304.8"), total=Decimal("31.40"))],
         acting=cast.teacher,
         bought_on=cast.course.starts_on,
     )

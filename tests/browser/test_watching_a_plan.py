@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from studio.core.placing import job_from_json, place
+from studio.core.cutting import job_from_json
+from studio.core.placing import place
 from studio.models import CutPlan, PlacingJob
 from studio.running.placing import doing as running
 from studio.steps.plans import lease

@@ -46,9 +46,9 @@ def run() -> dict[str, dict[str, int]]:
     from classroom.models import BenchPermit, Course, QuestionAttempt, School, Topic, User
     from classroom.people.class_list import add_students, digest_of, look_at
     from classroom.people.roster import read_roster
-    from classroom.people.setting_up import set_up
     from classroom.safety.permits import give_permit, withdraw
     from classroom.safety.questions import answer, new_sheet
+    from classroom.setting_up import set_up
     from classroom.signin.passphrases import issue_cards
 
     found = {}

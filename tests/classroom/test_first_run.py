@@ -6,8 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from classroom import setting_up
 from classroom.models import History, School, Topic, User
-from classroom.people import setting_up
 from classroom.refusals import Refused
 from classroom.safety.texts import TOPICS
 

@@ -12,13 +12,13 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from classroom.languages import LANGUAGES
 from classroom.models import BenchPermit, HistoryIsKept, QuestionAttempt, Topic, TopicWording
 from classroom.refusals import Refused
 from classroom.safety.permits import give_permit, give_permits, withdraw
 from classroom.safety.questions import PAUSE, answer, new_sheet, passes, pause_until
 from classroom.safety.topic_texts import words_in
 from classroom.safety.topics import Wording, reword, seed_topics, translate
-from classroom.wording.languages import LANGUAGES
 
 from ..people import Cast
 from .passing import fail_questions, pass_questions, right_answers, wrong_answers

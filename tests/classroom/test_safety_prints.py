@@ -14,12 +14,12 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
+from classroom.languages import LANGUAGES
 from classroom.models import Role, Seat, Topic, User
 from classroom.safety.guardians import record_signatures
 from classroom.safety.permits import give_permit, withdraw
 from classroom.safety.texts import DEFERRAL, SIGNATURE_NOTE
 from classroom.safety.topics import Wording, reword, seed_topics
-from classroom.wording.languages import LANGUAGES
 
 from ..people import Cast
 

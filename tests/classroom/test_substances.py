@@ -13,12 +13,12 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfWriter
 
+from classroom.languages import LANGUAGES
 from classroom.models import Substance, Topic, WaitingFile
 from classroom.safety.data_sheets import BYTES_MOST, PAGES_MOST
 from classroom.safety.substances import shown_with
 from classroom.safety.topic_texts.substances import SUBSTANCES
 from classroom.safety.topics import seed_topics
-from classroom.wording.languages import LANGUAGES
 
 from ..people import Cast
 

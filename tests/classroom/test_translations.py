@@ -8,16 +8,9 @@ import pytest
 from django.core.management import call_command
 from django.utils import translation
 
+from classroom.catalogs import CatalogueIsBroken, make_mo, po_of, read_po, wanted, write_entry
+from classroom.languages import LANGUAGES
 from classroom.safety.texts import HURT_NOTE
-from classroom.wording.catalogs import (
-    CatalogueIsBroken,
-    make_mo,
-    po_of,
-    read_po,
-    wanted,
-    write_entry,
-)
-from classroom.wording.languages import LANGUAGES
 
 OTHERS = [language for language in LANGUAGES if language != "en"]
 

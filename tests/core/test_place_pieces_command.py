@@ -15,12 +15,8 @@ from django.core.management import CommandError, call_command
 from shapely import wkt
 from shapely.geometry import Point
 
-from studio.core.placing import (
-    WITHOUT_COMPILING,
-    job_from_json,
-    plan_from_json,
-    plan_to_json,
-)
+from studio.core.cutting import job_from_json, plan_from_json, plan_to_json
+from studio.core.placing import WITHOUT_COMPILING
 from studio.core.verifying import faults, measure
 from studio.management.commands import place_pieces
 from tests.racing import race

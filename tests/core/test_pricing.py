@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
 
-from studio.core.placing import Job, Order, place
+from studio.core.cutting import Job, Wanted
+from studio.core.placing import place
 from studio.core.pricing.shares import (
     BenchUse,
     CostPolicy,
@@ -201,7 +202,7 @@ def test_a_real_plan_is_paid_for_to_the_cent() -> None:
 def test_a_shared_line_counts_half_for_each_neighbour() -> None:
     job = Job(
         (sheet(box(0, 0, 80, 20)),),
-        (Order("a", box(0, 0, 20, 20), group="ada"), Order("b", box(0, 0, 20, 20), group="ben")),
+        (Wanted("a", box(0, 0, 20, 20), group="ada"), Wanted("b", box(0, 0, 20, 20), group="ben")),
     )
     sawn = saw_lines(job, place(job, rounds=1))
     # in the strip's left end: one line between them, one to the right of the second

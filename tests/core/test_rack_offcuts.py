@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, Polygon, box
 
+from studio.core.cutting import Job, Placement, Plan, Stock, Wanted
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
-from studio.core.placing import Job, Metal, Order, Placement, Plan
 from studio.core.verifying import measure
 
 SHEET = box(0, 0, 150, 300)
@@ -20,8 +20,8 @@ def plan_of(
     places: list[tuple[float, float]], outline: Polygon | MultiPolygon = SHEET
 ) -> tuple[Job, Plan]:
     job = Job(
-        metal=(Metal("S1", outline, 0.0003),),
-        pieces=(Order("tag", TAG, count=len(places)),),
+        metal=(Stock("S1", outline, 0.0003),),
+        pieces=(Wanted("tag", TAG, count=len(places)),),
         kerf_mm=0.3,
     )
     placements = tuple(

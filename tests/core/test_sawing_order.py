@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from shapely.geometry import Point, Polygon, box
 
+from studio.core.cutting import Job, Wanted
 from studio.core.drawing import DrillKind, DrillMark, Piece
 from studio.core.picturing.sawing_order import LineKind, sawing_orders
-from studio.core.placing import Job, Order, place
+from studio.core.placing import place
 from studio.core.verifying import measure
 from tests.core.placing.jobs import at, class_job, frame, sheet, square
 
@@ -16,7 +17,7 @@ def test_every_rim_is_numbered_once_and_the_lengths_add_up_to_the_plans_saw_line
     job = class_job()
     plan = place(job, rounds=1)
     orders = sawing_orders(job, plan.placements)
-    rims = sum(1 + len(job.order_by_id[p.piece].outline.interiors) for p in plan.placements)
+    rims = sum(1 + len(job.wanted_by_id[p.piece].outline.interiors) for p in plan.placements)
     assert sum(len(order.lines) for order in orders) == rims
     for order in orders:
         assert [line.number for line in order.lines] == list(range(1, len(order.lines) + 1))
@@ -28,7 +29,7 @@ def test_every_rim_is_numbered_once_and_the_lengths_add_up_to_the_plans_saw_line
 
 
 def test_windows_come_before_outlines_and_small_ones_first() -> None:
-    job = Job((sheet(),), (Order("big", frame(60, 60, 8)), Order("small", frame(30, 30, 5))))
+    job = Job((sheet(),), (Wanted("big", frame(60, 60, 8)), Wanted("small", frame(30, 30, 5))))
     (order,) = sawing_orders(job, [at("big", 0, 0, 0), at("small", 0, 100, 0)])
     assert [(line.kind, line.piece) for line in order.lines] == [
         (LineKind.WINDOW, "small"),
@@ -39,7 +40,7 @@ def test_windows_come_before_outlines_and_small_ones_first() -> None:
 
 
 def test_a_piece_in_a_window_is_freed_before_the_window() -> None:
-    job = Job((sheet(),), (Order("frame", frame(60, 60, 8)), Order("in", square(20))))
+    job = Job((sheet(),), (Wanted("frame", frame(60, 60, 8)), Wanted("in", square(20))))
     (order,) = sawing_orders(job, [at("frame", 0, 0, 0), at("in", 0, 20, 20)])
     assert [line.piece for line in order.lines] == ["in", "frame", "frame"]
     pilot = order.holes[0].at
@@ -48,14 +49,14 @@ def test_a_piece_in_a_window_is_freed_before_the_window() -> None:
 
 
 def test_outlines_go_from_the_metals_edge_inward() -> None:
-    job = Job((sheet(),), (Order("a", square(20), 3),))
+    job = Job((sheet(),), (Wanted("a", square(20), 3),))
     placed = [at("a", 0, 140, 65), at("a", 1, 0, 0), at("a", 2, 60, 20)]
     (order,) = sawing_orders(job, placed)
     assert [line.copy for line in order.lines] == [1, 2, 0]
 
 
 def test_a_shared_line_is_sawn_once_with_whichever_piece_comes_first() -> None:
-    job = Job((sheet(),), (Order("a", square(20), 2),))
+    job = Job((sheet(),), (Wanted("a", square(20), 2),))
     placed = [at("a", 0, 0, 0), at("a", 1, 20.3, 0)]
     (order,) = sawing_orders(job, placed)
     assert [line.length_mm for line in order.lines] == pytest.approx([40.0, 40.0])
@@ -71,7 +72,7 @@ def test_drill_marks_lie_where_the_placement_puts_them() -> None:
         DrillMark(5, 5, 1.6, DrillKind.RING),
         DrillMark(20, 20, 1.0, DrillKind.PILOT),
     )
-    job = Job((sheet(),), (Order("f", outline),))
+    job = Job((sheet(),), (Wanted("f", outline),))
     placed = at("f", 0, 100, 10, turn=90.0)
     (order,) = sawing_orders(job, [placed], {"f": Piece("f", outline, marks)})
     ring, pilot = order.holes
@@ -83,7 +84,7 @@ def test_drill_marks_lie_where_the_placement_puts_them() -> None:
 
 
 def test_a_window_without_a_pilot_gets_one_where_there_is_most_room() -> None:
-    job = Job((sheet(),), (Order("f", frame(40, 40, 10)),))
+    job = Job((sheet(),), (Wanted("f", frame(40, 40, 10)),))
     (order,) = sawing_orders(job, [at("f", 0, 50, 50)])
     assert len(order.holes) == 1
     assert order.holes[0].diameter_mm is None
@@ -92,7 +93,7 @@ def test_a_window_without_a_pilot_gets_one_where_there_is_most_room() -> None:
 
 def test_what_the_saw_frame_cannot_reach_is_a_caution() -> None:
     large = sheet(box(0, 0, 305, 305))
-    job = Job((large,), (Order("a", square(20), 2),))
+    job = Job((large,), (Wanted("a", square(20), 2),))
     (order,) = sawing_orders(job, [at("a", 0, 0, 0), at("a", 1, 140, 140)])
     assert [line.out_of_reach for line in order.lines] == [False, True]
     assert order.deep == (2,)

@@ -10,6 +10,8 @@ from django.test import Client
 from shapely.geometry import Polygon, box
 
 from classroom.models import School, User
+from inventory.buying import receiving
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import Metal, StockPiece
 from inventory.rack import stock
 from tests.people import Cast
@@ -30,10 +32,10 @@ def metal_of(school: School, alloy: str = "C11000", mm: str = "0.812") -> Metal:
 
 
 def sheets_for(cast: Cast, count: int = 1, total: str = "30.00") -> list[StockPiece]:
-    line = stock.SheetLine(
+    line = SheetLine(
         metal_of(cast.school), count, Decimal("152.4"), Decimal("304.8"), Decimal(total)
     )
-    purchase = stock.receive_purchase(
+    purchase = receiving.receive_purchase(
         cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2)
     )
     return list(StockPiece.objects.filter(purchase_line__purchase=purchase).order_by("code"))

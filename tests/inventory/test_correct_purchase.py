@@ -12,9 +12,10 @@ from django.urls import reverse
 
 from classroom.refusals import Refused
 from inventory.auditing import audit
-from inventory.buying import ordering
+from inventory.buying import ordering, receiving
 from inventory.buying.correcting import Corrected, RightHead, RightLine, correct_purchase
 from inventory.buying.prices import bought_from, correct_price, record_price
+from inventory.buying.sheet_line import SheetLine, price_of_one
 from inventory.models import MetalPrice, Purchase, PurchaseCorrection, StockMovement, StockPiece
 from inventory.rack import stock
 from tests.people import Cast
@@ -28,15 +29,15 @@ DAY = dt.date(2026, 11, 2)
 def purchase(cast: Cast) -> Purchase:
     """Four copper sheets for 40.00 and two of brass for 20.00, 3.00 freight, prices kept."""
     lines = [
-        stock.SheetLine(
+        SheetLine(
             metal_of(cast.school), 4, Decimal("152.4"), Decimal("304.8"), Decimal("40.00"),
             place="drawer 2",
         ),
-        stock.SheetLine(
+        SheetLine(
             metal_of(cast.school, "C26000"), 2, Decimal(100), Decimal(200), Decimal("20.00")
         ),
     ]  # fmt: skip
-    made = stock.receive_purchase(
+    made = receiving.receive_purchase(
         cast.school,
         lines,
         acting=cast.teacher,
@@ -47,7 +48,7 @@ def purchase(cast: Cast) -> Purchase:
     for line, row in zip(lines, made.lines.order_by("pk"), strict=True):
         record_price(
             line.metal,
-            stock.price_of_one(line),
+            price_of_one(line),
             width_mm=line.width_mm,
             height_mm=line.height_mm,
             dated=DAY,
@@ -298,14 +299,14 @@ def test_an_order_follows_what_came_of_it(cast: Cast) -> None:
     copper = metal_of(cast.school)
     order = ordering.write_order(
         cast.school,
-        [ordering.Wanted(copper, 3, Decimal(100), Decimal(100))],
+        [ordering.OrderLine(copper, 3, Decimal(100), Decimal(100))],
         acting=cast.teacher,
         ordered_on=DAY,
     )
-    line = stock.SheetLine(
+    line = SheetLine(
         copper, 3, Decimal(100), Decimal(100), Decimal("9.00"), order_line=order.lines.get()
     )
-    bought = stock.receive_purchase(
+    bought = receiving.receive_purchase(
         cast.school, [line], acting=cast.teacher, bought_on=DAY, order=order
     )
     correct(cast, bought, right(bought, count=2))

@@ -12,11 +12,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory.buying import ordering
-from inventory.buying.ordering import Wanted
+from inventory.buying import ordering, receiving
+from inventory.buying.ordering import OrderLine
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import Budget
-from inventory.rack import scrap, stock
-from inventory.rack.stock import SheetLine
+from inventory.rack import scrap
 from inventory.spending import ledger
 from inventory.templatetags.causes import why
 from tests.people import Cast
@@ -31,7 +31,7 @@ def client(cast: Cast) -> Client:
 
 def bought(cast: Cast, seller: str, day: int, total: str) -> None:
     line = SheetLine(metal_of(cast.school), 1, Decimal(100), Decimal(50), Decimal(total))
-    stock.receive_purchase(
+    receiving.receive_purchase(
         cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, day), seller=seller
     )
 
@@ -69,7 +69,7 @@ def test_purchases_are_found_by_seller_and_sorted_by_price(cast: Cast, client: C
 
 
 def test_orders_are_narrowed_to_open_ones(cast: Cast, client: Client) -> None:
-    wanted = [Wanted(metal_of(cast.school), 2, Decimal(100), Decimal(50))]
+    wanted = [OrderLine(metal_of(cast.school), 2, Decimal(100), Decimal(50))]
     made = [
         ordering.write_order(
             cast.school, wanted, acting=cast.teacher, ordered_on=dt.date(2026, 11, day)
@@ -120,7 +120,7 @@ def test_nonsense_in_the_address_shows_the_list_as_usual(
 def test_a_longer_list_asks_no_more_queries(cast: Cast, client: Client, name: str) -> None:
     def grow() -> None:
         bought(cast, "Harbour Metals", 3, "5.00")
-        wanted = [Wanted(metal_of(cast.school), 2, Decimal(100), Decimal(50))]
+        wanted = [OrderLine(metal_of(cast.school), 2, Decimal(100), Decimal(50))]
         ordering.write_order(
             cast.school, wanted, acting=cast.teacher, ordered_on=dt.date(2026, 11, 2)
         )
@@ -145,7 +145,7 @@ def test_an_order_is_printed_with_what_is_to_come(cast: Cast, client: Client) ->
     metal = metal_of(cast.school)
     order = ordering.write_order(
         cast.school,
-        [Wanted(metal, 3, Decimal(100), Decimal(50))],
+        [OrderLine(metal, 3, Decimal(100), Decimal(50))],
         acting=cast.teacher,
         ordered_on=dt.date(2026, 11, 2),
         seller="Harbour Metals",
@@ -157,7 +157,7 @@ def test_an_order_is_printed_with_what_is_to_come(cast: Cast, client: Client) ->
     assert "100.0 mm × 50.0 mm" in page
     assert "To come" not in page
     line = SheetLine(metal, 1, Decimal(100), Decimal(50), Decimal(5), order_line=order.lines.get())
-    stock.receive_purchase(
+    receiving.receive_purchase(
         cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 3), order=order
     )
     assert "To come" in client.get(reverse("order_print", args=[order.pk])).content.decode()

@@ -15,10 +15,10 @@ from hypothesis import strategies as st
 
 from classroom.refusals import Refused
 from inventory.auditing import audit
-from inventory.buying import ordering
-from inventory.buying.ordering import Wanted
+from inventory.buying import ordering, receiving
+from inventory.buying.ordering import OrderLine
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import MetalOrder, MetalPrice, Purchase, StockPiece
-from inventory.rack import stock
 from inventory.rack.weighing import check_weight
 from inventory.spending.money import shares_by_value
 from tests.people import Cast
@@ -39,8 +39,8 @@ def order(cast: Cast) -> MetalOrder:
     return ordering.write_order(
         cast.school,
         [
-            Wanted(copper, 4, Decimal("152.4"), Decimal("304.8")),
-            Wanted(brass, 1, Decimal(100), Decimal(200)),
+            OrderLine(copper, 4, Decimal("152.4"), Decimal("304.8")),
+            OrderLine(brass, 1, Decimal(100), Decimal(200)),
         ],
         acting=cast.teacher,
         ordered_on=DAY,
@@ -50,13 +50,9 @@ def order(cast: Cast) -> MetalOrder:
 
 def _receive(cast: Cast, order: MetalOrder, count: int, line: int = 0) -> Purchase:
     of = order.lines.all()[line]
-    return stock.receive_purchase(
+    return receiving.receive_purchase(
         cast.school,
-        [
-            stock.SheetLine(
-                of.metal, count, of.width_mm, of.height_mm, Decimal(10) * count, order_line=of
-            )
-        ],
+        [SheetLine(of.metal, count, of.width_mm, of.height_mm, Decimal(10) * count, order_line=of)],
         acting=cast.teacher,
         bought_on=DAY,
         order=order,
@@ -97,18 +93,18 @@ def test_a_closed_order_receives_nothing(cast: Cast, order: MetalOrder) -> None:
 
 def test_sheets_of_an_order_are_not_received_beside_it(cast: Cast, order: MetalOrder) -> None:
     of = order.lines.all()[0]
-    line = stock.SheetLine(of.metal, 1, of.width_mm, of.height_mm, Decimal(9), order_line=of)
+    line = SheetLine(of.metal, 1, of.width_mm, of.height_mm, Decimal(9), order_line=of)
     with pytest.raises(Refused, match="received with that order"):
-        stock.receive_purchase(cast.school, [line], acting=cast.teacher, bought_on=DAY)
+        receiving.receive_purchase(cast.school, [line], acting=cast.teacher, bought_on=DAY)
 
 
 def test_freight_and_tax_go_by_value_and_every_sheet_keeps_its_own_cost(cast: Cast) -> None:
     copper = metal_of(cast.school)
     lines = [
-        stock.SheetLine(copper, 3, Decimal(100), Decimal(100), Decimal("20.00")),
-        stock.SheetLine(copper, 1, Decimal(100), Decimal(100), Decimal("10.00")),
+        SheetLine(copper, 3, Decimal(100), Decimal(100), Decimal("20.00")),
+        SheetLine(copper, 1, Decimal(100), Decimal(100), Decimal("10.00")),
     ]
-    purchase = stock.receive_purchase(
+    purchase = receiving.receive_purchase(
         cast.school,
         lines,
         acting=cast.teacher,

@@ -13,10 +13,12 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from classroom.models import History, HistoryIsKept
+from inventory.buying import receiving
 from inventory.buying.prices import record_price
+from inventory.buying.sheet_line import SheetLine
 from inventory.metals.thicknesses import ThicknessUnreadable, read_thickness
 from inventory.models import Consumable, Metal, MetalPrice, ScrapEntry
-from inventory.rack import scrap, stock
+from inventory.rack import scrap
 from tests.people import Cast
 
 from .pages import metal_of, signed_in
@@ -231,8 +233,8 @@ def test_a_list_asks_as_often_for_many_rows_as_for_few(
     def add(thicknesses: list[str]) -> None:
         for mm in thicknesses:
             metal = metal_of(cast.school, "C11000", mm)
-            line = stock.SheetLine(metal, 2, Decimal(100), Decimal(100), Decimal(5))
-            stock.receive_purchase(
+            line = SheetLine(metal, 2, Decimal(100), Decimal(100), Decimal(5))
+            receiving.receive_purchase(
                 cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2)
             )
             for day in (1, 2):

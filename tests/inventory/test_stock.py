@@ -12,11 +12,13 @@ from shapely.geometry import Point, Polygon, box
 
 from classroom.models import School
 from classroom.refusals import Refused
+from inventory.buying import receiving
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import Metal, Purchase, ScrapEntry, StockMovement, StockPiece
 from inventory.rack import stock
 from inventory.rack.outlines import checked_outline
 from inventory.rack.scrap import box_mass
-from inventory.rack.stock import SheetLine, SomebodyWasFirst
+from inventory.rack.stock import SomebodyWasFirst
 from tests.people import Cast
 
 DAY = dt.date(2026, 11, 2)
@@ -35,7 +37,7 @@ def copper(cast: Cast) -> Metal:
 
 def sheets(cast: Cast, copper: Metal, count: int = 1, total: str = "30.00") -> list[StockPiece]:
     line = SheetLine(copper, count, Decimal("152.4"), Decimal("304.8"), Decimal(total))
-    purchase = stock.receive_purchase(
+    purchase = receiving.receive_purchase(
         cast.school, [line], acting=cast.teacher, bought_on=DAY, seller="Quay Metals", reference=""
     )
     return list(StockPiece.objects.filter(purchase_line__purchase=purchase).order_by("code"))
@@ -73,7 +75,7 @@ def test_labels_go_on_counting_and_each_school_counts_for_itself(cast: Cast, cop
     assert sheets(cast, copper)[0].code == "CU-0.81-003"
     theirs = copper_of(cast.outsider.school)
     line = SheetLine(theirs, 1, Decimal(100), Decimal(100), Decimal(5))
-    stock.receive_purchase(cast.outsider.school, [line], acting=cast.outsider, bought_on=DAY)
+    receiving.receive_purchase(cast.outsider.school, [line], acting=cast.outsider, bought_on=DAY)
     assert StockPiece.objects.get(school=cast.outsider.school).code == "CU-0.81-001"
 
 
@@ -103,7 +105,7 @@ def test_a_line_that_makes_no_sense_keeps_nothing(
     }
     lines = [SheetLine(**good), SheetLine(**(good | change))]
     with pytest.raises(Refused):
-        stock.receive_purchase(cast.school, lines, acting=cast.teacher, bought_on=DAY)
+        receiving.receive_purchase(cast.school, lines, acting=cast.teacher, bought_on=DAY)
     assert (Purchase.objects.count(), StockPiece.objects.count()) == (0, 0)
 
 
@@ -111,7 +113,7 @@ def test_another_schools_metal_is_refused(cast: Cast) -> None:
     theirs = copper_of(cast.outsider.school)
     line = SheetLine(theirs, 1, Decimal(100), Decimal(100), Decimal(5))
     with pytest.raises(Refused, match="not on this school's list"):
-        stock.receive_purchase(cast.school, [line], acting=cast.teacher, bought_on=DAY)
+        receiving.receive_purchase(cast.school, [line], acting=cast.teacher, bought_on=DAY)
     with pytest.raises(Refused, match="not on this school's list"):
         stock.receive_offcut(
             cast.school, theirs, box(0, 0, 9, 9), acting=cast.teacher, cost=Decimal(0), reason="x"

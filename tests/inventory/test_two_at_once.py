@@ -21,10 +21,11 @@ from django.urls import reverse
 from classroom.models import Course
 from classroom.refusals import Refused
 from inventory.auditing import audit_supplies
-from inventory.buying import ordering, supplying
+from inventory.buying import ordering, receiving, supplying
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import Budget, Consumable, Metal, StockCount, StockPiece
 from inventory.rack import counting, scrap, stock
-from inventory.rack.stock import SheetLine, SomebodyWasFirst
+from inventory.rack.stock import SomebodyWasFirst
 from inventory.spending import ledger
 from inventory.spending.ledger import OverBudget
 from tests.people import Cast, make_cast
@@ -112,7 +113,9 @@ def test_overdrafts_at_once_allow_just_what_is_missing_in_all(cast: Cast) -> Non
 
 def test_of_12_who_reserve_the_same_sheet_at_once_one_gets_it(cast: Cast, copper: Metal) -> None:
     line = SheetLine(copper, 2, Decimal(100), Decimal(100), Decimal(10))
-    stock.receive_purchase(cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2))
+    receiving.receive_purchase(
+        cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2)
+    )
 
     def reserve(number: int) -> None:
         stock.reserve(
@@ -155,7 +158,7 @@ def test_a_form_sent_six_times_at_once_is_entered_once(cast: Cast) -> None:
 def test_sheets_received_at_once_get_labels_of_their_own(cast: Cast, copper: Metal) -> None:
     def receive(number: int) -> None:
         line = SheetLine(copper, 3, Decimal(100), Decimal(100), Decimal(10))
-        stock.receive_purchase(
+        receiving.receive_purchase(
             cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2)
         )
 
@@ -166,7 +169,9 @@ def test_sheets_received_at_once_get_labels_of_their_own(cast: Cast, copper: Met
 
 def test_of_6_who_book_the_same_count_at_once_one_books_it(cast: Cast, copper: Metal) -> None:
     line = SheetLine(copper, 1, Decimal(100), Decimal(100), Decimal(10))
-    stock.receive_purchase(cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2))
+    receiving.receive_purchase(
+        cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2)
+    )
     count = counting.open_count(cast.school, None, acting=cast.teacher)
     counting.tick(
         count, {row.pk: counting.Tick("missing") for row in count.pieces.all()}, acting=cast.teacher
@@ -192,7 +197,7 @@ def test_of_6_who_begin_a_count_at_once_one_begins_it(cast: Cast) -> None:
 def test_the_last_sheets_of_an_order_are_received_once(cast: Cast, copper: Metal) -> None:
     order = ordering.write_order(
         cast.school,
-        [ordering.Wanted(copper, 3, Decimal(100), Decimal(100))],
+        [ordering.OrderLine(copper, 3, Decimal(100), Decimal(100))],
         acting=cast.teacher,
         ordered_on=dt.date(2026, 11, 2),
     )
@@ -200,7 +205,7 @@ def test_the_last_sheets_of_an_order_are_received_once(cast: Cast, copper: Metal
 
     def receive(number: int) -> None:
         line = SheetLine(copper, 1, Decimal(100), Decimal(100), Decimal(10), order_line=of)
-        stock.receive_purchase(
+        receiving.receive_purchase(
             cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2), order=order
         )
 

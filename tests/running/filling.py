@@ -61,7 +61,8 @@ def make(count: int) -> dict[str, Any]:
     from django.test import Client
 
     from classroom.models import Role, Seat, User
-    from inventory.rack.stock import SheetLine, receive_purchase
+    from inventory.buying.receiving import receive_purchase
+    from inventory.buying.sheet_line import SheetLine
     from tests.people import make_cast
     from tests.studio.plans import making
 

@@ -20,7 +20,7 @@ pytestmark = pytest.mark.slow
 PASSPHRASE, WRONG = "cove-lantern-copper-31", "wrong-lantern-77"
 MAKE_A_TEACHER = f"""
 from classroom.models import School
-from classroom.people.setting_up import set_up
+from classroom.setting_up import set_up
 set_up(School(name="Proxy Cove School"), username="tess", display_name="Tess Bell",
        passphrase="{PASSPHRASE}")
 """

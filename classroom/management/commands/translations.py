@@ -6,8 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from classroom.wording.catalogs import make_mo, mo_of, po_of, read_po, wanted, write_entry
-from classroom.wording.languages import LANGUAGES
+from classroom.catalogs import make_mo, mo_of, po_of, read_po, wanted, write_entry
+from classroom.languages import LANGUAGES
 
 
 class Command(BaseCommand):

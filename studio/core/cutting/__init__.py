@@ -1,0 +1,24 @@
+"""What is to be cut from what, and where it lies: the words in which all geometry of plans speaks.
+
+`job` has pieces, metal and plans; `formats` their JSON, read strictly. Search, judge, prices and
+pictures stand on this room; nothing in it searches or judges.
+"""
+
+from .formats import JobError, job_from_json, job_to_json, plan_from_json, plan_to_json
+from .job import Job, Measures, Offcut, Placement, Plan, Stock, Unplaced, Wanted
+
+__all__ = [
+    "Job",
+    "JobError",
+    "Measures",
+    "Offcut",
+    "Placement",
+    "Plan",
+    "Stock",
+    "Unplaced",
+    "Wanted",
+    "job_from_json",
+    "job_to_json",
+    "plan_from_json",
+    "plan_to_json",
+]

@@ -15,7 +15,7 @@ from shapely import wkt
 from shapely.errors import ShapelyError
 from shapely.geometry import MultiPolygon, Polygon
 
-from .job import Job, Measures, Metal, Offcut, Order, Placement, Plan, Unplaced, to_wkt
+from .job import Job, Measures, Offcut, Placement, Plan, Stock, Unplaced, Wanted, to_wkt
 
 VERSION = 1
 MORE_VERSION = 1.1
@@ -188,10 +188,10 @@ def _as_polygon(geometry: Any) -> Polygon:
     return geometry
 
 
-def _metal(entry: object, where: str) -> Metal:
+def _metal(entry: object, where: str) -> Stock:
     data = _mapping(entry, where)
     _only(data, where, "id outline price_per_mm2 clean_edges grain_deg")
-    return Metal(
+    return Stock(
         id=_id(data, where),
         outline=_outline(data, where, may_have_parts=True),
         price_per_mm2=_number(data, "price_per_mm2", where, 0.0, 0.0, 1e6),
@@ -206,7 +206,7 @@ def _grain(data: Mapping[str, Any], where: str) -> float | None:
     return _number(data, "grain_deg", where, 0.0, -1e6, 1e6)
 
 
-def _order(entry: object, where: str, *, newer: bool) -> Order:
+def _order(entry: object, where: str, *, newer: bool) -> Wanted:
     data = _mapping(entry, where)
     known = "id outline count turns_deg may_mirror group"
     _only(data, where, f"{known} grain_deg" if newer else known)
@@ -218,7 +218,7 @@ def _order(entry: object, where: str, *, newer: bool) -> Order:
     group = data.get("group")
     if group is not None and not (isinstance(group, str) and len(group) <= 200):
         raise JobError(f"{where}.group", "a text of at most 200 characters is wanted, or null")
-    return Order(
+    return Wanted(
         id=_id(data, where),
         outline=outline,
         count=count,

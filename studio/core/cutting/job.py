@@ -19,7 +19,7 @@ TURN_TOLERANCE_DEG = 1e-6
 
 
 @dataclass(frozen=True)
-class Metal:
+class Stock:
     """One stock piece: a full sheet or an offcut of any outline, of one part or several.
 
     With `clean_edges` a piece may lie on the metal's edge itself; without, one kerf stays free.
@@ -41,7 +41,7 @@ class Metal:
 
 
 @dataclass(frozen=True)
-class Order:
+class Wanted:
     """A piece wanted `count` times. `turns_deg` None means that it may lie at any turn.
 
     `grain_deg` is the direction in the piece's own drawing that must run along the metal's grain,
@@ -61,8 +61,8 @@ class Order:
 class Job:
     """Pieces, the metal offered for them, and what decides between two plans."""
 
-    metal: tuple[Metal, ...]
-    pieces: tuple[Order, ...]
+    metal: tuple[Stock, ...]
+    pieces: tuple[Wanted, ...]
     kerf_mm: float = 0.3
     saw_cost_per_mm: float = 0.002
     scrap_worth: float = 0.1
@@ -72,12 +72,12 @@ class Job:
     edge_margin_mm: float = 0.0
 
     @cached_property
-    def order_by_id(self) -> dict[str, Order]:
-        return {order.id: order for order in self.pieces}
+    def wanted_by_id(self) -> dict[str, Wanted]:
+        return {wanted.id: wanted for wanted in self.pieces}
 
     @cached_property
-    def metal_by_id(self) -> dict[str, Metal]:
-        return {metal.id: metal for metal in self.metal}
+    def stock_by_id(self) -> dict[str, Stock]:
+        return {stock.id: stock for stock in self.metal}
 
     @property
     def edge_gap_mm(self) -> float:
@@ -87,24 +87,24 @@ class Job:
     @property
     def copies(self) -> int:
         """How many pieces are wanted in all."""
-        return sum(order.count for order in self.pieces)
+        return sum(wanted.count for wanted in self.pieces)
 
 
-def allowed_turns(order: Order, metal: Metal, *, mirror: bool) -> tuple[float, ...] | None:
+def allowed_turns(wanted: Wanted, stock: Stock, *, mirror: bool) -> tuple[float, ...] | None:
     """The turns at which a piece may lie on a metal: None for any, empty for none at all.
 
     Where both have a grain, only the two turns that bring one along the other are left. A
     mirrored piece (x becomes −x) carries its grain at 180° less the angle.
     """
-    if order.grain_deg is None or metal.grain_deg is None:
-        return order.turns_deg
-    own = 180.0 - order.grain_deg if mirror else order.grain_deg
-    along = ((metal.grain_deg - own) % 360.0, (metal.grain_deg - own + 180.0) % 360.0)
-    if order.turns_deg is None:
+    if wanted.grain_deg is None or stock.grain_deg is None:
+        return wanted.turns_deg
+    own = 180.0 - wanted.grain_deg if mirror else wanted.grain_deg
+    along = ((stock.grain_deg - own) % 360.0, (stock.grain_deg - own + 180.0) % 360.0)
+    if wanted.turns_deg is None:
         return along
     return tuple(
         turn
-        for turn in order.turns_deg
+        for turn in wanted.turns_deg
         if any(turns_apart(turn, other) <= TURN_TOLERANCE_DEG for other in along)
     )
 

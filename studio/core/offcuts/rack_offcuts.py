@@ -39,10 +39,10 @@ def rack_offcuts(
     """The same offcuts, each grown into the corners that the disc could not reach."""
     taken: dict[str, list[Polygon]] = {}
     for placement in placements:
-        outline = placement.lay(job.order_by_id[placement.piece].outline)
+        outline = placement.lay(job.wanted_by_id[placement.piece].outline)
         taken.setdefault(placement.metal, []).append(grown_by_kerf(outline, job.kerf_mm))
     leftover = {
-        code: job.metal_by_id[code].outline.difference(shapely.union_all(gone))
+        code: job.stock_by_id[code].outline.difference(shapely.union_all(gone))
         for code, gone in taken.items()
     }
     grown: list[Offcut] = []

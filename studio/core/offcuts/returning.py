@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.placing import Job, Metal, Placement, Plan
+from studio.core.cutting import Job, Placement, Plan, Stock
 from studio.core.verifying import measure
 
 from .rack_offcuts import rack_offcuts
@@ -80,17 +80,17 @@ def what_comes_back(
 
     `given_up` names the groups of projects that were not made.
     """
-    return tuple(_stock_out(job, plan, job.metal_by_id[code], given_up) for code in codes)
+    return tuple(_stock_out(job, plan, job.stock_by_id[code], given_up) for code in codes)
 
 
-def _stock_out(job: Job, plan: Plan, metal: Metal, given_up: Collection[str]) -> StockOut:
+def _stock_out(job: Job, plan: Plan, metal: Stock, given_up: Collection[str]) -> StockOut:
     made: dict[str, tuple[Polygon, ...]] = {}
     unmade: dict[str, tuple[Polygon, ...]] = {}
     done: list[Placement] = []
     for placement in plan.placements:
         if placement.metal != metal.id:
             continue
-        order = job.order_by_id[placement.piece]
+        order = job.wanted_by_id[placement.piece]
         group = order.group or order.id
         if group not in given_up:
             done.append(placement)

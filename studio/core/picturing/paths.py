@@ -8,7 +8,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
-from studio.core.placing import Placement
+from studio.core.cutting import Placement
 
 
 class Flip:

@@ -16,8 +16,8 @@ import shapely
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.cutting import Job, Placement, Plan, Stock
 from studio.core.drawing import Piece
-from studio.core.placing import Job, Metal, Placement, Plan
 from studio.core.verifying import Rectangle, largest_rectangle, shared_stretches
 
 from .paths import Flip, lay_line, lay_point, numbers, polygons_of
@@ -184,7 +184,7 @@ def rectangles_of(plan: Plan) -> tuple[Sides, ...]:
 
 def _one(
     job: Job,
-    metal: Metal,
+    metal: Stock,
     placed: Sequence[Placement],
     left: Sequence[tuple[Polygon, Sides]],
     order: SawingOrder,
@@ -197,7 +197,7 @@ def _one(
     margin = max(1.0, MARGIN_SHARE * max(width, height))
     flip = Flip(x0, y1, plain_mm)
     text = LABEL_SHARE * max(width, height)
-    laid = [(p, p.lay(job.order_by_id[p.piece].outline)) for p in placed]
+    laid = [(p, p.lay(job.wanted_by_id[p.piece].outline)) for p in placed]
     offcuts = [outline for outline, _ in left]
     gone = shapely.union_all([outline for _, outline in laid] + offcuts)
     scrap = polygons_of(metal.outline.difference(gone))
@@ -233,7 +233,7 @@ def _one(
                 labels[line.piece, line.copy],
                 flip.point(line.start),
                 line.length_mm,
-                job.order_by_id[line.piece].group or "",
+                job.wanted_by_id[line.piece].group or "",
                 line.out_of_reach,
             )
             for line in order.lines
@@ -276,7 +276,7 @@ def _piece(
     x0, y0, x1, y1 = outline.bounds
     return PieceInPicture(
         label=label,
-        group=job.order_by_id[p.piece].group or "",
+        group=job.wanted_by_id[p.piece].group or "",
         piece=p.piece,
         copy=p.copy,
         path=flip.path([outline]),
@@ -291,7 +291,7 @@ def _piece(
     )
 
 
-def _closer_box(pieces: BaseGeometry, flip: Flip, metal: Metal) -> str:
+def _closer_box(pieces: BaseGeometry, flip: Flip, metal: Stock) -> str:
     """A view box around the pieces with some of the metal, "" where there is nothing to gain."""
     around = shapely.box(*pieces.bounds)
     around = around.buffer(0.1 * max(around.length / 4, 1.0), join_style="mitre")

@@ -16,7 +16,7 @@ import shapely
 import shapely.ops
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
 
-from studio.core.cutting.job import Job, Metal, Placement
+from studio.core.cutting.job import Job, Placement, Stock
 from studio.core.drawing import DrillKind, Piece
 from studio.core.verifying import free_stretches, shared_stretches
 
@@ -129,7 +129,7 @@ def sawing_orders(
     found = []
     for metal in job.metal:
         laid = [
-            _Laid(p, p.lay(job.order_by_id[p.piece].outline))
+            _Laid(p, p.lay(job.wanted_by_id[p.piece].outline))
             for p in placements
             if p.metal == metal.id
         ]
@@ -139,7 +139,7 @@ def sawing_orders(
 
 
 def _one_metal(
-    job: Job, metal: Metal, laid: list[_Laid], pieces: Mapping[str, Piece], frame_depth: float
+    job: Job, metal: Stock, laid: list[_Laid], pieces: Mapping[str, Piece], frame_depth: float
 ) -> SawingOrder:
     outlines = [one.outline for one in laid]
     for stretch in shared_stretches(outlines, job.kerf_mm):

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from studio.core.placing import Job, Plan
+from studio.core.cutting import Job, Plan
 
 PAPER_RIM_MM = 2.0
 """Paper left standing round the outline when a pattern is cut out (common practice, no source)."""
@@ -55,7 +55,7 @@ def where_to_prepare(job: Job, plan: Plan, group: str) -> tuple[WherePicture, ..
         _one(job, plan, number, group)
         for number, metal in enumerate(job.metal)
         if any(
-            placed.metal == metal.id and job.order_by_id[placed.piece].group == group
+            placed.metal == metal.id and job.wanted_by_id[placed.piece].group == group
             for placed in plan.placements
         )
     )
@@ -67,7 +67,7 @@ def _one(job: Job, plan: Plan, number: int, group: str) -> WherePicture:
     others: list[Polygon] = []
     for placed in plan.placements:
         if placed.metal == metal.id:
-            order = job.order_by_id[placed.piece]
+            order = job.wanted_by_id[placed.piece]
             (own if order.group == group else others).append(placed.lay(order.outline))
     papers = [Polygon(piece.exterior).buffer(PAPER_RIM_MM, quad_segs=4) for piece in own]
     # Neighbours' metal stays as it came: their own papers go there.

@@ -8,42 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from studio.core.cutting.formats import (
-    JobError,
-    job_from_json,
-    job_to_json,
-    plan_from_json,
-    plan_to_json,
-)
-from studio.core.cutting.job import Job, Measures, Metal, Offcut, Order, Placement, Plan, Unplaced
+from studio.core.cutting import Job, Plan
 
-ENGINE_VERSION = "9"
-"""Stored with every plan: the same job, seed, rounds and version give the same placements."""
+from .version import ENGINE_VERSION, WITHOUT_COMPILING
 
-WITHOUT_COMPILING = 1_000_000
-"""Added to the rounds of a plan made without the compiled search, which was not ready in time:
-such a plan is made again by asking for as many rounds, with or without compiled loops."""
-
-__all__ = [
-    "ENGINE_VERSION",
-    "WITHOUT_COMPILING",
-    "Job",
-    "JobError",
-    "Measures",
-    "Metal",
-    "Offcut",
-    "Order",
-    "Placement",
-    "Plan",
-    "Unplaced",
-    "job_from_json",
-    "job_to_json",
-    "place",
-    "plan_from_json",
-    "plan_to_json",
-    "warm_up",
-    "warm_up_aside",
-]
+__all__ = ["ENGINE_VERSION", "WITHOUT_COMPILING", "place", "warm_up", "warm_up_aside"]
 
 
 def place(
@@ -75,7 +44,7 @@ def place(
 
 def warm_up_aside() -> None:
     """Begin to warm up in a thread of its own and come back at once."""
-    from studio.core.placing.compiled import warm_up_aside as compile_aside
+    from .warming import warm_up_aside as compile_aside
 
     compile_aside()
 
@@ -86,6 +55,6 @@ def warm_up() -> None:
     Compiling takes half a minute once per machine, where NUMBA_CACHE_DIR or the source folder
     can be written. Without this `place` begins at once, compiles aside and goes on when ready.
     """
-    from studio.core.placing.compiled import warm_up as compile_all
+    from .warming import warm_up as compile_all
 
     compile_all()

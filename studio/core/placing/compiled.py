@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable
 from typing import Any, TypeVar, cast
 
@@ -10,11 +9,6 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 UNCOUNTED: dict[str, Any] = {"_nrt": False}
 """An option that numba has but does not advertise; an upgrade without it is loud, not slow."""
-
-_plans_warm = threading.Event()
-_warm = threading.Event()
-_lock = threading.Lock()
-_helper: threading.Thread | None = None
 
 
 def compiled(function: F) -> F:
@@ -58,30 +52,3 @@ def _compiled(function: F, *, fastmath: bool, forceinline: bool = False) -> F:
         return jit(cache=True)
     except RuntimeError:  # no place to keep the compiled code
         return jit(cache=False)
-
-
-def is_warm(*, strips: bool = True) -> bool:
-    """Whether this process has the compiled loops at hand; all but those of `strips` come first."""
-    return _warm.is_set() if strips else _plans_warm.is_set()
-
-
-def warm_up_aside() -> None:
-    """Begin to warm up without waiting; nothing happens where that is under way already."""
-    global _helper
-    if not _warm.is_set() and (_helper is None or not _helper.is_alive()):
-        _helper = threading.Thread(target=warm_up, daemon=True)
-        _helper.start()
-
-
-def warm_up() -> None:
-    """Compile everything, or fetch it from the cache, by solving tiny jobs of each form."""
-    with _lock:
-        if _warm.is_set():
-            return
-        from .separating import improve
-        from .strips import rounds as strips
-
-        improve.rehearse()
-        _plans_warm.set()
-        strips.rehearse()
-        _warm.set()

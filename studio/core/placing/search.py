@@ -13,7 +13,6 @@ import numpy as np
 import shapely
 
 from studio.core.cutting.job import Job, Measures, Placement, Plan, Unplaced
-from studio.core.placing import WITHOUT_COMPILING as PLAIN
 from studio.core.placing.candidates import (
     NO_METAL,
     NO_ROOM,
@@ -22,7 +21,6 @@ from studio.core.placing.candidates import (
     TOO_LARGE,
     Candidate,
 )
-from studio.core.placing.compiled import is_warm, warm_up_aside
 from studio.core.placing.strategies import (
     any_way,
     first_strategies,
@@ -31,10 +29,12 @@ from studio.core.placing.strategies import (
     straight_share,
     varied,
 )
+from studio.core.placing.version import WITHOUT_COMPILING as PLAIN
 from studio.core.verifying import faults, measure
 
 from .laying.blocks import Form, Unit, joined_at_random, units_of
 from .laying.construct import Strategy
+from .warming import is_warm, warm_up_aside
 
 if TYPE_CHECKING:
     from .separating.improve import Improver
@@ -196,7 +196,7 @@ class Search:
 
     def _fill(self, strategy: Strategy) -> None:
         """A plain fill of the raster, and what still finds room in it: never fewer than that."""
-        from .trials.peers import raster_fill
+        from .laying.fill import raster_fill
 
         filled, _ = self._without_faults(tuple(raster_fill(self.job, self._go_on)), ())
         laid = {self.numbers[p.piece, p.copy] for p in filled}
@@ -310,7 +310,7 @@ class Search:
             self.shortest = list(placed)
 
     def _right_end(self, placed: Sequence[Placement]) -> float:
-        return max(p.lay(self.job.order_by_id[p.piece].outline).bounds[2] for p in placed)
+        return max(p.lay(self.job.wanted_by_id[p.piece].outline).bounds[2] for p in placed)
 
     def _measure_shortest(self) -> None:
         """Make the shortest strip the best plan: its measures take longer than many rounds."""

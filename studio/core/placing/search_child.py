@@ -10,16 +10,9 @@ from typing import Any, BinaryIO
 
 from shapely.geometry import box
 
-from studio.core.placing import (
-    Job,
-    Metal,
-    Order,
-    Plan,
-    job_from_json,
-    place,
-    plan_to_json,
-    warm_up_aside,
-)
+from studio.core.cutting import Job, Plan, Stock, Wanted, job_from_json, plan_to_json
+
+from . import place, warm_up_aside
 
 OUT_OF_MEMORY = 70
 
@@ -72,5 +65,5 @@ def get_ready() -> None:
         importlib.import_module(f"{__package__}.{part}")
     square = box(0.0, 0.0, 10.0, 10.0)
     sheet = box(0.0, 0.0, 40.0, 40.0)
-    place(Job(metal=(Metal("sheet", sheet),), pieces=(Order("square", square),)), seconds=0.2)
+    place(Job(metal=(Stock("sheet", sheet),), pieces=(Wanted("square", square),)), seconds=0.2)
     warm_up_aside()

@@ -13,7 +13,7 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
-from studio.core.cutting.job import Job, Metal, Order, allowed_turns
+from studio.core.cutting.job import Job, Stock, Wanted, allowed_turns
 
 SIMPLIFY_MM = 0.05  # the search's outlines are never further outside the true ones than this
 SLACK_MM = 0.0003  # contact is allowed for by shrinking the moving piece, once, here
@@ -179,7 +179,7 @@ def corners_of(edges: Array, *, least: float) -> Array:
 class Shape:
     """An order ready for the search; its variants are made when first asked for."""
 
-    def __init__(self, index: int, order: Order, job: Job) -> None:
+    def __init__(self, index: int, order: Wanted, job: Job) -> None:
         self.index = index
         self.order = order
         self.kerf = job.kerf_mm
@@ -205,7 +205,7 @@ class Shape:
         return self._variants[key]
 
     def variants(
-        self, metal: Metal, metal_angles: tuple[float, ...], *, wide: bool
+        self, metal: Stock, metal_angles: tuple[float, ...], *, wide: bool
     ) -> list[Variant]:
         """Variants worth trying on a metal whose long edges run at `metal_angles`.
 
@@ -221,7 +221,7 @@ class Shape:
     def _sets(self) -> dict[tuple[tuple[float, ...], float | None, bool], list[Variant]]:
         return {}
 
-    def _choose(self, metal: Metal, metal_angles: tuple[float, ...], wide: bool) -> list[Variant]:
+    def _choose(self, metal: Stock, metal_angles: tuple[float, ...], wide: bool) -> list[Variant]:
         mirrors = (False, True) if wide and self.order.may_mirror else (False,)
         found: list[Variant] = []
         seen: set[tuple[tuple[float, float], ...]] = set()

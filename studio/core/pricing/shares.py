@@ -245,7 +245,7 @@ def blank_areas(job: Job, placements: Iterable[Placement]) -> dict[str, dict[str
     """
     found: dict[str, dict[str, Decimal]] = {}
     for placed in placements:
-        order = job.order_by_id[placed.piece]
+        order = job.wanted_by_id[placed.piece]
         x0, y0, x1, y1 = order.outline.bounds
         area = to_the_mm((x1 - x0 + BLANK_ALLOWANCE_MM) * (y1 - y0 + BLANK_ALLOWANCE_MM))
         on_metal = found.setdefault(placed.metal, {})
@@ -313,7 +313,7 @@ def metal_uses(job: Job, plan: Plan, prices: Mapping[str, Decimal]) -> list[Meta
         pieces: dict[str, Decimal] = {}
         for placement in plan.placements:
             if placement.metal == metal.id:
-                order = job.order_by_id[placement.piece]
+                order = job.wanted_by_id[placement.piece]
                 name = order.group or order.id
                 pieces[name] = pieces.get(name, Decimal(0)) + to_the_mm(order.outline.area)
         if pieces:
@@ -331,7 +331,7 @@ def saw_lines(job: Job, plan: Plan) -> dict[str, Decimal]:
     lengths: dict[str, float] = {}
     for metal in job.metal:
         laid = [p for p in plan.placements if p.metal == metal.id]
-        orders = [job.order_by_id[p.piece] for p in laid]
+        orders = [job.wanted_by_id[p.piece] for p in laid]
         outlines = [p.lay(o.outline) for p, o in zip(laid, orders, strict=True)]
         names = [order.group or order.id for order in orders]
         for name, outline in zip(names, outlines, strict=True):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
-from studio.core.cutting.job import TURN_TOLERANCE_DEG, Job, Metal, Order, Placement, turns_apart
+from studio.core.cutting.job import TURN_TOLERANCE_DEG, Job, Placement, Stock, Wanted, turns_apart
 
 TOLERANCE_MM = 0.001
 """Distances are judged to this; touching is not overlapping."""
@@ -36,8 +36,8 @@ def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
     laid: dict[str, list[tuple[Placement, Polygon]]] = {}
     seen: set[tuple[str, int]] = set()
     for placement in placements:
-        order = job.order_by_id.get(placement.piece)
-        metal = job.metal_by_id.get(placement.metal)
+        order = job.wanted_by_id.get(placement.piece)
+        metal = job.stock_by_id.get(placement.metal)
         wrong = _bookkeeping(placement, order, metal, seen)
         seen.add((placement.piece, placement.copy))
         found.extend(wrong)
@@ -52,7 +52,7 @@ def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
 
 
 def _bookkeeping(
-    p: Placement, order: Order | None, metal: Metal | None, seen: set[tuple[str, int]]
+    p: Placement, order: Wanted | None, metal: Stock | None, seen: set[tuple[str, int]]
 ) -> list[Fault]:
     def fault(code: str, message: str) -> Fault:
         return Fault(code, message, p.piece, p.copy)
@@ -83,7 +83,7 @@ def _bookkeeping(
     return found
 
 
-def _from_the_grain(p: Placement, order: Order, metal: Metal) -> float:
+def _from_the_grain(p: Placement, order: Wanted, metal: Stock) -> float:
     """The angle between a piece's grain as it lies and the metal's, 0 to 90 degrees."""
     if order.grain_deg is None or metal.grain_deg is None:
         return 0.0
@@ -94,7 +94,7 @@ def _from_the_grain(p: Placement, order: Order, metal: Metal) -> float:
     return min(away, 180.0 - away)
 
 
-def _against_metal(p: Placement, outline: Polygon, metal: Metal, least: float) -> list[Fault]:
+def _against_metal(p: Placement, outline: Polygon, metal: Stock, least: float) -> list[Fault]:
     part = next((part for part in metal.parts if _lies_in(part, outline)), None)
     if part is None:
         return [Fault("outside-metal", f"it does not lie within {metal.id}", p.piece, p.copy)]

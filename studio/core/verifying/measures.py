@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from studio.core.cutting.job import Job, Measures, Metal, Offcut, Placement
+from studio.core.cutting.job import Job, Measures, Offcut, Placement, Stock
 from studio.core.verifying.rectangles import Rectangle, largest_rectangle
 from studio.core.verifying.saw_lines import free_stretches, shared_stretches
 
@@ -31,9 +31,9 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
     laid: dict[str, list[Polygon]] = {}
     taken: dict[str, list[Polygon]] = {}  # the same, grown by one kerf
     names = sorted({placement.piece for placement in placements})
-    grown = {name: grown_by_kerf(job.order_by_id[name].outline, job.kerf_mm) for name in names}
+    grown = {name: grown_by_kerf(job.wanted_by_id[name].outline, job.kerf_mm) for name in names}
     for placement in placements:
-        outline = placement.lay(job.order_by_id[placement.piece].outline)
+        outline = placement.lay(job.wanted_by_id[placement.piece].outline)
         laid.setdefault(placement.metal, []).append(outline)
         taken.setdefault(placement.metal, []).append(placement.lay(grown[placement.piece]))
     pieces = consumed = kept = scrap = cost = 0.0
@@ -89,7 +89,7 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
     )
 
 
-def offcut_outlines(job: Job, metal: Metal, taken: Sequence[Polygon]) -> list[Polygon]:
+def offcut_outlines(job: Job, metal: Stock, taken: Sequence[Polygon]) -> list[Polygon]:
     """The parts of the leftover wide and large enough to go back to the rack, largest first.
 
     The leftover is the metal without `taken`, the pieces grown by one kerf; an offcut is a part

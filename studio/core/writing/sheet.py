@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 
 from shapely.geometry import LineString, Polygon
 
+from studio.core.cutting import Job, Placement, Plan
 from studio.core.drawing import Drawing, DrillKind, Piece
 from studio.core.picturing.paths import lay_line, lay_point
 from studio.core.picturing.sawing_order import sawing_orders
-from studio.core.placing import Job, Placement, Plan
 
 METAL, OFFCUTS, SAW_LINES = "stock-pieces", "offcut-outlines", "saw-lines"
 OUTLINES, WINDOWS, SURFACE_LINES = "outlines", "windows", "surface-lines"
@@ -106,7 +106,7 @@ def plan_sheet(
         shown = [
             each
             for each in placed
-            if groups is None or (job.order_by_id[each.piece].group or "") in groups
+            if groups is None or (job.wanted_by_id[each.piece].group or "") in groups
         ]
         if not shown:
             continue
@@ -121,7 +121,7 @@ def plan_sheet(
                     sheet.add(OFFCUTS, *_rings(offcut.outline, lift))
         for each in shown:
             piece = drawings.get(each.piece)
-            piece = piece or Piece(each.piece, job.order_by_id[each.piece].outline)
+            piece = piece or Piece(each.piece, job.wanted_by_id[each.piece].outline)
             _add_piece(sheet, piece, each, lift)
         mine = {(each.piece, each.copy) for each in shown}
         for line in orders[metal.id].lines:

@@ -12,8 +12,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from studio.core.placing import Job, Placement, Plan, place
-from studio.core.placing.compiled import warm_up
+from studio.core.cutting import Job, Placement, Plan
+from studio.core.placing import place
 from studio.core.placing.trials.peers import raster_fill, shelves
 from studio.core.placing.trials.samples import class_jobs, many_stars
 from studio.core.placing.trials.strip_folder import (
@@ -23,6 +23,7 @@ from studio.core.placing.trials.strip_folder import (
     StripFolder,
     strip_folder,
 )
+from studio.core.placing.warming import warm_up
 from studio.core.verifying import faults, measure
 from studio.management.commands.place_pieces import read_json, unusable
 

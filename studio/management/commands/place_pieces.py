@@ -11,7 +11,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from studio.core.placing import JobError, job_from_json, place, plan_to_json
+from studio.core.cutting import JobError, job_from_json, plan_to_json
+from studio.core.placing import place
 
 MAX_BYTES = 64 * 1024 * 1024
 MAX_SECONDS, USUAL_SECONDS = 3600.0, 10.0

@@ -9,10 +9,10 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from studio.core.placing import place
-from studio.core.placing.compiled import warm_up
 from studio.core.placing.trials.hostile import hostile_job, kind_of
 from studio.core.placing.trials.peers import raster_fill
 from studio.core.placing.trials.proof import broken_promises
+from studio.core.placing.warming import warm_up
 from studio.core.verifying import faults
 from studio.management.commands.place_pieces import unusable
 

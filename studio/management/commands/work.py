@@ -14,9 +14,9 @@ from django.utils import timezone
 
 from classroom.files.waiting_files import clear_out
 from studio.core.placing import apart
+from studio.queues.whose import the_queue_is_ours
 from studio.running import errands
 from studio.running.placing.reaping import reap, take_over
-from studio.serving.house import the_queue_is_ours
 
 logger = logging.getLogger(__name__)
 

@@ -16,6 +16,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.translation import get_language, gettext
 
+from classroom.languages import SAY
 from classroom.models import BenchPermit, Course, Topic, TopicWording, User
 from classroom.safety.texts import (
     CLASS_CHECKLIST,
@@ -29,7 +30,6 @@ from classroom.safety.texts import (
     ChecklistLine,
 )
 from classroom.safety.topics import wordings_for
-from classroom.wording.languages import SAY
 from studio.core.bench.steps import SchoolWords, StepKind, StepPlan
 from studio.models import BenchStep, CutPlan, Pattern, PlanProject, Project
 from studio.prints.paper.plan_words import state_of

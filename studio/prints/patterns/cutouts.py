@@ -14,8 +14,8 @@ import shapely
 from shapely import affinity
 from shapely.geometry import LineString, MultiLineString, Point, Polygon
 
+from studio.core.cutting import Job, Placement
 from studio.core.drawing import Piece
-from studio.core.placing import Job, Placement
 from studio.prints.paper.rims import flush_lines, plain_rim, rims_on_metal
 
 
@@ -102,8 +102,8 @@ def placed_cutouts(
     for code, laid in by_metal.items():
         if not any(p.piece in wanted for p in laid):
             continue
-        outlines = [p.lay(job.order_by_id[p.piece].outline) for p in laid]
-        rims = rims_on_metal(outlines, job.metal_by_id[code].outline)
+        outlines = [p.lay(job.wanted_by_id[p.piece].outline) for p in laid]
+        rims = rims_on_metal(outlines, job.stock_by_id[code].outline)
         for p, outline, rim in zip(laid, outlines, rims, strict=True):
             if p.piece not in wanted:
                 continue

@@ -10,8 +10,8 @@ from classroom.figures import units
 from classroom.figures.rounding import drill_size, short_mm
 from classroom.models import School
 from inventory import metals
+from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.picturing.plan import picture
-from studio.core.placing import job_from_json, plan_from_json
 from studio.models import CutPlan, Pattern, PlanProject
 from studio.prints.paper.plan_words import state_of
 from studio.prints.paper.sizes import Printer, paper_for
@@ -72,7 +72,7 @@ def _cutouts(pattern: Pattern, plan: CutPlan | None) -> list[Cutout]:
         return plain_cutouts(pieces, pattern.copies)
     job, answer = job_from_json(plan.job), plan_from_json(plan.answer)
     ids = {piece.id: piece_id(pattern, piece) for piece in pieces}
-    if not set(ids.values()) <= set(job.order_by_id):
+    if not set(ids.values()) <= set(job.wanted_by_id):
         return plain_cutouts(pieces, pattern.copies)
     labels = {
         (one.piece, one.copy): one.label for shown in picture(job, answer) for one in shown.pieces

@@ -9,9 +9,9 @@ from django.utils.translation import gettext
 
 from classroom.figures.units import Units
 from inventory.models import StockPiece
+from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
 from studio.core.picturing.plan import labels_of, picture
 from studio.core.picturing.sawing_order import sawing_orders
-from studio.core.placing import Job, Plan, job_from_json, plan_from_json
 from studio.models import CutPlan, PlanProject
 from studio.steps.bench.words import frame_depth_mm
 from studio.steps.plans.approve import touched_codes
@@ -101,7 +101,7 @@ class PlanFacts:
         counts: dict[str, int] = {}
         areas: dict[str, float] = {}
         for placed in self.answer.placements:
-            order = self.job.order_by_id[placed.piece]
+            order = self.job.wanted_by_id[placed.piece]
             group = order.group or ""
             counts[group] = counts.get(group, 0) + 1
             areas[group] = areas.get(group, 0.0) + order.outline.area

@@ -14,10 +14,10 @@ from shapely import affinity
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
 from classroom.figures.units import Units, format_size
+from studio.core.cutting import Job, Placement, Plan
 from studio.core.drawing import Piece
 from studio.core.picturing.plan import MetalPicture, lay_point
 from studio.core.picturing.sawing_order import SawingOrder
-from studio.core.placing import Job, Placement, Plan
 from studio.core.verifying import shared_stretches
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.rims import rims_on_metal
@@ -104,14 +104,14 @@ def one_metal(
 ) -> OneMetal:
     """Everything about one stock piece of a plan that a print may show. The papers' rims take
     time, and only the placement sheet shows them."""
-    metal = job.metal_by_id[shown.code]
+    metal = job.stock_by_id[shown.code]
     labels = {(one.piece, one.copy): one.label for one in shown.pieces}
     mounts = [
         Mount(
             p,
-            p.lay(job.order_by_id[p.piece].outline),
+            p.lay(job.wanted_by_id[p.piece].outline),
             labels[p.piece, p.copy],
-            job.order_by_id[p.piece].group or "",
+            job.wanted_by_id[p.piece].group or "",
         )
         for p in answer.placements
         if p.metal == shown.code

@@ -13,8 +13,8 @@ from django.utils.translation import gettext
 
 from classroom.files.full_disk import is_full
 from classroom.files.full_disk import words as full_disk
+from classroom.languages import in_language
 from classroom.refusals import Refused
-from classroom.wording.languages import in_language
 from studio.core.confining import Ended
 from studio.core.reading import PatternError
 from studio.models import Errand

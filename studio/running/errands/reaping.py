@@ -15,7 +15,7 @@ from django.utils.translation import gettext
 
 from classroom.files.full_disk import words as full_disk
 from classroom.files.waiting_files import KEPT
-from classroom.wording.languages import in_language
+from classroom.languages import in_language
 from studio.models import Errand
 from studio.running.naming import place_of
 from studio.running.placing.reaping import close_task_row

@@ -30,7 +30,7 @@ HERE = "here"
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class NewErrand:
     """What is to be done. `asked` is JSON for the kind's own part; `data` what was brought."""
 
     kind: str
@@ -41,7 +41,7 @@ class Wanted:
     data: bytes = b""
 
 
-def start(owner: User, wanted: Wanted) -> Errand:
+def start(owner: User, wanted: NewErrand) -> Errand:
     """Write the errand down and queue it. Then nothing is kept where it raises: Busy beyond the
     bounds of a moment, Refused beyond those of a day."""
     _look_for_room(owner)

@@ -11,26 +11,17 @@ from django.db import InterfaceError, OperationalError, connection, transaction
 
 from classroom.files.full_disk import is_full
 from classroom.files.full_disk import words as full_disk
-from classroom.models import record
 from studio.core.confining import Ended
-from studio.core.offcuts.rack_offcuts import with_rack_offcuts
-from studio.core.placing import (
-    ENGINE_VERSION,
-    Job,
-    Plan,
-    job_from_json,
-    place,
-    plan_from_json,
-    plan_to_json,
-)
+from studio.core.cutting import Job, Plan, job_from_json, plan_to_json
 from studio.core.placing import (
     apart as search_apart,
 )
+from studio.core.placing import place
 from studio.core.verifying import faults
-from studio.models import CutPlan, PlacingJob
+from studio.models import PlacingJob
 from studio.running.closing import ENDING
 from studio.steps.plans import lease
-from studio.steps.plans.quote import make_quotes
+from studio.steps.plans.propose import propose_answer
 
 logger = logging.getLogger(__name__)
 
@@ -213,26 +204,3 @@ def conclude(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> bool:
         if not lease.finish(job.pk, watch.worker, progress=progress):
             return False  # the lease was lost, or the plan dropped: another's word counts
         return propose_answer(job.plan, plan_to_json(plan))
-
-
-def propose_answer(plan: CutPlan, answer: dict[str, Any]) -> bool:
-    """The judged answer becomes the proposed plan, with its offcuts as the rack gets them and
-    its frozen prices."""
-    asked = job_from_json(plan.job)
-    answer = plan_to_json(with_rack_offcuts(asked, plan_from_json(answer)))
-    swapped = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.PLACING).update(
-        state=CutPlan.State.PROPOSED, answer=answer, engine_version=ENGINE_VERSION
-    )
-    if not swapped:
-        return False
-    plan.refresh_from_db()
-    make_quotes(plan)
-    left = len(answer["unplaced"])
-    record(
-        None,
-        "placed",
-        plan,
-        f"placed the pieces{f', but {left} found no place' if left else ''}",
-        school=plan.course.school,
-    )
-    return True

@@ -7,8 +7,8 @@ from typing import Any
 
 from django.db import transaction
 
+from classroom.languages import LANGUAGES, SAY, in_language
 from classroom.refusals import Refused
-from classroom.wording.languages import LANGUAGES, SAY, in_language
 from inventory.metals import ENGLISH, Say
 from inventory.models import Metal
 from studio.core.bench.steps import SchoolWords, StepKind, StepPlan, steps_for_drawing, wording_sha

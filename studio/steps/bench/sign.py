@@ -18,7 +18,7 @@ from django.utils.translation import gettext as _
 from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.models import BenchStep, Project, SignOff
-from studio.steps.patterns.start_project import HAS_LEFT
+from studio.steps.at_work import HAS_LEFT
 
 from . import rules as bench_rules
 from .moves import begin, finish, hold, is_open, last_sign_off, move, sign_off, swap

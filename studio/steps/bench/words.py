@@ -18,9 +18,9 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from classroom.languages import LANGUAGES, SAY, in_language, known
 from classroom.models import School, User, record
 from classroom.refusals import Refused
-from classroom.wording.languages import LANGUAGES, SAY, in_language, known
 from studio.core.bench.steps import SchoolWords
 from studio.core.bench.steps import house_words as words_of_the_house
 from studio.core.bench.texts import TEXTS, Mistake, StepKind

@@ -9,12 +9,12 @@ from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.core.standing import how_to_mend, why_pattern_is_fixed
 from studio.models import Pattern, Project
+from studio.steps.at_work import require_at_work
 
 from .ahead import Ahead, still_right, worked_out
 from .holding import hold
 from .recheck import look_again, put_down
 from .revising import SET_ASIDE
-from .start_project import require_at_work
 from .versions import OPEN_STAGES
 
 

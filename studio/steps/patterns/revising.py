@@ -6,9 +6,9 @@ from classroom.models import User
 from classroom.refusals import Refused
 from studio.core.standing import why_pattern_is_fixed
 from studio.models import Pattern
+from studio.steps.at_work import require_at_work
 
 from .holding import hold
-from .start_project import require_at_work
 from .versions import OPEN_STATES, add_copy, take_the_project
 
 SET_ASIDE = (

@@ -8,9 +8,9 @@ from django.utils import timezone
 from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.models import Pattern, Project
+from studio.steps.at_work import require_at_work
 
 from .holding import hold
-from .start_project import require_at_work
 
 
 @transaction.atomic

@@ -20,12 +20,12 @@ from classroom.refusals import Refused
 from inventory.models import Metal
 from studio.core.standing import why_pattern_is_fixed
 from studio.models import Pattern, Project
+from studio.steps.at_work import require_at_work
 
 from .ahead import still_right, worked_out
 from .holding import hold
 from .paper import keep_paper, paper_name
 from .recheck import Checked, look_again, put_down
-from .start_project import require_at_work
 from .upload_quota import require_room
 
 OPEN_STAGES = (Project.Stage.DRAWING, Project.Stage.RETURNED)

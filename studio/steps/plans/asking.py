@@ -17,10 +17,10 @@ from shapely.geometry import MultiPolygon, Polygon
 from classroom.models import School
 from classroom.refusals import Refused
 from inventory.models import Consumable, Metal, StockPiece
+from studio.core.cutting import Job, JobError, job_from_json
 from studio.core.cutting.formats import MORE_VERSION
 from studio.core.cutting.job import to_wkt
 from studio.core.drawing import Piece
-from studio.core.placing import Job, JobError, job_from_json
 from studio.core.verifying.measures import FINGERS_WORTH
 from studio.models import Pattern
 
@@ -40,7 +40,7 @@ MM_PER_CM = 10.0
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedSize:
     """One outline that is wanted `count` times, by its size."""
 
     area_mm2: float
@@ -137,13 +137,13 @@ def saw_cost_per_mm(school: School, rules: PlacingRules) -> float:
     return blades + float(rules.saw_worth_per_cm) / MM_PER_CM
 
 
-def wanted_of(patterns: Sequence[Pattern]) -> list[Wanted]:
+def wanted_of(patterns: Sequence[Pattern]) -> list[WantedSize]:
     """All outlines of the patterns, the largest first. Raises Refused when there are too many."""
     found = []
     for pattern in patterns:
         for piece in pattern.drawing.pieces:
             longer, shorter = sides_of(piece.outline)
-            found.append(Wanted(piece.area_mm2, longer, shorter, pattern.copies))
+            found.append(WantedSize(piece.area_mm2, longer, shorter, pattern.copies))
     total = sum(one.count for one in found)
     if not total:
         raise Refused("There is no piece in these patterns that could be placed.")
@@ -156,7 +156,7 @@ def wanted_of(patterns: Sequence[Pattern]) -> list[Wanted]:
 
 
 def choose_stock(
-    metal: Metal, wanted: Sequence[Wanted], *, kerf_mm: float = 0.3, grain_rule: str = ""
+    metal: Metal, wanted: Sequence[WantedSize], *, kerf_mm: float = 0.3, grain_rule: str = ""
 ) -> list[StockPiece]:
     """Stock pieces worth offering to the engine: the smallest offcuts that hold what is wanted,
     then sheets, smallest first, with room to choose. Their number is bounded.
@@ -221,7 +221,7 @@ def _sized(pieces: Iterable[StockPiece]) -> list[Sized]:
 def _add_for_the_largest(
     chosen: dict[int, StockPiece],
     sheets: Iterable[Sized],
-    wanted: Sequence[Wanted],
+    wanted: Sequence[WantedSize],
 ) -> None:
     """Small sheets come first; one that holds the largest piece must be among them."""
     large = [piece for piece, sides in sheets if _holds(sides, wanted[:1])]
@@ -240,7 +240,7 @@ def sides_of(shape: Polygon | MultiPolygon) -> tuple[float, float]:
     return max(one, other), min(one, other)
 
 
-def _holds(sides: tuple[float, float], wanted: Sequence[Wanted]) -> bool:
+def _holds(sides: tuple[float, float], wanted: Sequence[WantedSize]) -> bool:
     """Whether a box is large enough for each outline (a slim piece may also lie across)."""
     diagonal = math.hypot(*sides)
     return all(
@@ -248,5 +248,5 @@ def _holds(sides: tuple[float, float], wanted: Sequence[Wanted]) -> bool:
     )
 
 
-def _roomy(piece: StockPiece, one: Wanted) -> bool:
+def _roomy(piece: StockPiece, one: WantedSize) -> bool:
     return float(piece.area_mm2) >= one.area_mm2

@@ -12,16 +12,16 @@ from django.utils import timezone
 
 from classroom.models import User, record
 from classroom.refusals import Refused
-from studio.core.placing import job_from_json, plan_from_json
+from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.verifying import faults
 from studio.models import CutPlan, Pattern, PlacingJob, PlanProject, Project
-from studio.running.placing.doing import propose_answer
 from studio.tasks import place_plan
 
 from . import asking as ordering
 from . import lease
 from .drop import drop_plan
 from .placing_settings import rules_for
+from .propose import propose_answer
 
 MOST_PROJECTS = 40
 MOST_SEED = 2**31 - 1

@@ -19,9 +19,9 @@ from django.db import transaction
 from classroom.figures.rounding import plain
 from classroom.models import Course
 from inventory.models import Budget, Consumable, StockPiece
+from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
 from studio.core.drawing import Piece
 from studio.core.picturing.sawing_order import sawing_orders
-from studio.core.placing import Job, Plan, job_from_json, plan_from_json
 from studio.core.pricing import shares as pricing
 from studio.core.pricing.words import line_words
 from studio.models import CutPlan, PlanProject, Quote, QuoteLine
@@ -184,7 +184,7 @@ def _uses(
     pieces = pieces_of(shares)
     on_metal: dict[str, dict[str, Decimal]] = {code: {} for code in splits}
     for placed in answer.placements:
-        order = job.order_by_id[placed.piece]
+        order = job.wanted_by_id[placed.piece]
         use = uses[order.group or ""]
         area = _area(order.outline.area)
         use.pieces_mm2 += area
@@ -194,10 +194,10 @@ def _uses(
         )
     for sawing in sawing_orders(job, answer.placements, pieces):
         for hole in sawing.holes:
-            uses[job.order_by_id[hole.piece].group or ""].holes += 1
+            uses[job.wanted_by_id[hole.piece].group or ""].holes += 1
         for line in sawing.lines:
             own = line.ring.length - line.free.length - line.shared.length / 2
-            uses[job.order_by_id[line.piece].group or ""].saw_line_mm += own
+            uses[job.wanted_by_id[line.piece].group or ""].saw_line_mm += own
     metals = []
     blanks = pricing.blank_areas(job, answer.placements)
     for code, split in splits.items():

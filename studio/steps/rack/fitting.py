@@ -135,4 +135,4 @@ def _laid(
     plan = place(job, seconds=SECONDS_EACH, rounds=0)
     if plan.unplaced:
         return ()
-    return tuple(one.lay(job.order_by_id[one.piece].outline) for one in plan.placements)
+    return tuple(one.lay(job.wanted_by_id[one.piece].outline) for one in plan.placements)

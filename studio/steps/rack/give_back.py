@@ -19,6 +19,7 @@ from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.rack import stock
 from inventory.spending import ledger
+from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
 from studio.core.offcuts.returning import (
     Balance,
     Leaf,
@@ -28,7 +29,6 @@ from studio.core.offcuts.returning import (
     smaller,
     what_comes_back,
 )
-from studio.core.placing import Job, Plan, job_from_json, plan_from_json
 from studio.models import CutPlan, Project, Return
 from studio.steps.plans.asking import group_of
 

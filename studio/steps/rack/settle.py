@@ -17,8 +17,8 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from inventory.models import Consumable, StockPiece
 from studio.core.bench.steps import StepKind
+from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.offcuts.returning import StockOut, used_by
-from studio.core.placing import job_from_json, plan_from_json
 from studio.core.pricing import shares as pricing
 from studio.models import BenchStep, CutPlan, Project, Quote, QuoteLine
 from studio.steps.plans.asking import group_of

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
+from classroom.languages import SAY
 from classroom.models import User
-from classroom.wording.languages import SAY
 from studio.core.standing import Next, Turn, not_begun
 from studio.models import Brief, Project
 from studio.queries import briefs_for, projects_for

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from django.db.models import Prefetch, QuerySet
 from django.urls import reverse
 
+from classroom.languages import SAY
 from classroom.models import Topic, User
-from classroom.wording.languages import SAY
 from studio.core.standing import (
     BenchNow,
     Next,
@@ -25,9 +25,9 @@ from studio.core.standing import (
     next_for_teacher,
 )
 from studio.models import BuilderDraft, CutPlan, Pattern, PlanProject, Project
+from studio.steps.at_work import HAS_LEFT, why_shut
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.situation import situations
-from studio.steps.patterns.start_project import HAS_LEFT, why_shut
 
 Stage = Project.Stage
 WITH = ("brief__course", "seat__student", "metal")

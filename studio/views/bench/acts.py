@@ -17,7 +17,11 @@ from django.views.decorators.http import require_POST
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
-from classroom.wording.languages import in_this_language, language_links, shown_in_chosen_language
+from classroom.wording.chosen_language import (
+    in_this_language,
+    language_links,
+    shown_in_chosen_language,
+)
 from studio.forms.bench.signing import OverrideForm, SendBackForm
 from studio.models import BenchStep, Project
 from studio.queries import bench_step_for, bench_steps_for, project_for, tablets_for

@@ -17,8 +17,8 @@ from classroom.safety.permits import TopicStanding
 from classroom.safety.topics import wordings_for
 from studio.core.bench.steps import DRY_MINUTES, SOAK_MINUTES, StepKind
 from studio.core.bench.times import HowLong, how_long
+from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.picturing.where import WherePicture, where_to_prepare
-from studio.core.placing import job_from_json, plan_from_json
 from studio.forms.bench.signing import OverrideForm, SendBackForm
 from studio.models import BenchStep, PlanProject, Project, SignOff
 from studio.steps.bench import rules as bench_rules

@@ -16,13 +16,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_POST
 
+from classroom.languages import known
 from classroom.models import Seat
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
 from classroom.signin import LONGEST_PASSPHRASE, pause_of, wait_in_words
 from classroom.signin.private_pages import forget_pages
-from classroom.wording.languages import known, language_links, shown_in_chosen_language
+from classroom.wording.chosen_language import language_links, shown_in_chosen_language
 from studio.models import BenchStep, TabletDeed
 from studio.queries import bench_step_on, seat_on, seats_on, tablet_for
 from studio.steps.bench import rules as bench_rules

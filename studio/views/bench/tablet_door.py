@@ -16,8 +16,8 @@ from django.shortcuts import render
 from django.utils.translation import gettext, gettext_noop
 from django.views.decorators.cache import never_cache
 
+from classroom.languages import LANGUAGES, in_language
 from classroom.models import School
-from classroom.wording.languages import LANGUAGES, in_language
 from classroom.wording.school_clock import on_the_clock_of
 from studio.models import BenchTablet
 from studio.steps.bench.tablet import tablet_of

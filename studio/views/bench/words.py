@@ -16,12 +16,11 @@ from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.languages import LANGUAGES, known
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from classroom.wording.languages import (
-    LANGUAGES,
+from classroom.wording.chosen_language import (
     in_this_language,
-    known,
     language_links,
     shown_in_chosen_language,
 )

@@ -27,6 +27,7 @@ from studio.core.building.starting import first_values
 from studio.core.standing import why_pattern_is_fixed
 from studio.forms.patterns.building import PREFIX, Typed, typed_values
 from studio.models import Pattern, Project
+from studio.steps.at_work import why_shut
 from studio.steps.patterns.build import (
     ChangedMeanwhile,
     Made,
@@ -38,7 +39,6 @@ from studio.steps.patterns.build import (
     opened,
     use,
 )
-from studio.steps.patterns.start_project import why_shut
 from studio.steps.patterns.versions import OPEN_STAGES, current_pattern
 
 from .page import crumbs, other_recipes, workbench

@@ -18,12 +18,12 @@ from classroom.permissions import Visit
 from studio import queries
 from studio.models import Errand
 from studio.running.errands.lease import note_seen
-from studio.running.errands.starting import Wanted, start, wait_a_moment
+from studio.running.errands.starting import NewErrand, start, wait_a_moment
 
 LONGEST_VALUE = 2000
 
 
-def begun(request: Visit, wanted: Wanted) -> Errand:
+def begun(request: Visit, wanted: NewErrand) -> Errand:
     """The errand, over already if it was quick. Raises Busy; then nothing is kept of it."""
     return wait_a_moment(start(request.user, wanted))
 

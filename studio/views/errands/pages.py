@@ -16,12 +16,12 @@ from classroom.papers.printing import pdf_response
 from classroom.papers.requests import AskedPaper
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from classroom.wording.languages import shown_in_chosen_language
+from classroom.wording.chosen_language import shown_in_chosen_language
 from studio import queries
 from studio.models import Errand
 from studio.running.errands import lease
 from studio.running.errands.reaping import reap
-from studio.running.errands.starting import Wanted
+from studio.running.errands.starting import NewErrand
 from studio.running.health import nobody_works
 from studio.views.prints.printer_choice import COOKIE
 
@@ -98,7 +98,7 @@ def queued_paper(request: Visit, name: str) -> HttpResponse:
     about = hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()[:40]
     errand = queries.print_alike(request.user, about)
     if errand is None:
-        wanted = Wanted(Errand.Kind.PRINT, name, _print_view(request), about, {"paper": asked})
+        wanted = NewErrand(Errand.Kind.PRINT, name, _print_view(request), about, {"paper": asked})
         errand = begun(request, wanted)
     if errand.is_open:
         return to_the_waiting_page(errand)

@@ -17,8 +17,8 @@ from django.views.defaults import server_error
 
 from classroom.files.full_disk import PAGE_STATUS, is_full
 from classroom.files.full_disk import words as full_disk
-from classroom.wording.languages import LANGUAGES, in_language
-from studio.serving import bodies
+from classroom.languages import LANGUAGES, in_language
+from studio.config import not_received as statuses
 
 logger = logging.getLogger(__name__)
 
@@ -72,19 +72,19 @@ def not_received(status: int, environ: dict[str, Any]) -> bytes:
     sent it is not known there."""
     with in_language(_spoken(environ)):
         words = {
-            bodies.BUSY: gettext(
+            statuses.BUSY: gettext(
                 "The server is receiving too many forms at this moment. Nothing was saved. Go back "
                 "and send it again in a moment."
             ),
-            bodies.LATE: gettext(
+            statuses.LATE: gettext(
                 "It did not arrive in time. Nothing was saved. Go back and send it again, where "
                 "the network is better if you can."
             ),
-            bodies.LARGE: gettext(
+            statuses.LARGE: gettext(
                 "That is more than this server takes at once. Nothing was saved. Go back and send "
                 "a smaller file."
             ),
-            bodies.FULL: full_disk(),
+            statuses.FULL: full_disk(),
         }[status]
         told = {
             "title": gettext("What you sent was not received"),

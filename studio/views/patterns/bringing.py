@@ -18,9 +18,9 @@ from studio.core.reading.sources import MOST_BYTES
 from studio.core.standing import why_pattern_is_fixed
 from studio.forms.patterns.bringing import PatternForm, upload_hint
 from studio.models import Errand, Pattern, Project
-from studio.running.errands.starting import Wanted
+from studio.running.errands.starting import NewErrand
+from studio.steps.at_work import why_shut
 from studio.steps.patterns.read_in import look_first
-from studio.steps.patterns.start_project import why_shut
 from studio.steps.patterns.upload_quota import require_room
 from studio.steps.patterns.versions import OPEN_STAGES, require_open
 from studio.steps.patterns.wait_for_size import require_picture
@@ -109,7 +109,9 @@ def _bring(request: Visit, project: Project, form: PatternForm) -> HttpResponse 
     return _came_of_it(request, project, errand)
 
 
-def _wanted(request: Visit, project: Project, form: PatternForm, data: bytes, name: str) -> Wanted:
+def _wanted(
+    request: Visit, project: Project, form: PatternForm, data: bytes, name: str
+) -> NewErrand:
     typed = form.cleaned_data
     asked = {
         "project": project.pk,
@@ -123,7 +125,7 @@ def _wanted(request: Visit, project: Project, form: PatternForm, data: bytes, na
         **kept_tokens(form),
     }
     back = reverse("pattern_upload", args=[project.pk])
-    return Wanted(Errand.Kind.PATTERN, name, back, subject_of(project), asked, data)
+    return NewErrand(Errand.Kind.PATTERN, name, back, subject_of(project), asked, data)
 
 
 def _came_of_it(request: Visit, project: Project, errand: Errand) -> HttpResponse:

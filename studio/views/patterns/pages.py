@@ -19,10 +19,10 @@ from studio import queries
 from studio.core.standing import how_to_mend
 from studio.forms.patterns.bringing import MetalForm
 from studio.models import Pattern
+from studio.steps.at_work import why_shut
 from studio.steps.patterns import hand_in as hand_in_step
 from studio.steps.patterns import relabel as relabel_step
 from studio.steps.patterns import take_back as take_back_step
-from studio.steps.patterns.start_project import why_shut
 from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS
 

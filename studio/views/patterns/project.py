@@ -16,7 +16,8 @@ from classroom.queries import seats_for
 from classroom.refusals import Refused
 from studio import queries
 from studio.models import CutPlan, Pattern, Project, Quote
-from studio.steps.patterns.start_project import start_project, why_shut
+from studio.steps.at_work import why_shut
+from studio.steps.patterns.start_project import start_project
 from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS, trail, words_of
 from studio.telling.today.standings import whats_next, with_what_counts

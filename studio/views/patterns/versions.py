@@ -19,7 +19,7 @@ from classroom.permissions import Action, Visit, requires
 from studio import queries
 from studio.core.drawing import Drawing
 from studio.models import Pattern, Project
-from studio.steps.patterns.start_project import why_shut
+from studio.steps.at_work import why_shut
 from studio.steps.patterns.versions import OPEN_STAGES, use_again
 from studio.telling.today.stages import PATTERN_WORDS, StageWords
 

@@ -26,7 +26,7 @@ from studio.core.reading.dxf.units import OFFERED, unit_named
 from studio.core.reading.known_things import MOST_MARKS, THINGS
 from studio.forms.patterns.known_size import DpiForm, MarkForm, WidthForm
 from studio.models import Errand, Project
-from studio.running.errands.starting import Wanted
+from studio.running.errands.starting import NewErrand
 from studio.steps.patterns.versions import require_open
 from studio.views.errands.landing import (
     begun,
@@ -235,7 +235,7 @@ def _answered(
         "typed": typed_for(request, _WAYS),
     }
     back = reverse("pattern_waiting", args=[project.pk, waiting.token])
-    wanted = Wanted(Errand.Kind.SIZE, waiting.file_name, back, subject_of(project), asked)
+    wanted = NewErrand(Errand.Kind.SIZE, waiting.file_name, back, subject_of(project), asked)
     try:
         require_open(project)
         errand = begun(request, wanted)

@@ -29,8 +29,8 @@ from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
 from classroom.refusals import Refused, said_on
 from inventory.spending.ledger import OverBudget
+from studio.core.cutting import job_from_json
 from studio.core.picturing.plan import thumbnail
-from studio.core.placing import job_from_json
 from studio.forms.plans.choosing import AgainForm, ApproveForm, DropForm, NewPlanForm
 from studio.models import CutPlan, Pattern, PlacingJob, PlanProject, Project, Quote
 from studio.queries import plan_for, plans_for, projects_for

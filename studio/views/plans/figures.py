@@ -12,9 +12,9 @@ from django.core.cache import cache
 
 from classroom.figures.rounding import share_of_area
 from classroom.figures.units import format_area, format_share
+from studio.core.cutting import Job, Plan, job_to_json, plan_to_json
 from studio.core.drawing import Piece
 from studio.core.picturing.plan import MetalPicture, picture
-from studio.core.placing import Job, Plan, job_to_json, plan_to_json
 
 KEPT_SECONDS = 3600
 SCREEN_MM = 0.05  # far below a pixel, and a traced outline has a tenth of its points

@@ -12,8 +12,8 @@ from django.utils import timezone
 from classroom.figures.rounding import rest_of, share_of_area
 from classroom.models import History, User
 from inventory.models import Budget, StockPiece
+from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
 from studio.core.picturing.plan import labels_of
-from studio.core.placing import Job, Plan, job_from_json, plan_from_json
 from studio.models import CutPlan, PlacingJob, PlanProject, Quote
 from studio.queries import projects_for
 from studio.running.health import nobody_works
@@ -189,7 +189,7 @@ def _rows(
         areas[group] = areas.get(group, 0.0) + order.count * order.outline.area
     missing: dict[int, int] = {}
     for one in answer.unplaced if answer else ():
-        pk = project_of(job.order_by_id[one.piece].group)
+        pk = project_of(job.wanted_by_id[one.piece].group)
         missing[pk] = missing.get(pk, 0) + 1
     return [
         ShareRow(
@@ -252,7 +252,7 @@ def _unplaced(plan: CutPlan, job: Job) -> list[dict[str, Any]]:
     letters = labels_of(job)
     counts: dict[tuple[str, str], int] = {}
     for one in plan.answer["unplaced"]:
-        key = (job.order_by_id[one["piece"]].group or "", one["why"])
+        key = (job.wanted_by_id[one["piece"]].group or "", one["why"])
         counts[key] = counts.get(key, 0) + 1
     names = {
         group_of(share.project_id): str(share.project)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from studio.core.placing import Job, Plan
+from studio.core.cutting import Job, Plan
 from studio.models import CutPlan, PlanProject
 from studio.steps.plans.asking import sides_of
 from studio.steps.plans.quote import planned_total
@@ -47,7 +47,7 @@ def reasons_of(job: Job, plan: Plan) -> Reasons:
     longer, shorter = plan.measures.largest_rectangle_mm
     boxes = 0.0
     for placed in plan.placements:
-        sides = sides_of(job.order_by_id[placed.piece].outline)
+        sides = sides_of(job.wanted_by_id[placed.piece].outline)
         boxes += (sides[0] + job.kerf_mm) * (sides[1] + job.kerf_mm)
     return Reasons(
         longer_mm=longer,
@@ -63,7 +63,7 @@ def reasons_of(job: Job, plan: Plan) -> Reasons:
 def _in_windows(job: Job, plan: Plan) -> int:
     """How many pieces lie in another piece's window."""
     windows: dict[str, list[Any]] = {}
-    laid = [(p, p.lay(job.order_by_id[p.piece].outline)) for p in plan.placements]
+    laid = [(p, p.lay(job.wanted_by_id[p.piece].outline)) for p in plan.placements]
     for placed, outline in laid:
         windows.setdefault(placed.metal, []).extend(outline.interiors)
     found = 0

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from studio.core.placing import Plan, job_from_json, plan_from_json
+from studio.core.cutting import Plan, job_from_json, plan_from_json
 from studio.forms.plans.choosing import AgainForm
 from studio.models import CutPlan
 from studio.queries import plan_for

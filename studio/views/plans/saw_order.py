@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.picturing.paths import numbers
 from studio.core.picturing.plan import MetalPicture, Start
-from studio.core.placing import job_from_json, plan_from_json
 from studio.models import PlanProject, Project
 from studio.steps.bench.words import frame_depth_mm
 from studio.steps.plans.asking import group_of

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_GET
 
 from classroom.permissions import Action, Visit, requires
 from studio import queries
-from studio.core.placing import job_from_json, plan_from_json
+from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.writing import MEDIA_TYPES, WRITERS, Sheet, drawing_sheet, plan_sheet, written
 from studio.steps.plans.asking import group_of
 from studio.steps.plans.quote import pieces_of

@@ -18,7 +18,11 @@ from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
-from classroom.wording.languages import chosen_language, language_links, shown_in_chosen_language
+from classroom.wording.chosen_language import (
+    chosen_language,
+    language_links,
+    shown_in_chosen_language,
+)
 from studio.models import CutPlan
 from studio.prints.bench import bag_labels, checklists
 from studio.prints.files import pattern_sheet_name

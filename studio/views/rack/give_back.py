@@ -18,9 +18,9 @@ from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.rack.picturing import piece_svg
+from studio.core.cutting import plan_from_json
 from studio.core.offcuts.returning import balance, total
 from studio.core.picturing.plan import rectangles_of
-from studio.core.placing import plan_from_json
 from studio.core.verifying import largest_rectangle
 from studio.forms.rack.give_back import CorrectScrapForm, ReturnForm
 from studio.models import CutPlan, Project, Quote

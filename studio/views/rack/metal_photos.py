@@ -27,7 +27,7 @@ from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
 from studio.forms.rack.metal_photo import MOST_MB, TRACED, KeepPhotoForm, MetalPhotoForm
 from studio.models import Errand
 from studio.running.errands.metal_pieces import photographed
-from studio.running.errands.starting import Wanted
+from studio.running.errands.starting import NewErrand
 from studio.steps.rack.photographed_metal import Photographed, sealed, unsealed, upright
 from studio.views.errands.landing import (
     begun,
@@ -107,7 +107,7 @@ def _bring(request: Visit, form: MetalPhotoForm) -> HttpResponse | None:
     back = reverse("offcut_from_photo")
     try:
         errand = begun(
-            request, Wanted(Errand.Kind.METAL, name, back, subject_of(school), asked, data)
+            request, NewErrand(Errand.Kind.METAL, name, back, subject_of(school), asked, data)
         )
     except Busy as busy:
         keep(request, school, form, data, name)

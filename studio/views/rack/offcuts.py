@@ -20,7 +20,7 @@ from studio.core.drawing import Finding
 from studio.core.reading.bounds import MAX_BYTES
 from studio.forms.rack.offcut import DrawnOffcutForm
 from studio.models import Errand
-from studio.running.errands.starting import Wanted
+from studio.running.errands.starting import NewErrand
 from studio.steps.patterns.read_in import look_first
 from studio.views.errands.landing import (
     begun,
@@ -102,7 +102,7 @@ def _bring(request: Visit, form: DrawnOffcutForm) -> HttpResponse | None:
     return _came_of_it(request, errand)
 
 
-def _wanted(request: Visit, form: DrawnOffcutForm, data: bytes, name: str) -> Wanted:
+def _wanted(request: Visit, form: DrawnOffcutForm, data: bytes, name: str) -> NewErrand:
     typed = form.cleaned_data
     asked = {
         "metal": typed["metal"].pk,
@@ -117,7 +117,7 @@ def _wanted(request: Visit, form: DrawnOffcutForm, data: bytes, name: str) -> Wa
         **kept_tokens(form),
     }
     about = subject_of(request.user.school)
-    return Wanted(Errand.Kind.OUTLINE, name, reverse("offcut_from_svg"), about, asked, data)
+    return NewErrand(Errand.Kind.OUTLINE, name, reverse("offcut_from_svg"), about, asked, data)
 
 
 def _came_of_it(request: Visit, errand: Errand) -> HttpResponse:

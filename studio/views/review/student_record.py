@@ -12,7 +12,7 @@ from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import seat_for
 from classroom.safety.texts import RECORD_NOTE
-from classroom.wording.languages import chosen_language, language_links
+from classroom.wording.chosen_language import chosen_language, language_links
 from inventory.spreadsheets import csv_response
 from studio.telling.records.student_record import head, record_of, signed_words
 

@@ -7,7 +7,7 @@ import math
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Placement
+from studio.core.cutting import Job, Placement, Stock, Wanted
 
 SHEET = box(0, 0, 305, 150)
 
@@ -65,8 +65,8 @@ def sheet(
     price: float = 0.0003,
     *,
     clean: bool = True,
-) -> Metal:
-    return Metal(name, outline, price, clean_edges=clean)
+) -> Stock:
+    return Stock(name, outline, price, clean_edges=clean)
 
 
 def class_job() -> Job:
@@ -78,11 +78,11 @@ def class_job() -> Job:
     return Job(
         metal=(sheet(), sheet(offcut, "O1")),
         pieces=(
-            Order("ring", ring(20, 14), 6, group="ada"),
-            Order("star", star(15, 7), 8, group="ben"),
-            Order("tag", box(0, 0, 30, 15), 10, group="cleo"),
-            Order("wedge", triangle(30, 20), 8, group="dan"),
-            Order("dot", disc(6), 8, group="ada"),
+            Wanted("ring", ring(20, 14), 6, group="ada"),
+            Wanted("star", star(15, 7), 8, group="ben"),
+            Wanted("tag", box(0, 0, 30, 15), 10, group="cleo"),
+            Wanted("wedge", triangle(30, 20), 8, group="dan"),
+            Wanted("dot", disc(6), 8, group="ada"),
         ),
     )
 

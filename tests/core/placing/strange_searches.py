@@ -8,7 +8,8 @@ import signal
 from collections.abc import Iterator
 from typing import Any, BinaryIO
 
-from studio.core.placing import Plan, place, search_child
+from studio.core.cutting import Plan
+from studio.core.placing import place, search_child
 
 HALF_A_LINE, NO_MEMORY, GONE, CHATTER = range(1, 5)
 

@@ -8,7 +8,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from studio.core.placing import Job, Order
+from studio.core.cutting import Job, Wanted
 from studio.core.placing.separating.kernels import Floats, Ints
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strips.forms import Ground
@@ -32,7 +32,7 @@ class Bench:
         self, high: float, *laid: tuple[Polygon, float, float], turns: tuple[float, ...] = (0.0,)
     ) -> None:
         self.high = high
-        orders = [Order(str(k), outline, 1, turns) for k, (outline, _, _) in enumerate(laid)]
+        orders = [Wanted(str(k), outline, 1, turns) for k, (outline, _, _) in enumerate(laid)]
         job = Job((sheet(box(0, 0, 400, high)),), tuple(orders), kerf_mm=0.0, goal="strip")
         self.ground = Ground(job, [Shape(i, order, job) for i, order in enumerate(orders)])
         self.tables = self.ground.tables

@@ -10,7 +10,8 @@ import pytest
 
 from studio.core import confining
 from studio.core.confining import Ended, end_all
-from studio.core.placing import Plan, apart, job_from_json, job_to_json, place
+from studio.core.cutting import Plan, job_from_json, job_to_json
+from studio.core.placing import apart, place
 from studio.core.verifying import faults
 from tests.core.holding import held, needs_holding
 from tests.core.placing import strange_searches

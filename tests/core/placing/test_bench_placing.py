@@ -12,7 +12,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from shapely.geometry import Polygon, box
 
-from studio.core.placing import Job, Metal, Order, job_to_json
+from studio.core.cutting import Job, Stock, Wanted, job_to_json
 from studio.core.placing.trials.strip_folder import FolderError, strip_folder
 from tests.core.placing.jobs import square
 from tests.core.verifying.dissections import MORON_33, job_of
@@ -29,8 +29,8 @@ PARTS = (
 
 
 def the_square() -> Job:
-    orders = tuple(Order(f"p{k}", part, 1, (0.0,)) for k, part in enumerate(PARTS))
-    metal = Metal("strip", box(0, 0, 1.2 * SIDE, SIDE), 0.0001)
+    orders = tuple(Wanted(f"p{k}", part, 1, (0.0,)) for k, part in enumerate(PARTS))
+    metal = Stock("strip", box(0, 0, 1.2 * SIDE, SIDE), 0.0001)
     return Job((metal,), orders, kerf_mm=0.0, goal="strip")
 
 
@@ -155,13 +155,13 @@ UNUSABLE: dict[str, tuple[object, Callable[[str], object], str]] = {
     "a strip that is no rectangle": (
         changed(),
         lambda _: as_strip(
-            Job((Metal("s", Polygon([(0, 0), (99, 0), (0, 40)])),), the_square().pieces)
+            Job((Stock("s", Polygon([(0, 0), (99, 0), (0, 40)])),), the_square().pieces)
         ),
         "rectangle",
     ),
     "a strip without pieces": (
         changed(),
-        lambda _: as_strip(Job(the_square().metal, (Order("a", square(9), 0),))),
+        lambda _: as_strip(Job(the_square().metal, (Wanted("a", square(9), 0),))),
         "at least one",
     ),
 }

@@ -7,18 +7,19 @@ import pytest
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Placement, place
+from studio.core.cutting import Job, Placement, Stock, Wanted
+from studio.core.placing import place
 from studio.core.placing.laying.blocks import joined_at_random, units_of
 from studio.core.placing.trials.samples import class_jobs
 from studio.core.verifying import faults, measure
 from studio.core.verifying.rectangles import _most_within, largest_rectangle
 
-SHEET = Metal("s", box(0, 0, 305, 150), 0.0003)
+SHEET = Stock("s", box(0, 0, 305, 150), 0.0003)
 WEDGE = Polygon([(0, 0), (34, 0), (0, 24)])
 
 
 def test_two_right_triangles_make_a_rectangle() -> None:
-    job = Job((SHEET,), (Order("wedge", WEDGE, 8),))
+    job = Job((SHEET,), (Wanted("wedge", WEDGE, 8),))
     unit = units_of(job)[0]
     assert len(unit.spots) == 2
     # the legs, each longer by a kerf across the slope (0.3 mm along the normal (24, 34)/41.62)
@@ -26,7 +27,7 @@ def test_two_right_triangles_make_a_rectangle() -> None:
 
 
 def test_a_triangle_that_may_not_turn_about_is_not_joined() -> None:
-    job = Job((SHEET,), (Order("wedge", WEDGE, 8, (0.0, 90.0)),))
+    job = Job((SHEET,), (Wanted("wedge", WEDGE, 8, (0.0, 90.0)),))
     assert units_of(job) == {}
 
 
@@ -36,7 +37,7 @@ def test_round_pieces_are_not_joined() -> None:
 
 
 def test_pieces_with_a_grain_are_not_joined() -> None:
-    assert units_of(Job((SHEET,), (Order("tag", box(0, 0, 30, 10), 8, grain_deg=0.0),))) == {}
+    assert units_of(Job((SHEET,), (Wanted("tag", box(0, 0, 30, 10), 8, grain_deg=0.0),))) == {}
 
 
 @pytest.mark.parametrize("name", ["straight tags", "triangles", "up and down only"])
@@ -44,7 +45,7 @@ def test_a_form_holds_every_copy_once_and_its_blocks_come_apart_without_fault(na
     job = class_jobs()[name]
     units = units_of(job)
     rng = np.random.default_rng(5)
-    wide = Metal("wide", box(-9e4, -9e4, 9e4, 9e4))
+    wide = Stock("wide", box(-9e4, -9e4, 9e4, 9e4))
     room = Job((wide,), job.pieces, kerf_mm=job.kerf_mm)
     for _ in range(30):
         form = joined_at_random(job, units, rng)
@@ -64,7 +65,7 @@ def test_a_form_holds_every_copy_once_and_its_blocks_come_apart_without_fault(na
 
 
 def test_a_mirrored_single_copy_stays_mirrored_when_blocks_come_apart() -> None:
-    job = Job((SHEET,), (Order("tag", box(0, 0, 30, 10), 3, may_mirror=True),))
+    job = Job((SHEET,), (Wanted("tag", box(0, 0, 30, 10), 3, may_mirror=True),))
     units = units_of(job)
     rng = np.random.default_rng(1)
     for _ in range(40):
@@ -82,7 +83,7 @@ def test_a_mirrored_single_copy_stays_mirrored_when_blocks_come_apart() -> None:
 def test_sixteen_triangles_share_their_slopes_and_most_of_their_legs() -> None:
     # hand-counted: eight rectangles share eight slopes of 41.62 mm, 332.9 mm; in a row of eight
     # along the lower edge 8 x 34 mm lie free and 7 x 24 mm are shared
-    job = Job((SHEET,), (Order("wedge", WEDGE, 16),))
+    job = Job((SHEET,), (Wanted("wedge", WEDGE, 16),))
     plan = place(job, rounds=30, seed=1)
     assert not plan.unplaced
     assert plan.measures.shared_line_mm + plan.measures.free_edge_mm >= 332.9 + 272.0 + 168.0 - 1.0

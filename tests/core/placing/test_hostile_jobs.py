@@ -11,7 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Placement, Plan, place
+from studio.core.cutting import Job, Placement, Plan, Stock, Wanted
+from studio.core.placing import place
 from studio.core.placing.trials.hostile import KINDS, hostile_job, kind_of
 from studio.core.placing.trials.proof import broken_promises, sliver_of
 from studio.core.verifying import measure
@@ -44,7 +45,7 @@ def test_the_command_wants_numbers_that_make_sense() -> None:
 
 
 def a_plan() -> tuple[Job, Plan]:
-    job = Job((Metal("S1", box(0, 0, 150, 100), 0.0003),), (Order("a", box(0, 0, 40, 20), 2),))
+    job = Job((Stock("S1", box(0, 0, 150, 100), 0.0003),), (Wanted("a", box(0, 0, 40, 20), 2),))
     laid = (
         Placement("a", 0, "S1", mirror=False, turn_deg=0.0, x_mm=0.0, y_mm=0.0),
         Placement("a", 1, "S1", mirror=False, turn_deg=0.0, x_mm=40.3, y_mm=0.0),

@@ -13,10 +13,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
 
-from studio.core.placing import Job, Metal, Order, place
-from studio.core.placing.compiled import warm_up
+from studio.core.cutting import Job, Stock, Wanted
+from studio.core.placing import place
 from studio.core.placing.trials.peers import raster_fill, shelves
 from studio.core.placing.trials.samples import class_jobs
+from studio.core.placing.warming import warm_up
 from studio.core.verifying import faults, measure
 from tests.core.placing.jobs import class_job, sheet, square, triangle
 from tests.core.placing.test_place import jobs, judged
@@ -77,12 +78,12 @@ def test_the_tangrams_square_is_nearly_filled() -> None:
     side = 80.0
     half, small = side / math.sqrt(2), side / math.sqrt(8)
     pieces = (
-        Order("large", triangle(half, half), 2),
-        Order("middle", triangle(side / 2, side / 2)),
-        Order("small", triangle(small, small), 2),
-        Order("square", square(small)),
+        Wanted("large", triangle(half, half), 2),
+        Wanted("middle", triangle(side / 2, side / 2)),
+        Wanted("small", triangle(small, small), 2),
+        Wanted("square", square(small)),
     )
-    metal = (Metal("S1", box(0, 0, 3 * side, side)),)
+    metal = (Stock("S1", box(0, 0, 3 * side, side)),)
     plan = judged(Job(metal, pieces, kerf_mm=0.0, goal="strip"), rounds=40)
     area = sum(order.outline.area * order.count for order in pieces)
     assert area / side <= plan.measures.strip_length_mm + 1e-3
@@ -91,7 +92,7 @@ def test_the_tangrams_square_is_nearly_filled() -> None:
 
 def test_a_row_of_squares_reaches_the_hand_counted_saw_line() -> None:
     # eight squares in two rows of four in the metal's corner, or one row along its edge
-    job = Job((sheet(),), (Order("a", square(20), 8),))
+    job = Job((sheet(),), (Wanted("a", square(20), 8),))
     plan = judged(job, rounds=30)
     one_row = 4 * 8 * 20 - 7 * 20 - 9 * 20
     assert plan.measures.saw_line_mm <= one_row + 0.5

@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.placing import WITHOUT_COMPILING, Job, Metal, Order, Plan, place, search
+from studio.core.cutting import Job, Plan, Stock, Wanted
+from studio.core.placing import WITHOUT_COMPILING, place, search
 from studio.core.verifying import faults, measure
 from tests.core.placing.jobs import (
     class_job,
@@ -80,26 +81,26 @@ def test_nothing_to_place_is_a_complete_plan() -> None:
 
 
 def test_no_metal_leaves_every_piece_with_the_reason() -> None:
-    plan = judged(Job((), (Order("a", square(20), 2),)))
+    plan = judged(Job((), (Wanted("a", square(20), 2),)))
     assert plan.status == "partial"
     assert [u.why for u in plan.unplaced] == ["there is no metal to place it on"] * 2
 
 
 def test_a_piece_larger_than_all_metal_is_named_and_the_rest_is_placed() -> None:
-    job = Job((sheet(),), (Order("huge", box(0, 0, 400, 20)), Order("a", square(20), 3)))
+    job = Job((sheet(),), (Wanted("huge", box(0, 0, 400, 20)), Wanted("a", square(20), 3)))
     plan = judged(job)
     assert [(u.piece, "larger than any metal" in u.why) for u in plan.unplaced] == [("huge", True)]
     assert len(plan.placements) == 3
 
 
 def test_what_finds_no_room_is_named_as_that() -> None:
-    job = Job((sheet(box(0, 0, 50, 50)),), (Order("a", square(40), 2),))
+    job = Job((sheet(box(0, 0, 50, 50)),), (Wanted("a", square(40), 2),))
     plan = judged(job)
     assert [(u.piece, "no room left" in u.why) for u in plan.unplaced] == [("a", True)]
 
 
 def test_a_piece_exactly_as_wide_as_the_metal_is_placed() -> None:
-    job = Job((sheet(box(0, 0, 200, 50)),), (Order("a", box(0, 0, 30, 50), 3),))
+    job = Job((sheet(box(0, 0, 200, 50)),), (Wanted("a", box(0, 0, 30, 50), 3),))
     plan = judged(job)
     assert plan.status == "complete"
     # three in a row with one kerf between: only the two shared lines and one end are sawn
@@ -107,21 +108,21 @@ def test_a_piece_exactly_as_wide_as_the_metal_is_placed() -> None:
 
 
 def test_a_piece_exactly_as_large_as_the_metal_is_placed_and_needs_no_saw() -> None:
-    plan = judged(Job((sheet(box(0, 0, 80, 50)),), (Order("a", box(0, 0, 50, 80)),)))
+    plan = judged(Job((sheet(box(0, 0, 80, 50)),), (Wanted("a", box(0, 0, 50, 80)),)))
     assert plan.status == "complete"
     assert plan.measures.saw_line_mm == pytest.approx(0.0, abs=1e-6)
 
 
 def test_a_piece_that_fits_only_in_anothers_window_goes_there() -> None:
     job = Job(
-        (sheet(box(0, 0, 60, 60)),), (Order("frame", frame(60, 60, 8)), Order("in", square(43)))
+        (sheet(box(0, 0, 60, 60)),), (Wanted("frame", frame(60, 60, 8)), Wanted("in", square(43)))
     )
     assert judged(job).status == "complete"
 
 
 def test_a_piece_that_fits_a_window_exactly_goes_there() -> None:
     job = Job(
-        (sheet(box(0, 0, 60, 60)),), (Order("frame", frame(60, 60, 8)), Order("in", square(43.4)))
+        (sheet(box(0, 0, 60, 60)),), (Wanted("frame", frame(60, 60, 8)), Wanted("in", square(43.4)))
     )
     plan = judged(job)
     assert plan.status == "complete"
@@ -129,31 +130,33 @@ def test_a_piece_that_fits_a_window_exactly_goes_there() -> None:
 
 
 def test_a_round_piece_that_fits_only_in_a_round_window_goes_there() -> None:
-    job = Job((sheet(box(0, 0, 50, 50)),), (Order("ring", ring(25, 18)), Order("dot", disc(17.2))))
+    job = Job(
+        (sheet(box(0, 0, 50, 50)),), (Wanted("ring", ring(25, 18)), Wanted("dot", disc(17.2)))
+    )
     assert judged(job).status == "complete"
 
 
 def test_pieces_are_placed_round_a_hole_in_the_middle_of_an_offcut() -> None:
     holed = Polygon(box(0, 0, 60, 60).exterior, [box(20, 20, 40, 40).exterior])
-    job = Job((sheet(holed),), (Order("a", box(0, 0, 38, 19), 4),))
+    job = Job((sheet(holed),), (Wanted("a", box(0, 0, 38, 19), 4),))
     assert judged(job).status == "complete"
 
 
 def test_metal_in_two_parts_takes_pieces_in_both() -> None:
     parts = MultiPolygon([box(0, 0, 30, 30), box(40, 0, 70, 30)])
-    job = Job((Metal("S1", parts, 0.0003),), (Order("a", box(0, 0, 29, 28), 2),))
+    job = Job((Stock("S1", parts, 0.0003),), (Wanted("a", box(0, 0, 29, 28), 2),))
     assert judged(job).status == "complete"
 
 
 def test_a_slanting_bar_that_fits_only_along_the_diagonal_is_placed() -> None:
-    job = Job((sheet(square(60)),), (Order("bar", box(0, 0, 75, 4)),))
+    job = Job((sheet(square(60)),), (Wanted("bar", box(0, 0, 75, 4)),))
     assert judged(job).status == "complete"
 
 
 def test_listed_turns_are_kept_to() -> None:
     job = Job(
         (sheet(square(100)),),
-        (Order("bar", box(0, 0, 90, 10), 4, turns_deg=(90.0,)), Order("s", star(12, 5), 3)),
+        (Wanted("bar", box(0, 0, 90, 10), 4, turns_deg=(90.0,)), Wanted("s", star(12, 5), 3)),
     )
     plan = judged(job)
     assert {p.turn_deg for p in plan.placements if p.piece == "bar"} == {90.0}
@@ -163,15 +166,15 @@ def test_a_piece_that_fits_only_mirrored_is_mirrored_when_it_may_be() -> None:
     hook = Polygon([(0, 0), (60, 0), (60, 10), (20, 10), (20, 50), (0, 50)])
     mirrored = Polygon([(0, 0), (60, 0), (60, 50), (40, 50), (40, 10), (0, 10)])
     metal = (sheet(mirrored),)
-    fixed = judged(Job(metal, (Order("h", hook),)))
+    fixed = judged(Job(metal, (Wanted("h", hook),)))
     assert fixed.status == "partial"
-    free = judged(Job(metal, (Order("h", hook, may_mirror=True),)))
+    free = judged(Job(metal, (Wanted("h", hook, may_mirror=True),)))
     assert free.status == "complete"
     assert free.placements[0].mirror
 
 
 def test_pieces_stay_one_kerf_from_edges_that_are_not_clean() -> None:
-    job = Job((sheet(square(60), clean=False),), (Order("a", square(29.5), 4),))
+    job = Job((sheet(square(60), clean=False),), (Wanted("a", square(29.5), 4),))
     plan = judged(job)
     assert len(plan.placements) == 4
     assert plan.measures.free_edge_mm == 0.0
@@ -180,14 +183,14 @@ def test_pieces_stay_one_kerf_from_edges_that_are_not_clean() -> None:
 def test_an_offcut_is_used_before_a_sheet_is_opened() -> None:
     job = Job(
         (sheet(), sheet(box(0, 0, 90, 45), "O1")),
-        (Order("a", square(20), 6), Order("s", star(9, 4))),
+        (Wanted("a", square(20), 6), Wanted("s", star(9, 4))),
     )
     plan = judged(job, rounds=4)
     assert {p.metal for p in plan.placements} == {"O1"}
 
 
 def test_an_offcut_too_small_for_all_leaves_the_rest_to_the_sheet() -> None:
-    job = Job((sheet(), sheet(square(41), "O1")), (Order("a", square(20), 6),))
+    job = Job((sheet(), sheet(square(41), "O1")), (Wanted("a", square(20), 6),))
     plan = judged(job, rounds=4)
     assert plan.status == "complete"
 
@@ -195,11 +198,11 @@ def test_an_offcut_too_small_for_all_leaves_the_rest_to_the_sheet() -> None:
 def test_the_tangrams_seven_pieces_fill_most_of_two_of_their_squares() -> None:
     side = 80.0
     pieces = (
-        Order("large", triangle(side / math.sqrt(2), side / math.sqrt(2)), 2),
-        Order("middle", triangle(side / 2, side / 2)),
-        Order("small", triangle(side / math.sqrt(8), side / math.sqrt(8)), 2),
-        Order("square", square(side / math.sqrt(8))),
-        Order("slant", Polygon([(0, 0), (40, 0), (60, 20), (20, 20)]), may_mirror=True),
+        Wanted("large", triangle(side / math.sqrt(2), side / math.sqrt(2)), 2),
+        Wanted("middle", triangle(side / 2, side / 2)),
+        Wanted("small", triangle(side / math.sqrt(8), side / math.sqrt(8)), 2),
+        Wanted("square", square(side / math.sqrt(8))),
+        Wanted("slant", Polygon([(0, 0), (40, 0), (60, 20), (20, 20)]), may_mirror=True),
     )
     assert sum(order.outline.area * order.count for order in pieces) == pytest.approx(side**2)
     job = Job((sheet(box(0, 0, 2 * side, side)),), pieces, kerf_mm=0.0, goal="strip")
@@ -218,7 +221,7 @@ CIRCLES = {2: 2 + math.sqrt(2), 5: 2 + 2 * math.sqrt(2), 7: 4 + math.sqrt(3)}
 @pytest.mark.parametrize("n", SQUARES)
 def test_no_plan_packs_unit_squares_into_less_than_the_known_least_square(n: int) -> None:
     side = 10.0
-    tight = Job((sheet(square(SQUARES[n] * side * 0.995)),), (Order("a", square(side), n),), 0.0)
+    tight = Job((sheet(square(SQUARES[n] * side * 0.995)),), (Wanted("a", square(side), n),), 0.0)
     assert judged(tight).status == "partial"
 
 
@@ -226,14 +229,14 @@ def test_no_plan_packs_unit_squares_into_less_than_the_known_least_square(n: int
 def test_no_plan_packs_circles_into_less_than_the_known_least_square(n: int) -> None:
     radius = 10.0
     # the polygon has 48 sides and is smaller than its circle by at most 1 − cos(π/48) = 0.22 %
-    tight = Job((sheet(square(CIRCLES[n] * radius * 0.99)),), (Order("c", disc(radius), n),), 0.0)
+    tight = Job((sheet(square(CIRCLES[n] * radius * 0.99)),), (Wanted("c", disc(radius), n),), 0.0)
     assert judged(tight).status == "partial"
 
 
 def test_the_strip_goal_uses_the_first_metal_only_and_from_its_left_end() -> None:
     job = Job(
         (sheet(box(0, 0, 400, 60)), sheet(name="S2")),
-        (Order("a", box(0, 0, 20, 30), 6),),
+        (Wanted("a", box(0, 0, 20, 30), 6),),
         kerf_mm=0.0,
         goal="strip",
     )
@@ -243,18 +246,18 @@ def test_the_strip_goal_uses_the_first_metal_only_and_from_its_left_end() -> Non
 
 
 def test_outlines_with_a_thousand_vertices_are_placed() -> None:
-    job = Job((sheet(),), (Order("s", spoon(1000), 8),))
+    job = Job((sheet(),), (Wanted("s", spoon(1000), 8),))
     assert judged(job).status == "complete"
 
 
 def test_a_window_that_touches_the_shell_in_one_point_is_no_obstacle() -> None:
     touching = Polygon([(0, 0), (40, 0), (40, 40), (0, 40)], [[(0, 20), (10, 15), (10, 25)]])
-    assert judged(Job((sheet(),), (Order("t", touching, 3),))).status == "complete"
+    assert judged(Job((sheet(),), (Wanted("t", touching, 3),))).status == "complete"
 
 
 def test_slivers_are_placed() -> None:
     sliver = Polygon([(0, 0), (80, 0), (80, 0.05)])
-    assert judged(Job((sheet(),), (Order("s", sliver, 4),))).status == "complete"
+    assert judged(Job((sheet(),), (Wanted("s", sliver, 4),))).status == "complete"
 
 
 def test_progress_is_reported_and_can_end_the_search() -> None:
@@ -287,7 +290,7 @@ def test_every_reported_plan_is_valid_and_no_worse_than_the_one_before() -> None
 
 def many_stars() -> Job:
     metal = sheet(box(0, 0, 2000, 1000))
-    return Job((metal,), tuple(Order(f"s{i}", star(14, 6), 10) for i in range(40)))
+    return Job((metal,), tuple(Wanted(f"s{i}", star(14, 6), 10) for i in range(40)))
 
 
 def test_a_job_too_large_for_its_time_still_gives_a_valid_plan_and_begins_nothing_more(
@@ -343,12 +346,12 @@ def jobs(draw: st.DrawFn) -> Job:
         st.just(MultiPolygon([box(0, 0, 40, 40), box(60, 5, 120, 45)])),
     )
     metals = tuple(
-        Metal(f"S{i}", outline, draw(st.sampled_from([0.0, 0.0003, 0.002])), draw(st.booleans()))
+        Stock(f"S{i}", outline, draw(st.sampled_from([0.0, 0.0003, 0.002])), draw(st.booleans()))
         for i, outline in enumerate(draw(st.lists(outlines, min_size=1, max_size=3)))
     )
     turns = st.sampled_from([None, (0.0,), (0.0, 180.0), (0.0, 90.0, 180.0, 270.0)])
     pieces = tuple(
-        Order(f"p{i}", outline, draw(st.integers(0, 4)), draw(turns), draw(st.booleans()))
+        Wanted(f"p{i}", outline, draw(st.integers(0, 4)), draw(turns), draw(st.booleans()))
         for i, outline in enumerate(draw(st.lists(shapes(), max_size=6)))
     )
     return Job(
@@ -366,7 +369,7 @@ def test_random_jobs_have_no_fault_and_their_areas_add_up(job: Job, rounds: int)
 
 
 def test_moving_any_piece_of_a_tight_plan_makes_a_fault() -> None:
-    job = Job((sheet(box(0, 0, 62.6, 20)),), (Order("a", box(0, 0, 20, 20), 3),), kerf_mm=1.3)
+    job = Job((sheet(box(0, 0, 62.6, 20)),), (Wanted("a", box(0, 0, 20, 20), 3),), kerf_mm=1.3)
     plan = judged(job)
     assert plan.status == "complete"
     for k, placement in enumerate(plan.placements):

@@ -9,9 +9,9 @@ import pytest
 import shapely
 from shapely.geometry import Polygon, box
 
-from studio.core.placing.compiled import warm_up
 from studio.core.placing.strips import parts as strip_parts
 from studio.core.placing.strips.parts import convex_parts, parts_of
+from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import star
 from tests.core.placing.strip_bench import HOOK, SQUARE, Bench
 

@@ -7,8 +7,7 @@ import pytest
 from shapely import affinity
 from shapely.geometry import box
 
-from studio.core.placing import Job, Order
-from studio.core.placing.compiled import warm_up
+from studio.core.cutting import Job, Wanted
 from studio.core.placing.separating.conflicts import total_loss
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strips import leaps as steps
@@ -16,6 +15,7 @@ from studio.core.placing.strips.drawing_in import hunt_of
 from studio.core.placing.strips.forms import Ground
 from studio.core.placing.strips.kernels import BEST, EVALUATIONS, LEFT, LINE
 from studio.core.placing.strips.moves import lay_all
+from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import sheet, star
 from tests.core.placing.strip_bench import HOOK, SQUARE, Bench, going_on
 
@@ -59,7 +59,7 @@ def test_two_pieces_change_places(kind: int) -> None:
 @pytest.mark.slow
 def test_pieces_of_one_shape_never_change_places() -> None:
     warm_up()
-    twins = Order("h", HOOK, 3, (0.0,))
+    twins = Wanted("h", HOOK, 3, (0.0,))
     job = Job((sheet(box(0, 0, 400, 60)),), (twins,), kerf_mm=0.0, goal="strip")
     ground = Ground(job, [Shape(0, twins, job)])
     pose = np.array([[20.0, 20.0], [60.0, 20.0], [100.0, 20.0]])

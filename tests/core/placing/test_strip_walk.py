@@ -7,11 +7,11 @@ import random
 import numpy as np
 import pytest
 
-from studio.core.placing.compiled import warm_up
 from studio.core.placing.strips import walk
 from studio.core.placing.strips.drawing_in import FRESH, POOL_LINE, POOLED, hunt_of
 from studio.core.placing.strips.kernels import BEST, SUCCESSES
 from studio.core.placing.strips.walk import Layout
+from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import star
 from tests.core.placing.strip_bench import HOOK, SQUARE, Bench, going_on
 

@@ -14,8 +14,8 @@ import pytest
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Placement, Plan, place, search
-from studio.core.placing.compiled import warm_up
+from studio.core.cutting import Job, Placement, Plan, Stock, Wanted
+from studio.core.placing import place, search
 from studio.core.placing.shapes import Shape
 from studio.core.placing.strips import forms as strip_forms
 from studio.core.placing.strips import moves as strip_moves
@@ -25,6 +25,7 @@ from studio.core.placing.strips.forms import Ground, fits_tables
 from studio.core.placing.strips.kernels import BEST, EVALUATIONS
 from studio.core.placing.strips.pairs import pair_loss
 from studio.core.placing.strips.walk import Layout
+from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import disc, sheet, square, star, triangle
 from tests.core.placing.strip_bench import HOOK
 from tests.core.placing.test_place import judged
@@ -33,12 +34,12 @@ from tests.core.verifying.dissections import MORON_33, job_of
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
 
 
-def strip(*orders: Order, kerf: float = 0.0, metal: Metal | None = None) -> Job:
+def strip(*orders: Wanted, kerf: float = 0.0, metal: Stock | None = None) -> Job:
     return Job((metal or sheet(box(0, 0, 400, 60)),), orders, kerf_mm=kerf, goal="strip")
 
 
 def test_only_a_rectangle_with_listed_turns_is_searched_on_tables() -> None:
-    listed, free = Order("a", HOOK, 2, QUARTERS), Order("b", HOOK)
+    listed, free = Wanted("a", HOOK, 2, QUARTERS), Wanted("b", HOOK)
     assert fits_tables(strip(listed))
     assert not fits_tables(strip(listed, free))
     assert not fits_tables(strip(listed, metal=sheet(disc(50))))
@@ -48,8 +49,8 @@ def test_only_a_rectangle_with_listed_turns_is_searched_on_tables() -> None:
 @pytest.mark.slow
 def test_tables_never_differ_from_exact_geometry_however_often_they_are_asked() -> None:
     warm_up()
-    orders = [Order("h", HOOK, 1, QUARTERS), Order("s", star(14, 6), 1, (0.0, 30.0))]
-    job = strip(*orders, Order("t", triangle(20, 12), 1, (0.0, 180.0)))
+    orders = [Wanted("h", HOOK, 1, QUARTERS), Wanted("s", star(14, 6), 1, (0.0, 30.0))]
+    job = strip(*orders, Wanted("t", triangle(20, 12), 1, (0.0, 180.0)))
     ground = Ground(job, [Shape(i, order, job) for i, order in enumerate(job.pieces)])
     forms, tables = ground.forms, ground.tables
     outlines = [form.outline for form in ground.list]
@@ -75,8 +76,8 @@ def test_morons_rectangle_is_nearly_filled_and_made_again_by_its_rounds() -> Non
     width, height, sizes = MORON_33
     job = job_of(3 * width, height, sizes)
     job = strip(
-        *(Order(o.id, o.outline, o.count, (0.0,)) for o in job.pieces),
-        metal=Metal("S1", box(0, 0, 3 * width, height)),
+        *(Wanted(o.id, o.outline, o.count, (0.0,)) for o in job.pieces),
+        metal=Stock("S1", box(0, 0, 3 * width, height)),
     )
     plan = judged(job, rounds=40)
     # its perfect packing is the bound: Moroń 1925; a tolerance on both sides
@@ -89,11 +90,11 @@ def test_morons_rectangle_is_nearly_filled_and_made_again_by_its_rounds() -> Non
 @pytest.mark.parametrize("kerf", [0.0, 0.4])
 def test_a_strip_with_kerf_mirrors_and_rough_edges_has_no_fault(kerf: float) -> None:
     warm_up()
-    rough = Metal("S1", box(10, 5, 410, 65), clean_edges=False)
+    rough = Stock("S1", box(10, 5, 410, 65), clean_edges=False)
     job = strip(
-        Order("h", HOOK, 8, QUARTERS, may_mirror=True),
-        Order("s", star(12, 5), 6, (0.0, 36.0)),
-        Order("q", square(9), 7, (0.0,)),
+        Wanted("h", HOOK, 8, QUARTERS, may_mirror=True),
+        Wanted("s", star(12, 5), 6, (0.0, 36.0)),
+        Wanted("q", square(9), 7, (0.0,)),
         kerf=kerf,
         metal=rough,
     )
@@ -101,7 +102,7 @@ def test_a_strip_with_kerf_mirrors_and_rough_edges_has_no_fault(kerf: float) -> 
     assert plan.status == "complete"
 
 
-def ground_of(*orders: Order) -> Ground:
+def ground_of(*orders: Wanted) -> Ground:
     job = strip(*orders)
     return Ground(job, [Shape(i, order, job) for i, order in enumerate(job.pieces)])
 
@@ -110,7 +111,7 @@ def test_turns_that_look_alike_are_searched_once() -> None:
     # a square covers itself after a quarter turn, a rectangle after half a turn, the hook never
     oblong = box(3, 4, 15, 9)
     turns = [
-        [form.turn_deg for form in ground_of(Order("a", outline, 1, QUARTERS)).list]
+        [form.turn_deg for form in ground_of(Wanted("a", outline, 1, QUARTERS)).list]
         for outline in (square(9), oblong, HOOK)
     ]
     assert turns == [[0.0], [0.0, 90.0], [0.0, 90.0, 180.0, 270.0]]
@@ -118,7 +119,7 @@ def test_turns_that_look_alike_are_searched_once() -> None:
 
 def test_a_window_tells_turns_and_pieces_apart() -> None:
     frame = box(0, 0, 30, 30).difference(box(2, 2, 20, 20))
-    ground = ground_of(Order("f", frame, 1, QUARTERS), Order("s", square(30), 1, (0.0,)))
+    ground = ground_of(Wanted("f", frame, 1, QUARTERS), Wanted("s", square(30), 1, (0.0,)))
     assert [form.turn_deg for form in ground.list] == [*QUARTERS, 0.0]
     # the frame against itself at three bends, the frame and the square, the square and itself
     assert len(ground.tables.forms) == 3 + 4 + 1
@@ -128,18 +129,18 @@ def test_turns_that_are_no_whole_part_of_a_full_one_are_kept_apart() -> None:
     seventh = 360.0 / 7.0
     corners = [2.0 * math.pi * k / 7.0 for k in range(7)]
     heptagon = Polygon([(9.0 * math.cos(t), 9.0 * math.sin(t)) for t in corners])
-    ground = ground_of(Order("h", heptagon, 1, (0.0, seventh, 90.0)))
+    ground = ground_of(Wanted("h", heptagon, 1, (0.0, seventh, 90.0)))
     assert 90.0 in [form.turn_deg for form in ground.list]
     turns = tuple(k * seventh for k in range(7))
-    assert len(ground_of(Order("h", heptagon, 1, turns), Order("k", HOOK, 1, turns)).list) >= 8
+    assert len(ground_of(Wanted("h", heptagon, 1, turns), Wanted("k", HOOK, 1, turns)).list) >= 8
 
 
 @pytest.mark.slow
 def test_a_piece_within_anothers_window_or_outline_is_told_apart() -> None:
     warm_up()
     frame = box(0, 0, 30, 30).difference(box(2, 2, 20, 20))
-    orders = Order("f", frame, 1, QUARTERS), Order("s", square(30), 1, (0.0,))
-    ground = ground_of(*orders, Order("q", square(10), 1, (0.0,)))
+    orders = Wanted("f", frame, 1, QUARTERS), Wanted("s", square(30), 1, (0.0,))
+    ground = ground_of(*orders, Wanted("q", square(10), 1, (0.0,)))
     small, full = len(ground.list) - 1, len(ground.list) - 2
     forms, tables = ground.forms, ground.tables
     for u, v, dx, dy in ((small, 0, -4.0, -4.0), (small, full, 0.0, 0.0), (small, 0, 3.0, 3.0)):
@@ -149,7 +150,8 @@ def test_a_piece_within_anothers_window_or_outline_is_told_apart() -> None:
         assert (pair_loss(forms, tables, v, u, -dx, -dy) == 0.0) is apart
     # one lies within the other by less than a hair: nothing crosses, and all of it overlaps
     ground = ground_of(
-        Order("a", box(0, 0, 20.0004, 10), 1, (0.0,)), Order("b", box(0, 0, 20, 10.0004), 1, (0.0,))
+        Wanted("a", box(0, 0, 20.0004, 10), 1, (0.0,)),
+        Wanted("b", box(0, 0, 20, 10.0004), 1, (0.0,)),
     )
     for k in range(25):
         dx, dy = (k % 5 - 2) * 5e-5, (k // 5 - 2) * 5e-5
@@ -159,7 +161,7 @@ def test_a_piece_within_anothers_window_or_outline_is_told_apart() -> None:
 @pytest.mark.slow
 def test_a_full_list_of_edges_changes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     warm_up()
-    job = strip(Order("h", HOOK, 6, QUARTERS), Order("s", star(14, 6), 4, (0.0, 30.0)))
+    job = strip(Wanted("h", HOOK, 6, QUARTERS), Wanted("s", star(14, 6), 4, (0.0, 30.0)))
     monkeypatch.setattr(strip_forms, "MOST_PAIRS", 50)
     assert place(job, rounds=6).status == "complete"
     short = judged(job, rounds=6)
@@ -168,16 +170,16 @@ def test_a_full_list_of_edges_changes_nothing(monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_a_mirrored_piece_that_looks_the_same_is_no_form_of_its_own() -> None:
-    one = ground_of(Order("a", box(0, 0, 12, 5), 1, (0.0,), may_mirror=True))
-    two = ground_of(Order("a", HOOK, 1, (0.0,), may_mirror=True))
+    one = ground_of(Wanted("a", box(0, 0, 12, 5), 1, (0.0,), may_mirror=True))
+    two = ground_of(Wanted("a", HOOK, 1, (0.0,), may_mirror=True))
     assert [form.mirror for form in one.list] == [False]
     assert [form.mirror for form in two.list] == [False, True]
 
 
 def test_pieces_drawn_alike_share_what_is_known_of_them() -> None:
     moved = affinity.rotate(affinity.translate(HOOK, 70, -20), 90.0, origin=(3, 3))
-    twins = ground_of(Order("a", HOOK, 1, QUARTERS), Order("b", moved, 1, QUARTERS))
-    alone = ground_of(Order("a", HOOK, 2, QUARTERS))
+    twins = ground_of(Wanted("a", HOOK, 1, QUARTERS), Wanted("b", moved, 1, QUARTERS))
+    alone = ground_of(Wanted("a", HOOK, 2, QUARTERS))
     assert len(twins.list) == 2 * len(alone.list)
     # four turns of one against the other, and which of the two comes first does not matter
     assert len(twins.tables.forms) == len(alone.tables.forms) == 3
@@ -185,7 +187,7 @@ def test_pieces_drawn_alike_share_what_is_known_of_them() -> None:
 
 def test_a_pose_and_back_covers_the_same_metal() -> None:
     outlines = {"h": HOOK, "s": affinity.translate(square(9), 5, 7), "b": box(1, 2, 13, 7)}
-    orders = [Order(name, o, 1, QUARTERS, may_mirror=True) for name, o in outlines.items()]
+    orders = [Wanted(name, o, 1, QUARTERS, may_mirror=True) for name, o in outlines.items()]
     ground = ground_of(*orders)
     for order in orders:
         for mirror in (False, True):
@@ -211,7 +213,7 @@ def test_a_search_that_gets_no_further_begins_anew_and_keeps_its_best(
 
     monkeypatch.setattr(strips, "begin_anew", note)
     monkeypatch.setattr(strips, "PATIENCE", 2)
-    job = strip(Order("h", HOOK, 10, QUARTERS), Order("t", triangle(20, 12), 10, (0.0, 180.0)))
+    job = strip(Wanted("h", HOOK, 10, QUARTERS), Wanted("t", triangle(20, 12), 10, (0.0, 180.0)))
     plan = judged(job, rounds=30)
     assert begun
     assert all(line > plan.measures.strip_length_mm for line in begun)
@@ -232,7 +234,7 @@ def test_a_lane_is_granted_half_as_many_rounds_as_led_it_to_where_it_is() -> Non
     assert since.stuck(451, 98.0)
 
 
-def narrower_of(*orders: Order) -> strips.Narrower:
+def narrower_of(*orders: Wanted) -> strips.Narrower:
     job = strip(*orders)
     plan = place(job, rounds=1)
     return strips.Narrower(
@@ -247,7 +249,7 @@ def test_lanes_that_search_apart_go_on_from_the_best_at_last(
     warm_up()
     monkeypatch.setattr(strips, "BUDGET", 0)  # so that nothing is found meanwhile
     narrower = narrower_of(
-        Order("h", HOOK, 6, QUARTERS), Order("t", triangle(20, 12), 6, (0.0, 180.0))
+        Wanted("h", HOOK, 6, QUARTERS), Wanted("t", triangle(20, 12), 6, (0.0, 180.0))
     )
     best = [lane.bounds[BEST] for lane in narrower.lanes]
     assert best[0] == best[1]
@@ -271,7 +273,7 @@ def test_a_lane_that_can_draw_in_no_further_walks(
     warm_up()
     monkeypatch.setattr(strips, "BUDGET", 200_000)
     narrower = narrower_of(
-        Order("h", HOOK, 6, QUARTERS), Order("t", triangle(20, 12), 6, (0.0, 180.0))
+        Wanted("h", HOOK, 6, QUARTERS), Wanted("t", triangle(20, 12), 6, (0.0, 180.0))
     )
     first, second = narrower.walks
     assert first is not None
@@ -301,7 +303,7 @@ def test_a_lane_that_has_rested_once_soon_walks_again(
 ) -> None:
     warm_up()
     monkeypatch.setattr(strips, "BUDGET", 100)
-    narrower = narrower_of(Order("h", HOOK, 6, QUARTERS), Order("q", square(10), 6, (0.0,)))
+    narrower = narrower_of(Wanted("h", HOOK, 6, QUARTERS), Wanted("q", square(10), 6, (0.0,)))
     narrower.rested = rested
     narrower.hunts[0].mark[POOLED] = failed
     narrower.hunts[0].gauge[POOL_LINE] = narrower.good[2] - 1.0
@@ -315,7 +317,7 @@ def test_a_lane_that_has_rested_once_soon_walks_again(
 def test_a_lane_that_walks_is_left_alone_while_it_is_nearly_as_short() -> None:
     warm_up()
     narrower = narrower_of(
-        Order("h", HOOK, 6, QUARTERS), Order("t", triangle(20, 12), 6, (0.0, 180.0))
+        Wanted("h", HOOK, 6, QUARTERS), Wanted("t", triangle(20, 12), 6, (0.0, 180.0))
     )
     lane, walk, best = narrower.lanes[1], narrower.walks[1], narrower.good[2]
     assert walk is not None
@@ -346,7 +348,7 @@ def test_a_strip_is_seen_to_grow_shorter_though_measuring_it_takes_long(
             seen.append(plan.measures.strip_length_mm)
         return seen[-1:] == seen[:1]  # until it is shorter
 
-    job = strip(Order("h", HOOK, 10, QUARTERS), Order("t", triangle(20, 12), 10, (0.0, 180.0)))
+    job = strip(Wanted("h", HOOK, 10, QUARTERS), Wanted("t", triangle(20, 12), 10, (0.0, 180.0)))
     plan = place(job, rounds=400, on_progress=note)
     assert seen[-1] < seen[0]
     assert plan.rounds < 400
@@ -365,7 +367,7 @@ def test_a_strip_that_nobody_watches_is_measured_at_the_beginning_and_the_end(
         return seen[-1]
 
     monkeypatch.setattr(search, "measure", note)
-    job = strip(Order("h", HOOK, 10, QUARTERS), Order("t", triangle(20, 12), 10, (0.0, 180.0)))
+    job = strip(Wanted("h", HOOK, 10, QUARTERS), Wanted("t", triangle(20, 12), 10, (0.0, 180.0)))
     plan = place(job, rounds=8)
     assert len(seen) == 2
     assert plan.measures == seen[-1][0]
@@ -375,7 +377,7 @@ def test_a_strip_that_nobody_watches_is_measured_at_the_beginning_and_the_end(
 @pytest.mark.slow
 def test_a_touching_place_brings_a_corner_to_another_pieces_rim() -> None:
     warm_up()
-    narrower = narrower_of(Order("h", HOOK, 1, (0.0,)), Order("s", star(14, 6), 1, (0.0,)))
+    narrower = narrower_of(Wanted("h", HOOK, 1, (0.0,)), Wanted("s", star(14, 6), 1, (0.0,)))
     forms, lane = narrower.ground.forms, narrower.lanes[0]
     outlines = [form.outline for form in narrower.ground.list]
     lying = affinity.translate(outlines[lane.form[1]], *lane.pose[1])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shapely.geometry import box
 
-from studio.core.placing import Job, Metal, Order, Placement
+from studio.core.cutting import Job, Placement, Stock, Wanted
 
 # Z. Moroń, "O rozkładach prostokątów na kwadraty", 1925: 33 × 32 of nine squares.
 MORON_33 = (33, 32, (18, 15, 14, 10, 9, 8, 7, 4, 1))
@@ -49,9 +49,9 @@ def _level(ledge: list[tuple[float, float, float]]) -> list[tuple[float, float, 
 
 def job_of(width: float, height: float, sizes: tuple[int, ...], scale: float = 1.0) -> Job:
     return Job(
-        metal=(Metal("S1", box(0, 0, width * scale, height * scale), 0.0003),),
+        metal=(Stock("S1", box(0, 0, width * scale, height * scale), 0.0003),),
         pieces=tuple(
-            Order(f"s{size}", box(0, 0, size * scale, size * scale), turns_deg=(0.0,))
+            Wanted(f"s{size}", box(0, 0, size * scale, size * scale), turns_deg=(0.0,))
             for size in sizes
         ),
         kerf_mm=0.0,

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.placing import Job, Metal, Order, Placement
+from studio.core.cutting import Job, Placement, Stock, Wanted
 from studio.core.verifying import faults
 from tests.core.placing.jobs import at, frame, sheet, square
 from tests.core.verifying.dissections import (
@@ -23,7 +23,7 @@ def codes(job: Job, *placements: Placement) -> list[str]:
     return [fault.code for fault in faults(job, placements)]
 
 
-TWO = Job(metal=(sheet(box(0, 0, 100, 60)),), pieces=(Order("a", square(20), 2),))
+TWO = Job(metal=(sheet(box(0, 0, 100, 60)),), pieces=(Wanted("a", square(20), 2),))
 
 
 def test_two_squares_exactly_one_kerf_apart_have_no_fault() -> None:
@@ -46,18 +46,18 @@ def test_a_piece_on_top_of_another_is_a_fault(kerf: float) -> None:
 
 @pytest.mark.parametrize("kerf", [0.0, 0.3])
 def test_bars_that_cross_with_no_corner_inside_each_other_are_a_fault(kerf: float) -> None:
-    job = Job((sheet(),), (Order("bar", box(0, 0, 60, 5), 2),), kerf_mm=kerf)
+    job = Job((sheet(),), (Wanted("bar", box(0, 0, 60, 5), 2),), kerf_mm=kerf)
     crossed = [at("bar", 0, 20, 50), at("bar", 1, 55, 20, turn=90.0)]
     assert codes(job, *crossed) == ["too-near-piece"]
 
 
 def test_a_small_piece_wholly_inside_another_is_a_fault() -> None:
-    job = Job((sheet(),), (Order("big", square(50)), Order("small", square(5))))
+    job = Job((sheet(),), (Wanted("big", square(50)), Wanted("small", square(5))))
     assert codes(job, at("big", 0, 0, 0), at("small", 0, 20, 20)) == ["too-near-piece"]
 
 
 def test_a_piece_in_the_window_of_another_has_no_fault_while_it_keeps_the_kerf() -> None:
-    job = Job((sheet(),), (Order("frame", frame(50, 40, 5)), Order("in", box(0, 0, 39.4, 29.4))))
+    job = Job((sheet(),), (Wanted("frame", frame(50, 40, 5)), Wanted("in", box(0, 0, 39.4, 29.4))))
     assert codes(job, at("frame", 0, 0, 0), at("in", 0, 5.3, 5.3)) == []
     assert codes(job, at("frame", 0, 0, 0), at("in", 0, 5.2, 5.3)) == ["too-near-piece"]
 
@@ -82,19 +82,19 @@ def test_a_piece_over_a_hole_in_the_metal_is_a_fault_even_when_its_corners_are_n
 
 def test_a_window_may_lie_over_a_hole_in_the_metal() -> None:
     holed = Polygon(box(0, 0, 100, 60).exterior, [box(20, 20, 25, 25).exterior])
-    job = Job((sheet(holed),), (Order("frame", frame(50, 40, 5)),))
+    job = Job((sheet(holed),), (Wanted("frame", frame(50, 40, 5)),))
     assert codes(job, at("frame", 0, 0, 0)) == []
 
 
 def test_a_piece_across_the_gap_of_metal_in_two_parts_is_a_fault() -> None:
     parts = MultiPolygon([box(0, 0, 30, 30), box(40, 0, 70, 30)])
-    job = Job((Metal("S1", parts),), (Order("a", square(20), 2),))
+    job = Job((Stock("S1", parts),), (Wanted("a", square(20), 2),))
     assert codes(job, at("a", 0, 0, 0), at("a", 1, 45, 0)) == []
     assert codes(job, at("a", 0, 25, 0)) == ["outside-metal"]
 
 
 def test_only_listed_turns_are_allowed_and_whole_rounds_count_as_none() -> None:
-    job = replace(TWO, pieces=(Order("a", square(20), turns_deg=(0.0, 90.0)),))
+    job = replace(TWO, pieces=(Wanted("a", square(20), turns_deg=(0.0, 90.0)),))
     assert codes(job, at("a", 0, 40, 10, turn=90.0)) == []
     assert codes(job, at("a", 0, 40, 10, turn=450.0)) == []
     assert codes(job, at("a", 0, 40, 10, turn=45.0)) == ["turn-not-allowed"]
@@ -103,7 +103,7 @@ def test_only_listed_turns_are_allowed_and_whole_rounds_count_as_none() -> None:
 def test_a_mirrored_piece_needs_leave() -> None:
     mirrored = Placement("a", 0, "S1", mirror=True, turn_deg=0.0, x_mm=20, y_mm=0)
     assert codes(TWO, mirrored) == ["mirror-not-allowed"]
-    job = replace(TWO, pieces=(Order("a", square(20), may_mirror=True),))
+    job = replace(TWO, pieces=(Wanted("a", square(20), may_mirror=True),))
     assert codes(job, mirrored) == []
 
 

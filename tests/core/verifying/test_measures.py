@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from studio.core.placing import Job, Metal, Order
+from studio.core.cutting import Job, Stock, Wanted
 from studio.core.verifying import faults, largest_rectangle, measure
 from tests.core.placing.jobs import at, frame, sheet, square, triangle
 from tests.core.verifying.dissections import MORON_33_CODE, job_of, layout
@@ -19,7 +19,7 @@ from tests.core.verifying.dissections import MORON_33_CODE, job_of, layout
 @pytest.mark.parametrize("k", [1, 2, 5, 9])
 def test_squares_in_a_row_along_a_clean_edge_by_formula(k: int) -> None:
     side, kerf = 20.0, 0.3
-    job = Job((sheet(),), (Order("a", square(side), k),), kerf_mm=kerf)
+    job = Job((sheet(),), (Wanted("a", square(side), k),), kerf_mm=kerf)
     row = [at("a", i, i * (side + kerf), 0) for i in range(k)]
     assert faults(job, row) == ()
     found, _ = measure(job, row)
@@ -30,7 +30,7 @@ def test_squares_in_a_row_along_a_clean_edge_by_formula(k: int) -> None:
 
 
 def test_a_row_on_an_edge_that_is_not_clean_has_no_free_edge() -> None:
-    job = Job((sheet(clean=False),), (Order("a", square(20), 2),))
+    job = Job((sheet(clean=False),), (Wanted("a", square(20), 2),))
     found, _ = measure(job, [at("a", 0, 0.3, 0.3), at("a", 1, 20.6, 0.3)])
     assert found.free_edge_mm == 0.0
     assert found.shared_line_mm == pytest.approx(20.0)
@@ -38,7 +38,7 @@ def test_a_row_on_an_edge_that_is_not_clean_has_no_free_edge() -> None:
 
 def test_a_strip_of_triangles_shares_its_slanting_lines() -> None:
     kerf, wide, high = 0.3, 30.0, 20.0
-    job = Job((sheet(),), (Order("t", triangle(wide, high), 2),), kerf_mm=kerf)
+    job = Job((sheet(),), (Wanted("t", triangle(wide, high), 2),), kerf_mm=kerf)
     slant = math.hypot(wide, high)
     # the second triangle, upside down, one kerf away across the slant
     dx = kerf * high / slant
@@ -51,7 +51,7 @@ def test_a_strip_of_triangles_shares_its_slanting_lines() -> None:
 
 
 def test_lines_further_apart_than_one_kerf_or_shorter_than_3_mm_are_not_shared() -> None:
-    job = Job((sheet(),), (Order("a", square(20), 2),))
+    job = Job((sheet(),), (Wanted("a", square(20), 2),))
     apart, _ = measure(job, [at("a", 0, 0, 0), at("a", 1, 20.4, 0)])
     assert apart.shared_line_mm == 0.0
     short, _ = measure(job, [at("a", 0, 0, 0), at("a", 1, 20.3, 17.5)])
@@ -73,14 +73,14 @@ def test_the_first_moron_rectangle_needs_107_of_saw_line_in_its_own_rectangle() 
 
 def test_the_first_moron_rectangle_needs_139_in_a_longer_strip() -> None:
     longer = Job(
-        (Metal("S1", box(0, 0, 400, 320)),), job_of(33, 32, MORON_33_CODE, 10).pieces, kerf_mm=0.0
+        (Stock("S1", box(0, 0, 400, 320)),), job_of(33, 32, MORON_33_CODE, 10).pieces, kerf_mm=0.0
     )
     found, _ = measure(longer, layout(33, MORON_33_CODE, scale=10))
     assert found.saw_line_mm == pytest.approx(1390.0)
 
 
 def test_an_offcut_is_the_rest_of_the_sheet_less_one_kerf_with_its_corners_rounded() -> None:
-    job = Job((sheet(box(0, 0, 100, 50)),), (Order("a", box(0, 0, 40, 50)),))
+    job = Job((sheet(box(0, 0, 100, 50)),), (Wanted("a", box(0, 0, 40, 50)),))
     found, offcuts = measure(job, [at("a", 0, 0, 0)])
     rounding = (4 - math.pi) * 6.0**2  # four corners that a disc 12 mm wide cannot reach
     assert len(offcuts) == 1
@@ -91,14 +91,14 @@ def test_an_offcut_is_the_rest_of_the_sheet_less_one_kerf_with_its_corners_round
 
 
 def test_an_untouched_stock_piece_costs_nothing() -> None:
-    job = Job((sheet(), sheet(name="S2")), (Order("a", square(20)),))
+    job = Job((sheet(), sheet(name="S2")), (Wanted("a", square(20)),))
     one, _ = measure(Job((sheet(),), job.pieces), [at("a", 0, 0, 0)])
     both, _ = measure(job, [at("a", 0, 0, 0)])
     assert both == one
 
 
 def test_the_waste_of_a_window_is_an_offcut_when_it_is_large_enough() -> None:
-    job = Job((sheet(box(0, 0, 60, 60)),), (Order("f", frame(60, 60, 5)),))
+    job = Job((sheet(box(0, 0, 60, 60)),), (Wanted("f", frame(60, 60, 5)),))
     found, offcuts = measure(job, [at("f", 0, 0, 0)])
     assert len(offcuts) == 1
     assert offcuts[0].outline.bounds == pytest.approx((5.3, 5.3, 54.7, 54.7), abs=1e-6)
@@ -106,26 +106,26 @@ def test_the_waste_of_a_window_is_an_offcut_when_it_is_large_enough() -> None:
 
 
 def test_a_leftover_narrower_than_the_least_offcut_is_scrap() -> None:
-    job = Job((sheet(box(0, 0, 300, 50)),), (Order("a", box(0, 0, 300, 38)),))
+    job = Job((sheet(box(0, 0, 300, 50)),), (Wanted("a", box(0, 0, 300, 38)),))
     found, offcuts = measure(job, [at("a", 0, 0, 0)])
     assert offcuts == ()
     assert found.scrap_mm2 == pytest.approx(300 * 12)
 
 
 def test_offcuts_never_reach_into_a_piece_and_are_valid() -> None:
-    job = Job((sheet(),), (Order("f", frame(60, 60, 5)), Order("t", triangle(80, 60))))
+    job = Job((sheet(),), (Wanted("f", frame(60, 60, 5)), Wanted("t", triangle(80, 60))))
     placements = [at("f", 0, 20, 30), at("t", 0, 120, 40, turn=33.0)]
     _, offcuts = measure(job, placements)
     assert len(offcuts) == 2
     for offcut in offcuts:
         assert offcut.outline.is_valid
         for placement in placements:
-            piece = placement.lay(job.order_by_id[placement.piece].outline)
+            piece = placement.lay(job.wanted_by_id[placement.piece].outline)
             assert offcut.outline.distance(piece) >= job.kerf_mm - 1e-3
 
 
 def test_the_cost_is_the_stated_sum() -> None:
-    job = Job((sheet(box(0, 0, 100, 50), price=0.01),), (Order("a", box(0, 0, 40, 50)),))
+    job = Job((sheet(box(0, 0, 100, 50), price=0.01),), (Wanted("a", box(0, 0, 40, 50)),))
     found, (offcut,) = measure(job, [at("a", 0, 0, 0)])
     rectangle = largest_rectangle(offcut.outline).area_mm2
     worth = 0.01 * (rectangle + 0.6 * (found.kept_mm2 - rectangle))

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import LineString, Polygon, box
 
+from studio.core.cutting import Job, Placement, Plan, Stock, Wanted
 from studio.core.cutting.job import Measures, Offcut
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
-from studio.core.placing import Job, Metal, Order, Placement, Plan
 from studio.core.reading import assemble, read_pattern
 from studio.core.writing import WRITERS, drawing_sheet, plan_sheet, written
 from tests.shapes import circle, with_windows
@@ -134,8 +134,8 @@ PLATE = Piece(
 
 def plan() -> tuple[Job, Plan, dict[str, Piece]]:
     job = Job(
-        (Metal("S1", box(0, 0, 120, 80)), Metal("S2", box(0, 0, 60, 60))),
-        (Order("a", PLATE.outline, 2, group="one"), Order("b", box(0, 0, 20, 20), group="two")),
+        (Stock("S1", box(0, 0, 120, 80)), Stock("S2", box(0, 0, 60, 60))),
+        (Wanted("a", PLATE.outline, 2, group="one"), Wanted("b", box(0, 0, 20, 20), group="two")),
     )
     placements = (
         Placement("a", 0, "S1", False, 90.0, 40.0, 5.0),

@@ -13,11 +13,12 @@ from time_machine import Traveller
 
 from classroom.models import BenchPermit, Seat, User
 from classroom.safety.topics import seed_topics
+from inventory.buying import receiving
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import Consumable, Metal, StockPiece
-from inventory.rack import stock
 from inventory.spending import ledger
+from studio.core.cutting import Placement, Plan, job_from_json, plan_to_json
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
-from studio.core.placing import Placement, Plan, job_from_json, plan_to_json
 from studio.core.verifying import faults, measure
 from studio.models import BenchStep, Brief, CutPlan, Pattern, PlanProject, Project
 from studio.steps.bench.sign import check_step, sign_done, start_step
@@ -152,9 +153,9 @@ def make_world(cast: Cast, *, sheets: int = 2) -> World:
     ledger.allot(
         ledger.open_budget(cast.course), Decimal("500.00"), acting=cast.teacher, reason="term"
     )
-    purchase = stock.receive_purchase(
+    purchase = receiving.receive_purchase(
         cast.school,
-        [stock.SheetLine(metal, sheets, Decimal(120), Decimal(80), Decimal(24) * sheets)],
+        [SheetLine(metal, sheets, Decimal(120), Decimal(80), Decimal(24) * sheets)],
         acting=cast.teacher,
         bought_on=dt.date(2026, 9, 2),
     )

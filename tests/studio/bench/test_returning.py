@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon, box
 
+from studio.core.cutting import Job, Placement, Plan, Stock, Wanted
 from studio.core.offcuts.returning import (
     ReturnError,
     StockOut,
@@ -21,7 +22,6 @@ from studio.core.offcuts.returning import (
     used_by,
     what_comes_back,
 )
-from studio.core.placing import Job, Metal, Order, Placement, Plan
 from studio.core.verifying import faults, measure
 from tests.shapes import circle, with_windows
 
@@ -29,11 +29,11 @@ TAG = with_windows(box(0, 0, 20, 10), box(4, 3, 10, 7))
 
 
 def plan_on(
-    metals: list[Metal], placed: list[tuple[Polygon, str, str, float]], **job: float
+    metals: list[Stock], placed: list[tuple[Polygon, str, str, float]], **job: float
 ) -> tuple[Job, Plan]:
     """A job and its judged plan: each piece (outline where it lies, metal, group, turn)."""
     orders = tuple(
-        Order(f"p{number}", outline, group=group)
+        Wanted(f"p{number}", outline, group=group)
         for number, (outline, _, group, _) in enumerate(placed)
     )
     asked = Job(tuple(metals), orders, **job)  # type: ignore[arg-type]
@@ -61,7 +61,7 @@ def plans(draw: st.DrawFn) -> tuple[Job, Plan, list[str], set[str]]:
             sheet = sheet.difference(box(-1, -1, draw(st.floats(1, 8)), draw(st.floats(1, 8))))
         if draw(st.booleans()):
             sheet = sheet.difference(circle(cell * columns / 2, cell * rows / 2, 5.0, 32))
-        metals.append(Metal(name, sheet, 0.001))
+        metals.append(Stock(name, sheet, 0.001))
         for column in range(columns):
             for row in range(rows):
                 if not draw(st.booleans()):
@@ -109,7 +109,7 @@ def test_area_is_conserved_whatever_is_kept(
         kept = [leaf.outline for leaf in out.leaves if data.draw(st.booleans())]
         one = balance(out, kept)
         balances.append(one)
-        metal = job.metal_by_id[out.code].outline
+        metal = job.stock_by_id[out.code].outline
         assert one.out == pytest.approx(metal.area, abs=1e-6)
         assert abs(one.unexplained) <= 1.0
         assert min(one.pieces, one.offcuts, one.kerf, one.scrap) >= 0
@@ -196,7 +196,7 @@ def test_more_than_the_saw_left_is_refused() -> None:
 def test_a_project_given_up_pays_for_what_did_not_come_back() -> None:
     far = affinity.translate(TAG, 60, 50)
     job, plan = plan_on(
-        [Metal("A", box(0, 0, 120, 80), 0.001)],
+        [Stock("A", box(0, 0, 120, 80), 0.001)],
         [(affinity.translate(TAG, 1, 1), "A", "project-1", 0.0), (far, "A", "project-2", 0.0)],
     )
     (out,) = what_comes_back(job, plan, ["A"], given_up={"project-2"})
@@ -208,7 +208,7 @@ def test_a_project_given_up_pays_for_what_did_not_come_back() -> None:
 def test_metal_in_two_parts_comes_back_whole() -> None:
     parts = MultiPolygon([box(0, 0, 40, 40), box(60, 0, 100, 40)])
     job, plan = plan_on(
-        [Metal("A", parts, 0.001)], [(affinity.translate(TAG, 1, 1), "A", "project-1", 0.0)]
+        [Stock("A", parts, 0.001)], [(affinity.translate(TAG, 1, 1), "A", "project-1", 0.0)]
     )
     (out,) = what_comes_back(job, plan, ["A"], given_up={"project-1"})
     assert balance(out, [out.leaves[0].outline]).scrap == pytest.approx(0)
@@ -216,7 +216,7 @@ def test_metal_in_two_parts_comes_back_whole() -> None:
 
 def one_tag() -> StockOut:
     job, plan = plan_on(
-        [Metal("A", box(0, 0, 120, 80), 0.001)],
+        [Stock("A", box(0, 0, 120, 80), 0.001)],
         [(affinity.translate(TAG, 1, 1), "A", "project-1", 0.0)],
     )
     return what_comes_back(job, plan, ["A"])[0]

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from studio.core.placing import plan_from_json
+from studio.core.cutting import plan_from_json
 from studio.demo import story
 from studio.demo.placing import ROUNDS, place_here
 from studio.demo.show import run_main_job

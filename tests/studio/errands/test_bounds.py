@@ -20,7 +20,7 @@ from classroom.refusals import Busy, Refused
 from studio import queries
 from studio.models import Errand, Pattern, Project
 from studio.running.errands import clearing, look_after
-from studio.running.errands.starting import Wanted, start
+from studio.running.errands.starting import NewErrand, start
 from studio.steps.patterns.upload_quota import count_upload
 from tests.people import Cast
 from tests.studio.patterns.making import make_project, signed_in, words
@@ -37,8 +37,8 @@ from .making import (
 )
 
 PAPER = AskedPaper("/print/capture-frame/", "as=pdf", "testserver", False, {})
-ASKED = Wanted(Errand.Kind.PRINT, "a paper", "/", asked={"paper": PAPER.to_json()})
-BROUGHT = Wanted(Errand.Kind.PATTERN, "a.svg", "/", data=b"<svg/>")
+ASKED = NewErrand(Errand.Kind.PRINT, "a paper", "/", asked={"paper": PAPER.to_json()})
+BROUGHT = NewErrand(Errand.Kind.PATTERN, "a.svg", "/", data=b"<svg/>")
 
 
 def files_in(store: Path) -> list[Path]:

@@ -18,7 +18,7 @@ from studio.models import Errand
 from studio.running.errands import lease, reaping
 from studio.running.errands.doing import DOERS, run
 from studio.running.errands.reaping import reap
-from studio.running.errands.starting import Wanted, start
+from studio.running.errands.starting import NewErrand, start
 from tests.people import Cast
 
 HOUR = 3600.0
@@ -34,7 +34,7 @@ def clock() -> Iterator[time_machine.Traveller]:
 
 @pytest.fixture
 def errand(clock: time_machine.Traveller, cast: Cast) -> Errand:
-    return start(cast.owner, Wanted(Errand.Kind.PATTERN, "a.svg", "/", data=b"<svg/>"))
+    return start(cast.owner, NewErrand(Errand.Kind.PATTERN, "a.svg", "/", data=b"<svg/>"))
 
 
 def as_stored(errand: Errand) -> Errand:

@@ -75,7 +75,7 @@ def long_papers(world: World) -> list[str]:
     teacher = world.cast.teacher
     order = ordering.write_order(
         world.cast.school,
-        [ordering.Wanted(world.metal, 4, Decimal("152.4"), Decimal("304.8"))],
+        [ordering.OrderLine(world.metal, 4, Decimal("152.4"), Decimal("304.8"))],
         acting=teacher,
         ordered_on=dt.date(2026, 11, 2),
     )

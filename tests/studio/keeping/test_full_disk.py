@@ -27,7 +27,7 @@ from studio.keeping import writing
 from studio.keeping.words import NotKept
 from studio.keeping.writing import make_backup
 from studio.models import Errand
-from studio.running.errands.starting import Wanted, start
+from studio.running.errands.starting import NewErrand, start
 from studio.views.house.troubles import page_not_made
 from tests.people import Cast
 from tests.studio.bench.making import World
@@ -184,7 +184,7 @@ def test_an_errand_that_the_disk_stopped_ends_in_those_words(
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setitem(doing.DOERS, Errand.Kind.PATTERN, full)
-    wanted = Wanted(Errand.Kind.PATTERN, "tag.svg", "/", data=b"<svg/>")
+    wanted = NewErrand(Errand.Kind.PATTERN, "tag.svg", "/", data=b"<svg/>")
     errand = start(world.cast.owner, wanted)
     assert errand.state == "failed"
     assert "disk is full" in errand.outcome["refused"]

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
 
-from classroom.wording.catalogs import FORM, po_of, read_po
+from classroom.catalogs import FORM, po_of, read_po
 
 SPOKEN = {"alt", "aria-label", "title", "placeholder", "data-confirm", "data-confirm-button"}
 SILENT = {"script", "style"}

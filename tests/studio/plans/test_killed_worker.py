@@ -14,7 +14,7 @@ import pytest
 from django.conf import settings
 from django.db import connection
 
-from studio.core.placing import job_from_json, plan_from_json
+from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.verifying import faults
 from studio.models import CutPlan, PlacingJob
 from studio.steps.plans.place import propose

@@ -10,7 +10,8 @@ import pytest
 from django.utils import timezone
 
 from studio.core.confining import Ended
-from studio.core.placing import Plan, apart, job_from_json, plan_from_json
+from studio.core.cutting import Plan, job_from_json, plan_from_json
+from studio.core.placing import apart
 from studio.core.verifying import faults
 from studio.models import CutPlan, PlacingJob
 from studio.running.placing import doing as running

@@ -7,10 +7,10 @@ import re
 import pytest
 from shapely.geometry import LineString, Polygon, box
 
+from studio.core.cutting import Job, Placement, Plan, Stock, Wanted
 from studio.core.drawing import DrillKind, DrillMark, Piece
 from studio.core.picturing import plan as plan_picture
 from studio.core.picturing.plan import lay_point, picture, thumbnail
-from studio.core.placing import Job, Metal, Order, Placement, Plan
 from studio.core.verifying import Rectangle, largest_rectangle, measure
 
 TAG = box(0, 0, 40, 20).difference(box(10, 5, 20, 15))
@@ -29,10 +29,10 @@ def numbers(path: str) -> list[tuple[float, float]]:
 @pytest.fixture
 def job() -> Job:
     return Job(
-        metal=(Metal("CU-1", box(0, 0, 100, 60), 0.01), Metal("CU-2", box(0, 0, 50, 50), 0.01)),
+        metal=(Stock("CU-1", box(0, 0, 100, 60), 0.01), Stock("CU-2", box(0, 0, 50, 50), 0.01)),
         pieces=(
-            Order("1/1", TAG, 2, group="project-1"),
-            Order("2/1", box(0, 0, 8, 8), 1, group="project-2"),
+            Wanted("1/1", TAG, 2, group="project-1"),
+            Wanted("2/1", box(0, 0, 8, 8), 1, group="project-2"),
         ),
     )
 
@@ -107,7 +107,7 @@ def test_drill_marks_and_surface_lines_lie_where_the_piece_lies(job: Job) -> Non
 
 def test_earlier_cut_out_in_the_metal_is_drawn_as_gone() -> None:
     metal = box(0, 0, 100, 60).difference(box(40, 20, 60, 40))
-    job = Job((Metal("CU-1", metal),), (Order("1/1", box(0, 0, 10, 10), group="project-1"),))
+    job = Job((Stock("CU-1", metal),), (Wanted("1/1", box(0, 0, 10, 10), group="project-1"),))
     (one,) = picture(job, plan_of(job, Placement("1/1", 0, "CU-1", False, 0.0, 0.0, 0.0)))
     assert set(numbers(one.gone)) == {(40, 20), (60, 20), (60, 40), (40, 40)}
 

@@ -37,7 +37,7 @@ def asked(client: Client, plan: CutPlan, n: str = "1") -> Any:
 
 def with_progress(plan: CutPlan) -> None:
     """A worker is in the middle: it holds the lease and has reported a plan."""
-    from studio.core.placing import job_from_json
+    from studio.core.cutting import job_from_json
 
     assert lease.claim(plan.placing.pk, "worker")
     row = PlacingJob.objects.select_related("plan").get(plan=plan)

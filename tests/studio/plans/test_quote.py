@@ -11,7 +11,7 @@ from shapely.geometry import box
 
 from classroom.models import HistoryIsKept
 from inventory.models import Consumable, Metal, StockPiece
-from studio.core.placing import plan_from_json
+from studio.core.cutting import plan_from_json
 from studio.core.pricing.shares import to_the_cent
 from studio.models import CutPlan, Quote
 from studio.steps.plans import quote as quoting

@@ -9,8 +9,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from shapely.geometry import Polygon, box
 
+from classroom.languages import in_language
 from classroom.models import Role, Seat, User
-from classroom.wording.languages import in_language
 from studio.models import CutPlan, Pattern, Quote, QuoteLine
 from studio.prints.patterns.pattern_sheet import pattern_sheet_context
 from studio.prints.plans.cut_plan import cut_plan_context

@@ -6,9 +6,9 @@ import pytest
 from shapely import affinity
 from shapely.geometry import LineString, Polygon, box
 
-from studio.core.cutting.job import Metal, Order
+from studio.core.cutting import Job, Placement
+from studio.core.cutting.job import Stock, Wanted
 from studio.core.drawing import DrillKind, DrillMark, Piece
-from studio.core.placing import Job, Placement
 from studio.prints.paper.rims import RIM_MM, flush_lines, plain_rim, rims_on_metal
 from studio.prints.patterns.cutouts import placed_cutouts, plain_cutouts
 
@@ -71,8 +71,8 @@ def _job() -> tuple[Piece, Job]:
     piece = Piece("1", Polygon([(0, 0), (30, 0), (30, 20), (0, 10)]), (
         DrillMark(25.0, 10.0, 1.6, DrillKind.RING),
     ))  # fmt: skip
-    order = Order("7/1", piece.outline, count=2, may_mirror=True, group="project-1")
-    return piece, Job((Metal("CU-1", METAL),), (order,), kerf_mm=KERF)
+    order = Wanted("7/1", piece.outline, count=2, may_mirror=True, group="project-1")
+    return piece, Job((Stock("CU-1", METAL),), (order,), kerf_mm=KERF)
 
 
 def test_a_turned_piece_is_printed_as_it_was_drawn() -> None:

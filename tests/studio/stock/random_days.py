@@ -12,12 +12,14 @@ from shapely.geometry import Point, Polygon, box
 
 from classroom.models import Course
 from classroom.refusals import Refused
+from inventory.buying import receiving
 from inventory.buying.correcting import RightHead, RightLine, correct_purchase
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import Budget, Purchase, ScrapEntry, ScrapSale, StockPiece
 from inventory.rack import correcting, counting, scrap, stock
 from inventory.spending import ledger
+from studio.core.cutting import Placement, Plan, job_from_json, plan_to_json
 from studio.core.offcuts.returning import Leaf
-from studio.core.placing import Placement, Plan, job_from_json, plan_to_json
 from studio.core.verifying import faults, measure
 from studio.models import Brief, CutPlan, PlanProject, Project
 from studio.steps.plans.approve import approve_plan
@@ -111,8 +113,8 @@ class RandomDays:
     def receive(self) -> None:
         count = self.random.randint(1, 4)
         side = Decimal(self.random.randrange(4000, 15000)) / 100
-        line = stock.SheetLine(self.world.metal, count, side, Decimal(80), self.money(9000))
-        stock.receive_purchase(
+        line = SheetLine(self.world.metal, count, side, Decimal(80), self.money(9000))
+        receiving.receive_purchase(
             self.school, [line], acting=self.teacher, bought_on=dt.date(2026, 9, 2)
         )
 

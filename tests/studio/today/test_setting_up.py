@@ -7,8 +7,9 @@ from decimal import Decimal
 from django.utils import timezone
 
 from classroom.models import Course, Seat
+from inventory.buying import receiving
+from inventory.buying.sheet_line import SheetLine
 from inventory.models import Metal
-from inventory.rack import stock
 from inventory.spending import ledger
 from studio.models import Brief
 from studio.telling.today.setting_up import setting_up
@@ -28,8 +29,8 @@ def test_each_thing_that_is_there_makes_room_for_the_next(cast: Cast) -> None:
         school=cast.school, alloy_code="C11000", thickness_mm=Decimal("0.812")
     )
     assert next_title(cast) == "Put metal on the rack"
-    line = stock.SheetLine(metal, 1, Decimal(150), Decimal(300), total=Decimal("31.40"))
-    stock.receive_purchase(
+    line = SheetLine(metal, 1, Decimal(150), Decimal(300), total=Decimal("31.40"))
+    receiving.receive_purchase(
         cast.school, [line], acting=cast.teacher, bought_on=cast.course.starts_on
     )
     assert next_title(cast) == f"Add the students of {cast.course}"

@@ -18,7 +18,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import Polygon
 
-from studio.core.cutting.job import Job, Order, Placement, turns_apart
+from studio.core.cutting.job import Job, Placement, Wanted, turns_apart
 from studio.core.placing.shapes import edges_left
 
 from .construct import Builder
@@ -70,7 +70,7 @@ class Form:
             turn = math.radians(laid.turn_deg)
             c, s = math.cos(turn), math.sin(turn)
             for piece, copy, (own, x, y) in self.members[laid.piece][laid.copy]:
-                only = self.whole.order_by_id[piece].turns_deg
+                only = self.whole.wanted_by_id[piece].turns_deg
                 angle = round((laid.turn_deg + own) % 360.0, 6) % 360.0
                 if only is not None:
                     angle = min(only, key=lambda allowed: turns_apart(allowed, angle))
@@ -112,7 +112,7 @@ def units_of(job: Job) -> dict[int, Unit]:
 
 def joined_at_random(job: Job, units: dict[int, Unit], rng: np.random.Generator) -> Form | None:
     """The job with some pieces in blocks; None where nothing was joined."""
-    orders: list[Order] = []
+    orders: list[Wanted] = []
     members: dict[str, tuple[tuple[tuple[str, int, Spot], ...], ...]] = {}
     x0, y0, x1, y1 = max(job.metal, key=lambda metal: metal.outline.area).outline.bounds
     rooms = (x1 - x0, y1 - y0)
@@ -164,7 +164,7 @@ def _grids(
 
 
 def _unit(
-    order: Order, kerf: float, rectangle: tuple[float, float, tuple[float, float]]
+    order: Wanted, kerf: float, rectangle: tuple[float, float, tuple[float, float]]
 ) -> Unit | None:
     cover, turn, sides = rectangle
     best: tuple[float, Unit] | None = None
@@ -231,7 +231,7 @@ def _spots(unit: Unit, a: int, b: int, kerf: float) -> list[Spot]:
     return found
 
 
-def _block(order: Order, spots: list[Spot], kerf: float, count: int, number: int) -> Order | None:
+def _block(order: Wanted, spots: list[Spot], kerf: float, count: int, number: int) -> Wanted | None:
     if shapely.get_num_coordinates(order.outline) * len(spots) > MOST_VERTICES:
         return None
     outline = _outline(order.outline, spots, kerf)
@@ -242,7 +242,7 @@ def _block(order: Order, spots: list[Spot], kerf: float, count: int, number: int
         turns = tuple(
             t for t in turns if any(turns_apart(t + 180.0, other) <= 1e-6 for other in turns)
         )
-    return Order(f"{order.id}\n{len(spots)}\n{number}", outline, count, turns)
+    return Wanted(f"{order.id}\n{len(spots)}\n{number}", outline, count, turns)
 
 
 def _outline(outline: Polygon, spots: Sequence[Spot], kerf: float) -> Polygon | None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from studio.core.cutting.job import Job, Metal, Placement
+from studio.core.cutting.job import Job, Placement, Stock
 from studio.core.placing.shapes import Shape, Variant
 
 from .proposals import CLOSE, QUICK, Look, corner_places, free_cells
@@ -142,7 +142,7 @@ class Builder:
         strategy: Strategy,
         sheets: dict[int, Sheet],
         widths: tuple[bool, ...],
-    ) -> tuple[Metal, Variant, float, float] | None:
+    ) -> tuple[Stock, Variant, float, float] | None:
         for wide in dict.fromkeys(widths):
             for index in strategy.metals:
                 if not self.go_on():

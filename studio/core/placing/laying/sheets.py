@@ -11,7 +11,7 @@ from shapely import affinity
 from shapely.errors import GEOSException
 from shapely.geometry import MultiPolygon, Polygon
 
-from studio.core.cutting.job import Job, Metal
+from studio.core.cutting.job import Job, Stock
 from studio.core.placing.shapes import Variant, corners_of, edges_left
 
 from .raster import Grid, cell_for
@@ -25,7 +25,7 @@ AXES = {"E": (1.0, 0.0), "W": (-1.0, 0.0), "N": (0.0, 1.0), "S": (0.0, -1.0)}
 class Sheet:
     """A stock piece in its present state: what is free, as polygon, edges and raster."""
 
-    def __init__(self, metal: Metal, job: Job, least: float) -> None:
+    def __init__(self, metal: Stock, job: Job, least: float) -> None:
         self.metal = metal
         self.least = least  # parts of the free region smaller than this are forgotten
         free: Polygon | MultiPolygon = metal.outline
@@ -101,7 +101,7 @@ def extent(box: Box, metal: Box, name: str) -> float:
     return metal[3] - box[1]
 
 
-def _metal_angles(metal: Metal) -> tuple[float, ...]:
+def _metal_angles(metal: Stock) -> tuple[float, ...]:
     """The directions (modulo 90°) of the metal's long edges, the longest first."""
     edges = edges_left(metal.outline)
     dx, dy = edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1]

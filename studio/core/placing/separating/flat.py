@@ -13,7 +13,7 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
-from studio.core.cutting.job import Job, Metal, Placement, allowed_turns, turns_apart
+from studio.core.cutting.job import Job, Placement, Stock, allowed_turns, turns_apart
 from studio.core.placing.shapes import Shape, edges_left, plainer
 
 from .kernels import Floats, Ints, Kinds, Lane, Region, Rings
@@ -99,7 +99,7 @@ class Plane:
 
 
 @dataclass(frozen=True)
-class Stock:
+class FlatShapes:
     """All kinds of pieces of a job, flat; kind numbers by shape and mirroring."""
 
     kinds: Kinds
@@ -109,7 +109,7 @@ class Stock:
         return next(mirror for (_, mirror), k in self.number.items() if k == kind)
 
 
-def stock_of(shapes: Sequence[Shape], plane: Plane) -> Stock:
+def stock_of(shapes: Sequence[Shape], plane: Plane) -> FlatShapes:
     """The kinds of all shapes, mirrored ones beside their own where that is allowed."""
     metals = [plane.job.metal[sheet.index] for sheet in plane.sheets]
     outlines: list[Polygon] = []
@@ -162,10 +162,10 @@ def stock_of(shapes: Sequence[Shape], plane: Plane) -> Stock:
         true_at=starts_of(true),
         true_flush=np.vstack(true),
     )
-    return Stock(kinds, number)
+    return FlatShapes(kinds, number)
 
 
-def lane_of(stock: Stock, plane: Plane, kind: Sequence[int], pose: Floats) -> Lane:
+def lane_of(stock: FlatShapes, plane: Plane, kind: Sequence[int], pose: Floats) -> Lane:
     """A lane in which the pieces lie as given; its best is what it begins with."""
     kinds = stock.kinds
     n = len(kind)
@@ -203,7 +203,7 @@ def lane_of(stock: Stock, plane: Plane, kind: Sequence[int], pose: Floats) -> La
     )
 
 
-def _free(metal: Metal, gap: float) -> Polygon | MultiPolygon:
+def _free(metal: Stock, gap: float) -> Polygon | MultiPolygon:
     parts = [_inner(part) for part in metal.parts]
     if not metal.clean_edges and gap > 0.0:
         parts = [p for part in parts for p in _polygons(part.buffer(-gap, join_style="mitre"))]
@@ -301,7 +301,7 @@ def long_edges(outline: Polygon) -> Floats:
     return found
 
 
-def _allowed(shape: Shape, mirror: bool, metals: Sequence[Metal]) -> list[float] | None:
+def _allowed(shape: Shape, mirror: bool, metals: Sequence[Stock]) -> list[float] | None:
     """The turns allowed on any of the metals; the judge decides where grains differ."""
     found: list[float] = []
     for metal in metals:
@@ -313,7 +313,7 @@ def _allowed(shape: Shape, mirror: bool, metals: Sequence[Metal]) -> list[float]
 
 
 def _turns(
-    shape: Shape, mirror: bool, only: list[float] | None, metals: Sequence[Metal], turn_deg: float
+    shape: Shape, mirror: bool, only: list[float] | None, metals: Sequence[Stock], turn_deg: float
 ) -> Floats:
     if only is not None:
         turns = only or [0.0]

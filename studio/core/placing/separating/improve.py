@@ -7,10 +7,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from shapely.geometry import Polygon, box
 
-from studio.core.cutting.job import Job, Metal, Order, Placement
+from studio.core.cutting.job import Job, Placement, Stock, Wanted
 from studio.core.placing.shapes import Shape
 
-from .flat import Plane, Stock, lane_of, stock_of
+from .flat import FlatShapes, Plane, lane_of, stock_of
 from .kernels import Floats, Ints, Lane
 from .lanes import LANES, lane_seed, on_all_lanes
 from .polishing import polish
@@ -35,7 +35,7 @@ class Improver:
     ) -> None:
         self.job = job
         self.plane = Plane(job, metals, fill)
-        self.stock: Stock = stock_of(shapes, self.plane)
+        self.stock: FlatShapes = stock_of(shapes, self.plane)
         by_id = {shape.order.id: shape for shape in shapes}
         self.items = [(by_id[p.piece], p.copy) for p in placements]
         kind = [self.stock.number[(by_id[p.piece].index, p.mirror)] for p in placements]
@@ -163,8 +163,8 @@ def rehearse() -> None:
     """Run every compiled loop once on a tiny job."""
     window = Polygon(box(0, 0, 9, 9).exterior, [box(3, 3, 6, 6).exterior])
     job = Job(
-        (Metal("a", box(0, 0, 40, 20)), Metal("b", window)),
-        (Order("p", box(0, 0, 6, 4), 2), Order("q", window, 1, (0.0, 90.0), may_mirror=True)),
+        (Stock("a", box(0, 0, 40, 20)), Stock("b", window)),
+        (Wanted("p", box(0, 0, 6, 4), 2), Wanted("q", window, 1, (0.0, 90.0), may_mirror=True)),
     )
     shapes = [Shape(i, order, job) for i, order in enumerate(job.pieces)]
     laid = [

@@ -12,7 +12,7 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 from shapely.geometry.polygon import orient
 
-from studio.core.cutting.job import Job, Metal, Order, Placement, allowed_turns, turns_apart
+from studio.core.cutting.job import Job, Placement, Stock, Wanted, allowed_turns, turns_apart
 from studio.core.placing.separating.flat import grown_form, long_edges, poles_of, shrunk, starts_of
 from studio.core.placing.separating.kernels import Floats, Ints
 from studio.core.placing.shapes import Shape, edges_left
@@ -134,7 +134,7 @@ class Ground:
         )
 
 
-def _listed(order: Order, metal: Metal) -> list[tuple[bool, float]]:
+def _listed(order: Wanted, metal: Stock) -> list[tuple[bool, float]]:
     """Mirroring and turn of each form that a piece may have; empty where any turn is allowed."""
     found: list[tuple[bool, float]] = []
     for mirror in (False, True) if order.may_mirror else (False,):
@@ -142,7 +142,7 @@ def _listed(order: Order, metal: Metal) -> list[tuple[bool, float]]:
     return list(dict.fromkeys(found))
 
 
-def _forms(shape: Shape, metal: Metal, family: Family) -> list[Form]:
+def _forms(shape: Shape, metal: Stock, family: Family) -> list[Form]:
     found: list[Form] = []
     listed = _listed(shape.order, metal)
     for mirror in (False, True):

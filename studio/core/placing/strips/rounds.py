@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from shapely.geometry import box
 
-from studio.core.cutting.job import Job, Metal, Order, Placement
+from studio.core.cutting.job import Job, Placement, Stock, Wanted
 from studio.core.placing.separating.kernels import Floats, Ints
 from studio.core.placing.separating.lanes import LANES, lane_seed, on_all_lanes
 from studio.core.placing.shapes import Shape
@@ -187,8 +187,8 @@ def rehearse() -> None:
     """Run every compiled loop once on a tiny strip."""
     turns = (0.0, 90.0)
     job = Job(
-        (Metal("a", box(0, 0, 60, 20)),),
-        (Order("p", box(0, 0, 6, 4), 3, turns), Order("q", box(0, 0, 9, 5), 2, turns)),
+        (Stock("a", box(0, 0, 60, 20)),),
+        (Wanted("p", box(0, 0, 6, 4), 3, turns), Wanted("q", box(0, 0, 9, 5), 2, turns)),
         goal="strip",
     )
     shapes = [Shape(i, order, job) for i, order in enumerate(job.pieces)]

@@ -12,7 +12,7 @@ import numpy as np
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.cutting.job import Job, Metal, Order
+from studio.core.cutting.job import Job, Stock, Wanted
 
 from .samples import anchor, disc, fish, frame, heart, leaf, ring, star, wave
 
@@ -40,7 +40,7 @@ def kind_of(number: int) -> str:
     return list(KINDS)[number % len(KINDS)]
 
 
-def _job(chance: Chance, metal: list[Metal], pieces: list[Order]) -> Job:
+def _job(chance: Chance, metal: list[Stock], pieces: list[Wanted]) -> Job:
     wide = float(chance.choice([0.0, 6.0, 12.0, 25.0]))
     return Job(
         tuple(metal),
@@ -60,10 +60,10 @@ def _span(chance: Chance, low: float, high: float) -> float:
 
 def _metal(
     chance: Chance, name: str = "S1", outline: Polygon | MultiPolygon | None = None
-) -> Metal:
+) -> Stock:
     if outline is None:
         outline = _stock(chance)
-    return Metal(
+    return Stock(
         name,
         outline,
         float(chance.choice([0.0, 0.0003, 0.02])),
@@ -118,9 +118,9 @@ def _plain(chance: Chance) -> Polygon:
     return makers[int(chance.integers(0, len(makers)))]()
 
 
-def _orders(chance: Chance, outlines: list[Polygon], most: int = 4) -> list[Order]:
+def _orders(chance: Chance, outlines: list[Polygon], most: int = 4) -> list[Wanted]:
     return [
-        Order(
+        Wanted(
             f"p{number}",
             outline,
             int(chance.integers(0, most + 1)),
@@ -182,7 +182,7 @@ def _touching_windows(chance: Chance) -> Job:
 def _exact_widths(chance: Chance) -> Job:
     wide, high = _span(chance, 60, 200), _span(chance, 20, 60)
     outlines = [box(0, 0, wide / 4, high), box(0, 0, high, wide / 5), box(0, 0, wide, high / 3)]
-    metal = Metal("S1", box(0, 0, wide, high), 0.0003, clean_edges=bool(chance.random() < 0.8))
+    metal = Stock("S1", box(0, 0, wide, high), 0.0003, clean_edges=bool(chance.random() < 0.8))
     return _job(chance, [metal], _orders(chance, outlines, 3))
 
 
@@ -199,8 +199,8 @@ def _in_parts(chance: Chance) -> Job:
 
 def _nothing(chance: Chance) -> Job:
     metal = [] if chance.random() < 0.3 else [_metal(chance)]
-    orders = [Order("none", _plain(chance), 0)] if chance.random() < 0.5 or not metal else []
-    return _job(chance, metal, [*orders, *([] if metal else [Order("a", _plain(chance), 2)])])
+    orders = [Wanted("none", _plain(chance), 0)] if chance.random() < 0.5 or not metal else []
+    return _job(chance, metal, [*orders, *([] if metal else [Wanted("a", _plain(chance), 2)])])
 
 
 def _nothing_fits(chance: Chance) -> Job:
@@ -214,7 +214,7 @@ def _only_in_windows(chance: Chance) -> Job:
     outlines = [frame(side, side, web), box(0, 0, inner, inner), disc(inner / 5), star(5, 6, 3)]
     return _job(
         chance,
-        [Metal("S1", box(0, 0, side, side), 0.0003)],
+        [Stock("S1", box(0, 0, side, side), 0.0003)],
         _orders(chance, outlines, 2),
     )
 
@@ -243,7 +243,7 @@ def _spiral(web: float) -> Polygon:
 
 def _strip(chance: Chance) -> Job:
     outlines = [_plain(chance) for _ in range(int(chance.integers(1, 6)))]
-    metal = Metal("S1", box(0, 0, 400, _span(chance, 40, 90)))
+    metal = Stock("S1", box(0, 0, 400, _span(chance, 40, 90)))
     return Job((metal,), tuple(_orders(chance, outlines)), kerf_mm=0.0, goal="strip")
 
 

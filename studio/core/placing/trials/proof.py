@@ -74,7 +74,7 @@ def _offcuts(job: Job, plan: Plan) -> list[str]:
     found = []
     laid: dict[str, list[Polygon]] = {}
     for p in plan.placements:
-        laid.setdefault(p.metal, []).append(p.lay(job.order_by_id[p.piece].outline))
+        laid.setdefault(p.metal, []).append(p.lay(job.wanted_by_id[p.piece].outline))
     by_metal: dict[str, list[Polygon]] = {}
     for offcut in plan.offcuts:
         by_metal.setdefault(offcut.metal, []).append(offcut.outline)
@@ -82,7 +82,7 @@ def _offcuts(job: Job, plan: Plan) -> list[str]:
         near = min((o.distance(offcut.outline) for o in laid[offcut.metal]), default=math.inf)
         if near < job.kerf_mm * math.cos(math.pi / 32) - NEAR_MM:
             found.append(f"an offcut lies {near:.4f} mm from a piece")
-        metal = job.metal_by_id[offcut.metal].outline
+        metal = job.stock_by_id[offcut.metal].outline
         if offcut.outline.difference(metal).area > 1e-6 * metal.area:
             found.append("an offcut leaves its metal")
     for outlines in by_metal.values():

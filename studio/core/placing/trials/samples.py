@@ -6,7 +6,7 @@ import math
 
 from shapely.geometry import Point, Polygon, box
 
-from studio.core.cutting.job import Job, Metal, Order
+from studio.core.cutting.job import Job, Stock, Wanted
 
 PRICE = 0.0003
 SHEET = box(0, 0, 305, 150)
@@ -74,7 +74,7 @@ def triangle(width: float, height: float) -> Polygon:
 
 def class_jobs() -> dict[str, Job]:
     """Eight jobs of 20 to 60 pieces: sheets, offcuts with earlier cut-outs, windows, tags."""
-    sheet, second = Metal("S1", SHEET, PRICE), Metal("S2", SHEET, PRICE)
+    sheet, second = Stock("S1", SHEET, PRICE), Stock("S2", SHEET, PRICE)
     ell = Polygon(
         [(0, 0), (120, 0), (120, 80), (60, 80), (60, 40), (0, 40)],
         [[(80, 20), (100, 20), (100, 35), (80, 35)]],
@@ -85,62 +85,62 @@ def class_jobs() -> dict[str, Job]:
     )
     return {
         "fish and leaves": Job(
-            (sheet, second), (Order("fish", fish(16), 14), Order("leaf", leaf(38, 11), 14))
+            (sheet, second), (Wanted("fish", fish(16), 14), Wanted("leaf", leaf(38, 11), 14))
         ),
         "mixed pendants": Job(
-            (sheet, Metal("O1", ell, PRICE)),
+            (sheet, Stock("O1", ell, PRICE)),
             (
-                Order("star", star(5, 15, 7), 8),
-                Order("heart", heart(26), 8),
-                Order("leaf", leaf(34, 9), 8),
-                Order("anchor", anchor(32), 6),
-                Order("drop", leaf(26, 9), 10),
+                Wanted("star", star(5, 15, 7), 8),
+                Wanted("heart", heart(26), 8),
+                Wanted("leaf", leaf(34, 9), 8),
+                Wanted("anchor", anchor(32), 6),
+                Wanted("drop", leaf(26, 9), 10),
             ),
         ),
         "rings and frames": Job(
             (sheet, second),
             (
-                Order("ring", ring(20, 14), 8),
-                Order("frame", frame(48, 36, 6), 4),
-                Order("dot", disc(9), 14),
-                Order("heart", heart(20), 8),
+                Wanted("ring", ring(20, 14), 8),
+                Wanted("frame", frame(48, 36, 6), 4),
+                Wanted("dot", disc(9), 14),
+                Wanted("heart", heart(20), 8),
             ),
         ),
         "straight tags": Job(
             (sheet,),
             (
-                Order("tag", box(0, 0, 38, 16), 18),
-                Order("plate", box(0, 0, 25, 25), 8),
-                Order("bar", box(0, 0, 60, 8), 8),
+                Wanted("tag", box(0, 0, 38, 16), 18),
+                Wanted("plate", box(0, 0, 25, 25), 8),
+                Wanted("bar", box(0, 0, 60, 8), 8),
             ),
         ),
         "triangles": Job(
-            (sheet,), (Order("wedge", triangle(34, 24), 22), Order("kite", triangle(20, 20), 14))
+            (sheet,), (Wanted("wedge", triangle(34, 24), 22), Wanted("kite", triangle(20, 20), 14))
         ),
         "up and down only": Job(
             (sheet, second),
             (
-                Order("wave", wave(52, 14), 10, UP_AND_DOWN),
-                Order("fish", fish(15), 12, UP_AND_DOWN),
-                Order("anchor", anchor(34), 8, UP_AND_DOWN),
+                Wanted("wave", wave(52, 14), 10, UP_AND_DOWN),
+                Wanted("fish", fish(15), 12, UP_AND_DOWN),
+                Wanted("anchor", anchor(34), 8, UP_AND_DOWN),
             ),
         ),
         "offcuts first": Job(
-            (sheet, Metal("O1", ell, PRICE), Metal("O2", bitten, PRICE)),
+            (sheet, Stock("O1", ell, PRICE), Stock("O2", bitten, PRICE)),
             (
-                Order("heart", heart(24), 10),
-                Order("star", star(6, 13, 8), 8),
-                Order("tag", box(0, 0, 30, 12), 8),
-                Order("dot", disc(7), 8),
+                Wanted("heart", heart(24), 10),
+                Wanted("star", star(6, 13, 8), 8),
+                Wanted("tag", box(0, 0, 30, 12), 8),
+                Wanted("dot", disc(7), 8),
             ),
         ),
         "sixty small": Job(
             (sheet,),
             (
-                Order("drop", leaf(22, 7), 20),
-                Order("dot", disc(6), 16),
-                Order("star", star(4, 11, 4), 14),
-                Order("tag", box(0, 0, 20, 9), 10),
+                Wanted("drop", leaf(22, 7), 20),
+                Wanted("dot", disc(6), 16),
+                Wanted("star", star(4, 11, 4), 14),
+                Wanted("tag", box(0, 0, 20, 9), 10),
             ),
         ),
     }
@@ -168,8 +168,8 @@ def many_stars(count: int) -> Job:
     sizes = [13.0 + 0.1 * (k % 30) for k in range(min(count, 30))]
     share, more = divmod(count, len(sizes))
     orders = tuple(
-        Order(f"star {k}", star(5, size, 0.45 * size), share + (k < more))
+        Wanted(f"star {k}", star(5, size, 0.45 * size), share + (k < more))
         for k, size in enumerate(sizes)
     )
     width = max(305.0, 4.0 * count)
-    return Job((Metal("S1", box(0, 0, width, 305.0), PRICE),), orders)
+    return Job((Stock("S1", box(0, 0, width, 305.0), PRICE),), orders)

@@ -19,7 +19,7 @@ from django.utils.translation.template import templatize
 
 from classroom.safety import texts as safety_texts
 
-LOCALE = Path(__file__).resolve().parents[1] / "locale"
+LOCALE = Path(__file__).resolve().parent / "locale"
 FOLDERS = ("classroom", "inventory", "studio")
 FORM = "\0"
 CALLS = {"_", "gettext", "gettext_lazy", "gettext_noop", "say"}

@@ -1,51 +1,20 @@
-"""The languages in which safety and bench texts and their prints exist.
-
-DEVELOPERS.md says how one is added.
-"""
+"""In which language a page answers: what its address asks for, else what its reader usually has."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import AbstractContextManager
 from functools import wraps
-from typing import TYPE_CHECKING, Any, Final, cast
+from typing import Any, cast
 
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
-from django.utils import translation
-from django.utils.translation import get_language, gettext, ngettext
+from django.utils.translation import get_language
 
-if TYPE_CHECKING:
-    from classroom.models import School
-
-LANGUAGES: Final = {"en": "English", "es": "Español"}
-"""Code to its own name. Each has `locale/<code>` (but English, the source) and topic texts."""
-
-
-def language_choices() -> list[tuple[str, str]]:
-    return list(LANGUAGES.items())
-
+from classroom.languages import LANGUAGES, in_language, known
+from classroom.models import School
 
 KEPT = "language"
 """Session key of a student's choice. It ends with the sign-out: machines are shared."""
-
-
-class _InUse:
-    """Puts texts into the language that is on; what the pure core calls a `Say`."""
-
-    def __call__(self, text: str, /) -> str:
-        return gettext(text)
-
-    def count_of(self, one: str, many: str, number: int, /) -> str:
-        return ngettext(one, many, number)
-
-
-SAY: Final = _InUse()
-
-
-def in_language(language: str) -> AbstractContextManager[None]:
-    """Within it, texts come in that language, or in English where the house has none of it."""
-    return translation.override(known(language))
 
 
 def chosen_language(request: HttpRequest, school: School) -> str:
@@ -94,11 +63,6 @@ def in_this_language(request: HttpRequest, url: str) -> str:
     current = get_language() or "en"
     usual = usual_language(request, cast(Any, request.user).school)
     return url if usual == current else f"{url}?lang={current}"
-
-
-def known(language: str) -> str:
-    """The language, or English where the house has none of that code."""
-    return language if language in LANGUAGES else "en"
 
 
 def language_links(request: HttpRequest, current: str) -> list[dict[str, object]]:
