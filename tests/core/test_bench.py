@@ -15,8 +15,8 @@ from inventory import metals
 from studio.core.bench.steps import (
     DEFERRAL,
     BenchError,
-    StepKind,
-    StepPlan,
+    BenchStepKind,
+    PlannedBenchStep,
     steps_for,
     steps_for_drawing,
     window_width_mm,
@@ -34,53 +34,55 @@ WINDOWED = Piece(
 )
 
 
-def kinds(steps: tuple[StepPlan, ...]) -> list[StepKind]:
+def kinds(steps: tuple[PlannedBenchStep, ...]) -> list[BenchStepKind]:
     return [step.kind for step in steps]
 
 
-def step(kind: StepKind, steps: tuple[StepPlan, ...]) -> StepPlan:
+def step(kind: BenchStepKind, steps: tuple[PlannedBenchStep, ...]) -> PlannedBenchStep:
     return next(one for one in steps if one.kind is kind)
 
 
 def test_pattern_with_windows_goes_through_all_seven_steps_in_order() -> None:
     assert kinds(steps_for("C11000", TWENTY_GAUGE, window_widths_mm=(8.0,))) == [
-        StepKind.PREPARE,
-        StepKind.ADHERE,
-        StepKind.DRY,
-        StepKind.DRILL,
-        StepKind.SAW,
-        StepKind.REMOVE,
-        StepKind.FINISH,
+        BenchStepKind.PREPARE,
+        BenchStepKind.ADHERE,
+        BenchStepKind.DRY,
+        BenchStepKind.DRILL,
+        BenchStepKind.SAW,
+        BenchStepKind.REMOVE,
+        BenchStepKind.FINISH,
     ]
 
 
 def test_no_holes_no_drill_step() -> None:
     steps = steps_for("C11000", TWENTY_GAUGE)
-    assert StepKind.DRILL not in kinds(steps)
+    assert BenchStepKind.DRILL not in kinds(steps)
     assert len(steps) == 6
-    assert "first, while" not in " ".join(step(StepKind.SAW, steps).do)
+    assert "first, while" not in " ".join(step(BenchStepKind.SAW, steps).do)
 
 
 def test_only_a_ring_hole_still_needs_the_drill_but_no_pilot_hole() -> None:
     steps = steps_for("C11000", TWENTY_GAUGE, hole_diameters_mm=(1.6,))
-    drilling = step(StepKind.DRILL, steps)
+    drilling = step(BenchStepKind.DRILL, steps)
     assert "1 other drill mark." in drilling.do[0]
     assert "pilot" not in wording_of(drilling)
 
 
 def test_windows_are_sawn_before_outlines() -> None:
-    saw = step(StepKind.SAW, steps_for("C11000", TWENTY_GAUGE, window_widths_mm=(8.0, 6.0)))
+    saw = step(BenchStepKind.SAW, steps_for("C11000", TWENTY_GAUGE, window_widths_mm=(8.0, 6.0)))
     assert "all 2 windows first" in saw.do[1]
     assert "relaxed" in saw.do[-1]
 
 
 def test_blade_stays_on_the_waste_side_which_in_a_window_is_inside() -> None:
-    saw = " ".join(step(StepKind.SAW, steps_for("C11000", TWENTY_GAUGE)).do)
+    saw = " ".join(step(BenchStepKind.SAW, steps_for("C11000", TWENTY_GAUGE)).do)
     assert "outside an outline, inside a window" in saw
 
 
 def test_drill_step_counts_the_holes_of_the_drawing_and_names_the_drills() -> None:
-    drilling = step(StepKind.DRILL, steps_for_drawing(Drawing((WINDOWED,)), "C11000", TWENTY_GAUGE))
+    drilling = step(
+        BenchStepKind.DRILL, steps_for_drawing(Drawing((WINDOWED,)), "C11000", TWENTY_GAUGE)
+    )
     assert "1 pilot hole and 1 other drill mark." in drilling.do[0]
     needs = " ".join(drilling.needs)
     assert "#73 (0.61 mm)" in needs
@@ -90,12 +92,14 @@ def test_drill_step_counts_the_holes_of_the_drawing_and_names_the_drills() -> No
 
 def test_drawing_without_holes_has_no_drill_step() -> None:
     steps = steps_for_drawing(Drawing((PLAIN,)), "C11000", TWENTY_GAUGE)
-    assert StepKind.DRILL not in kinds(steps)
+    assert BenchStepKind.DRILL not in kinds(steps)
 
 
 def test_unmarked_window_gets_a_pilot_hole_all_the_same() -> None:
     piece = Piece("1", WINDOWED.outline)
-    drilling = step(StepKind.DRILL, steps_for_drawing(Drawing((piece,)), "C11000", TWENTY_GAUGE))
+    drilling = step(
+        BenchStepKind.DRILL, steps_for_drawing(Drawing((piece,)), "C11000", TWENTY_GAUGE)
+    )
     assert "1 pilot hole." in drilling.do[0]
 
 
@@ -108,7 +112,7 @@ def test_window_width_is_the_widest_circle_that_fits() -> None:
 
 
 def test_blade_and_teeth_are_advice_for_this_thickness() -> None:
-    saw = step(StepKind.SAW, steps_for("C11000", TWENTY_GAUGE))
+    saw = step(BenchStepKind.SAW, steps_for("C11000", TWENTY_GAUGE))
     assert "2/0 blade" in saw.needs[0]
     assert any("about 1.8 teeth" in text for text in saw.notes)
 
@@ -116,16 +120,16 @@ def test_blade_and_teeth_are_advice_for_this_thickness() -> None:
 def test_waiting_times_are_the_brief_s_and_only_drying_and_soaking_wait() -> None:
     steps = steps_for("C11000", TWENTY_GAUGE, dry_minutes=30, soak_minutes=7)
     assert {one.kind: one.wait_minutes for one in steps if one.wait_minutes} == {
-        StepKind.DRY: 30,
-        StepKind.REMOVE: 7,
+        BenchStepKind.DRY: 30,
+        BenchStepKind.REMOVE: 7,
     }
 
 
 def test_usual_waiting_times_are_20_and_10_minutes() -> None:
     # Common practice, no source: 15 to 20 minutes to dry, 5 to 10 minutes to soak.
     steps = steps_for("C11000", TWENTY_GAUGE)
-    assert step(StepKind.DRY, steps).wait_minutes == 20
-    assert step(StepKind.REMOVE, steps).wait_minutes == 10
+    assert step(BenchStepKind.DRY, steps).wait_minutes == 20
+    assert step(BenchStepKind.REMOVE, steps).wait_minutes == 10
 
 
 @pytest.mark.parametrize("minutes", [-1, 10_081, math.inf, math.nan])
@@ -136,16 +140,16 @@ def test_waiting_time_out_of_bounds_is_refused(minutes: int) -> None:
 
 def test_brief_chooses_who_signs() -> None:
     usual = steps_for("C11000", TWENTY_GAUGE, window_widths_mm=(8.0,))
-    assert step(StepKind.DRILL, usual).teacher_signs
-    assert not step(StepKind.SAW, usual).teacher_signs
+    assert step(BenchStepKind.DRILL, usual).teacher_signs
+    assert not step(BenchStepKind.SAW, usual).teacher_signs
     changed = steps_for(
         "C11000",
         TWENTY_GAUGE,
         window_widths_mm=(8.0,),
         teacher_signs=["saw"],
     )
-    assert step(StepKind.SAW, changed).teacher_signs
-    assert not step(StepKind.DRILL, changed).teacher_signs
+    assert step(BenchStepKind.SAW, changed).teacher_signs
+    assert not step(BenchStepKind.DRILL, changed).teacher_signs
     nobody = steps_for("C11000", TWENTY_GAUGE, teacher_signs=[])
     assert not any(one.teacher_signs for one in nobody)
 
@@ -157,20 +161,20 @@ def test_step_kind_that_does_not_exist_is_refused_by_name() -> None:
 
 def test_brief_s_own_blade_sets_the_pilot_drill_and_is_only_advised_about() -> None:
     steps = steps_for("C11000", TWENTY_GAUGE, blade="8", window_widths_mm=(8.0,))
-    saw = step(StepKind.SAW, steps)
+    saw = step(BenchStepKind.SAW, steps)
     assert saw.needs[0] == "saw frame with a No. 8 blade, and spares"
     assert "A 2/0 blade suits this thickness better." in saw.notes
-    assert "#55" in " ".join(step(StepKind.DRILL, steps).needs)
+    assert "#55" in " ".join(step(BenchStepKind.DRILL, steps).needs)
 
 
 def test_brief_without_adhesive_has_nothing_to_dry_or_take_off() -> None:
-    steps = steps_for("C11000", TWENTY_GAUGE, leave_out=[StepKind.ADHERE])
-    assert kinds(steps) == [StepKind.PREPARE, StepKind.SAW, StepKind.FINISH]
+    steps = steps_for("C11000", TWENTY_GAUGE, leave_out=[BenchStepKind.ADHERE])
+    assert kinds(steps) == [BenchStepKind.PREPARE, BenchStepKind.SAW, BenchStepKind.FINISH]
 
 
 def test_sawing_cannot_be_left_out() -> None:
     with pytest.raises(BenchError, match="Sawing"):
-        steps_for("C11000", TWENTY_GAUGE, leave_out=[StepKind.SAW])
+        steps_for("C11000", TWENTY_GAUGE, leave_out=[BenchStepKind.SAW])
 
 
 @pytest.mark.parametrize("code", metals.ALLOY_CODES)
@@ -186,10 +190,10 @@ def test_deferral_is_the_same_sentence_everywhere() -> None:
 
 def test_metal_s_own_cautions_stand_where_they_matter() -> None:
     steps = steps_for("C26000", TWENTY_GAUGE)
-    finish = " ".join(step(StepKind.FINISH, steps).cautions)
+    finish = " ".join(step(BenchStepKind.FINISH, steps).cautions)
     assert "zinc fume" in finish
     assert "700 ppm" in finish
-    assert "dust" in " ".join(step(StepKind.SAW, steps).cautions)
+    assert "dust" in " ".join(step(BenchStepKind.SAW, steps).cautions)
 
 
 def test_prepare_says_where_to_rub_and_how_to_see_that_it_is_clean() -> None:
@@ -202,7 +206,7 @@ def test_prepare_says_where_to_rub_and_how_to_see_that_it_is_clean() -> None:
 
 def test_stored_step_comes_back_word_for_word() -> None:
     for one in steps_for("C75200", 0.644, window_widths_mm=(3.0,), hole_diameters_mm=(1.6, 2.0)):
-        again = StepPlan.from_json(json.loads(json.dumps(one.to_json())))
+        again = PlannedBenchStep.from_json(json.loads(json.dumps(one.to_json())))
         assert again == one
         assert wording_sha(again) == wording_sha(one)
 

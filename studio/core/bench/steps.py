@@ -19,13 +19,21 @@ from shapely.geometry import Polygon
 from inventory.metals import ENGLISH, BenchFacts, Blade, Say, bench_facts
 from studio.core.drawing import Drawing, DrillKind
 
-from .texts import DEFERRAL, DRY_MINUTES, SOAK_MINUTES, TEXTS, WORDING_VERSION, Mistake, StepKind
+from .texts import (
+    DEFERRAL,
+    DRY_MINUTES,
+    SOAK_MINUTES,
+    TEXTS,
+    WORDING_VERSION,
+    BenchStepKind,
+    Mistake,
+)
 
 LONGEST_WAIT_MINUTES: Final = 7 * 24 * 60
-USUAL_TEACHER_SIGNS: Final = frozenset(kind for kind in StepKind if TEXTS[kind].teacher_signs)
+USUAL_TEACHER_SIGNS: Final = frozenset(kind for kind in BenchStepKind if TEXTS[kind].teacher_signs)
 """Steps that a teacher looks at unless the brief says otherwise: before tools touch the metal,
 after the drill press, and before a piece leaves the bench (common practice, no source)."""
-_ONLY_WITH_A_PATTERN: Final = (StepKind.ADHERE, StepKind.DRY, StepKind.REMOVE)
+_ONLY_WITH_A_PATTERN: Final = (BenchStepKind.ADHERE, BenchStepKind.DRY, BenchStepKind.REMOVE)
 
 __all__ = [
     "DEFERRAL",
@@ -35,10 +43,10 @@ __all__ = [
     "USUAL_TEACHER_SIGNS",
     "WORDING_VERSION",
     "BenchError",
+    "BenchStepKind",
     "Mistake",
+    "PlannedBenchStep",
     "SchoolWords",
-    "StepKind",
-    "StepPlan",
     "house_words",
     "steps_for",
     "steps_for_drawing",
@@ -53,7 +61,7 @@ class BenchError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class StepPlan:
+class PlannedBenchStep:
     """One step as it will be shown, done and signed.
 
     `do` are instructions in order, `right_when` how to see that it is right, `needs` tools and
@@ -64,7 +72,7 @@ class StepPlan:
     all of it is ours.
     """
 
-    kind: StepKind
+    kind: BenchStepKind
     title: str
     do: tuple[str, ...]
     right_when: tuple[str, ...]
@@ -100,7 +108,7 @@ class StepPlan:
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Self:
         return cls(
-            kind=StepKind(data["kind"]),
+            kind=BenchStepKind(data["kind"]),
             title=data["title"],
             do=tuple(data["do"]),
             right_when=tuple(data["right_when"]),
@@ -138,11 +146,11 @@ def steps_for(
     pilot_count: int | None = None,
     dry_minutes: int = DRY_MINUTES,
     soak_minutes: int = SOAK_MINUTES,
-    teacher_signs: Collection[StepKind | str] | None = None,
-    leave_out: Collection[StepKind | str] = (),
-    words: Mapping[StepKind, SchoolWords] | None = None,
+    teacher_signs: Collection[BenchStepKind | str] | None = None,
+    leave_out: Collection[BenchStepKind | str] = (),
+    words: Mapping[BenchStepKind, SchoolWords] | None = None,
     say: Say = ENGLISH,
-) -> tuple[StepPlan, ...]:
+) -> tuple[PlannedBenchStep, ...]:
     """The steps in order, for sheet of this alloy and thickness.
 
     `window_widths_mm` has one entry per window (see `window_width_mm`), `hole_diameters_mm` one
@@ -161,15 +169,15 @@ def steps_for(
                 f"A waiting time must lie between 0 and {LONGEST_WAIT_MINUTES} minutes (a week)."
             )
     dropped = _kinds(leave_out)
-    if StepKind.SAW in dropped:
+    if BenchStepKind.SAW in dropped:
         raise BenchError("Sawing cannot be left out: pieces come out of the sheet by the saw.")
-    if StepKind.ADHERE in dropped:
+    if BenchStepKind.ADHERE in dropped:
         dropped.update(_ONLY_WITH_A_PATTERN)
     pilots = len(window_widths_mm) if pilot_count is None else pilot_count
     if pilots < 0:
         raise BenchError("There cannot be fewer than no pilot holes.")
     if not pilots and not hole_diameters_mm:
-        dropped.add(StepKind.DRILL)
+        dropped.add(BenchStepKind.DRILL)
 
     facts = bench_facts(
         alloy_code,
@@ -179,16 +187,16 @@ def steps_for(
         hole_diameters_mm=hole_diameters_mm,
         say=say,
     )
-    waits = {StepKind.DRY: dry_minutes, StepKind.REMOVE: soak_minutes}
+    waits = {BenchStepKind.DRY: dry_minutes, BenchStepKind.REMOVE: soak_minutes}
     signed = USUAL_TEACHER_SIGNS if teacher_signs is None else _kinds(teacher_signs)
     plans = []
-    for kind in StepKind:
+    for kind in BenchStepKind:
         if kind in dropped:
             continue
         plan = _with_metal(_plain(kind, (words or {}).get(kind), say), facts, say)
-        if kind is StepKind.DRILL:
+        if kind is BenchStepKind.DRILL:
             plan = _with_holes(plan, facts, pilots, len(hole_diameters_mm), say)
-        if kind is StepKind.SAW:
+        if kind is BenchStepKind.SAW:
             plan = _with_windows(plan, facts, len(window_widths_mm), say)
         plans.append(
             replace(
@@ -209,11 +217,11 @@ def steps_for_drawing(
     blade: Blade | str | None = None,
     dry_minutes: int = DRY_MINUTES,
     soak_minutes: int = SOAK_MINUTES,
-    teacher_signs: Collection[StepKind | str] | None = None,
-    leave_out: Collection[StepKind | str] = (),
-    words: Mapping[StepKind, SchoolWords] | None = None,
+    teacher_signs: Collection[BenchStepKind | str] | None = None,
+    leave_out: Collection[BenchStepKind | str] = (),
+    words: Mapping[BenchStepKind, SchoolWords] | None = None,
     say: Say = ENGLISH,
-) -> tuple[StepPlan, ...]:
+) -> tuple[PlannedBenchStep, ...]:
     """The steps for one drawing: `steps_for` with its windows and drill marks measured."""
     widths = [
         window_width_mm(Polygon(ring))
@@ -247,7 +255,7 @@ def window_width_mm(window: Polygon) -> float:
     return 2.0 * float(shapely.maximum_inscribed_circle(window, tolerance=0.005).length)
 
 
-def wording_of(step: StepPlan) -> str:
+def wording_of(step: PlannedBenchStep) -> str:
     """The exact text of a step that a person signs: every word shown, one line each.
 
     What each line is, is said in English whatever the step's language, so that a stored wording
@@ -270,20 +278,20 @@ def wording_of(step: StepPlan) -> str:
     return "\n".join(lines) + "\n"
 
 
-def wording_sha(step: StepPlan) -> str:
+def wording_sha(step: PlannedBenchStep) -> str:
     """SHA-256 of `wording_of`, in hexadecimal: tells whether a stored wording was altered."""
     return hashlib.sha256(wording_of(step).encode()).hexdigest()
 
 
-def _kinds(names: Iterable[StepKind | str]) -> set[StepKind]:
+def _kinds(names: Iterable[BenchStepKind | str]) -> set[BenchStepKind]:
     try:
-        return {StepKind(name) for name in names}
+        return {BenchStepKind(name) for name in names}
     except ValueError:
-        known = ", ".join(StepKind)
+        known = ", ".join(BenchStepKind)
         raise BenchError(f"A step of that kind does not exist: choose from {known}.") from None
 
 
-def house_words(kind: StepKind, say: Say = ENGLISH) -> SchoolWords:
+def house_words(kind: BenchStepKind, say: Say = ENGLISH) -> SchoolWords:
     """The words that stand until a school words the step itself: version 0."""
     text = TEXTS[kind]
     return SchoolWords(
@@ -294,11 +302,11 @@ def house_words(kind: StepKind, say: Say = ENGLISH) -> SchoolWords:
     )
 
 
-def _plain(kind: StepKind, words: SchoolWords | None, say: Say) -> StepPlan:
+def _plain(kind: BenchStepKind, words: SchoolWords | None, say: Say) -> PlannedBenchStep:
     text = TEXTS[kind]
     said = words or house_words(kind, say)
     own = bool(said.version)
-    return StepPlan(
+    return PlannedBenchStep(
         kind=kind,
         title=say(text.title),
         do=said.do,
@@ -320,10 +328,10 @@ def school_version(number: int) -> str:
     return f"school {number}, {WORDING_VERSION}"
 
 
-def _with_metal(plan: StepPlan, facts: BenchFacts, say: Say) -> StepPlan:
+def _with_metal(plan: PlannedBenchStep, facts: BenchFacts, say: Say) -> PlannedBenchStep:
     """The metal's own cautions, on the steps where each one matters."""
     match plan.kind:
-        case StepKind.PREPARE:
+        case BenchStepKind.PREPARE:
             sheet = say("your metal: %(metal)s, %(thickness)s") % {
                 "metal": facts.metal_name,
                 "thickness": facts.thickness_label,
@@ -334,11 +342,11 @@ def _with_metal(plan: StepPlan, facts: BenchFacts, say: Say) -> StepPlan:
                 metal=sheet,
                 cautions=plan.cautions + facts.dust_cautions,
             )
-        case StepKind.SAW:
+        case BenchStepKind.SAW:
             return replace(plan, cautions=plan.cautions + facts.dust_cautions)
-        case StepKind.DRY:
+        case BenchStepKind.DRY:
             return replace(plan, cautions=plan.cautions + facts.heat_cautions)
-        case StepKind.FINISH:
+        case BenchStepKind.FINISH:
             return replace(
                 plan,
                 cautions=(
@@ -352,7 +360,9 @@ def _with_metal(plan: StepPlan, facts: BenchFacts, say: Say) -> StepPlan:
             return plan
 
 
-def _with_holes(plan: StepPlan, facts: BenchFacts, pilots: int, others: int, say: Say) -> StepPlan:
+def _with_holes(
+    plan: PlannedBenchStep, facts: BenchFacts, pilots: int, others: int, say: Say
+) -> PlannedBenchStep:
     """How many holes to find, which drills, and what is tight."""
     pilot = say.count_of("1 pilot hole", "%(count)s pilot holes", pilots) % {"count": pilots}
     other = say.count_of("1 other drill mark", "%(count)s other drill marks", others) % {
@@ -372,7 +382,9 @@ def _with_holes(plan: StepPlan, facts: BenchFacts, pilots: int, others: int, say
     )
 
 
-def _with_windows(plan: StepPlan, facts: BenchFacts, windows: int, say: Say) -> StepPlan:
+def _with_windows(
+    plan: PlannedBenchStep, facts: BenchFacts, windows: int, say: Say
+) -> PlannedBenchStep:
     """Windows come first, while the sheet around them is still big enough to hold."""
     first: tuple[str, ...] = ()
     if windows:

@@ -24,7 +24,7 @@ SOAK_MINUTES: Final = 10
 """Soaking time in warm water: 5 to 10 minutes (common practice, no source)."""
 
 
-class StepKind(StrEnum):
+class BenchStepKind(StrEnum):
     """The stages of the bench work, in order."""
 
     PREPARE = "prepare"
@@ -46,7 +46,7 @@ class Mistake:
 
 
 @dataclass(frozen=True, slots=True)
-class StepText:
+class BenchStepText:
     """The lasting words of one step, before the metal and the drawing add theirs."""
 
     title: str
@@ -61,8 +61,8 @@ class StepText:
 
 # The order pilot holes before windows, and the centre punch before the drill, are handbook
 # practice: A. F. Rose, Copper Work, Davis Press 1906, ch. II (verified).
-TEXTS: Final[dict[StepKind, StepText]] = {
-    StepKind.PREPARE: StepText(
+TEXTS: Final[dict[BenchStepKind, BenchStepText]] = {
+    BenchStepKind.PREPARE: BenchStepText(
         title="Prepare the metal",
         do=(
             "Find the area marked on your placement sheet. Only the metal that the pattern will "
@@ -110,7 +110,7 @@ TEXTS: Final[dict[StepKind, StepText]] = {
         permits=("abrasives-dust",),
         teacher_signs=False,
     ),
-    StepKind.ADHERE: StepText(
+    BenchStepKind.ADHERE: BenchStepText(
         title="Stick the pattern on",
         do=(
             "Check the print: both 100 mm bars must measure 100 mm.",
@@ -155,7 +155,7 @@ TEXTS: Final[dict[StepKind, StepText]] = {
         permits=("adhesives-solvents",),
         teacher_signs=False,
     ),
-    StepKind.DRY: StepText(
+    BenchStepKind.DRY: BenchStepText(
         title="Let it dry",
         do=(
             "Put a clean sheet of paper over the pattern and press it flat under a weight.",
@@ -180,7 +180,7 @@ TEXTS: Final[dict[StepKind, StepText]] = {
         permits=(),
         teacher_signs=True,
     ),
-    StepKind.DRILL: StepText(
+    BenchStepKind.DRILL: BenchStepText(
         title="Drill the holes",
         do=(
             "Find every hole on the pattern: drill marks carry a cross.",
@@ -223,7 +223,7 @@ TEXTS: Final[dict[StepKind, StepText]] = {
         permits=("drill-press",),
         teacher_signs=True,
     ),
-    StepKind.SAW: StepText(
+    BenchStepKind.SAW: BenchStepText(
         title="Saw it out",
         do=(
             "String the blade with its teeth toward you and down to the handle. It should ring "
@@ -269,7 +269,7 @@ TEXTS: Final[dict[StepKind, StepText]] = {
         permits=("saw-frame",),
         teacher_signs=False,
     ),
-    StepKind.REMOVE: StepText(
+    BenchStepKind.REMOVE: BenchStepText(
         title="Take the pattern off",
         do=(
             "Lay the pieces in warm water, not hot: about as warm as a bath. If it steams, it is "
@@ -301,7 +301,7 @@ TEXTS: Final[dict[StepKind, StepText]] = {
         permits=("hot-water-soak",),
         teacher_signs=False,
     ),
-    StepKind.FINISH: StepText(
+    BenchStepKind.FINISH: BenchStepText(
         title="Finish the piece",
         do=(
             "Hold the piece on the pin or in a clamp. File down to the line with forward strokes.",

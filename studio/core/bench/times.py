@@ -7,19 +7,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from .texts import StepKind
+from .texts import BenchStepKind
 
 ENOUGH: Final = 5
 """From so many times on, their middle says more than a rule of thumb."""
 
-USUAL_MINUTES: Final[dict[StepKind, int]] = {
-    StepKind.PREPARE: 15,
-    StepKind.ADHERE: 10,
-    StepKind.DRY: 0,
-    StepKind.DRILL: 15,
-    StepKind.SAW: 60,
-    StepKind.REMOVE: 10,
-    StepKind.FINISH: 40,
+USUAL_MINUTES: Final[dict[BenchStepKind, int]] = {
+    BenchStepKind.PREPARE: 15,
+    BenchStepKind.ADHERE: 10,
+    BenchStepKind.DRY: 0,
+    BenchStepKind.DRILL: 15,
+    BenchStepKind.SAW: 60,
+    BenchStepKind.REMOVE: 10,
+    BenchStepKind.FINISH: 40,
 }
 """For one small piece, beside any waiting time (common practice, no source)."""
 
@@ -39,7 +39,7 @@ class HowLong:
         return self.rests_on > 0
 
 
-def how_long(kind: StepKind, own_minutes: Sequence[float], wait_minutes: int = 0) -> HowLong:
+def how_long(kind: BenchStepKind, own_minutes: Sequence[float], wait_minutes: int = 0) -> HowLong:
     """The middle of the class's own times, or common practice while they are fewer than `ENOUGH`.
 
     `own_minutes` are from start to signature, waiting time included; `wait_minutes` is what the

@@ -72,7 +72,7 @@ def job_from_json(data: object) -> Job:
         edge_margin_mm=_number(top, "edge_margin_mm", "", 0.0, 0.0, 100.0),
     )
     _unique([metal.id for metal in job.metal], "metal")
-    _unique([order.id for order in job.pieces], "pieces")
+    _unique([wanted.id for wanted in job.pieces], "pieces")
     if job.copies > MAX_COPIES:
         raise JobError("pieces", f"{job.copies} pieces in all; {MAX_COPIES} is the most")
     vertices = sum(int(shapely.get_num_coordinates(m.outline)) for m in job.metal)
@@ -108,15 +108,15 @@ def job_to_json(job: Job) -> dict[str, Any]:
         ],
         "pieces": [
             {
-                "id": order.id,
-                "outline": to_wkt(order.outline),
-                "count": order.count,
-                "turns_deg": None if order.turns_deg is None else list(order.turns_deg),
-                "may_mirror": order.may_mirror,
-                "group": order.group,
+                "id": wanted.id,
+                "outline": to_wkt(wanted.outline),
+                "count": wanted.count,
+                "turns_deg": None if wanted.turns_deg is None else list(wanted.turns_deg),
+                "may_mirror": wanted.may_mirror,
+                "group": wanted.group,
             }
-            | ({"grain_deg": order.grain_deg} if newer else {})
-            for order in job.pieces
+            | ({"grain_deg": wanted.grain_deg} if newer else {})
+            for wanted in job.pieces
         ],
         "goal": job.goal,
     } | ({"edge_margin_mm": job.edge_margin_mm} if newer else {})

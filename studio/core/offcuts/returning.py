@@ -90,12 +90,12 @@ def _stock_out(job: Job, plan: Plan, metal: Stock, given_up: Collection[str]) ->
     for placement in plan.placements:
         if placement.metal != metal.id:
             continue
-        order = job.wanted_by_id[placement.piece]
-        group = order.group or order.id
+        wanted = job.wanted_by_id[placement.piece]
+        group = wanted.group or wanted.id
         if group not in given_up:
             done.append(placement)
         into = unmade if group in given_up else made
-        into[group] = (*into.get(group, ()), placement.lay(order.outline))
+        into[group] = (*into.get(group, ()), placement.lay(wanted.outline))
     sawn = [piece for pieces in made.values() for piece in pieces]
     offcuts = plan.offcuts
     if done and unmade:

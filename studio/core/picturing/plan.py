@@ -124,7 +124,7 @@ class MetalPicture:
 
 def labels_of(job: Job) -> dict[str, str]:
     """A letter for each group (A, B … Z, AA …), in the job's order."""
-    groups = list(dict.fromkeys(order.group or "" for order in job.pieces))
+    groups = list(dict.fromkeys(wanted.group or "" for wanted in job.pieces))
     return {group: _letters(number) for number, group in enumerate(groups)}
 
 
@@ -348,9 +348,9 @@ def _piece_labels(job: Job) -> dict[tuple[str, int], str]:
     """The group's letter, and a number where the group has several pieces."""
     letters = labels_of(job)
     copies: dict[str, list[tuple[str, int]]] = {}
-    for order in job.pieces:
-        own = copies.setdefault(order.group or "", [])
-        own.extend((order.id, copy) for copy in range(order.count))
+    for wanted in job.pieces:
+        own = copies.setdefault(wanted.group or "", [])
+        own.extend((wanted.id, copy) for copy in range(wanted.count))
     return {
         key: letters[group] if len(keys) == 1 else f"{letters[group]}{number}"
         for group, keys in copies.items()

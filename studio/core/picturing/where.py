@@ -67,8 +67,8 @@ def _one(job: Job, plan: Plan, number: int, group: str) -> WherePicture:
     others: list[Polygon] = []
     for placed in plan.placements:
         if placed.metal == metal.id:
-            order = job.wanted_by_id[placed.piece]
-            (own if order.group == group else others).append(placed.lay(order.outline))
+            wanted = job.wanted_by_id[placed.piece]
+            (own if wanted.group == group else others).append(placed.lay(wanted.outline))
     papers = [Polygon(piece.exterior).buffer(PAPER_RIM_MM, quad_segs=4) for piece in own]
     # Neighbours' metal stays as it came: their own papers go there.
     rub = shapely.union_all(papers).intersection(metal.outline)

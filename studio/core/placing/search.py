@@ -38,7 +38,7 @@ from .warming import is_warm, warm_up_aside
 
 if TYPE_CHECKING:
     from .separating.improve import Improver
-    from .strips.rounds import Narrower
+    from .strips.rounds import Shortener
 
 TICK_SECONDS = 0.5  # a lease is renewed at each progress report
 MEASURING_SHARE = 10.0  # a strip is measured on the way when that takes less than a tenth
@@ -92,7 +92,7 @@ class Search:
         self.constructive = few if job.copies <= 100 else 2 if job.copies <= 200 else 1
         self.form = Form(self.job, self.job, {})  # every piece by itself
         self.improvers: dict[int, tuple[Form, Improver]] = {}
-        self.narrower: Narrower | None = None
+        self.narrower: Shortener | None = None
         self.shortest: list[Placement] | None = None  # a strip judged but not measured yet
         self.measuring = 0.0  # seconds that measuring a plan takes
         self.measured = self.started  # when that was last done
@@ -106,7 +106,9 @@ class Search:
         self.hope[JOIN] = 0.5 + 0.5 * straight
         self.after_drawing = 0.4 * straight
         self.reported = self.started
-        laid = sum(order.count * shapely.get_num_coordinates(order.outline) for order in job.pieces)
+        laid = sum(
+            wanted.count * shapely.get_num_coordinates(wanted.outline) for wanted in job.pieces
+        )
         self.stop_at = (
             self.started
             + seconds
@@ -122,7 +124,7 @@ class Search:
         if self.job.copies and self.job.metal:
             self.builder = self.form.builder
             self.numbers = {
-                (shape.order.id, copy): index
+                (shape.wanted.id, copy): index
                 for index, (shape, copy) in enumerate(self.builder.copies)
             }
             self._search()
@@ -277,13 +279,13 @@ class Search:
 
     def _narrows(self, best: Candidate) -> bool:
         """One round of drawing in a complete strip, where it is of the kind that has tables."""
-        from .strips.rounds import Narrower
+        from .strips.rounds import Shortener
 
         if self.narrower is None:
             if not self._on_tables(best):
                 return False
             laid = self.shortest or best.placements
-            self.narrower = Narrower(self.job, self.builder.shapes, laid)
+            self.narrower = Shortener(self.job, self.builder.shapes, laid)
         share = (time.monotonic() - self.started) / self.seconds
         if self.most_rounds is not None:
             share = self.rounds / self.most_rounds  # whatever the clock says
@@ -417,9 +419,9 @@ class Search:
         if best is None:
             why = NO_METAL if not self.job.metal else NO_TIME
             left = [
-                Unplaced(order.id, copy, why)
-                for order in self.job.pieces
-                for copy in range(order.count)
+                Unplaced(wanted.id, copy, why)
+                for wanted in self.job.pieces
+                for copy in range(wanted.count)
             ]
             return Plan((), tuple(left), Measures(), (), self.plan_seed, seconds, 0)
         return Plan(
@@ -439,4 +441,4 @@ class Search:
         else:
             fits = self.builder.fitting.get(shape.index)
             why = NOT_FOUND if fits is None else NO_ROOM if fits else TOO_LARGE
-        return Unplaced(shape.order.id, copy, why)
+        return Unplaced(shape.wanted.id, copy, why)

@@ -61,7 +61,7 @@ def get_ready() -> None:
     The compiled search gets ready aside: half a minute once per machine, then from its cache. What
     it needs is loaded before, so that a thread which fails at that is not all one hears of it.
     """
-    for part in ("improve", "strips"):
+    for part in ("separating.improve", "strips.rounds"):
         importlib.import_module(f"{__package__}.{part}")
     square = box(0.0, 0.0, 10.0, 10.0)
     sheet = box(0.0, 0.0, 40.0, 40.0)

@@ -177,17 +177,17 @@ def corners_of(edges: Array, *, least: float) -> Array:
 
 
 class Shape:
-    """An order ready for the search; its variants are made when first asked for."""
+    """A wanted piece ready for the search; its variants are made when first asked for."""
 
-    def __init__(self, index: int, order: Wanted, job: Job) -> None:
+    def __init__(self, index: int, wanted: Wanted, job: Job) -> None:
         self.index = index
-        self.order = order
+        self.wanted = wanted
         self.kerf = job.kerf_mm
-        size = math.sqrt(order.outline.area)
-        self.plain = plainer(order.outline, min(SIMPLIFY_MM, 0.002 * size))
-        self.area = float(order.outline.area)
-        self.covered = float(Polygon(order.outline.exterior).area)  # windows and all
-        x0, y0, x1, y1 = order.outline.bounds
+        size = math.sqrt(wanted.outline.area)
+        self.plain = plainer(wanted.outline, min(SIMPLIFY_MM, 0.002 * size))
+        self.area = float(wanted.outline.area)
+        self.covered = float(Polygon(wanted.outline.exterior).area)  # windows and all
+        x0, y0, x1, y1 = wanted.outline.bounds
         self.longest = math.hypot(x1 - x0, y1 - y0)
         self.width = max(x1 - x0, y1 - y0)  # no turn makes it fit a smaller span
         self._variants: dict[tuple[float, bool], Variant] = {}
@@ -222,11 +222,11 @@ class Shape:
         return {}
 
     def _choose(self, metal: Stock, metal_angles: tuple[float, ...], wide: bool) -> list[Variant]:
-        mirrors = (False, True) if wide and self.order.may_mirror else (False,)
+        mirrors = (False, True) if wide and self.wanted.may_mirror else (False,)
         found: list[Variant] = []
         seen: set[tuple[tuple[float, float], ...]] = set()
         for mirror in mirrors:
-            only = allowed_turns(self.order, metal, mirror=mirror)
+            only = allowed_turns(self.wanted, metal, mirror=mirror)
             if only is None:
                 turns = self._turns_along(metal_angles, wide)
             else:

@@ -56,11 +56,11 @@ def first_strategies(job: Job, builder: Builder) -> list[Strategy]:
 def straight_share(job: Job) -> float:
     """How much of all pieces' rims is long straight edges, which may be shared or free: 0 to 1."""
     straight = whole = 0.0
-    for order in job.pieces:
-        edges = edges_left(order.outline)
+    for wanted in job.pieces:
+        edges = edges_left(wanted.outline)
         length = np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1])
-        straight += order.count * float(length[length >= STRAIGHT_MM].sum())
-        whole += order.count * float(length.sum())
+        straight += wanted.count * float(length[length >= STRAIGHT_MM].sum())
+        whole += wanted.count * float(length.sum())
     return straight / whole if whole > 0.0 else 0.0
 
 
@@ -140,7 +140,7 @@ def some_taken_up(
         # on other metal only what lies furthest: it may find room where something was taken up
         rank = np.where(elsewhere, 1e6 - far, rank)
     taken = set(np.argsort(rank, kind="stable")[:most].tolist())
-    numbers = {(shape.order.id, copy): index for index, (shape, copy) in enumerate(builder.copies)}
+    numbers = {(shape.wanted.id, copy): index for index, (shape, copy) in enumerate(builder.copies)}
     again = [numbers[placements[k].piece, placements[k].copy] for k in sorted(taken)]
     again.extend(left)
     size = np.array([builder.copies[index][0].covered for index in again])

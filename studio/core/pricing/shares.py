@@ -245,11 +245,11 @@ def blank_areas(job: Job, placements: Iterable[Placement]) -> dict[str, dict[str
     """
     found: dict[str, dict[str, Decimal]] = {}
     for placed in placements:
-        order = job.wanted_by_id[placed.piece]
-        x0, y0, x1, y1 = order.outline.bounds
+        wanted = job.wanted_by_id[placed.piece]
+        x0, y0, x1, y1 = wanted.outline.bounds
         area = to_the_mm((x1 - x0 + BLANK_ALLOWANCE_MM) * (y1 - y0 + BLANK_ALLOWANCE_MM))
         on_metal = found.setdefault(placed.metal, {})
-        name = order.group or order.id
+        name = wanted.group or wanted.id
         on_metal[name] = on_metal.get(name, Decimal(0)) + area
     return found
 
@@ -313,9 +313,9 @@ def metal_uses(job: Job, plan: Plan, prices: Mapping[str, Decimal]) -> list[Meta
         pieces: dict[str, Decimal] = {}
         for placement in plan.placements:
             if placement.metal == metal.id:
-                order = job.wanted_by_id[placement.piece]
-                name = order.group or order.id
-                pieces[name] = pieces.get(name, Decimal(0)) + to_the_mm(order.outline.area)
+                wanted = job.wanted_by_id[placement.piece]
+                name = wanted.group or wanted.id
+                pieces[name] = pieces.get(name, Decimal(0)) + to_the_mm(wanted.outline.area)
         if pieces:
             kept = sum(o.outline.area for o in plan.offcuts if o.metal == metal.id)
             consumed = to_the_mm(metal.outline.area - kept)
@@ -331,9 +331,9 @@ def saw_lines(job: Job, plan: Plan) -> dict[str, Decimal]:
     lengths: dict[str, float] = {}
     for metal in job.metal:
         laid = [p for p in plan.placements if p.metal == metal.id]
-        orders = [job.wanted_by_id[p.piece] for p in laid]
-        outlines = [p.lay(o.outline) for p, o in zip(laid, orders, strict=True)]
-        names = [order.group or order.id for order in orders]
+        wanteds = [job.wanted_by_id[p.piece] for p in laid]
+        outlines = [p.lay(o.outline) for p, o in zip(laid, wanteds, strict=True)]
+        names = [wanted.group or wanted.id for wanted in wanteds]
         for name, outline in zip(names, outlines, strict=True):
             lengths[name] = lengths.get(name, 0.0) + outline.length
         for stretch in free_stretches(outlines, metal.parts) if metal.clean_edges else ():

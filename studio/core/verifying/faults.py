@@ -36,14 +36,14 @@ def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
     laid: dict[str, list[tuple[Placement, Polygon]]] = {}
     seen: set[tuple[str, int]] = set()
     for placement in placements:
-        order = job.wanted_by_id.get(placement.piece)
+        wanted = job.wanted_by_id.get(placement.piece)
         metal = job.stock_by_id.get(placement.metal)
-        wrong = _bookkeeping(placement, order, metal, seen)
+        wrong = _bookkeeping(placement, wanted, metal, seen)
         seen.add((placement.piece, placement.copy))
         found.extend(wrong)
-        if order is None or metal is None or any(f.code == "not-a-number" for f in wrong):
+        if wanted is None or metal is None or any(f.code == "not-a-number" for f in wrong):
             continue
-        outline = placement.lay(order.outline)
+        outline = placement.lay(wanted.outline)
         found.extend(_against_metal(placement, outline, metal, job.edge_gap_mm))
         laid.setdefault(metal.id, []).append((placement, outline))
     for pieces in laid.values():
@@ -52,7 +52,7 @@ def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
 
 
 def _bookkeeping(
-    p: Placement, order: Wanted | None, metal: Stock | None, seen: set[tuple[str, int]]
+    p: Placement, wanted: Wanted | None, metal: Stock | None, seen: set[tuple[str, int]]
 ) -> list[Fault]:
     def fault(code: str, message: str) -> Fault:
         return Fault(code, message, p.piece, p.copy)
@@ -62,32 +62,32 @@ def _bookkeeping(
         found.append(fault("not-a-number", "its turn or shift is not a number"))
     if metal is None:
         found.append(fault("unknown-metal", f'the job has no metal "{p.metal}"'))
-    if order is None:
+    if wanted is None:
         found.append(fault("unknown-piece", f'the job has no piece "{p.piece}"'))
         return found
-    if not 0 <= p.copy < order.count:
-        found.append(fault("unknown-copy", f"copy {p.copy} of {order.count} wanted"))
+    if not 0 <= p.copy < wanted.count:
+        found.append(fault("unknown-copy", f"copy {p.copy} of {wanted.count} wanted"))
     if (p.piece, p.copy) in seen:
         found.append(fault("placed-twice", "it is placed more than once"))
-    if p.mirror and not order.may_mirror:
+    if p.mirror and not wanted.may_mirror:
         found.append(fault("mirror-not-allowed", "its pattern must not be mirrored"))
     if not math.isfinite(p.turn_deg):
         return found
-    if order.turns_deg is not None and all(
-        turns_apart(p.turn_deg, turn) > TURN_TOLERANCE_DEG for turn in order.turns_deg
+    if wanted.turns_deg is not None and all(
+        turns_apart(p.turn_deg, turn) > TURN_TOLERANCE_DEG for turn in wanted.turns_deg
     ):
         found.append(fault("turn-not-allowed", f"{p.turn_deg:g}° is not among its turns"))
-    away = 0.0 if metal is None else _from_the_grain(p, order, metal)
+    away = 0.0 if metal is None else _from_the_grain(p, wanted, metal)
     if away > TURN_TOLERANCE_DEG:
         found.append(fault("against-the-grain", f"{away:g}° from the metal's grain"))
     return found
 
 
-def _from_the_grain(p: Placement, order: Wanted, metal: Stock) -> float:
+def _from_the_grain(p: Placement, wanted: Wanted, metal: Stock) -> float:
     """The angle between a piece's grain as it lies and the metal's, 0 to 90 degrees."""
-    if order.grain_deg is None or metal.grain_deg is None:
+    if wanted.grain_deg is None or metal.grain_deg is None:
         return 0.0
-    direction = math.radians(order.grain_deg)
+    direction = math.radians(wanted.grain_deg)
     x, y = math.cos(direction), math.sin(direction)
     lies = math.degrees(math.atan2(y, -x if p.mirror else x)) + p.turn_deg
     away = turns_apart(lies, metal.grain_deg)

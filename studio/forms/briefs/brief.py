@@ -15,7 +15,7 @@ from classroom.models import Course, School, User
 from inventory import metals
 from inventory.models import Metal
 from studio.core.bench.steps import USUAL_TEACHER_SIGNS
-from studio.core.bench.texts import TEXTS, StepKind
+from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.models import Brief
 from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
 
@@ -75,7 +75,7 @@ class BriefForm(forms.ModelForm[Brief]):
     )
     teacher_signs = forms.MultipleChoiceField(
         label="Steps that a teacher checks and signs too",
-        choices=[(str(kind), TEXTS[kind].title) for kind in StepKind],
+        choices=[(str(kind), TEXTS[kind].title) for kind in BenchStepKind],
         widget=forms.CheckboxSelectMultiple,
         required=False,
     )

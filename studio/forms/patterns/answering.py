@@ -12,7 +12,7 @@ from classroom.models import Course
 from studio.models import Brief
 
 
-class ReviewForm(forms.Form):
+class AnswerForm(forms.Form):
     """`decision` comes from the button that was pressed."""
 
     APPROVE, RETURN = "approve", "return"

@@ -30,7 +30,7 @@ from classroom.safety.texts import (
     ChecklistLine,
 )
 from classroom.safety.topics import wordings_for
-from studio.core.bench.steps import SchoolWords, StepKind, StepPlan
+from studio.core.bench.steps import BenchStepKind, PlannedBenchStep, SchoolWords
 from studio.models import BenchStep, CutPlan, Pattern, PlanProject, Project
 from studio.prints.paper.plan_words import state_of
 from studio.steps.bench.begin import steps_of
@@ -61,7 +61,7 @@ class Work:
     project: Project
     plan: CutPlan | None
     pattern: Pattern | None
-    steps: tuple[StepPlan, ...]
+    steps: tuple[PlannedBenchStep, ...]
     stock_codes: list[str]
     next_step: str = ""
     permits: tuple[str, ...] = field(default=())
@@ -195,7 +195,7 @@ def works(projects: Sequence[Project]) -> list[Work]:
         plan = share.plan if share else None
         rows = stored.get(project.pk, [])
         steps = (
-            tuple(StepPlan.from_json(row.words_in(language)) for row in rows)
+            tuple(PlannedBenchStep.from_json(row.words_in(language)) for row in rows)
             if rows
             else _foreseen(project, plan, pattern, words)
         )
@@ -218,8 +218,8 @@ def _foreseen(
     project: Project,
     plan: CutPlan | None,
     pattern: Pattern | None,
-    words: Mapping[StepKind, SchoolWords],
-) -> tuple[StepPlan, ...]:
+    words: Mapping[BenchStepKind, SchoolWords],
+) -> tuple[PlannedBenchStep, ...]:
     """The steps that the project will get when its metal is handed out."""
     metal = plan.metal if plan else project.metal
     if metal is None or pattern is None or not pattern.drawing_json:
@@ -239,7 +239,7 @@ def _codes(plan: CutPlan | None, pattern: Pattern | None) -> list[str]:
     )
 
 
-def _cautions(steps: Sequence[StepPlan]) -> list[str]:
+def _cautions(steps: Sequence[PlannedBenchStep]) -> list[str]:
     """Each caution once; the deferral stands on its own."""
     found = dict.fromkeys(text for step in steps for text in step.cautions)
     deferral = gettext(DEFERRAL)

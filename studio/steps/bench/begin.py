@@ -11,7 +11,13 @@ from classroom.languages import LANGUAGES, SAY, in_language
 from classroom.refusals import Refused
 from inventory.metals import ENGLISH, Say
 from inventory.models import Metal
-from studio.core.bench.steps import SchoolWords, StepKind, StepPlan, steps_for_drawing, wording_sha
+from studio.core.bench.steps import (
+    BenchStepKind,
+    PlannedBenchStep,
+    SchoolWords,
+    steps_for_drawing,
+    wording_sha,
+)
 from studio.core.drawing import Drawing
 from studio.models import BenchStep, Brief, Pattern, PlanProject, Project
 
@@ -60,9 +66,9 @@ def steps_of(
     brief: Brief,
     pattern: Pattern,
     metal: Metal,
-    words: Mapping[StepKind, SchoolWords],
+    words: Mapping[BenchStepKind, SchoolWords],
     say: Say = ENGLISH,
-) -> tuple[StepPlan, ...]:
+) -> tuple[PlannedBenchStep, ...]:
     """The steps that this pattern gets on this metal, in the school's `words` or else as `say` has
     ours.
 
@@ -82,7 +88,7 @@ def steps_of(
 
 
 def _others(
-    plan: StepPlan, others: Mapping[str, tuple[StepPlan, ...]]
+    plan: PlannedBenchStep, others: Mapping[str, tuple[PlannedBenchStep, ...]]
 ) -> dict[str, dict[str, Any]]:
     """This step in each other language, with the hash that a sign-off in it names."""
     return {
@@ -95,7 +101,7 @@ def _others(
 
 def _plans(
     project: Project, pattern: Pattern, metal: Metal, language: str, say: Say
-) -> tuple[StepPlan, ...]:
+) -> tuple[PlannedBenchStep, ...]:
     brief = project.brief
     words = school_words(brief.course.school, language)
     try:

@@ -6,14 +6,14 @@ import zoneinfo
 from collections import defaultdict
 
 from classroom.models import Course
-from studio.core.bench.texts import StepKind
+from studio.core.bench.texts import BenchStepKind
 from studio.models import BenchStep, SignOff
 
 MOST_TIMES = 1000
 """The newest ones; a course has some thirty seats and a few briefs."""
 
 
-def own_minutes(course: Course) -> dict[StepKind, list[float]]:
+def own_minutes(course: Course) -> dict[BenchStepKind, list[float]]:
     """Minutes from start to the student's signature, by kind of step, newest first.
 
     Left out are steps that lay over a night, because nobody worked then, and those where a
@@ -31,10 +31,10 @@ def own_minutes(course: Course) -> dict[StepKind, list[float]]:
         .order_by("-student_signed_at", "-pk")
         .values_list("kind", "started_at", "student_signed_at")[:MOST_TIMES]
     )
-    found: dict[StepKind, list[float]] = defaultdict(list)
+    found: dict[BenchStepKind, list[float]] = defaultdict(list)
     for kind, started, signed in rows:
         assert started is not None
         assert signed is not None
         if started.astimezone(zone).date() == signed.astimezone(zone).date():
-            found[StepKind(kind)].append((signed - started).total_seconds() / 60)
+            found[BenchStepKind(kind)].append((signed - started).total_seconds() / 60)
     return dict(found)

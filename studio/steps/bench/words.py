@@ -23,7 +23,7 @@ from classroom.models import School, User, record
 from classroom.refusals import Refused
 from studio.core.bench.steps import SchoolWords
 from studio.core.bench.steps import house_words as words_of_the_house
-from studio.core.bench.texts import TEXTS, Mistake, StepKind
+from studio.core.bench.texts import TEXTS, BenchStepKind, Mistake
 from studio.models import BenchSetup, StepWording
 from studio.models.bench_words import USUAL_FRAME_MM
 
@@ -33,7 +33,7 @@ CHANGED = gettext_noop(
 )
 
 
-def school_words(school: School, language: str) -> dict[StepKind, SchoolWords]:
+def school_words(school: School, language: str) -> dict[BenchStepKind, SchoolWords]:
     """The words to be shown in a language, of each kind of step that the school words itself.
 
     A kind without them has our words: one that was never reworded, or that went back to the
@@ -42,18 +42,18 @@ def school_words(school: School, language: str) -> dict[StepKind, SchoolWords]:
     own_language = known(school.language)
     newest = _newest(school)
     found = {}
-    for kind in StepKind:
+    for kind in BenchStepKind:
         own, said = newest.get((kind, own_language)), newest.get((kind, language))
         if own is not None and _is_ours(own):
             own = None
         if said is not None and language != own_language and not _is_stale(said, newest):
-            found[kind] = words_of(said)
+            found[kind] = school_words_of(said)
         elif own is not None:
-            found[kind] = words_of(own)
+            found[kind] = school_words_of(own)
     return found
 
 
-def words_of(row: StepWording) -> SchoolWords:
+def school_words_of(row: StepWording) -> SchoolWords:
     return SchoolWords(
         version=row.version,
         do=tuple(row.do),
@@ -63,29 +63,29 @@ def words_of(row: StepWording) -> SchoolWords:
     )
 
 
-def house_words(kind: StepKind, language: str) -> SchoolWords:
+def house_words(kind: BenchStepKind, language: str) -> SchoolWords:
     """The words that came with the app: version 0."""
     with in_language(language):
         return replace(words_of_the_house(kind, SAY), language=known(language))
 
 
-def words_now(school: School, kind: StepKind, language: str) -> SchoolWords:
+def words_now(school: School, kind: BenchStepKind, language: str) -> SchoolWords:
     """The newest words of this kind of step in a language, stale or not; else ours."""
     row = _newest(school).get((kind, language))
-    return words_of(row) if row is not None else house_words(kind, language)
+    return school_words_of(row) if row is not None else house_words(kind, language)
 
 
-def stale_kinds(school: School, language: str) -> set[StepKind]:
+def stale_kinds(school: School, language: str) -> set[BenchStepKind]:
     """Kinds whose words in this language are older than the school's own."""
     newest = _newest(school)
-    rows = {kind: newest.get((kind, language)) for kind in StepKind}
+    rows = {kind: newest.get((kind, language)) for kind in BenchStepKind}
     return {kind for kind, row in rows.items() if row is not None and _is_stale(row, newest)}
 
 
-def missing_kinds(school: School, language: str) -> set[StepKind]:
+def missing_kinds(school: School, language: str) -> set[BenchStepKind]:
     """Kinds that the school words in its own language, and not in this one."""
     newest = _newest(school)
-    own = {kind: newest.get((kind, known(school.language))) for kind in StepKind}
+    own = {kind: newest.get((kind, known(school.language))) for kind in BenchStepKind}
     return {
         kind
         for kind, row in own.items()
@@ -96,7 +96,7 @@ def missing_kinds(school: School, language: str) -> set[StepKind]:
 @transaction.atomic
 def reword(
     school: School,
-    kind: StepKind,
+    kind: BenchStepKind,
     *,
     do: Sequence[str],
     right_when: Sequence[str],
@@ -123,7 +123,7 @@ def reword(
     language = language or own_language
     own = words_now(school, kind, own_language).version if language != own_language else 0
     newest = _newest(school).get((kind, language))
-    now = words_of(newest) if newest is not None else house_words(kind, language)
+    now = school_words_of(newest) if newest is not None else house_words(kind, language)
     wanted = SchoolWords(now.version, tuple(do), tuple(right_when), tuple(mistakes), language)
     renewed = newest is not None and newest.says_version != own
     if wanted == now and not renewed:
@@ -148,25 +148,25 @@ def reword(
     where = "" if language == own_language else f" in {LANGUAGES[language]}"
     text = f"reworded “{TEXTS[kind].title}”{where}, version {made.version}"
     record(acting, "step-reworded", made, text)
-    return words_of(made)
+    return school_words_of(made)
 
 
-def _newest(school: School) -> dict[tuple[StepKind, str], StepWording]:
+def _newest(school: School) -> dict[tuple[BenchStepKind, str], StepWording]:
     """The newest wording of each kind in each language that the school has worded."""
     rows = StepWording.objects.filter(school=school).select_related("school").order_by("version")
-    return {(StepKind(row.kind), row.language): row for row in rows}
+    return {(BenchStepKind(row.kind), row.language): row for row in rows}
 
 
 def _is_ours(row: StepWording) -> bool:
     """Whether the wording says what the app's own words say."""
-    words = words_of(row)
-    return replace(words, version=0) == house_words(StepKind(row.kind), row.language)
+    words = school_words_of(row)
+    return replace(words, version=0) == house_words(BenchStepKind(row.kind), row.language)
 
 
-def _is_stale(row: StepWording, newest: Mapping[tuple[StepKind, str], StepWording]) -> bool:
+def _is_stale(row: StepWording, newest: Mapping[tuple[BenchStepKind, str], StepWording]) -> bool:
     """Whether the school has worded the step anew since this was said in another language."""
     own_language = known(row.school.language)
-    own = newest.get((StepKind(row.kind), own_language))
+    own = newest.get((BenchStepKind(row.kind), own_language))
     return row.language != own_language and row.says_version != (own.version if own else 0)
 
 

@@ -16,7 +16,7 @@ from typing import Any
 from shapely.geometry import MultiPolygon, Polygon
 
 from inventory.models import Consumable, StockPiece
-from studio.core.bench.steps import StepKind
+from studio.core.bench.steps import BenchStepKind
 from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.offcuts.returning import StockOut, used_by
 from studio.core.pricing import shares as pricing
@@ -26,10 +26,10 @@ from studio.steps.plans.quote import planned_total, rule_of, split_cost, write_l
 
 HUNDREDTH = Decimal("0.01")
 USED_IN = {
-    Consumable.Kind.ABRASIVE: StepKind.PREPARE,
-    Consumable.Kind.ADHESIVE: StepKind.ADHERE,
-    Consumable.Kind.DRILL: StepKind.DRILL,
-    Consumable.Kind.BLADE: StepKind.SAW,
+    Consumable.Kind.ABRASIVE: BenchStepKind.PREPARE,
+    Consumable.Kind.ADHESIVE: BenchStepKind.ADHERE,
+    Consumable.Kind.DRILL: BenchStepKind.DRILL,
+    Consumable.Kind.BLADE: BenchStepKind.SAW,
 }
 """The step in which a consumable is used up."""
 

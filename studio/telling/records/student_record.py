@@ -22,7 +22,7 @@ from classroom.models import (
     TopicWording,
 )
 from classroom.safety.topics import wordings_for
-from studio.core.bench.steps import StepPlan, wording_of
+from studio.core.bench.steps import PlannedBenchStep, wording_of
 from studio.models import SignOff
 from studio.steps.bench.rules import title
 
@@ -196,7 +196,7 @@ def _sign_offs(seat: Seat) -> list[Entry]:
 def _said(row: SignOff) -> str:
     """The words that were shown to whoever signed; their hash is the one that the row keeps."""
     words = row.step.words_in(row.step.language_of(row.wording_sha))
-    return wording_of(StepPlan.from_json(words))
+    return wording_of(PlannedBenchStep.from_json(words))
 
 
 def _version(number: int) -> str:

@@ -11,7 +11,7 @@ from classroom.figures import units
 from classroom.models import School
 
 from .entries import Entry, Totals, totals
-from .filters import Row
+from .filters import ReviewRow
 
 MOST_TERMS = 12
 MOST_MONTHS = 12
@@ -24,7 +24,7 @@ def whole_bar(sums: Totals, label: str, school: School) -> dict[str, Any]:
     return _bar(label, "", masses, sum(masses), school)
 
 
-def used_bars(rows: Sequence[Row], school: School) -> list[dict[str, Any]]:
+def used_bars(rows: Sequence[ReviewRow], school: School) -> list[dict[str, Any]]:
     """What each row used up (pieces, scrap, kerf), all to one scale: offcuts go back unused."""
     most = max((row.sums.used_g for row in rows), default=0.0)
     return [
@@ -39,7 +39,7 @@ def used_bars(rows: Sequence[Row], school: School) -> list[dict[str, Any]]:
     ]
 
 
-def term_bars(rows: Sequence[Row], school: School) -> list[dict[str, Any]]:
+def term_bars(rows: Sequence[ReviewRow], school: School) -> list[dict[str, Any]]:
     """For each term, oldest first, where the used-up metal went, each bar in parts of its whole.
 
     `rows` are courses in the order of their terms, newest first, each with its term as note.
@@ -89,7 +89,7 @@ def _bar(
 
 
 def sentences(
-    sums: Totals, by_brief: Sequence[Row], by_student: Sequence[Row], school: School
+    sums: Totals, by_brief: Sequence[ReviewRow], by_student: Sequence[ReviewRow], school: School
 ) -> list[str]:
     """What a teacher would say about it, as far as the figures say anything."""
     if not sums.count or not sums.issued_g:

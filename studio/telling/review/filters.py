@@ -74,7 +74,7 @@ class ReviewForm(forms.Form):
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ReviewRow:
     """One line of a review: a project, student, brief or metal with its entries added up."""
 
     label: str
@@ -115,12 +115,12 @@ def narrowed(entries: Sequence[Entry], form: ReviewForm) -> list[Entry]:
     return found
 
 
-def _pieces_share(row: Row) -> float:
+def _pieces_share(row: ReviewRow) -> float:
     share = row.sums.pieces_share
     return 1.0 if share is None else share
 
 
-def ordered(rows: Sequence[Row], sort: str) -> list[Row]:
+def ordered(rows: Sequence[ReviewRow], sort: str) -> list[ReviewRow]:
     """By name unless asked otherwise; equal rows stay by name."""
     named = sorted(rows, key=lambda row: (row.label.casefold(), row.note.casefold(), row.key))
     match sort:
@@ -136,7 +136,7 @@ def ordered(rows: Sequence[Row], sort: str) -> list[Row]:
             return named
 
 
-def rows_by(entries: Sequence[Entry], kind: str) -> list[Row]:
+def rows_by(entries: Sequence[Entry], kind: str) -> list[ReviewRow]:
     """Entries put together by "project", "student", "brief" or "metal"."""
     groups: dict[int, list[Entry]] = {}
     for entry in entries:
@@ -158,5 +158,5 @@ def rows_by(entries: Sequence[Entry], kind: str) -> list[Row]:
             "brief": (project.brief.title, ""),
             "metal": (str(own[0].metal), ""),
         }[kind]
-        found.append(Row(label, note, "", key, totals(own), tuple(own)))
+        found.append(ReviewRow(label, note, "", key, totals(own), tuple(own)))
     return found

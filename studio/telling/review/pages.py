@@ -21,7 +21,7 @@ from .balances import added, added_by, closed_of
 from .causes import largest_causes, together, yields_of
 from .charts import month_bars, sentences, used_bars, whole_bar
 from .entries import NONE, Entry, borne_by_course, entries_of, totals
-from .filters import ReviewForm, Row, narrowed, ordered, rows_by
+from .filters import ReviewForm, ReviewRow, narrowed, ordered, rows_by
 
 ROWS_PER_PAGE = 60
 YIELDS_SHOWN = 20
@@ -97,7 +97,7 @@ def student_context(user: User, seats: Sequence[Seat], school: School) -> dict[s
     rows = ordered(rows_by(entries, "project"), "recent")
     rows = [replace(row, label=row.note, note=str(row.entries[0].project.brief)) for row in rows]
     rows = [replace(row, url=reverse("project", args=[row.key])) for row in rows]
-    terms: dict[tuple[dt.date, str], list[Row]] = {}
+    terms: dict[tuple[dt.date, str], list[ReviewRow]] = {}
     for row in rows:
         course = row.entries[0].project.brief.course
         terms.setdefault((course.starts_on, course.term), []).append(row)
@@ -110,7 +110,7 @@ def student_context(user: User, seats: Sequence[Seat], school: School) -> dict[s
     }
 
 
-def _term(term: str, rows: list[Row], school: School) -> dict[str, Any]:
+def _term(term: str, rows: list[ReviewRow], school: School) -> dict[str, Any]:
     """What a student's statement says of one term."""
     sums = totals(entry for row in rows for entry in row.entries)
     return {
@@ -122,13 +122,13 @@ def _term(term: str, rows: list[Row], school: School) -> dict[str, Any]:
     }
 
 
-def overview_rows(user: User, courses: Sequence[Course]) -> list[Row]:
+def overview_rows(user: User, courses: Sequence[Course]) -> list[ReviewRow]:
     """A row for each course, in the order given; courses without any metal have empty sums."""
     by_course: dict[int, list[Entry]] = {course.pk: [] for course in courses}
     for entry in course_entries(user, courses):
         by_course[entry.project.brief.course_id].append(entry)
     return [
-        Row(
+        ReviewRow(
             str(course),
             course.term,
             reverse("course_review", args=[course.pk]),
@@ -150,7 +150,7 @@ def _form(entries: Sequence[Entry], query: QueryDict, *, with_briefs: bool) -> R
     )
 
 
-def _linked(row: Row, kind: str) -> Row:
+def _linked(row: ReviewRow, kind: str) -> ReviewRow:
     project = row.entries[0].project
     if kind == "brief":
         return replace(row, url=reverse("brief_review", args=[project.brief_id]))

@@ -11,7 +11,7 @@ from classroom.figures.rounding import GRAM_KEPT, GRAM_PLACES, percent_of, plain
 from inventory.spreadsheets import defused
 
 from .entries import Entry, Totals, totals
-from .filters import Row
+from .filters import ReviewRow
 
 HEADINGS = (
     "Student",
@@ -35,19 +35,19 @@ HEADINGS = (
 )
 
 
-def as_csv(rows: Sequence[Row], currency: str) -> str:
+def as_csv(rows: Sequence[ReviewRow], currency: str) -> str:
     """One line for each project on each plan, and the totals."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow([defused(heading.format(currency=currency)) for heading in HEADINGS])
     entries = [entry for row in rows for entry in row.entries]
     for entry in entries:
-        writer.writerow([*map(defused, words_of(entry)), *figures_of(totals([entry]))])
+        writer.writerow([*map(defused, cells_of(entry)), *figures_of(totals([entry]))])
     writer.writerow(["Together", "", "", "", "", "", "", *figures_of(totals(entries))])
     return out.getvalue()
 
 
-def words_of(entry: Entry) -> tuple[str, ...]:
+def cells_of(entry: Entry) -> tuple[str, ...]:
     project = entry.project
     return (
         str(project.seat.student),

@@ -13,15 +13,15 @@ from openpyxl.utils import get_column_letter
 from inventory.spreadsheets import defused
 
 from .entries import totals
-from .filters import Row
-from .tables import HEADINGS, figures_of, words_of
+from .filters import ReviewRow
+from .tables import HEADINGS, cells_of, figures_of
 
 LONGEST_TEXT = 1000
 TEXT_COLUMNS = 7
 WIDE, NARROW = 24, 14
 
 
-def as_xlsx(rows: Sequence[Row], currency: str) -> bytes:
+def as_xlsx(rows: Sequence[ReviewRow], currency: str) -> bytes:
     """One line for each project on each plan, and the totals; the same figures as the CSV."""
     book = Workbook()
     sheet = book.active
@@ -30,7 +30,7 @@ def as_xlsx(rows: Sequence[Row], currency: str) -> bytes:
     sheet.append([_text(heading.format(currency=currency)) for heading in HEADINGS])
     entries = [entry for row in rows for entry in row.entries]
     for entry in entries:
-        sheet.append([*map(_text, words_of(entry)), *_numbers(figures_of(totals([entry])))])
+        sheet.append([*map(_text, cells_of(entry)), *_numbers(figures_of(totals([entry])))])
     sheet.append(["Together", *[""] * (TEXT_COLUMNS - 1), *_numbers(figures_of(totals(entries)))])
     for number in range(1, len(HEADINGS) + 1):
         sheet.cell(1, number).font = Font(bold=True)

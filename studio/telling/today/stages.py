@@ -57,7 +57,7 @@ _NOTES = {
 }
 
 
-def words_of(stage: str) -> StageWords:
+def stage_words(stage: str) -> StageWords:
     return WORDS[stage]
 
 

@@ -34,7 +34,7 @@ MOST_AT_BENCH = 200
 
 
 @dataclass(frozen=True)
-class Row:
+class DayRow:
     """One thing that waits: what, whose, and where to deal with it."""
 
     text: str
@@ -49,7 +49,7 @@ class Waiting:
     """One heading of the teacher's first page."""
 
     title: str
-    rows: list[Row]
+    rows: list[DayRow]
     total: int
     nothing: str
     more_url: str = ""
@@ -140,7 +140,7 @@ def _patterns(user: User) -> Waiting:
         "Patterns to look at",
         "No pattern waits for you.",
         found,
-        lambda p: Row(
+        lambda p: DayRow(
             str(p.project.student),
             reverse("pattern_review", args=[p.pk]),
             p.project.brief.title,
@@ -162,7 +162,7 @@ def _checks(user: User) -> Waiting:
         "Steps to check and sign",
         "Nobody asks for a signature.",
         found,
-        lambda s: Row(
+        lambda s: DayRow(
             f"{s.project.student}: {s.title}",
             reverse("bench", args=[s.project_id]),
             s.project.brief.title,
@@ -190,7 +190,7 @@ def _stopped(user: User) -> Waiting:
             continue
         missing = [on.missing[code] for code in step.permits if code in on.missing]
         rows.append(
-            Row(
+            DayRow(
                 f"{project.student}: {step.title}",
                 reverse("bench", args=[project.pk]),
                 f"no bench permit for {', '.join(missing)}" if missing else "",
@@ -217,7 +217,7 @@ def _plans(user: User, state: str, title: str, nothing: str, **only: Any) -> Wai
         title,
         nothing,
         found.order_by("created_at"),
-        lambda p: Row(
+        lambda p: DayRow(
             f"{p.metal}: {p.count} project{'' if p.count == 1 else 's'}",
             reverse("plan", args=[p.pk]),
             str(p.course),
@@ -241,7 +241,7 @@ def _returns(user: User) -> Waiting:
         "Metal to take back",
         "No finished work waits to be closed.",
         found.order_by("issued_at"),
-        lambda p: Row(
+        lambda p: DayRow(
             f"{p.metal}: {p.count} finished",
             reverse("plan_return", args=[p.pk]),
             str(p.course),
@@ -260,7 +260,7 @@ def _to_place(user: User) -> Waiting:
         "Approved patterns without a plan",
         "Every approved pattern has its plan.",
         found.order_by("stage_since"),
-        lambda p: Row(
+        lambda p: DayRow(
             str(p.student),
             reverse("plan_new", args=[p.brief.course_id]),
             f"{p.brief.title}, {p.metal}",
@@ -276,7 +276,7 @@ def _drying(user: User, now: dt.datetime) -> Waiting:
         "Drying and soaking",
         "Nothing is drying or soaking.",
         found.order_by("wait_until"),
-        lambda s: Row(
+        lambda s: DayRow(
             f"{s.project.student}: {s.title}",
             reverse("bench", args=[s.project_id]),
             until=s.wait_until,
@@ -300,7 +300,7 @@ def _permits(user: User, now: dt.datetime) -> Waiting:
         "Bench permits that end soon",
         "No permit ends in the next two weeks.",
         found,
-        lambda p: Row(
+        lambda p: DayRow(
             f"{p.student}: {p.topic}",
             reverse("permits", args=[p.course_pk]),
             f"until {p.expires_on.day} {p.expires_on:%b}",
@@ -323,7 +323,7 @@ def _supplies(user: User) -> Waiting:
         "Supplies to order",
         "No supply is running low.",
         low_supplies_for(user).order_by("name", "pk"),
-        lambda c: Row(
+        lambda c: DayRow(
             c.name, reverse("supply_edit", args=[c.pk]), f"{c.on_hand.normalize():f} {c.unit} left"
         ),
         reverse("supplies"),

@@ -12,7 +12,7 @@ from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
 from classroom.models import Course, User
-from studio.core.bench.texts import TEXTS, StepKind
+from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
 from studio.models import BenchStep, CutPlan, PlanProject, Project, SignOff
 from studio.queries import projects_for
@@ -44,7 +44,7 @@ GROUPS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class BenchRow:
     """One project at the bench. `since` is when it came to stand as it does."""
 
     project: Project
@@ -79,7 +79,7 @@ class Group:
     phase: Phase
     title: str
     nothing: str
-    rows: list[Row] = field(default_factory=list)
+    rows: list[BenchRow] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -129,7 +129,9 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         group.rows.sort(key=lambda row: row.since)
     groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or row.since)
     to_check = groups.pop(Phase.TO_CHECK)
-    times = [(_(TEXTS[kind].title), how_long(kind, own[kind])) for kind in StepKind if kind in own]
+    times = [
+        (_(TEXTS[kind].title), how_long(kind, own[kind])) for kind in BenchStepKind if kind in own
+    ]
     return ClassBench(
         to_check,
         list(groups.values()),
@@ -170,8 +172,8 @@ def _row(
     step: BenchStep,
     phase: Phase,
     on: Situation,
-    own: Mapping[StepKind, Sequence[float]],
-) -> Row:
+    own: Mapping[BenchStepKind, Sequence[float]],
+) -> BenchRow:
     since = _since(step, project, phase, on)
     when = _("since %(time)s") % {"time": bench_rules.clock(since, on.now)}
     if phase is Phase.WAITING and step.wait_until is not None:
@@ -181,10 +183,10 @@ def _row(
         when = _("waiting time over since %(time)s") % over
     usual = ""
     if phase is Phase.AT_WORK and step.wait_until is None:
-        kind = StepKind(step.kind)
+        kind = BenchStepKind(step.kind)
         minutes = how_long(kind, own.get(kind, ()), step.wait_minutes).minutes
         usual = _("about %(count)s min") % {"count": minutes}
-    return Row(project, step, phase, _note(step, phase, on), since, len(on.steps), when, usual)
+    return BenchRow(project, step, phase, _note(step, phase, on), since, len(on.steps), when, usual)
 
 
 def _is_stopped(step: BenchStep, phase: Phase, on: Situation) -> bool:

@@ -15,7 +15,7 @@ from django.utils.translation import get_language, gettext, gettext_noop
 from classroom.models import TopicWording, User
 from classroom.safety.permits import TopicStanding
 from classroom.safety.topics import wordings_for
-from studio.core.bench.steps import DRY_MINUTES, SOAK_MINUTES, StepKind
+from studio.core.bench.steps import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
 from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.picturing.where import WherePicture, where_to_prepare
@@ -42,8 +42,8 @@ WORDS: dict[Phase, tuple[str, str]] = {
 }
 """For each phase the look and the word of its status."""
 
-PICTURED = frozenset({StepKind.PREPARE, StepKind.ADHERE})
-ORDERED = frozenset({StepKind.DRILL, StepKind.SAW})
+PICTURED = frozenset({BenchStepKind.PREPARE, BenchStepKind.ADHERE})
+ORDERED = frozenset({BenchStepKind.DRILL, BenchStepKind.SAW})
 SIGNED: dict[str, str] = {
     SignOff.Kind.STARTED: gettext_noop("started “%(step)s”"),
     SignOff.Kind.DONE: gettext_noop("signed as done: “%(step)s”"),
@@ -141,11 +141,11 @@ class StepShown:
 
     @property
     def is_saw(self) -> bool:
-        return self.step.kind == StepKind.SAW
+        return self.step.kind == BenchStepKind.SAW
 
     @property
     def is_soak(self) -> bool:
-        return self.step.kind == StepKind.REMOVE
+        return self.step.kind == BenchStepKind.REMOVE
 
     @property
     def begun(self) -> str:
@@ -197,7 +197,7 @@ def bench_of(
         front.orders = saw_order(project)
     times = own_minutes(project.brief.course)
     for one in shown:
-        kind = StepKind(one.step.kind)
+        kind = BenchStepKind(one.step.kind)
         one.how_long = how_long(kind, times.get(kind, ()), one.step.wait_minutes)
     return Bench(project, on, front, [one for one in shown if one is not front])
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from studio.core.bench.texts import StepKind
+from studio.core.bench.texts import BenchStepKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +26,8 @@ class Art:
         return f"img/step-{self.name}.svg"
 
 
-ART: dict[StepKind, tuple[Art, ...]] = {
-    StepKind.PREPARE: (
+ART: dict[BenchStepKind, tuple[Art, ...]] = {
+    BenchStepKind.PREPARE: (
         Art("rub", "A flat block with abrasive paper rubs the marked area of a sheet and no more."),
         Art(
             "tilt", "Tilt test: the sheet is held aslant under a lamp; the light lies evenly on it."
@@ -37,7 +37,7 @@ ART: dict[StepKind, tuple[Art, ...]] = {
             "Water test: on the left one whole film of water, on the right it breaks into beads.",
         ),
     ),
-    StepKind.ADHERE: (
+    BenchStepKind.ADHERE: (
         Art(
             "coat",
             "A spreader draws one thin, even coat over the back of the pattern, to its edge.",
@@ -47,27 +47,27 @@ ART: dict[StepKind, tuple[Art, ...]] = {
             "Arrows run from the middle of the pattern to its edges: press in this direction.",
         ),
     ),
-    StepKind.DRY: (
+    BenchStepKind.DRY: (
         Art("dry", "The metal lies flat under clean paper and a weight, beside a clock."),
     ),
-    StepKind.DRILL: (
+    BenchStepKind.DRILL: (
         Art(
             "punch",
             "A centre punch stands upright on the cross of a drill mark, over a steel block.",
         ),
         Art("clamp", "The sheet is clamped on a block of wood under the drill; the hand is away."),
     ),
-    StepKind.SAW: (
+    BenchStepKind.SAW: (
         Art("window", "Lines are numbered: the window inside is line 1, the outline is line 2."),
         Art(
             "upright",
             "The saw blade stands upright against the bench pin and moves straight up and down.",
         ),
     ),
-    StepKind.REMOVE: (
+    BenchStepKind.REMOVE: (
         Art("soak", "The piece lies in a bowl of warm water; one corner of the paper comes off."),
     ),
-    StepKind.FINISH: (
+    BenchStepKind.FINISH: (
         Art(
             "file", "A file is pushed forward along the edge of a piece that lies on the bench pin."
         ),
@@ -76,9 +76,9 @@ ART: dict[StepKind, tuple[Art, ...]] = {
 }
 
 
-def art_of(kind: StepKind | str) -> tuple[Art, ...]:
+def art_of(kind: BenchStepKind | str) -> tuple[Art, ...]:
     """The drawings of a step; none for a kind that is not known."""
-    return ART.get(StepKind(kind), ()) if kind in set(StepKind) else ()
+    return ART.get(BenchStepKind(kind), ()) if kind in set(BenchStepKind) else ()
 
 
 def translated_texts() -> set[str]:

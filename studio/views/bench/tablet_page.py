@@ -11,7 +11,7 @@ from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
 from classroom.models import Seat
-from studio.core.bench.steps import StepKind
+from studio.core.bench.steps import BenchStepKind
 from studio.core.picturing.where import WherePicture
 from studio.models import BenchStep, BenchTablet, Project, TabletDeed
 from studio.queries import projects_on
@@ -68,7 +68,7 @@ class Work:
 
     @property
     def is_saw(self) -> bool:
-        return self.step.kind == StepKind.SAW
+        return self.step.kind == BenchStepKind.SAW
 
     @property
     def art(self) -> tuple[Art, ...]:

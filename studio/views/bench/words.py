@@ -24,7 +24,7 @@ from classroom.wording.chosen_language import (
     language_links,
     shown_in_chosen_language,
 )
-from studio.core.bench.texts import TEXTS, StepKind
+from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.bench.words import FrameDepthForm, StepWordsForm
 from studio.queries import step_wordings_for
 from studio.steps.bench import words as words_step
@@ -158,7 +158,7 @@ def _page(request: Visit, form: FrameDepthForm | None) -> HttpResponse:
             "is_missing": kind in missing,
             "art": art_of(kind)[0],
         }
-        for kind in StepKind
+        for kind in BenchStepKind
     ]
     depth = words_step.frame_depth_mm(school)
     if form is None:
@@ -174,7 +174,7 @@ def _page(request: Visit, form: FrameDepthForm | None) -> HttpResponse:
     return render(request, "studio/bench/step_words.html", context)
 
 
-def _names(step: StepKind, version: int) -> dict[str, object]:
+def _names(step: BenchStepKind, version: int) -> dict[str, object]:
     return {"step": _(TEXTS[step].title), "version": version}
 
 
@@ -182,8 +182,8 @@ def _to_list(request: Visit) -> HttpResponse:
     return redirect(in_this_language(request, reverse("step_words")))
 
 
-def _kind(name: str) -> StepKind:
+def _kind(name: str) -> BenchStepKind:
     try:
-        return StepKind(name)
+        return BenchStepKind(name)
     except ValueError:
         raise Http404("A step of that kind does not exist.") from None

@@ -18,11 +18,11 @@ from classroom.queries import course_for, courses_for
 from classroom.refusals import Refused
 from inventory import metals
 from studio import queries
-from studio.core.bench.texts import TEXTS, StepKind
+from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.briefs.brief import BriefForm, EarlierBriefForm, copied_from
 from studio.models import Brief, Project
 from studio.steps.briefs import write as steps
-from studio.telling.today.stages import words_of
+from studio.telling.today.stages import stage_words
 from studio.views.house.filters import chosen_course, query
 from studio.views.patterns.class_table import class_table
 
@@ -77,7 +77,7 @@ def _own_row(brief: Brief, project: Project | None) -> dict[str, Any]:
     return {
         "brief": brief,
         "project": project,
-        "stage": words_of(project.stage if project else "not_started"),
+        "stage": stage_words(project.stage if project else "not_started"),
     }
 
 
@@ -102,7 +102,7 @@ def brief_page(request: Visit, pk: int) -> HttpResponse:
         return render(request, "studio/briefs/teacher.html", context)
     project = queries.projects_for(request.user).filter(brief=brief).first()
     context["project"] = project
-    context["stage"] = words_of(project.stage) if project else None
+    context["stage"] = stage_words(project.stage) if project else None
     return render(request, "studio/briefs/student.html", context)
 
 
@@ -125,7 +125,7 @@ def _advice(metal: Any, brief: Brief) -> dict[str, Any]:
 
 def _signed_by_teacher(brief: Brief) -> list[str]:
     """Titles of the steps a teacher signs too, in the order of the bench."""
-    return [TEXTS[kind].title for kind in StepKind if kind in brief.teacher_signs]
+    return [TEXTS[kind].title for kind in BenchStepKind if kind in brief.teacher_signs]
 
 
 @requires(Action.MANAGE_BRIEF)

@@ -29,7 +29,7 @@ METALS_SHOWN = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class RecipeRow:
     """One line of the recipe."""
 
     id: str
@@ -113,10 +113,10 @@ def _own_name(chosen: Step | None, typed: Typed | None) -> str:
     return name if typed is None else typed.sent.get("name", name)[:160]
 
 
-def _rows(recipe: Recipe, made: Made, chosen: Step | None, units: Units) -> list[Row]:
+def _rows(recipe: Recipe, made: Made, chosen: Step | None, units: Units) -> list[RecipeRow]:
     count = len(recipe.steps)
     return [
-        Row(
+        RecipeRow(
             id=step.id,
             number=place,
             title=title_of(step),

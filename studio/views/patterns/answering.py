@@ -18,7 +18,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
 from classroom.refusals import Refused
 from studio import queries
-from studio.forms.patterns.answering import ReviewForm, SeveralForm, WaitingFilter
+from studio.forms.patterns.answering import AnswerForm, SeveralForm, WaitingFilter
 from studio.models import Pattern
 from studio.steps.patterns.answer import Approval, approve_pattern, return_pattern, start_placing
 from studio.steps.patterns.mend import mended
@@ -137,7 +137,7 @@ def _say(request: Visit, approved: int, ticked: int, approvals: list[Approval]) 
 def pattern_review(request: Visit, pk: int) -> HttpResponse:
     """One pattern at size with everything the teacher needs to decide."""
     pattern = queries.pattern_for(request.user, pk)
-    form = ReviewForm(request.POST or None)
+    form = AnswerForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
             return _decide(request, pattern, form)
@@ -176,10 +176,10 @@ def pattern_review(request: Visit, pk: int) -> HttpResponse:
     return render(request, "studio/patterns/review.html", context)
 
 
-def _decide(request: Visit, pattern: Pattern, form: ReviewForm) -> HttpResponse:
+def _decide(request: Visit, pattern: Pattern, form: AnswerForm) -> HttpResponse:
     typed = form.cleaned_data
     student = pattern.project.student.display_name
-    if typed["decision"] == ReviewForm.RETURN:
+    if typed["decision"] == AnswerForm.RETURN:
         return_pattern(pattern, acting=request.user, remark=typed["remark"])
         messages.success(request, f"Returned to {student} with your remark.")
     else:

@@ -11,7 +11,7 @@ from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
 from classroom.permissions import Visit
 from classroom.queries import seats_for
 from studio.models import Brief, Pattern, PlanProject, Project, Quote
-from studio.telling.today.stages import NOT_STARTED, WORDS, words_of
+from studio.telling.today.stages import NOT_STARTED, WORDS, stage_words
 
 from .picture import thumbnail
 
@@ -110,14 +110,14 @@ def _projects(brief: Brief) -> Prefetch[Any]:
 def _row(seat: Any) -> dict[str, Any]:
     project = seat.on_this_brief[0] if seat.on_this_brief else None
     if project is None:
-        return {"seat": seat, "project": None, "stage": words_of(NOT_STARTED)}
+        return {"seat": seat, "project": None, "stage": stage_words(NOT_STARTED)}
     pattern = project.current_patterns[0] if project.current_patterns else None
     share = project.live_shares[0] if project.live_shares else None
     quote = newest_quote(project.all_quotes, share.plan_id if share else None)
     return {
         "seat": seat,
         "project": project,
-        "stage": words_of(project.stage),
+        "stage": stage_words(project.stage),
         "pattern": pattern,
         "picture": thumbnail(pattern) if pattern else None,
         "plan": share.plan if share else None,

@@ -19,7 +19,7 @@ from studio.models import CutPlan, Pattern, Project, Quote
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.start_project import start_project
 from studio.steps.patterns.versions import OPEN_STAGES
-from studio.telling.today.stages import PATTERN_WORDS, trail, words_of
+from studio.telling.today.stages import PATTERN_WORDS, stage_words, trail
 from studio.telling.today.standings import whats_next, with_what_counts
 
 from .class_table import newest_quote
@@ -60,7 +60,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
     context: dict[str, Any] = {
         "project": project,
         "brief": project.brief,
-        "stage": words_of(project.stage),
+        "stage": stage_words(project.stage),
         "trail": trail(project, urls, waits=following.waiting),
         "pattern": current,
         "pattern_words": PATTERN_WORDS[current.state] if current else None,

@@ -41,7 +41,7 @@ from studio.steps.plans.issue import issue_plan
 from studio.steps.plans.place import place_again, propose_together, stop_placing
 from studio.views.house.filters import chosen_course, query
 
-from .page import plan_context, progress_context, words_of
+from .page import plan_context, progress_context, status_words
 
 State = CutPlan.State
 PLANS_PER_PAGE = 20
@@ -85,7 +85,7 @@ def plans(request: Visit) -> HttpResponse:
         .order_by("turn", "-created_at", "-pk")
     )
     page = Paginator(rows, PLANS_PER_PAGE).get_page(request.GET.get("page"))
-    listed = [(plan, *words_of(plan, cast(Any, plan).price is None)) for plan in page]
+    listed = [(plan, *status_words(plan, cast(Any, plan).price is None)) for plan in page]
     sections = [
         {"label": "Live", "url": f"?{query(course)}", "current": not over},
         {"label": "Closed and dropped", "url": f"?{query(course, show='over')}", "current": over},

@@ -42,7 +42,7 @@ WORDS: dict[str, tuple[str, str]] = {
 }
 
 
-def words_of(plan: CutPlan, partial: bool) -> tuple[str, str]:
+def status_words(plan: CutPlan, partial: bool) -> tuple[str, str]:
     """The mark and word of a plan's state; one that leaves pieces over is not to be approved."""
     if partial and plan.state == State.PROPOSED:
         return "stop", "Not every piece has a place"
@@ -84,7 +84,7 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         .values_list("pk", flat=True)
     )
     answer = plan_from_json(plan.answer) if plan.answer else None
-    kind, word = words_of(plan, bool(answer and answer.unplaced))
+    kind, word = status_words(plan, bool(answer and answer.unplaced))
     context: dict[str, Any] = {
         "plan": plan,
         "status_kind": kind,

@@ -24,7 +24,7 @@ from studio.steps.plans.quote import pieces_of
 from studio.steps.plans.rivals import choose, rival_beside, try_beside
 
 from .figures import drawn
-from .page import progress_context, words_of
+from .page import progress_context, status_words
 from .reasons import compared, reasons_of, weighed
 
 NAMES = ("A", "B")
@@ -106,7 +106,7 @@ def _side(name: str, plan: CutPlan) -> dict[str, Any]:
         job, answer = job_from_json(plan.job), _answer(plan)
         shares = _shares(plan)
         side["answer"] = answer
-        side["status"] = words_of(plan, bool(answer.unplaced))
+        side["status"] = status_words(plan, bool(answer.unplaced))
         side["reasons"] = reasons_of(job, answer)
         side["pictures"] = drawn(
             job, answer, lambda: pieces_of(shares), frame_depth_mm(plan.course.school)

@@ -40,7 +40,7 @@ def as_strip(job: Job) -> dict[str, Any]:
 
 def entry(name: str, job: Job, **known: object) -> dict[str, Any]:
     _, y0, _, y1 = job.metal[0].outline.bounds
-    area = sum(order.outline.area * order.count for order in job.pieces)
+    area = sum(wanted.outline.area * wanted.count for wanted in job.pieces)
     return {"name": name, "height": y1 - y0, "piece_area": area, "pieces": job.copies, **known}
 
 

@@ -52,13 +52,13 @@ def test_a_form_holds_every_copy_once_and_its_blocks_come_apart_without_fault(na
         if form is None:
             continue
         laid = [
-            Placement(order.id, copy, "wide", False, turn, 2e3 * i, 2e3 * copy)
-            for i, order in enumerate(form.job.pieces)
-            for copy in range(order.count)
-            for turn in [(order.turns_deg or (33.3,))[-1]]
+            Placement(wanted.id, copy, "wide", False, turn, 2e3 * i, 2e3 * copy)
+            for i, wanted in enumerate(form.job.pieces)
+            for copy in range(wanted.count)
+            for turn in [(wanted.turns_deg or (33.3,))[-1]]
         ]
         apart = form.taken_apart(laid)
-        wanted = {(order.id, copy) for order in job.pieces for copy in range(order.count)}
+        wanted = {(wanted.id, copy) for wanted in job.pieces for copy in range(wanted.count)}
         assert {(p.piece, p.copy) for p in apart} == wanted
         assert len(apart) == len(wanted)
         assert faults(room, apart) == ()
@@ -72,9 +72,9 @@ def test_a_mirrored_single_copy_stays_mirrored_when_blocks_come_apart() -> None:
         form = joined_at_random(job, units, rng)
         if form is None:
             continue
-        for order in form.job.pieces:
-            if order.may_mirror:
-                laid = [Placement(order.id, 0, "s", True, 0.0, 50.0, 0.0)]
+        for wanted in form.job.pieces:
+            if wanted.may_mirror:
+                laid = [Placement(wanted.id, 0, "s", True, 0.0, 50.0, 0.0)]
                 assert form.taken_apart(laid)[0].mirror
                 return
     pytest.fail("no form with a single copy came up")

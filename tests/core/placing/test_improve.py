@@ -85,7 +85,7 @@ def test_the_tangrams_square_is_nearly_filled() -> None:
     )
     metal = (Stock("S1", box(0, 0, 3 * side, side)),)
     plan = judged(Job(metal, pieces, kerf_mm=0.0, goal="strip"), rounds=40)
-    area = sum(order.outline.area * order.count for order in pieces)
+    area = sum(wanted.outline.area * wanted.count for wanted in pieces)
     assert area / side <= plan.measures.strip_length_mm + 1e-3
     assert plan.measures.strip_length_mm <= 1.15 * side
 

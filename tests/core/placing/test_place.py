@@ -33,7 +33,7 @@ def judged(job: Job, *, rounds: int = 1, seed: int = 1) -> Plan:
     plan = place(job, rounds=rounds, seed=seed)
     assert faults(job, plan.placements) == ()
     assert measure(job, plan.placements) == (plan.measures, plan.offcuts)
-    wanted = {(order.id, copy) for order in job.pieces for copy in range(order.count)}
+    wanted = {(wanted.id, copy) for wanted in job.pieces for copy in range(wanted.count)}
     placed = {(p.piece, p.copy) for p in plan.placements}
     left = {(u.piece, u.copy) for u in plan.unplaced}
     assert placed | left == wanted
@@ -204,7 +204,7 @@ def test_the_tangrams_seven_pieces_fill_most_of_two_of_their_squares() -> None:
         Wanted("square", square(side / math.sqrt(8))),
         Wanted("slant", Polygon([(0, 0), (40, 0), (60, 20), (20, 20)]), may_mirror=True),
     )
-    assert sum(order.outline.area * order.count for order in pieces) == pytest.approx(side**2)
+    assert sum(wanted.outline.area * wanted.count for wanted in pieces) == pytest.approx(side**2)
     job = Job((sheet(box(0, 0, 2 * side, side)),), pieces, kerf_mm=0.0, goal="strip")
     plan = judged(job, rounds=4)
     assert plan.status == "complete"

@@ -27,15 +27,15 @@ from studio.core.placing.strips.pairs import pair_loss
 from studio.core.placing.strips.walk import Layout
 from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import disc, sheet, square, star, triangle
-from tests.core.placing.strip_bench import HOOK
+from tests.core.placing.strip_benchmark import HOOK
 from tests.core.placing.test_place import judged
 from tests.core.verifying.dissections import MORON_33, job_of
 
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
 
 
-def strip(*orders: Wanted, kerf: float = 0.0, metal: Stock | None = None) -> Job:
-    return Job((metal or sheet(box(0, 0, 400, 60)),), orders, kerf_mm=kerf, goal="strip")
+def strip(*pieces: Wanted, kerf: float = 0.0, metal: Stock | None = None) -> Job:
+    return Job((metal or sheet(box(0, 0, 400, 60)),), pieces, kerf_mm=kerf, goal="strip")
 
 
 def test_only_a_rectangle_with_listed_turns_is_searched_on_tables() -> None:
@@ -49,9 +49,9 @@ def test_only_a_rectangle_with_listed_turns_is_searched_on_tables() -> None:
 @pytest.mark.slow
 def test_tables_never_differ_from_exact_geometry_however_often_they_are_asked() -> None:
     warm_up()
-    orders = [Wanted("h", HOOK, 1, QUARTERS), Wanted("s", star(14, 6), 1, (0.0, 30.0))]
-    job = strip(*orders, Wanted("t", triangle(20, 12), 1, (0.0, 180.0)))
-    ground = Ground(job, [Shape(i, order, job) for i, order in enumerate(job.pieces)])
+    wanteds = [Wanted("h", HOOK, 1, QUARTERS), Wanted("s", star(14, 6), 1, (0.0, 30.0))]
+    job = strip(*wanteds, Wanted("t", triangle(20, 12), 1, (0.0, 180.0)))
+    ground = Ground(job, [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)])
     forms, tables = ground.forms, ground.tables
     outlines = [form.outline for form in ground.list]
     dice = random.Random(5)
@@ -102,9 +102,9 @@ def test_a_strip_with_kerf_mirrors_and_rough_edges_has_no_fault(kerf: float) -> 
     assert plan.status == "complete"
 
 
-def ground_of(*orders: Wanted) -> Ground:
-    job = strip(*orders)
-    return Ground(job, [Shape(i, order, job) for i, order in enumerate(job.pieces)])
+def ground_of(*pieces: Wanted) -> Ground:
+    job = strip(*pieces)
+    return Ground(job, [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)])
 
 
 def test_turns_that_look_alike_are_searched_once() -> None:
@@ -187,15 +187,15 @@ def test_pieces_drawn_alike_share_what_is_known_of_them() -> None:
 
 def test_a_pose_and_back_covers_the_same_metal() -> None:
     outlines = {"h": HOOK, "s": affinity.translate(square(9), 5, 7), "b": box(1, 2, 13, 7)}
-    orders = [Wanted(name, o, 1, QUARTERS, may_mirror=True) for name, o in outlines.items()]
-    ground = ground_of(*orders)
-    for order in orders:
+    pieces = [Wanted(name, o, 1, QUARTERS, may_mirror=True) for name, o in outlines.items()]
+    ground = ground_of(*pieces)
+    for wanted in pieces:
         for mirror in (False, True):
             for turn in QUARTERS:
-                laid = Placement(order.id, 0, "S1", mirror, turn, 31.25, -7.5)
+                laid = Placement(wanted.id, 0, "S1", mirror, turn, 31.25, -7.5)
                 form, x, y = ground.pose(laid)
                 again = ground.placement(form, 0, x, y)
-                one, two = laid.lay(order.outline), again.lay(order.outline)
+                one, two = laid.lay(wanted.outline), again.lay(wanted.outline)
                 assert one.symmetric_difference(two).area < 1e-3
 
 
@@ -218,7 +218,7 @@ def test_a_search_that_gets_no_further_begins_anew_and_keeps_its_best(
     assert begun
     assert all(line > plan.measures.strip_length_mm for line in begun)
     # what it fills is known, and a plain plan of these has been seen to need a fifth more
-    area = sum(order.outline.area * order.count for order in job.pieces)
+    area = sum(wanted.outline.area * wanted.count for wanted in job.pieces)
     assert area / 60.0 <= plan.measures.strip_length_mm <= 1.2 * area / 60.0
     assert math.isfinite(plan.measures.cost)
     assert place(job, rounds=30, workers=2).placements == plan.placements
@@ -234,11 +234,11 @@ def test_a_lane_is_granted_half_as_many_rounds_as_led_it_to_where_it_is() -> Non
     assert since.stuck(451, 98.0)
 
 
-def narrower_of(*orders: Wanted) -> strips.Narrower:
-    job = strip(*orders)
+def shortener_of(*pieces: Wanted) -> strips.Shortener:
+    job = strip(*pieces)
     plan = place(job, rounds=1)
-    return strips.Narrower(
-        job, [Shape(i, order, job) for i, order in enumerate(job.pieces)], plan.placements
+    return strips.Shortener(
+        job, [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)], plan.placements
     )
 
 
@@ -248,7 +248,7 @@ def test_lanes_that_search_apart_go_on_from_the_best_at_last(
 ) -> None:
     warm_up()
     monkeypatch.setattr(strips, "BUDGET", 0)  # so that nothing is found meanwhile
-    narrower = narrower_of(
+    narrower = shortener_of(
         Wanted("h", HOOK, 6, QUARTERS), Wanted("t", triangle(20, 12), 6, (0.0, 180.0))
     )
     best = [lane.bounds[BEST] for lane in narrower.lanes]
@@ -272,7 +272,7 @@ def test_a_lane_that_can_draw_in_no_further_walks(
 ) -> None:
     warm_up()
     monkeypatch.setattr(strips, "BUDGET", 200_000)
-    narrower = narrower_of(
+    narrower = shortener_of(
         Wanted("h", HOOK, 6, QUARTERS), Wanted("t", triangle(20, 12), 6, (0.0, 180.0))
     )
     first, second = narrower.walks
@@ -303,7 +303,7 @@ def test_a_lane_that_has_rested_once_soon_walks_again(
 ) -> None:
     warm_up()
     monkeypatch.setattr(strips, "BUDGET", 100)
-    narrower = narrower_of(Wanted("h", HOOK, 6, QUARTERS), Wanted("q", square(10), 6, (0.0,)))
+    narrower = shortener_of(Wanted("h", HOOK, 6, QUARTERS), Wanted("q", square(10), 6, (0.0,)))
     narrower.rested = rested
     narrower.hunts[0].mark[POOLED] = failed
     narrower.hunts[0].gauge[POOL_LINE] = narrower.good[2] - 1.0
@@ -316,7 +316,7 @@ def test_a_lane_that_has_rested_once_soon_walks_again(
 @pytest.mark.slow
 def test_a_lane_that_walks_is_left_alone_while_it_is_nearly_as_short() -> None:
     warm_up()
-    narrower = narrower_of(
+    narrower = shortener_of(
         Wanted("h", HOOK, 6, QUARTERS), Wanted("t", triangle(20, 12), 6, (0.0, 180.0))
     )
     lane, walk, best = narrower.lanes[1], narrower.walks[1], narrower.good[2]
@@ -377,7 +377,7 @@ def test_a_strip_that_nobody_watches_is_measured_at_the_beginning_and_the_end(
 @pytest.mark.slow
 def test_a_touching_place_brings_a_corner_to_another_pieces_rim() -> None:
     warm_up()
-    narrower = narrower_of(Wanted("h", HOOK, 1, (0.0,)), Wanted("s", star(14, 6), 1, (0.0,)))
+    narrower = shortener_of(Wanted("h", HOOK, 1, (0.0,)), Wanted("s", star(14, 6), 1, (0.0,)))
     forms, lane = narrower.ground.forms, narrower.lanes[0]
     outlines = [form.outline for form in narrower.ground.list]
     lying = affinity.translate(outlines[lane.form[1]], *lane.pose[1])

@@ -12,7 +12,7 @@ from django.db import connection
 
 from classroom.refusals import Refused
 from inventory.models import ScrapEntry
-from studio.core.bench.texts import StepKind
+from studio.core.bench.texts import BenchStepKind
 from studio.models import CutPlan, Project, Quote, SignOff, StepWording, TabletDeed
 from studio.steps.bench.sign import send_back, sign_done, start_step
 from studio.steps.bench.tablet import open_tablet, sign_on_tablet
@@ -81,7 +81,7 @@ def test_two_teachers_who_reword_a_step_at_once_make_one_version(world: World) -
 
     def say(words: str) -> object:
         kept = {"right_when": ("It looks right.",), "mistakes": (), "seen": 0}
-        return reword(cast.school, StepKind.SAW, do=(words,), acting=cast.teacher, **kept)  # type: ignore[arg-type]
+        return reword(cast.school, BenchStepKind.SAW, do=(words,), acting=cast.teacher, **kept)  # type: ignore[arg-type]
 
     answers = at_once(lambda: say("Saw slowly."), lambda: say("Saw upright."))
     assert sum(isinstance(answer, Refused) for answer in answers) == 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from classroom.refusals import Refused
-from studio.core.bench.steps import StepPlan, wording_sha
+from studio.core.bench.steps import PlannedBenchStep, wording_sha
 from studio.models import BenchStep, Project
 from studio.steps.bench.begin import make_bench_steps
 from tests.shapes import SQUARE_40
@@ -50,7 +50,7 @@ def test_the_wording_is_frozen_and_its_hash_tells(world: World) -> None:
     world.brief.dry_minutes = 1
     world.brief.save()
     for step in make_bench_steps(project):
-        plan = StepPlan.from_json(step.wording)
+        plan = PlannedBenchStep.from_json(step.wording)
         assert wording_sha(plan) == step.wording_sha
     assert step_of(project, "dry").wait_minutes == 20
 

@@ -14,7 +14,7 @@ from time_machine import Traveller
 
 from classroom.models import User
 from classroom.refusals import Refused
-from studio.core.bench.texts import StepKind
+from studio.core.bench.texts import BenchStepKind
 from studio.core.bench.times import ENOUGH, USUAL_MINUTES, how_long
 from studio.models import Project
 from studio.steps.bench.sign import override_step, sign_done, start_step
@@ -115,11 +115,11 @@ def test_who_sets_the_frames_depth_and_within_which_bounds(world: World) -> None
 
 
 def test_a_few_times_are_no_rule_and_five_are() -> None:
-    few = how_long(StepKind.SAW, [30.0] * (ENOUGH - 1))
-    assert (few.minutes, few.learned) == (USUAL_MINUTES[StepKind.SAW], False)
-    enough = how_long(StepKind.SAW, [20.0, 22.0, 25.0, 40.0, 300.0])
+    few = how_long(BenchStepKind.SAW, [30.0] * (ENOUGH - 1))
+    assert (few.minutes, few.learned) == (USUAL_MINUTES[BenchStepKind.SAW], False)
+    enough = how_long(BenchStepKind.SAW, [20.0, 22.0, 25.0, 40.0, 300.0])
     assert (enough.minutes, enough.rests_on) == (25, 5)
-    assert how_long(StepKind.DRY, [], wait_minutes=20).minutes == 20
+    assert how_long(BenchStepKind.DRY, [], wait_minutes=20).minutes == 20
 
 
 def test_only_work_of_one_day_without_a_rule_set_aside_is_counted(
@@ -137,7 +137,7 @@ def test_only_work_of_one_day_without_a_rule_set_aside_is_counted(
     start_step(step_of(project, "dry"), acting=cast.owner)
     override_step(step_of(project, "dry"), acting=cast.teacher, reason="felt dry")
     sign_done(step_of(project, "dry"), acting=cast.owner)
-    assert own_minutes(cast.course) == {StepKind.PREPARE: [12.0]}
+    assert own_minutes(cast.course) == {BenchStepKind.PREPARE: [12.0]}
 
 
 def test_student_and_teacher_read_how_long_it_takes_here(
@@ -161,7 +161,7 @@ def test_student_and_teacher_read_how_long_it_takes_here(
 
 
 def test_every_drawing_of_a_step_is_there_and_says_what_it_shows() -> None:
-    for kind in StepKind:
+    for kind in BenchStepKind:
         for art in ART[kind]:
             assert (settings.BASE_DIR / "static" / art.path).exists(), art.path
             assert len(art.shows) > 20

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from classroom.models import HistoryIsKept, User
 from classroom.refusals import Refused
-from studio.core.bench.steps import StepKind, StepPlan, wording_sha
+from studio.core.bench.steps import BenchStepKind, PlannedBenchStep, wording_sha
 from studio.core.bench.texts import TEXTS, Mistake
 from studio.models import BenchStep, SignOff, StepWording
 from studio.steps.bench.sign import start_step
@@ -18,7 +18,7 @@ from studio.steps.bench.words import house_words, reword, school_words, words_no
 
 from .making import World, do_step, give_permits, step_of
 
-SAW = StepKind.SAW
+SAW = BenchStepKind.SAW
 
 
 def as_person(person: User) -> Client:
@@ -60,7 +60,11 @@ def test_metal_handed_out_from_now_on_takes_the_newest_words(world: World) -> No
     assert after.wording["usual_mistakes"] == [["It snaps", "You push.", "Push less."]]
     assert after.wording["wording_version"] == "school 2, 2026-11"
     assert after.wording["cautions"] == before.wording["cautions"]
-    assert wording_sha(StepPlan.from_json(after.wording)) == after.wording_sha != before.wording_sha
+    assert (
+        wording_sha(PlannedBenchStep.from_json(after.wording))
+        == after.wording_sha
+        != before.wording_sha
+    )
 
 
 def test_what_was_signed_keeps_the_words_that_were_signed(world: World, clock: Any) -> None:
@@ -68,10 +72,10 @@ def test_what_was_signed_keeps_the_words_that_were_signed(world: World, clock: A
     give_permits(world.cast, world.cast.owner)
     do_step(project, "prepare", clock, world.cast)
     before = list(BenchStep.objects.order_by("pk").values("wording", "wording_sha"))
-    words = house_words(StepKind.PREPARE, "en")
+    words = house_words(BenchStepKind.PREPARE, "en")
     reword(
         world.cast.school,
-        StepKind.PREPARE,
+        BenchStepKind.PREPARE,
         do=("Something else.",),
         right_when=words.right_when,
         mistakes=words.mistakes,

@@ -9,13 +9,13 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from studio.core.bench.steps import SchoolWords, StepKind
+from studio.core.bench.steps import BenchStepKind, SchoolWords
 from studio.models import StepWording
 from studio.steps.bench.words import house_words, missing_kinds, reword, school_words, stale_kinds
 
 from .making import World, step_of
 
-SAW = StepKind.SAW
+SAW = BenchStepKind.SAW
 ENGLISH = ("Look at the plan.", "Saw slowly.")
 SPANISH = ("Mira el plan.", "Sierra despacio.")
 

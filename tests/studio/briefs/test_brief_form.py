@@ -14,7 +14,7 @@ from django.utils import timezone
 from classroom.models import School
 from inventory import metals
 from inventory.models import Metal
-from studio.core.bench.texts import StepKind
+from studio.core.bench.texts import BenchStepKind
 from studio.forms.briefs.brief import suggested_kerf_mm
 from studio.models import Brief
 from tests.people import Cast
@@ -148,7 +148,7 @@ def test_the_new_form_shows_beginners_values_and_the_usual_signatures(cast: Cast
     make_metal(cast)
     page = words(signed_in(cast.teacher).get(reverse("brief_new", args=[cast.course.pk])))
     assert 'name="least_bridge_mm" value="2 mm"' in page
-    assert f'value="{StepKind.DRY}"' in page
+    assert f'value="{BenchStepKind.DRY}"' in page
     assert "checked" in page
     assert "common practice" in page
 

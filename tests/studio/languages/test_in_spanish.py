@@ -287,13 +287,13 @@ def test_what_is_signed_is_the_wording_that_was_shown(world: World, clock: Trave
 
 
 def test_a_schools_own_words_are_marked_as_what_they_are(world: World) -> None:
-    from studio.core.bench.steps import StepKind
+    from studio.core.bench.steps import BenchStepKind
     from studio.core.bench.texts import Mistake
     from studio.steps.bench.words import reword
 
     reword(
         world.cast.school,
-        StepKind.PREPARE,
+        BenchStepKind.PREPARE,
         do=("Rub it as we always do.",),
         right_when=("It is right.",),
         mistakes=(Mistake("It is not", "Why", "Do it again"),),

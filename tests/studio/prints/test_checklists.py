@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from classroom.models import Role, Seat, Topic, User
 from classroom.safety.texts import CLASS_CHECKLIST, DEFERRAL, PREPARATION_CHECKLIST
-from studio.core.bench.steps import StepKind
+from studio.core.bench.steps import BenchStepKind
 from studio.prints.bench.checklists import ALWAYS, class_preparation_context, works
 from studio.steps.bench.words import reword
 from tests.studio.bench.making import World, give_permits
@@ -48,7 +48,7 @@ def test_before_the_metal_is_out_the_steps_are_in_the_schools_own_words(world: W
     project = world.project(world.cast.seat)
     reword(
         world.cast.school,
-        StepKind.SAW,
+        BenchStepKind.SAW,
         do=("Saw as the harbour saws.",),
         right_when=("It is sawn.",),
         mistakes=(),
@@ -56,7 +56,7 @@ def test_before_the_metal_is_out_the_steps_are_in_the_schools_own_words(world: W
         acting=world.cast.teacher,
     )
     (work,) = works([project])
-    (saw,) = (step for step in work.steps if step.kind is StepKind.SAW)
+    (saw,) = (step for step in work.steps if step.kind is BenchStepKind.SAW)
     assert "Saw as the harbour saws." in saw.do
 
 

@@ -89,19 +89,19 @@ class Form:
 
 
 def units_of(job: Job) -> dict[int, Unit]:
-    """What can be joined, by the index of the order."""
-    size = [-order.count * order.outline.area for order in job.pieces]
+    """What can be joined, by the index of the piece."""
+    size = [-wanted.count * wanted.outline.area for wanted in job.pieces]
     found: dict[int, Unit] = {}
     tried = 0
     for index in np.argsort(size, kind="stable").tolist():
-        order = job.pieces[index]
-        few = shapely.get_num_coordinates(order.outline) <= MOST_VERTICES // 2
-        if not few or order.count < 2 or order.grain_deg is not None:
+        wanted = job.pieces[index]
+        few = shapely.get_num_coordinates(wanted.outline) <= MOST_VERTICES // 2
+        if not few or wanted.count < 2 or wanted.grain_deg is not None:
             continue
-        rectangle = _rectangle(order.outline)
+        rectangle = _rectangle(wanted.outline)
         if rectangle is None or rectangle[0] < WORTH_PAIRING:
             continue
-        unit = _unit(order, job.kerf_mm, rectangle)
+        unit = _unit(wanted, job.kerf_mm, rectangle)
         if unit is not None:
             found[index] = unit
         tried += 1
@@ -112,32 +112,32 @@ def units_of(job: Job) -> dict[int, Unit]:
 
 def joined_at_random(job: Job, units: dict[int, Unit], rng: np.random.Generator) -> Form | None:
     """The job with some pieces in blocks; None where nothing was joined."""
-    orders: list[Wanted] = []
+    pieces: list[Wanted] = []
     members: dict[str, tuple[tuple[tuple[str, int, Spot], ...], ...]] = {}
     x0, y0, x1, y1 = max(job.metal, key=lambda metal: metal.outline.area).outline.bounds
     rooms = (x1 - x0, y1 - y0)
-    for index, order in enumerate(job.pieces):
+    for index, wanted in enumerate(job.pieces):
         unit = units.get(index)
-        copies = list(range(order.count))
+        copies = list(range(wanted.count))
         if unit is not None and rng.random() < 0.85:
-            for number, (a, b, count) in enumerate(_grids(unit, order.count, job, rooms, rng)):
+            for number, (a, b, count) in enumerate(_grids(unit, wanted.count, job, rooms, rng)):
                 spots = _spots(unit, a, b, job.kerf_mm)
-                block = _block(order, spots, job.kerf_mm, count, number)
+                block = _block(wanted, spots, job.kerf_mm, count, number)
                 if block is None:
                     continue
-                orders.append(block)
+                pieces.append(block)
                 members[block.id] = tuple(
-                    tuple((order.id, copies.pop(0), spot) for spot in spots) for _ in range(count)
+                    tuple((wanted.id, copies.pop(0), spot) for spot in spots) for _ in range(count)
                 )
-        if copies and len(copies) == order.count:
-            orders.append(order)
+        if copies and len(copies) == wanted.count:
+            pieces.append(wanted)
         elif copies:  # single copies keep their own numbers
-            name = f"{order.id}\n1"
-            orders.append(replace(order, id=name, count=len(copies)))
-            members[name] = tuple(((order.id, copy, (0.0, 0.0, 0.0)),) for copy in copies)
-    if not members or len({order.id for order in orders}) < len(orders):
+            name = f"{wanted.id}\n1"
+            pieces.append(replace(wanted, id=name, count=len(copies)))
+            members[name] = tuple(((wanted.id, copy, (0.0, 0.0, 0.0)),) for copy in copies)
+    if not members or len({wanted.id for wanted in pieces}) < len(pieces):
         return None
-    return Form(job, replace(job, pieces=tuple(orders)), members)
+    return Form(job, replace(job, pieces=tuple(pieces)), members)
 
 
 def _grids(
@@ -164,20 +164,20 @@ def _grids(
 
 
 def _unit(
-    order: Wanted, kerf: float, rectangle: tuple[float, float, tuple[float, float]]
+    wanted: Wanted, kerf: float, rectangle: tuple[float, float, tuple[float, float]]
 ) -> Unit | None:
     cover, turn, sides = rectangle
     best: tuple[float, Unit] | None = None
     if cover >= RECTANGULAR:
-        best = (cover + PAIR_GAIN, Unit(order.outline, ((0.0, 0.0, 0.0),), turn, sides))
-    half_turns = order.turns_deg is None or any(
+        best = (cover + PAIR_GAIN, Unit(wanted.outline, ((0.0, 0.0, 0.0),), turn, sides))
+    half_turns = wanted.turns_deg is None or any(
         turns_apart(one, other + 180.0) <= 1e-6
-        for one in order.turns_deg
-        for other in order.turns_deg
+        for one in wanted.turns_deg
+        for other in wanted.turns_deg
     )
     if half_turns and (best is None or cover < 0.99):
-        for spots in _pairs(order.outline, kerf, turn):
-            outline = _outline(order.outline, spots, kerf)
+        for spots in _pairs(wanted.outline, kerf, turn):
+            outline = _outline(wanted.outline, spots, kerf)
             found = None if outline is None else _rectangle(outline)
             if outline is None or found is None or found[0] < RECTANGULAR:
                 continue
@@ -231,18 +231,20 @@ def _spots(unit: Unit, a: int, b: int, kerf: float) -> list[Spot]:
     return found
 
 
-def _block(order: Wanted, spots: list[Spot], kerf: float, count: int, number: int) -> Wanted | None:
-    if shapely.get_num_coordinates(order.outline) * len(spots) > MOST_VERTICES:
+def _block(
+    wanted: Wanted, spots: list[Spot], kerf: float, count: int, number: int
+) -> Wanted | None:
+    if shapely.get_num_coordinates(wanted.outline) * len(spots) > MOST_VERTICES:
         return None
-    outline = _outline(order.outline, spots, kerf)
+    outline = _outline(wanted.outline, spots, kerf)
     if outline is None:
         return None
-    turns = order.turns_deg
+    turns = wanted.turns_deg
     if turns is not None and len({t for t, _, _ in spots}) > 1:
         turns = tuple(
             t for t in turns if any(turns_apart(t + 180.0, other) <= 1e-6 for other in turns)
         )
-    return Wanted(f"{order.id}\n{len(spots)}\n{number}", outline, count, turns)
+    return Wanted(f"{wanted.id}\n{len(spots)}\n{number}", outline, count, turns)
 
 
 def _outline(outline: Polygon, spots: Sequence[Spot], kerf: float) -> Polygon | None:

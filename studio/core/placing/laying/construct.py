@@ -59,9 +59,9 @@ class Builder:
 
     def __init__(self, job: Job) -> None:
         self.job = job
-        self.shapes = [Shape(i, order, job) for i, order in enumerate(job.pieces)]
-        self.copies = [(shape, copy) for shape in self.shapes for copy in range(shape.order.count)]
-        self.by_id = {shape.order.id: shape for shape in self.shapes}
+        self.shapes = [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)]
+        self.copies = [(shape, copy) for shape in self.shapes for copy in range(shape.wanted.count)]
+        self.by_id = {shape.wanted.id: shape for shape in self.shapes}
         self.kernels = Kernels()
         self.least = 0.99 * min((shape.area for shape in self.shapes), default=0.0)
         self._blank: dict[int, Sheet] = {}
@@ -107,7 +107,7 @@ class Builder:
                     left.append(index)
                     continue
                 metal, variant, x, y = found
-                name, mirror, turn = shape.order.id, variant.mirror, variant.turn_deg
+                name, mirror, turn = shape.wanted.id, variant.mirror, variant.turn_deg
                 placed.append(Placement(name, copy, metal.id, mirror, turn, x, y))
             waiting = left
         return placed, waiting, True

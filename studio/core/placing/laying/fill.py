@@ -56,8 +56,8 @@ def raster_fill(job: Job, go_on: Callable[[], bool] = lambda: True) -> list[Plac
 def one_after_another(
     job: Job, place: Place, go_on: Callable[[], bool], *, fine: bool
 ) -> list[Placement]:
-    shapes = [Shape(i, order, job) for i, order in enumerate(job.pieces)]
-    copies = [(shape, copy) for shape in shapes for copy in range(shape.order.count)]
+    shapes = [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)]
+    copies = [(shape, copy) for shape in shapes for copy in range(shape.wanted.count)]
     copies.sort(key=lambda pair: -pair[0].covered)
     sheets = [Sheet(metal, job, 0.0) for metal in job.metal]
     sheets.sort(key=lambda sheet: sheet.area)
@@ -72,7 +72,7 @@ def one_after_another(
                 continue
             if not go_on():
                 return placements
-            turns = allowed_turns(shape.order, sheet.metal, mirror=False)
+            turns = allowed_turns(shape.wanted, sheet.metal, mirror=False)
             variants = [
                 shape.variant(turn, mirror=False)
                 for turn in (QUARTERS if turns is None else turns[:8])
@@ -84,7 +84,7 @@ def one_after_another(
             variant, x, y = spot[0], round(spot[1], 6), round(spot[2], 6)
             sheet.take([(variant, x, y)])
             placements.append(
-                Placement(shape.order.id, copy, sheet.metal.id, False, variant.turn_deg, x, y)
+                Placement(shape.wanted.id, copy, sheet.metal.id, False, variant.turn_deg, x, y)
             )
             break
     return placements

@@ -17,7 +17,7 @@ from studio.core.placing.compiled import compiled, woven
 from .kernels import Floats, Ints
 
 
-class Search(Protocol):
+class OverlapSearch(Protocol):
     """Pieces as they lie; everything is changed in place."""
 
     @property
@@ -42,7 +42,7 @@ def copy_plan(pose: Floats, kind: Ints, to_pose: Floats, to_kind: Ints) -> None:
 
 
 @compiled
-def total_loss(search: Search) -> float:
+def total_loss(search: OverlapSearch) -> float:
     """All overlaps together, each once."""
     total = 0.0
     for i in range(search.rim_loss.shape[0]):
@@ -53,7 +53,7 @@ def total_loss(search: Search) -> float:
 
 
 @woven
-def in_conflict(search: Search, i: int) -> bool:
+def in_conflict(search: OverlapSearch, i: int) -> bool:
     """Whether piece i overlaps another, or leaves the metal."""
     if search.rim_loss[i] > 0.0:
         return True
@@ -64,7 +64,7 @@ def in_conflict(search: Search, i: int) -> bool:
 
 
 @compiled
-def shuffle_conflicts(search: Search) -> int:
+def shuffle_conflicts(search: OverlapSearch) -> int:
     """Write the pieces in conflict to the search's order, at random; how many they are."""
     order = search.order
     count = 0
@@ -79,7 +79,7 @@ def shuffle_conflicts(search: Search) -> int:
 
 
 @compiled
-def forget_weights(search: Search) -> None:
+def forget_weights(search: OverlapSearch) -> None:
     """Nothing is held against anybody any more."""
     for i in range(search.rim_weight.shape[0]):
         search.rim_weight[i] = 1.0
@@ -88,7 +88,7 @@ def forget_weights(search: Search) -> None:
 
 
 @compiled
-def raise_weights(search: Search) -> None:
+def raise_weights(search: OverlapSearch) -> None:
     """Make what still overlaps dearer, the worst most, and let the rest fade."""
     n = search.rim_loss.shape[0]
     worst = 1e-300

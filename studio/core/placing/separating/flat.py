@@ -84,11 +84,11 @@ class Plane:
         px, py = float(pose[0]) - sheet.dx, float(pose[1]) - sheet.dy
         turn = (math.degrees(float(pose[2])) - self.turn_deg) % 360.0
         turn = round(turn, 6) % 360.0
-        only = allowed_turns(shape.order, self.job.metal[sheet.index], mirror=mirror)
+        only = allowed_turns(shape.wanted, self.job.metal[sheet.index], mirror=mirror)
         if only:
             turn = min(only, key=lambda allowed: turns_apart(allowed, turn))
         return Placement(
-            shape.order.id,
+            shape.wanted.id,
             copy,
             self.job.metal[sheet.index].id,
             mirror,
@@ -115,7 +115,7 @@ def stock_of(shapes: Sequence[Shape], plane: Plane) -> FlatShapes:
     outlines: list[Polygon] = []
     owners: list[tuple[Shape, bool]] = []
     for shape in shapes:
-        mirrors = (False, True) if shape.order.may_mirror else (False,)
+        mirrors = (False, True) if shape.wanted.may_mirror else (False,)
         for mirror in mirrors:
             plain = shape.plain
             if mirror:
@@ -305,7 +305,7 @@ def _allowed(shape: Shape, mirror: bool, metals: Sequence[Stock]) -> list[float]
     """The turns allowed on any of the metals; the judge decides where grains differ."""
     found: list[float] = []
     for metal in metals:
-        only = allowed_turns(shape.order, metal, mirror=mirror)
+        only = allowed_turns(shape.wanted, metal, mirror=mirror)
         if only is None:
             return None
         found.extend(only)
@@ -318,7 +318,7 @@ def _turns(
     if only is not None:
         turns = only or [0.0]
     else:
-        free = next(m for m in metals if allowed_turns(shape.order, m, mirror=mirror) is None)
+        free = next(m for m in metals if allowed_turns(shape.wanted, m, mirror=mirror) is None)
         turns = [v.turn_deg for v in shape.variants(free, (0.0,), wide=True) if v.mirror == mirror]
         turns = turns or [0.0]
     found: Floats = np.unique(np.round(np.radians((np.array(turns) + turn_deg) % 360.0), 12))

@@ -36,7 +36,7 @@ class Improver:
         self.job = job
         self.plane = Plane(job, metals, fill)
         self.stock: FlatShapes = stock_of(shapes, self.plane)
-        by_id = {shape.order.id: shape for shape in shapes}
+        by_id = {shape.wanted.id: shape for shape in shapes}
         self.items = [(by_id[p.piece], p.copy) for p in placements]
         kind = [self.stock.number[(by_id[p.piece].index, p.mirror)] for p in placements]
         pose = np.array([self.plane.pose(p) for p in placements])
@@ -53,7 +53,7 @@ class Improver:
     def takes(self, placements: Sequence[Placement]) -> bool:
         """Whether a plan has the very pieces of this improver, on its metal."""
         metals = {self.job.metal[sheet.index].id for sheet in self.plane.sheets}
-        own = {(shape.order.id, copy) for shape, copy in self.items}
+        own = {(shape.wanted.id, copy) for shape, copy in self.items}
         return {p.metal for p in placements} <= metals and {
             (p.piece, p.copy) for p in placements
         } == own
@@ -68,7 +68,7 @@ class Improver:
     def _poses(self, placements: Sequence[Placement]) -> tuple[Floats, Ints, float]:
         """Poses and kinds in the order of the items, and the furthest right end."""
         by_copy = {(p.piece, p.copy): p for p in placements}
-        laid = [by_copy[shape.order.id, copy] for shape, copy in self.items]
+        laid = [by_copy[shape.wanted.id, copy] for shape, copy in self.items]
         pose = np.array([self.plane.pose(p) for p in laid])
         kind = np.array(
             [
@@ -166,7 +166,7 @@ def rehearse() -> None:
         (Stock("a", box(0, 0, 40, 20)), Stock("b", window)),
         (Wanted("p", box(0, 0, 6, 4), 2), Wanted("q", window, 1, (0.0, 90.0), may_mirror=True)),
     )
-    shapes = [Shape(i, order, job) for i, order in enumerate(job.pieces)]
+    shapes = [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)]
     laid = [
         Placement("p", 0, "a", False, 0.0, 0.0, 0.0),
         Placement("p", 1, "a", False, 0.0, 10.0, 0.0),

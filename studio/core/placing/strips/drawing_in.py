@@ -226,7 +226,7 @@ def amid(box: Floats, i: int, x: float, y: float) -> bool:
 
 
 @compiled
-def narrow(
+def draw_in(
     forms: Forms,
     tables: Tables,
     strip: Strip,

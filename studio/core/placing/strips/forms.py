@@ -38,7 +38,7 @@ def fits_tables(job: Job) -> bool:
     outline = metal.outline
     if len(metal.parts) != 1 or not shapely.equals(outline, box(*outline.bounds)):
         return False
-    listed = [len(_listed(order, metal)) for order in job.pieces if order.count]
+    listed = [len(_listed(wanted, metal)) for wanted in job.pieces if wanted.count]
     return 0 not in listed and 0 < sum(listed) <= MOST_FORMS
 
 
@@ -85,7 +85,7 @@ class Ground:
             number = looks.setdefault(family.look(form.kin), first + len(looks))
             if number == len(self.list):
                 self.list.append(form)
-            self.turned.setdefault((shape.order.id, form.mirror), []).append((form, number))
+            self.turned.setdefault((shape.wanted.id, form.mirror), []).append((form, number))
 
     def pose(self, placement: Placement) -> tuple[int, float, float]:
         """Form and shift of a placement, at the listed turn nearest to its own."""
@@ -98,7 +98,7 @@ class Ground:
     def placement(self, form: int, copy: int, x: float, y: float) -> Placement:
         own = self.list[form]
         return Placement(
-            own.shape.order.id,
+            own.shape.wanted.id,
             copy,
             self.job.metal[0].id,
             own.mirror,
@@ -134,17 +134,17 @@ class Ground:
         )
 
 
-def _listed(order: Wanted, metal: Stock) -> list[tuple[bool, float]]:
+def _listed(wanted: Wanted, metal: Stock) -> list[tuple[bool, float]]:
     """Mirroring and turn of each form that a piece may have; empty where any turn is allowed."""
     found: list[tuple[bool, float]] = []
-    for mirror in (False, True) if order.may_mirror else (False,):
-        found.extend((mirror, turn) for turn in allowed_turns(order, metal, mirror=mirror) or ())
+    for mirror in (False, True) if wanted.may_mirror else (False,):
+        found.extend((mirror, turn) for turn in allowed_turns(wanted, metal, mirror=mirror) or ())
     return list(dict.fromkeys(found))
 
 
 def _forms(shape: Shape, metal: Stock, family: Family) -> list[Form]:
     found: list[Form] = []
-    listed = _listed(shape.order, metal)
+    listed = _listed(shape.wanted, metal)
     for mirror in (False, True):
         turns = [turn for mirrored, turn in listed if mirrored == mirror]
         plain = shape.plain

@@ -13,7 +13,7 @@ from studio.core.placing.separating.lanes import LANES, lane_seed, on_all_lanes
 from studio.core.placing.shapes import Shape
 from studio.core.verifying import faults
 
-from .drawing_in import COMPRESS, EXPLORE, NEW, begin_anew, hunt_of, narrow
+from .drawing_in import COMPRESS, EXPLORE, NEW, begin_anew, draw_in, hunt_of
 from .forms import Ground, blank
 from .kernels import BEST, LINE, PHASE, Strip
 from .walk import PRESSING, Walk
@@ -42,7 +42,7 @@ class Since:
         return number - self.last > max(PATIENCE, (self.last - self.began) // 2)
 
 
-class Narrower:
+class Shortener:
     """Makes a complete plan of a strip shorter, round by round."""
 
     def __init__(self, job: Job, shapes: Sequence[Shape], placements: Sequence[Placement]) -> None:
@@ -90,7 +90,7 @@ class Narrower:
             if walk is not None and walk.may_go(strip, hunt, failures[lane]):
                 walk.go(tables, strip, stop, own, BUDGET)
                 return
-            narrow(self.ground.forms, tables, strip, hunt, stop, own, BUDGET, mode)
+            draw_in(self.ground.forms, tables, strip, hunt, stop, own, BUDGET, mode)
             if walk is not None and stop[0] == 0:
                 walk.press_left(tables, strip, hunt, stop)
 
@@ -191,16 +191,16 @@ def rehearse() -> None:
         (Wanted("p", box(0, 0, 6, 4), 3, turns), Wanted("q", box(0, 0, 9, 5), 2, turns)),
         goal="strip",
     )
-    shapes = [Shape(i, order, job) for i, order in enumerate(job.pieces)]
+    shapes = [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)]
     laid = [
         *(Placement("p", k, "a", False, 0.0, 10.0 * k, 0.0) for k in range(3)),
         *(Placement("q", k, "a", False, 0.0, 30.0 + 12.0 * k, 0.0) for k in range(2)),
     ]
-    narrower = Narrower(job, shapes, laid)
+    narrower = Shortener(job, shapes, laid)
     forms, tables = narrower.ground.forms, narrower.ground.tables
     stop = np.zeros(1, dtype=np.int64)
     for mode in (EXPLORE, COMPRESS):
-        narrow(forms, tables, narrower.lanes[0], narrower.hunts[0], stop, 1, 300, mode)
+        draw_in(forms, tables, narrower.lanes[0], narrower.hunts[0], stop, 1, 300, mode)
     for walk in narrower.walks:
         if walk is not None:
             walk.go(tables, narrower.lanes[0], stop, 1, 2 * PRESSING)

@@ -199,8 +199,8 @@ def _in_parts(chance: Chance) -> Job:
 
 def _nothing(chance: Chance) -> Job:
     metal = [] if chance.random() < 0.3 else [_metal(chance)]
-    orders = [Wanted("none", _plain(chance), 0)] if chance.random() < 0.5 or not metal else []
-    return _job(chance, metal, [*orders, *([] if metal else [Wanted("a", _plain(chance), 2)])])
+    pieces = [Wanted("none", _plain(chance), 0)] if chance.random() < 0.5 or not metal else []
+    return _job(chance, metal, [*pieces, *([] if metal else [Wanted("a", _plain(chance), 2)])])
 
 
 def _nothing_fits(chance: Chance) -> Job:

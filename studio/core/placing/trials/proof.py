@@ -35,7 +35,7 @@ def broken_promises(job: Job, plan: Plan) -> list[str]:
 
 
 def _bookkeeping(job: Job, plan: Plan) -> list[str]:
-    wanted = {(order.id, copy) for order in job.pieces for copy in range(order.count)}
+    wanted = {(wanted.id, copy) for wanted in job.pieces for copy in range(wanted.count)}
     placed = [(p.piece, p.copy) for p in plan.placements]
     left = [(u.piece, u.copy) for u in plan.unplaced]
     found = []

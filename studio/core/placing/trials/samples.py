@@ -167,9 +167,9 @@ def many_stars(count: int) -> Job:
     """As many stars of thirty sizes, on metal with room for all: to see how time grows."""
     sizes = [13.0 + 0.1 * (k % 30) for k in range(min(count, 30))]
     share, more = divmod(count, len(sizes))
-    orders = tuple(
+    pieces = tuple(
         Wanted(f"star {k}", star(5, size, 0.45 * size), share + (k < more))
         for k, size in enumerate(sizes)
     )
     width = max(305.0, 4.0 * count)
-    return Job((Stock("S1", box(0, 0, width, 305.0), PRICE),), orders)
+    return Job((Stock("S1", box(0, 0, width, 305.0), PRICE),), pieces)

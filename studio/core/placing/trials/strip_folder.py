@@ -89,7 +89,7 @@ def _strip(name: str, entry: dict[str, object], where: str, data: object) -> Kno
     if outline is None or abs(outline.area - outline.envelope.area) > NEAR * outline.area:
         raise FolderError(f"{name}.json: metal: one rectangle is wanted")
     x0, y0, _, y1 = outline.bounds
-    area = sum(order.outline.area * order.count for order in job.pieces)
+    area = sum(wanted.outline.area * wanted.count for wanted in job.pieces)
     facts = {"height": y1 - y0, "piece_area": area, "pieces": float(job.copies)}
     for field, true in facts.items():
         said = _number(entry, field, where, math.inf)
