@@ -1,9 +1,10 @@
 // Correcting a pattern's lines by mouse, finger and keyboard. The server has the last word on
 // everything: what is shown here at once goes back when it refuses.
 
+import { applied } from "./correcting_changes.js";
 import { drawGaps, drawHandles, drawLines, drawPoints, redrawLine, shiftHandles } from "./correcting_draw.js";
 import { Hand } from "./correcting_hand.js";
-import { applied, middle } from "./correcting_lines.js";
+import { middle } from "./correcting_lines.js";
 import { Panel } from "./correcting_panel.js";
 import { Sender } from "./correcting_send.js";
 import { View } from "./correcting_view.js";
