@@ -8,18 +8,17 @@ from random import Random
 from typing import Any
 
 import pytest
-from django.conf import settings
-from playwright.sync_api import Browser, Route
+from playwright.sync_api import Browser
 
 from studio.core.correcting import CannotChange, change_from_json, corrected
 from studio.core.reading import Line, Tracing
 from tests.core.correcting.making import tracing
 
 from . import random_corrections as making
+from .modules_alone import page_beside_modules
 
 pytestmark = pytest.mark.browser
 
-PLACE = "http://lines.test/"
 SAME_MM = 1e-6 + 1e-9  # both round to six places; a last place may tip over
 DRAWINGS, CHANGES = 260, 12
 
@@ -55,25 +54,11 @@ IN_THE_BROWSER = """async asked => {
 
 def in_the_browser(chromium: Browser, cases: list[Case]) -> Any:
     """What the page's own module makes of each case: for each change the ids, and what is other."""
-
-    def module(route: Route) -> None:
-        name = route.request.url.removeprefix(PLACE)
-        if name:
-            route.fulfill(path=settings.BASE_DIR / "static" / "js" / name)
-        else:
-            route.fulfill(body="<!doctype html><title>Lines</title>", content_type="text/html")
-
-    page = chromium.new_page()
-    try:
-        page.route(f"{PLACE}**", module)
-        page.goto(PLACE)
-        asked = [
-            {"lines": list(map(plain, case.states[0].lines)), "changes": case.sent}
-            for case in cases
-        ]
+    asked = [
+        {"lines": list(map(plain, case.states[0].lines)), "changes": case.sent} for case in cases
+    ]
+    with page_beside_modules(chromium) as page:
         return json.loads(page.evaluate(IN_THE_BROWSER, json.dumps(asked)))
-    finally:
-        page.close()
 
 
 def on_the_server(random: Random) -> Case:
