@@ -193,6 +193,6 @@ if (root) {
   window.addEventListener("beforeunload", (event) => {
     if (sending || waiting.length) event.preventDefault();
   });
-  handle(root, { send, choose, tell });
-  look(root);
+  const view = look(root, () => hand.letGo());
+  const hand = handle(root, { send, choose, tell, at: (event) => view.at(event.clientX, event.clientY) });
 }

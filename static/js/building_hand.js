@@ -14,7 +14,9 @@ const round = (value, step) => Math.round(value / step) * step;
 const short = (value) => String(Math.round(value * 100) / 100);
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
-export function handle(root, { send, choose, tell }) {
+// `send`, `choose` and `tell` are the page's; `at` gives a pointer's place in millimetres, y upwards.
+// What comes back lets go of what is held, as if it had not been taken.
+export function handle(root, { send, choose, tell, at }) {
   let held = null; // a drag under way
   let keyed = null; // arrow keys not yet sent
   let justDragged = false;
@@ -30,8 +32,8 @@ export function handle(root, { send, choose, tell }) {
   const told = (mm) => `${bare(mm)} ${unit()}`;
 
   function point(event) {
-    const at = new DOMPoint(event.clientX, event.clientY);
-    return at.matrixTransform(paper().getScreenCTM().inverse());
+    const [x, y] = at(event);
+    return { x, y: -y };
   }
 
   // The numbers of the form that grow with the size handle, each with how it does.
@@ -288,4 +290,5 @@ export function handle(root, { send, choose, tell }) {
   }, true);
   // Keys pressed while an answer came in still show on the renewed picture.
   document.addEventListener("building:renewed", showKeyed);
+  return { letGo };
 }

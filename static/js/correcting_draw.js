@@ -106,6 +106,7 @@ export function shiftHandles(box, line, point, px) {
   for (const handle of box.children) {
     const index = Number(handle.dataset.index);
     const at = index < 0 ? middle(line) : line.points[index];
+    if (!at) continue; // two points pulled onto each other are one: the line has fewer now
     const here = index === point || index === -1;
     const half = (here ? 7 : 5) * px;
     handle.classList.toggle("is-here", here);

@@ -1,11 +1,11 @@
-// Mouse and finger on the picture: a tap chooses, a pull at a handle moves a point, a pull at the
-// paper moves the picture, two fingers or the wheel come nearer. Beside a finger that pulls a
-// point stands a magnified view of what is under it.
+// Mouse and finger on the lines: a tap chooses, a pull at a handle moves a point. Beside a finger
+// that pulls a point stands a magnified view of what is under it. What moves the picture itself
+// is in picture_view.js.
 
 import { fillGlass, showGlass } from "./correcting_draw.js";
 import { middle } from "./correcting_lines.js";
+import { STILL_PX } from "./picture_view.js";
 
-const STILL_PX = 5; // a pointer that moved less was a tap
 const REACH_PX = { mouse: 11, pen: 14, touch: 24 };
 
 export class Hand {
@@ -13,14 +13,11 @@ export class Hand {
   // drag(base, change), drop(base, change | null).
   constructor(svg, view, glass, on) {
     Object.assign(this, { svg, view, glass, on });
-    this.pointers = new Map();
     this.pull = null; // what one pointer is doing
-    this.pinch = null;
     svg.addEventListener("pointerdown", (event) => this.down(event));
     svg.addEventListener("pointermove", (event) => this.move(event));
     svg.addEventListener("pointerup", (event) => this.up(event));
     svg.addEventListener("pointercancel", (event) => this.lost(event));
-    svg.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
     // A finger that pulls something must not scroll the page as well; the pointer's own event
     // comes first, so what it took is known here.
     for (const kind of ["touchstart", "touchmove"]) {
@@ -38,22 +35,14 @@ export class Hand {
   }
 
   down(event) {
-    if (event.button !== 0) return;
-    this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
-    if (this.pointers.size === 2) {
-      this.cancel();
-      this.pull = null;
-      this.pinch = this.spread();
-      return;
-    }
-    if (this.pointers.size > 2) return;
+    if (event.button !== 0 || !event.isPrimary || this.view.isPinched) return;
+    this.cancel(); // a pointer that was let go of where nobody heard it
     const at = this.view.at(event.clientX, event.clientY);
     const grip = this.on.placing() ? null : this.gripNear(at, REACH_PX[event.pointerType] ?? 14);
     this.pull = {
       pointer: event.pointerId,
       kind: event.pointerType,
       from: [event.clientX, event.clientY],
-      last: [event.clientX, event.clientY],
       target: event.target,
       moved: false,
       at,
@@ -72,7 +61,7 @@ export class Hand {
   }
 
   touched(event) {
-    const busy = this.pull?.grip || this.pinch || this.on.placing() || !this.view.isWhole;
+    const busy = this.pull?.grip || this.view.isPinched || this.on.placing() || !this.view.isWhole;
     if (busy && event.cancelable) event.preventDefault();
   }
 
@@ -94,19 +83,12 @@ export class Hand {
   }
 
   move(event) {
-    if (!this.pointers.has(event.pointerId)) return;
-    this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
-    if (this.pinch) {
-      this.pinched();
-      return;
-    }
     const pull = this.pull;
     if (!pull || pull.pointer !== event.pointerId) return;
     const way = Math.hypot(event.clientX - pull.from[0], event.clientY - pull.from[1]);
     if (!pull.moved && way < STILL_PX) return;
     pull.moved = true;
     if (pull.grip) this.drag(event, pull);
-    else this.slide(event, pull);
   }
 
   drag(event, pull) {
@@ -126,22 +108,7 @@ export class Hand {
     }
   }
 
-  slide(event, pull) {
-    // A finger on the whole drawing scrolls the page; the browser then takes the pointer away.
-    if (pull.kind === "touch" && this.view.isWhole) return;
-    this.svg.setPointerCapture(event.pointerId);
-    const scale = this.view.scale;
-    this.view.pan((event.clientX - pull.last[0]) / scale, -(event.clientY - pull.last[1]) / scale);
-    pull.last = [event.clientX, event.clientY];
-    this.svg.classList.add("is-sliding");
-  }
-
   up(event) {
-    this.pointers.delete(event.pointerId);
-    if (this.pinch) {
-      if (this.pointers.size === 0) this.pinch = null;
-      return;
-    }
     const pull = this.pull;
     if (!pull || pull.pointer !== event.pointerId) return;
     this.rest();
@@ -164,9 +131,7 @@ export class Hand {
   }
 
   lost(event) {
-    this.pointers.delete(event.pointerId);
-    if (this.pointers.size === 0) this.pinch = null;
-    this.cancel();
+    if (this.pull?.pointer === event.pointerId) this.cancel();
   }
 
   // Puts back what is being pulled; whether there was anything.
@@ -181,29 +146,5 @@ export class Hand {
   rest() {
     this.pull = null;
     this.glass.setAttribute("hidden", "");
-    this.svg.classList.remove("is-sliding");
-  }
-
-  spread() {
-    const [a, b] = [...this.pointers.values()];
-    return { middle: [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], far: Math.hypot(a[0] - b[0], a[1] - b[1]) };
-  }
-
-  pinched() {
-    if (this.pointers.size !== 2) return;
-    const before = this.pinch;
-    const now = this.spread();
-    const scale = this.view.scale;
-    this.view.pan((now.middle[0] - before.middle[0]) / scale, -(now.middle[1] - before.middle[1]) / scale);
-    if (before.far > 1) this.view.zoom(now.far / before.far, this.view.at(...now.middle));
-    this.pinch = now;
-  }
-
-  wheel(event) {
-    // Without Ctrl the wheel scrolls the page, unless somebody has come nearer already.
-    if (!event.ctrlKey && this.view.isWhole && document.activeElement !== this.svg) return;
-    event.preventDefault();
-    const step = Math.max(-1, Math.min(1, event.deltaY / 100));
-    this.view.zoom(1.25 ** -step, this.view.at(event.clientX, event.clientY));
   }
 }

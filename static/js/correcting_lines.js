@@ -1,12 +1,17 @@
-// What a change does to the lines, as far as the picture has to know before the server has
-// answered. Lines are plain objects { id, points: [[x, y]], closed, round: [x, y, across] | null }
-// in millimetres, y upwards, in a Map by id. Nothing here touches the page.
+// Lines as the picture has them: plain objects { id, points: [[x, y]], closed,
+// round: [x, y, across] | null } in millimetres, y upwards. Nothing here touches the page. What
+// the server knows too is the same there: studio/core/correcting/applying.py, reading/rounds.py.
 
-const WELD_MM = 0.3; // ends this near meet in the middle (studio/core/correcting/applying.py)
 const TOLERANCE_MM = 0.02;
+const SAME_POINT_MM = 0.0001;
+const SPECK_MM = 0.1;
+const MAX_SIZE_MM = 2000;
+const NO_AREA = 1e-9; // of the square of the line's length
+const ROUND = { leastCorners: 8, slackMm: 0.05, slackShare: 0.06, mostShare: 0.2 }; // of the radius
+const PLACES = 6;
 
-const distance = (a, b) => Math.hypot(a[0] - b[0], a[1] - b[1]);
-const between = (a, b) => [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
+export const distance = (a, b) => Math.hypot(a[0] - b[0], a[1] - b[1]);
+export const rounded = (at) => at.map((value) => Number(value.toFixed(PLACES)) + 0); // no -0
 
 // How much of a point's way its neighbours go: 1 at the point, 0 at `reach` along the line.
 export function shares(line, index, reach) {
@@ -36,94 +41,91 @@ export function circle(x, y, across) {
   const count = 4 * Math.max(6, Math.ceil(Math.PI / Math.acos(1 - share) / 4));
   return Array.from({ length: count }, (_, step) => {
     const angle = (2 * Math.PI * step) / count;
-    return [x + radius * Math.cos(angle), y + radius * Math.sin(angle)];
+    return rounded([x + radius * Math.cos(angle), y + radius * Math.sin(angle)]);
   });
 }
 
-// The middle of the area inside a closed line, or of its points where it has none.
+// The middle of the area inside a closed line. A line that crosses itself, as an eight does, may
+// have no area left, or its middle far off: then the middle of the line itself.
 export function middle(line) {
   if (line.round) return [line.round[0], line.round[1]];
+  const { points } = line;
+  const [x0, y0] = points[0];
+  let doubled = 0;
+  let long = 0;
+  const area = [0, 0];
+  const way = [0, 0];
+  points.forEach((a, number) => {
+    const b = points[(number + 1) % points.length];
+    const cross = (a[0] - x0) * (b[1] - y0) - (b[0] - x0) * (a[1] - y0);
+    const far = distance(a, b);
+    doubled += cross;
+    long += far;
+    for (const axis of [0, 1]) {
+      area[axis] += cross * (points[0][axis] + a[axis] + b[axis]);
+      way[axis] += (far * (a[axis] + b[axis])) / 2;
+    }
+  });
+  const found = area.map((sum) => sum / (3 * doubled));
+  const [low, high] = bounds(points);
+  const inside = [0, 1].every((axis) => found[axis] >= low[axis] && found[axis] <= high[axis]);
+  if (inside && Math.abs(doubled) / 2 > NO_AREA * long * long) return found;
+  return long > 0 ? way.map((sum) => sum / long) : points[0];
+}
+
+// The circle [x, y, across] that a closed line is, though nobody called it so; else null.
+export function roundOf(points) {
+  if (points.length < ROUND.leastCorners) return null;
+  const sides = points.map((a, number) => [a, points[(number + 1) % points.length]]);
   let doubled = 0;
   let x = 0;
   let y = 0;
-  line.points.forEach((a, number) => {
-    const b = line.points[(number + 1) % line.points.length];
+  for (const [a, b] of sides) {
     const cross = a[0] * b[1] - b[0] * a[1];
     doubled += cross;
     x += (a[0] + b[0]) * cross;
     y += (a[1] + b[1]) * cross;
-  });
-  if (Math.abs(doubled) < 1e-9) return line.points[0];
-  return [x / (3 * doubled), y / (3 * doubled)];
-}
-
-function movedPoint(line, change) {
-  const from = line.points[change.index];
-  const by = [change.to[0] - from[0], change.to[1] - from[1]];
-  const points = line.points.slice();
-  for (const [index, share] of shares(line, change.index, change.reach_mm)) {
-    const [x, y] = line.points[index];
-    points[index] = [x + share * by[0], y + share * by[1]];
   }
-  return { ...line, points, round: null };
-}
-
-function joined(lines, change) {
-  const one = lines.get(change.line);
-  const other = lines.get(change.other);
-  if (one === other) {
-    const points = one.points.slice();
-    const last = points[points.length - 1];
-    if (distance(points[0], last) <= WELD_MM) {
-      points.pop();
-      points[0] = between(points[0], last);
+  if (Math.abs(doubled) < 1e-9) return null;
+  const centre = [x / (3 * doubled), y / (3 * doubled)];
+  const radius = Math.sqrt(Math.abs(doubled) / (2 * Math.PI));
+  let least = Infinity;
+  let most = 0;
+  // Corners and middles of sides, so that a polygon with long sides is no circle.
+  for (const [a, b] of sides) {
+    for (const far of [distance(a, centre), distance([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], centre)]) {
+      least = Math.min(least, far);
+      most = Math.max(most, far);
     }
-    lines.set(one.id, { ...one, points, closed: true });
-    return;
   }
-  const first = change.end === "last" ? one.points.slice() : one.points.slice().reverse();
-  const then = change.other_end === "first" ? other.points.slice() : other.points.slice().reverse();
-  if (distance(first[first.length - 1], then[0]) <= WELD_MM) {
-    first[first.length - 1] = between(first[first.length - 1], then.shift());
-  }
-  const points = first.concat(then);
-  lines.delete(other.id);
-  lines.set(one.id, { ...one, points: change.end === "last" ? points : points.reverse(), round: null });
+  if (most - least > Math.max(ROUND.slackMm, ROUND.slackShare * radius)) return null;
+  return most - least > ROUND.mostShare * radius ? null : rounded([...centre, 2 * radius]);
 }
 
-// A new Map with the change put on. What does not fit is left to the server to refuse.
-export function applied(lines, change) {
-  const after = new Map(lines);
-  const line = after.get(change.line);
-  if (change.do === "new-hole") {
-    const id = String(Math.max(0, ...[...after.keys()].map(Number).filter(Number.isFinite)) + 1);
-    const [x, y] = change.at;
-    const across = change.diameter_mm;
-    after.set(id, { id, points: circle(x, y, across), closed: true, round: [x, y, across] });
-    return after;
+// The same line without repeated points; null when none worth it is left, or it is too long.
+export function sound(line) {
+  const points = [];
+  for (const at of line.points) {
+    if (!points.length || distance(points[points.length - 1], at) > SAME_POINT_MM) points.push(at);
   }
-  if (!line) return after;
-  if (change.do === "move-point" && line.points[change.index]) {
-    after.set(line.id, movedPoint(line, change));
-  } else if (change.do === "add-point") {
-    const points = line.points.slice();
-    points.splice(change.after + 1, 0, change.at);
-    after.set(line.id, { ...line, points, round: null });
-  } else if (change.do === "remove-point") {
-    const points = line.points.filter((_, index) => index !== change.index);
-    if (points.length >= (line.closed ? 3 : 2)) after.set(line.id, { ...line, points, round: null });
-  } else if (change.do === "move-line") {
-    const [x, y] = change.by;
-    const round = line.round && [line.round[0] + x, line.round[1] + y, line.round[2]];
-    after.set(line.id, { ...line, points: line.points.map((at) => [at[0] + x, at[1] + y]), round });
-  } else if (change.do === "diameter" && line.closed) {
-    const [x, y] = middle(line);
-    const across = change.diameter_mm;
-    after.set(line.id, { ...line, points: circle(x, y, across), round: [x, y, across] });
-  } else if (change.do === "join" && after.has(change.other)) {
-    joined(after, change);
+  const last = points[points.length - 1];
+  if (line.closed && points.length > 1 && distance(points[0], last) <= SAME_POINT_MM) points.pop();
+  if (points.length < (line.closed ? 3 : 2)) return null;
+  const [low, high] = bounds(points);
+  const across = Math.max(high[0] - low[0], high[1] - low[1]);
+  return across < SPECK_MM || across > MAX_SIZE_MM ? null : { ...line, points };
+}
+
+function bounds(points) {
+  const low = [Infinity, Infinity];
+  const high = [-Infinity, -Infinity];
+  for (const at of points) {
+    for (const axis of [0, 1]) {
+      low[axis] = Math.min(low[axis], at[axis]);
+      high[axis] = Math.max(high[axis], at[axis]);
+    }
   }
-  return after;
+  return [low, high];
 }
 
 // How much of the line follows a point when nobody has said it: a corner goes alone, a curve
@@ -139,9 +141,8 @@ export function ownReach(line, index, way = 0) {
 }
 
 export function size(line) {
-  const xs = line.points.map((at) => at[0]);
-  const ys = line.points.map((at) => at[1]);
-  return Math.hypot(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
+  const [low, high] = bounds(line.points);
+  return distance(low, high);
 }
 
 // The way through the points as a picture wants it, y downwards.

@@ -11,6 +11,7 @@ from studio.static_files.modules import imports_others, join_module
 from studio.static_files.sheets import as_data, join_sheet
 
 STATIC = Path(__file__).resolve().parents[2] / "static"
+TEMPLATES = STATIC.parent / "templates"
 SCREEN = STATIC / "css" / "screen.css"
 MODULES = sorted((STATIC / "js").glob("*.js"))
 
@@ -162,20 +163,48 @@ def test_every_module_of_ours_can_be_joined(path: Path) -> None:
         assert not re.search(r"^\s*import\b|\bimport\(", path.read_text(), re.M)
 
 
-def test_a_module_is_part_of_one_page_script_only() -> None:
-    """Two joined scripts on a page would each have their own copy of a module, and its state."""
-    imported = {
-        path.name: set(re.findall(r'^import .*?"\./([^"]+)";$', path.read_text(), re.M))
-        for path in MODULES
+def imported(name: str) -> set[str]:
+    """The module and all that it imports."""
+    found = re.findall(r'^import .*?"\./([^"]+)";$', source(f"js/{name}"), re.M)
+    return {name}.union(*map(imported, found))
+
+
+def scripts_by_template() -> dict[str, set[str]]:
+    """Which of our modules a template names, those of the templates that it extends as well."""
+    texts = {
+        path.relative_to(TEMPLATES).as_posix(): path.read_text()
+        for path in TEMPLATES.rglob("*.html")
     }
-    tops = imported.keys() - set().union(*imported.values())
 
-    def whole(name: str) -> set[str]:
-        return {name}.union(*(whole(other) for other in imported[name]))
+    def named(name: str) -> set[str]:
+        own = set(re.findall(r"static 'js/([^']+\.js)'", texts[name]))
+        above = re.match(r'{% extends "([^"]+)"', texts[name])
+        return own | (named(above[1]) if above else set())
 
-    seen: dict[str, str] = {}
-    for top in sorted(tops):
-        for name in whole(top):
-            assert name not in seen, f"{name} is in {seen[name]} and in {top}"
-            seen[name] = top
-    assert seen.keys() == imported.keys()
+    return {name: named(name) for name in texts}
+
+
+def test_no_page_gets_a_module_twice() -> None:
+    """Two joined scripts on a page would each have their own copy of a module, and its state."""
+    for template, scripts in scripts_by_template().items():
+        seen: dict[str, str] = {}
+        for script in sorted(scripts):
+            for name in imported(script):
+                assert name not in seen, f"{template}: {name} is in {seen[name]} and in {script}"
+                seen[name] = script
+
+
+def test_a_page_names_its_scripts_itself() -> None:
+    """Not by way of what it includes, so that the test above sees them all."""
+    included = {
+        name
+        for path in TEMPLATES.rglob("*.html")
+        for name in re.findall(r'{% include "([^"]+)"', path.read_text())
+    }
+    scripts = scripts_by_template()
+    assert not [name for name in included if scripts[name]]
+
+
+def test_every_module_of_ours_is_on_a_page() -> None:
+    wanted = set().union(*scripts_by_template().values())
+    assert set().union(*map(imported, wanted)) == {path.name for path in MODULES}

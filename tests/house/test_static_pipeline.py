@@ -98,7 +98,7 @@ def test_a_changed_sheet_changes_the_name_of_what_holds_it_and_of_nothing_else(
         before = {name: staticfiles_storage.stored_name(name) for name in _names(sources)}
         with (sources / "css" / "plans.css").open("a") as sheet:
             sheet.write(".plan-changed { color: red; }\n")
-        with (sources / "js" / "correcting_view.js").open("a") as module:
+        with (sources / "js" / "picture_view.js").open("a") as module:
             module.write("// changed\n")
         collect()
         after = {name: staticfiles_storage.stored_name(name) for name in _names(sources)}
@@ -106,7 +106,10 @@ def test_a_changed_sheet_changes_the_name_of_what_holds_it_and_of_nothing_else(
         assert changed == {
             "css/plans.css",
             "css/screen.css",
-            "js/correcting_view.js",
+            "js/picture_view.js",
+            "js/building_view.js",
+            "js/building.js",
+            "js/correcting_hand.js",
             "js/correcting.js",
         }
         screen = (tmp_path / "static" / after["css/screen.css"]).read_text()

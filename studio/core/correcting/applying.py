@@ -38,6 +38,7 @@ from .errors import CannotChange
 
 WELD_MM = 0.3  # ends this near each other meet in the middle; a wider gap is bridged straight
 _MAX_ALL_POINTS = 2 * MAX_VERTICES
+_NO_AREA = 1e-9  # of the square of the line's length
 _DECIMALS = 6
 
 
@@ -88,10 +89,18 @@ def circle_points(x: float, y: float, diameter_mm: float) -> tuple[Point, ...]:
 
 
 def middle_of(line: Line) -> Point:
-    """The middle of a circle, or of the area inside a closed line."""
+    """The middle of a circle, or of the area inside a closed line.
+
+    A line that crosses itself, as an eight does, may have no area left, or its middle far off;
+    then it is the middle of the line itself.
+    """
     if line.round is not None:
         return line.round.x_mm, line.round.y_mm
-    centre = line.polygon.centroid
+    area, way = line.polygon, line.linework
+    x0, y0, x1, y1 = way.bounds
+    centre = area.centroid
+    if area.area <= _NO_AREA * way.length**2 or not (x0 <= centre.x <= x1 and y0 <= centre.y <= y1):
+        centre = way.centroid
     if centre.is_empty:
         return line.points[0]
     return float(centre.x), float(centre.y)

@@ -124,6 +124,16 @@ def test_a_blot_becomes_a_true_circle_about_its_middle() -> None:
     assert (mark.x_mm, mark.y_mm) == pytest.approx((10, 10))
 
 
+@pytest.mark.parametrize("top", [10.0, 10.000001, 10.2])
+def test_a_line_that_crosses_itself_is_drilled_where_it_is(top: float) -> None:
+    """The two halves of an eight weigh against each other: their common middle is anywhere."""
+    eight = line(2, [(20, 20), (30, 20 + top), (30, 20), (20, 30)])
+    after = corrected(tracing(line(1, SQUARE), eight), [Diameter("2", 1.0)])
+    circle = after.lines[1].round
+    assert circle is not None
+    assert (circle.x_mm, circle.y_mm) == pytest.approx((25, 25), abs=0.2)
+
+
 def test_a_new_hole_is_a_drill_mark_and_says_by_its_place_what_for() -> None:
     read = tracing(line(4, SQUARE))
     after = corrected(read, [NewHole((10.0, 17.5), 1.5)])
