@@ -1,7 +1,7 @@
 """One figure reads the same wherever it is told: the one way in which figures are rounded.
 
 Halves go away from zero, as people round by hand; a float stands for the shortest decimal that
-names it. A figure is rounded first to the places to which it is kept , and only then to
+names it. A figure is rounded first to the places to which it is kept, and only then to
 those shown: so it reads the same whether it comes fresh from a measurement or out of a record,
 and a page that shows fewer places shows the rounded figure of a file that shows all of them.
 

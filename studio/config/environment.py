@@ -29,6 +29,7 @@ DEBIAN_PACKAGES = (
     "fonts-dejavu-core",
 )
 PDF_LIBRARIES = ("pango-1.0", "pangoft2-1.0", "harfbuzz-subset")
+DEVELOPERS_COMMANDS = frozenset({"test", "check_house", "translations"})
 LEAST, BEYOND = (3, 11), (3, 14)
 
 
@@ -50,7 +51,7 @@ def prepare(arguments: list[str]) -> None:
         _install_system_packages()
     if _in_somebody_elses_environment():
         return
-    wanted = TEST_REQUIREMENTS if command in {"test", "check_house"} else RUN_REQUIREMENTS
+    wanted = TEST_REQUIREMENTS if command in DEVELOPERS_COMMANDS else RUN_REQUIREMENTS
     python = _python_of(HOME)
     if not python.exists():
         _make_environment()

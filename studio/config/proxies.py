@@ -3,6 +3,9 @@
 A client may write anything into `X-Forwarded-For` and `X-Forwarded-Proto`. They count only when
 the connection itself comes from a proxy that the school has named (`BENCHLEDGER_PROXIES`), and
 are taken out of every other request, so that nothing behind this door can believe them.
+
+The web server's own wrapper for this leaves those lines in, does not tell an address from its
+port, and passes over the scheme where several proxies in a row each wrote one.
 """
 
 from __future__ import annotations

@@ -85,14 +85,29 @@ def test_the_pure_codes_texts_and_those_with_a_plural_are_looked_for() -> None:
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ('msgid "a"\nmsgid "b"', "without its msgstr"),
-        ('msgid "a"\nmsgstr "b"\nmsgid "a"\nmsgstr "c"', "twice"),
-        ("msgid a", "no quoted text"),
-        ('"a"', "before the first"),
-        ('msgid_plural "a"', "not expected"),
-        ('msgid "a"\nmsgid_plural "b"\nmsgstr "c"', "not expected"),
+        ('msgid "a"\nmsgid "b"', "line 2: not expected"),
+        ('msgid "a"\nmsgstr "b"\nmsgid "a"\nmsgstr "c"', "line 3: .*twice"),
+        ("msgid a", "line 1: .*no quoted text"),
+        ('msgid ""\nmsgstr ""\n\nmsgid a\nmsgstr "b"', "line 4: .*no quoted text"),
+        ('msgid "a"\nmsgstr "b', "line 2: .*no quoted text"),
+        ('"a"', "line 1: not expected"),
+        ('msgid_plural "a"', "line 1: not expected"),
+        ('msgid "a"\nmsgstr "b"\nmsgstr "c"', "line 3: not expected"),
+        (
+            'msgid "-"\nmsgstr "-"\nmsgid "a"\nmsgid_plural "b"\nmsgstr "c"',
+            "line 3: .*not as expected",
+        ),
+        ('msgid "-"\nmsgstr "-"\nmsgid "a"\nmsgid_plural "b"\nmsgstr[1] "c"', "line 3: .*expected"),
+        ('msgctxt "c"\nmsgid "a"\nmsgstr "b"', "line 1: .*no quoted text"),
     ],
 )
 def test_a_catalogue_that_cannot_be_read_says_where(text: str, why: str) -> None:
     with pytest.raises(CatalogueIsBroken, match=why):
         read_po(text)
+
+
+def test_a_guess_is_no_translation_and_what_nobody_asks_for_any_more_is_passed_over() -> None:
+    text = (
+        '#, fuzzy\nmsgid "a"\nmsgstr "b"\n\nmsgid "c"\nmsgstr "d"\n\n#~ msgid "e"\n#~ msgstr "f"\n'
+    )
+    assert read_po(text) == {"a": "", "c": "d"}

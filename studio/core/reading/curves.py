@@ -136,12 +136,24 @@ class Spline:
 
     def at(self, t: float, span: int) -> Point:
         """The point at `t`, which lies between the knots `span` and `span + 1` (de Boor)."""
+        return self._bent((t,) * self.degree, span)
+
+    def around(self, t0: float, t1: float, span: int) -> list[Point]:
+        """The control points, without the two ends, of the piece from `t0` to `t1` as a Bézier.
+
+        Weights are positive, so the piece lies inside the hull of these points and its ends.
+        """
+        p = self.degree
+        return [self._bent((t0,) * (p - i) + (t1,) * i, span) for i in range(1, p)]
+
+    def _bent(self, at: tuple[float, ...], span: int) -> Point:
+        """De Boor's triangle with a parameter for each of its levels (the blossom)."""
         p, knots = self.degree, self.knots
         work = [(x * w, y * w, w) for x, y, w in self.control[span - p : span + 1]]
         for level in range(1, p + 1):
             for j in range(p, level - 1, -1):
                 low, high = knots[j + span - p], knots[j + 1 + span - level]
-                share = (t - low) / (high - low)
+                share = (at[level - 1] - low) / (high - low)
                 one, two = work[j - 1], work[j]
                 work[j] = (
                     one[0] + share * (two[0] - one[0]),
@@ -150,6 +162,11 @@ class Spline:
                 )
         x, y, w = work[p]
         return x / w, y / w
+
+    @property
+    def is_cubic(self) -> bool:
+        """True when x and y are polynomials of third degree at most: all weights are equal."""
+        return self.degree <= 3 and len({weight for _, _, weight in self.control}) == 1
 
     @property
     def pieces(self) -> list[int]:

@@ -24,6 +24,7 @@ from .tracing import Point
 
 CURVE_TOLERANCE_MM = 0.01
 CIRCLE_TOLERANCE_MM = 0.005
+_MOST_HALVINGS = 18
 _FAR_MM = 1e5  # control points beyond this make no drawing that fits in a school
 
 
@@ -94,7 +95,7 @@ def _flatten_cubic(points: list[Point], span: Cubic, budget: Budget, tolerance: 
     stack = [(points[-1], span.first, span.second, span.end, 0)]
     while stack:
         p0, p1, p2, p3, depth = stack.pop()
-        if depth >= 18 or _is_flat(p0, p1, p2, p3, tolerance):
+        if depth >= _MOST_HALVINGS or _is_flat(p0, p1, p2, p3, tolerance):
             budget.spend_vertices(1)
             points.append(p3)
             continue
@@ -132,25 +133,33 @@ def _is_flat(p0: Point, p1: Point, p2: Point, p3: Point, tolerance: float) -> bo
 
 
 def _flatten_spline(points: list[Point], spline: Spline, budget: Budget, tolerance: float) -> None:
-    """Halves each piece of the spline until three points of it lie near enough to the chord.
+    """Halves each piece of the spline until it lies near enough to the chord.
 
     Square to the chord a cubic piece is a polynomial of third degree that is nothing at both
     ends; three points between fix it, and its peak is at most 1.1 times the highest of them.
+    Three points do not tell where a piece of higher degree, or with weights that differ, runs
+    between them: it is held to the points whose hull it cannot leave.
     """
+    cubic = spline.is_cubic
     for span in spline.pieces:
         low, high = spline.knots[span], spline.knots[span + 1]
         stack = [(low, high, spline.at(low, span), spline.at(high, span), 0)]
         while stack:
             t0, t1, p0, p1, depth = stack.pop()
-            between = [spline.at(t0 + share * (t1 - t0), span) for share in (0.25, 0.5, 0.75)]
-            near = all(_off(point, p0, p1) <= tolerance / 1.1 for point in between)
-            if depth >= 18 or (depth >= 1 and near):
+            half = (t0 + t1) / 2
+            if cubic:
+                watched = [spline.at(t0 + share * (t1 - t0), span) for share in (0.25, 0.5, 0.75)]
+                limit = tolerance / 1.1
+            else:
+                watched, limit = spline.around(t0, t1, span), tolerance
+            near = all(_off(point, p0, p1) <= limit for point in watched)
+            if depth >= _MOST_HALVINGS or (depth >= 1 and near):
                 budget.spend_vertices(1)
                 points.append(p1)
                 continue
-            half = (t0 + t1) / 2
-            stack.append((half, t1, between[1], p1, depth + 1))
-            stack.append((t0, half, p0, between[1], depth + 1))
+            middle = watched[1] if cubic else spline.at(half, span)
+            stack.append((half, t1, middle, p1, depth + 1))
+            stack.append((t0, half, p0, middle, depth + 1))
     points[-1] = spline.end
 
 

@@ -1,6 +1,7 @@
 """Takes out of a picture file what a camera wrote about place, time and owner.
 
 The picture itself stays as it is, dot for dot; so do its turn, its resolution and its colours.
+Pillow could only write it anew, and a JPEG would lose by that.
 Works on the bytes alone, and gives back the file unchanged where it does not understand it:
 a picture that was read is always understood as far as its outer structure goes.
 """

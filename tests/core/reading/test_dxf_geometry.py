@@ -75,6 +75,30 @@ def test_a_spline_through_points_passes_through_them() -> None:
     assert max(line.linework.distance(Point(point)) for point in points) < 0.01
 
 
+@pytest.mark.parametrize("heavy", [30.0, 1e4])
+def test_a_spline_that_is_pulled_hard_to_one_point_stays_within_the_tolerance(heavy: float) -> None:
+    document, model = fresh()
+    frame = [(-46, -20), (44, -26), (-39, 22), (29, -17)]
+    weights = [0.1, 0.1, heavy, 2.0]
+    model.add_rational_spline(frame, weights, degree=2, knots=[0, 0, 0, 0.5, 1, 1, 1])
+    (line,) = traced(document).lines
+    # two quadratic pieces; each as a Bézier with the control points that its knots give
+    held = [(x * w, y * w, w) for (x, y), w in zip(frame, weights, strict=True)]
+    middle = tuple((a + b) / 2 for a, b in zip(held[1], held[2], strict=True))
+    # by halving: even in the parameter, points would lie millimetres apart where weights differ
+    stack = [(held[0], held[1], middle), (middle, held[2], held[3])]
+    for _ in range(10):
+        stack = [half for piece in stack for half in _halves(*piece)]
+    true = [(piece[0][0] / piece[0][2], piece[0][1] / piece[0][2]) for piece in stack]
+    assert max(line.linework.distance(Point(p)) for p in true) <= FLATTENING_TOLERANCE_MM
+
+
+def _halves(a: Any, b: Any, c: Any) -> list[tuple[Any, Any, Any]]:
+    ab, bc = (tuple((p + q) / 2 for p, q in zip(*two, strict=True)) for two in ((a, b), (b, c)))
+    m = tuple((p + q) / 2 for p, q in zip(ab, bc, strict=True))
+    return [(a, ab, m), (m, bc, c)]
+
+
 def test_a_circle_and_an_ellipse_have_the_area_of_the_formula() -> None:
     document, model = fresh()
     model.add_circle((0, 0), 10)

@@ -2,6 +2,8 @@
 
 Circles, arcs, polylines and inserts are written in a plane of their own (`plane_of`); lines,
 ellipses and splines in the drawing's. Everything that does not lie flat is refused in words.
+
+ezdxf's own paths are not used: the README of `studio/core/reading` has the measured reasons.
 """
 
 from __future__ import annotations

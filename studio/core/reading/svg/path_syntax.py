@@ -1,7 +1,8 @@
 """Path data: all commands, absolute and relative, implicit repeats, compact flags.
 
 SVG asks a viewer to draw up to a mistake and drop the rest in silence. A saw would follow
-half an outline, so a mistake here refuses the whole path and says where it stands.
+half an outline, so a mistake here refuses the whole path and says where it stands. fontTools'
+parser does neither, and makes cubics of arcs, which are kept exact here.
 """
 
 from __future__ import annotations

@@ -3,6 +3,8 @@
 One side is peeled at a time (north, south, west, east); a dot goes only if its neighbours stay
 joined without it and it is no end of a line. Peeling one side at a time keeps the connections
 (A. Rosenfeld, "A characterization of parallel thinning algorithms", 1975).
+
+By hand, because OpenCV has a thinning only in its second build, which replaces the one we use.
 """
 
 from __future__ import annotations

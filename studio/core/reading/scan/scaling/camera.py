@@ -2,6 +2,9 @@
 
 x = H(X): millimetres to picture, a homography; then, with r the distance from the picture's
 middle as a share of half its longer side, every dot moves outwards by (1 + k1 r^2).
+
+OpenCV's calibration takes the picture's middle for the lens's, so a cropped photo misleads it by
+millimetres (the README of `studio/core/reading` has the figures); a free homography does not mind.
 """
 
 from __future__ import annotations
