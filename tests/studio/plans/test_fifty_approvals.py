@@ -27,7 +27,7 @@ from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.quote import planned_total
 from tests.people import make_cast
 from tests.studio.bench.making import World, make_world
-from tests.studio.bench.test_return_page import filled_in, url_of
+from tests.studio.bench.returning.test_return_page import filled_in, url_of
 
 from . import making
 
