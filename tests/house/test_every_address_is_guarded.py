@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
 from classroom.permissions import POLICY, Action
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
 OPEN_PAGES = {"sign_in", "first_run", "sign_out", "health"}
 """The only addresses that people who are not signed in may use."""
@@ -74,8 +74,7 @@ def test_the_wrong_role_is_refused_by_every_view(
     for person in (cast.teacher, cast.owner):
         if person.role in roles:
             continue
-        client = Client()
-        client.force_login(person, backend="classroom.signin.PassphraseBackend")
+        client = signed_in(person)
         for method in ("get", "post"):
             answer = getattr(client, method)(sample(route))
             assert answer.status_code == 403, f"{method} {route} by a {person.role}"

@@ -16,9 +16,10 @@ from classroom.models import Course, Topic
 from classroom.refused_forms import MOST, wrongs_in
 from classroom.safety.topics import seed_topics
 from studio.models import CutPlan
+from tests.people import signed_in
 
 from ..people import Cast
-from ..studio.patterns.making import bring, handed_in, make_project, signed_in
+from ..studio.patterns.making import bring, handed_in, make_project
 from .test_every_address_is_guarded import OWN
 from .test_nobody_reaches_anothers_work import filled, numbers  # noqa: F401 (a fixture)
 

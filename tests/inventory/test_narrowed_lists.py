@@ -19,9 +19,9 @@ from inventory.models import Budget
 from inventory.rack import scrap
 from inventory.spending import ledger
 from inventory.templatetags.causes import why
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-from .pages import metal_of, signed_in
+from .pages import metal_of
 
 
 @pytest.fixture

@@ -24,7 +24,7 @@ from classroom.signin.known_devices import ACCOUNTS_MOST, COOKIE, door_code_of
 from classroom.signin.passphrases import choose_passphrase, issue_cards
 from classroom.signin.slowing import Count, Curve, Try, clear_forgotten, key_of
 from tests.classroom.race import AT_ONCE, outcomes
-from tests.people import PASSPHRASE, Cast
+from tests.people import PASSPHRASE, Cast, is_in
 
 NOON = dt.datetime(2026, 11, 25, 12, 0, tzinfo=dt.UTC)
 WRONG = "wrong-words-10"
@@ -45,10 +45,6 @@ def guess(client: Client, name: str, times: int, **more: Any) -> Any:
     for _ in range(times):
         answer = try_in(client, name, WRONG, **more)
     return answer
-
-
-def is_in(client: Client) -> bool:
-    return "_auth_user_id" in client.session
 
 
 def known_device(name: str) -> Client:
@@ -363,7 +359,7 @@ def test_rows_that_say_nothing_any_more_are_cleared_away(
     assert SignInCount.objects.count() == 11
     assert clear_forgotten() == 0
     clock.shift(dt.timedelta(days=1))
-    monkeypatch.setattr("classroom.slowing._cleared_at", -1e9)
+    monkeypatch.setattr("classroom.signin.slowing._cleared_at", -1e9)
     guess(client, "wren.t", 1)
     assert SignInCount.objects.count() == 3
 

@@ -15,7 +15,7 @@ from time_machine import Traveller
 
 from classroom.models import Seat, SignInCount
 from classroom.signin.passphrases import issue_cards
-from tests.people import PASSPHRASE, Cast
+from tests.people import PASSPHRASE, Cast, is_in
 
 SIGN_IN = "/sign-in/"
 NOON = dt.datetime(2026, 11, 25, 12, 0, tzinfo=dt.UTC)
@@ -28,10 +28,6 @@ def try_in(client: Client, name: str, passphrase: str = PASSPHRASE, **more: str)
 def fail(client: Client, name: str, times: int) -> None:
     for _ in range(times):
         try_in(client, name, "wrong-words-10")
-
-
-def is_in(client: Client) -> bool:
-    return "_auth_user_id" in client.session
 
 
 def test_name_and_passphrase_open_the_door(cast: Cast, client: Client) -> None:

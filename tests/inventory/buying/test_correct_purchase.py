@@ -18,8 +18,8 @@ from inventory.buying.prices import bought_from, correct_price, record_price
 from inventory.buying.sheet_line import SheetLine, price_of_one
 from inventory.models import MetalPrice, Purchase, PurchaseCorrection, StockMovement, StockPiece
 from inventory.rack import stock
-from tests.inventory.pages import metal_of, signed_in, tick
-from tests.people import Cast
+from tests.inventory.pages import metal_of, tick
+from tests.people import Cast, signed_in
 
 DAY = dt.date(2026, 11, 2)
 

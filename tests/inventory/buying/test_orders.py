@@ -21,8 +21,8 @@ from inventory.buying.sheet_line import SheetLine
 from inventory.models import MetalOrder, MetalPrice, Purchase, StockPiece
 from inventory.rack.weighing import check_weight
 from inventory.spending.money import shares_by_value
-from tests.inventory.pages import metal_of, signed_in
-from tests.people import Cast
+from tests.inventory.pages import metal_of
+from tests.people import Cast, signed_in
 
 DAY = dt.date(2026, 11, 2)
 

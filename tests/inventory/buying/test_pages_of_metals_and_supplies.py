@@ -19,8 +19,8 @@ from inventory.buying.sheet_line import SheetLine
 from inventory.metals.thicknesses import ThicknessUnreadable, read_thickness
 from inventory.models import Consumable, Metal, MetalPrice, ScrapEntry
 from inventory.rack import scrap
-from tests.inventory.pages import metal_of, signed_in
-from tests.people import Cast
+from tests.inventory.pages import metal_of
+from tests.people import Cast, signed_in
 
 
 @pytest.fixture

@@ -14,8 +14,8 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from inventory.models import Metal, MetalPrice, Purchase, StockPiece
-from tests.inventory.pages import metal_of, signed_in, tick
-from tests.people import Cast
+from tests.inventory.pages import metal_of, tick
+from tests.people import Cast, signed_in
 
 
 @pytest.fixture

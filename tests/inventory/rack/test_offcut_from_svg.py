@@ -13,8 +13,8 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.models import StockPiece
-from tests.inventory.pages import metal_of, signed_in
-from tests.people import Cast
+from tests.inventory.pages import metal_of
+from tests.people import Cast, signed_in
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="150mm" height="100mm" viewBox="0 0 150 100">'
 ELL = '<path d="M10 10 H128 V52 H61 V106 H10 Z"/>'

@@ -13,8 +13,8 @@ from django.urls import reverse
 from shapely.geometry import box
 
 from inventory.rack import stock
-from tests.inventory.pages import ELL, metal_of, offcut_for, sheets_for, signed_in
-from tests.people import Cast
+from tests.inventory.pages import ELL, metal_of, offcut_for, sheets_for
+from tests.people import Cast, signed_in
 
 
 def codes(cast: Cast, **asked: str) -> list[str]:

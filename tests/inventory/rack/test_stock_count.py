@@ -14,8 +14,8 @@ from inventory.auditing import audit
 from inventory.models import CountedPiece, StockCount, StockPiece
 from inventory.rack import correcting, counting, stock
 from inventory.rack.counting import Tick
-from tests.inventory.pages import metal_of, offcut_for, sheets_for, signed_in
-from tests.people import Cast
+from tests.inventory.pages import metal_of, offcut_for, sheets_for
+from tests.people import Cast, signed_in
 
 
 @pytest.fixture

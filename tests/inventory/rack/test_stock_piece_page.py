@@ -13,8 +13,8 @@ from django.urls import reverse
 from classroom.refusals import Refused
 from inventory.models import ScrapEntry, StockPiece
 from inventory.rack import stock
-from tests.inventory.pages import ELL, metal_of, offcut_for, sheets_for, signed_in, tick
-from tests.people import Cast
+from tests.inventory.pages import ELL, metal_of, offcut_for, sheets_for, tick
+from tests.people import Cast, signed_in
 
 
 @pytest.fixture

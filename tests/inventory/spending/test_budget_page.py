@@ -17,8 +17,7 @@ from django.urls import reverse
 from inventory.models import Budget
 from inventory.spending import ledger
 from inventory.spreadsheets import cell
-from tests.inventory.pages import signed_in
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
 
 @pytest.fixture

@@ -16,8 +16,7 @@ from inventory.models import Budget, BudgetTransfer, ScrapEntry, ScrapSale
 from inventory.rack import scrap
 from inventory.spending import ledger
 from inventory.spending.forecasting import forecast
-from tests.inventory.pages import signed_in
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
 DAY = dt.date(2026, 11, 20)
 

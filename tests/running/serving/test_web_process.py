@@ -7,7 +7,7 @@ from tests.running.house import said_by
 BEFORE_THE_FIRST_READER = """
 import os, sys
 os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
-from studio.running import web
+from studio.serving import web
 web.load()
 print("studio.views.bench.acts" in sys.modules)
 """

@@ -13,8 +13,8 @@ from studio.models import Pattern, Project
 from studio.steps.patterns.build import opened
 from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.versions import current_pattern
-from tests.people import Cast
-from tests.studio.patterns.making import bring, make_brief, make_project, signed_in, words
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import bring, make_brief, make_project, words
 
 from .test_build_step import DISC, HOLE, build, shape
 

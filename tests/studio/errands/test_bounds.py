@@ -22,9 +22,9 @@ from studio.models import Errand, Pattern, Project
 from studio.running.errands import clearing, look_after
 from studio.running.errands.starting import NewErrand, start
 from studio.steps.patterns.upload_quota import count_upload
-from tests.people import Cast
-from tests.studio.patterns.making import make_project, signed_in, words
-from tests.studio.patterns.test_at_once import at_once
+from tests.at_once import told_at_once
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import make_project, words
 
 from .making import (
     follow,
@@ -114,7 +114,7 @@ def test_many_requests_of_one_person_at_once_do_not_pass_the_bound(
     from studio.running.errands import starting
 
     monkeypatch.setattr(starting.do_errand.__class__, "enqueue", lambda *_, **__: None)
-    answers = at_once(*[lambda: start(cast.owner, ASKED) for _ in range(8)])
+    answers = told_at_once(*[lambda: start(cast.owner, ASKED) for _ in range(8)])
     connection.close()
     assert answers.count("done") == 3
     assert Errand.objects.still_open().filter(owner=cast.owner).count() == 3

@@ -20,8 +20,8 @@ from studio.models import Errand, Pattern, Project
 from studio.running.errands import lease, look_after
 from studio.running.errands.doing import DOERS, run
 from studio.running.errands.reaping import FORGOTTEN_AFTER, reap
-from tests.people import Cast
-from tests.studio.patterns.making import make_project, signed_in, words
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import make_project, words
 
 from .making import follow, newest, send_pattern
 

@@ -18,8 +18,8 @@ from classroom.refusals import Refused
 from classroom.signin.passphrases import mark_of
 from studio.models import Errand
 from studio.running.errands import papers
-from tests.people import PASSPHRASE, Cast
-from tests.studio.patterns.making import signed_in, words
+from tests.people import PASSPHRASE, Cast, signed_in
+from tests.studio.patterns.making import words
 
 from .making import follow, newest, work
 

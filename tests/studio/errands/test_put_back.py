@@ -22,8 +22,8 @@ from studio.running.errands.doing import DOERS, run
 from studio.running.errands.reaping import reap
 from studio.running.naming import place_of
 from studio.serving.loops import QueueLoop
-from tests.people import Cast
-from tests.studio.patterns.making import make_project, signed_in, words
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import make_project, words
 
 from .making import follow, newest, send_outline, send_pattern, send_photo
 

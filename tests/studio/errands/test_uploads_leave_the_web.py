@@ -17,17 +17,8 @@ from studio.models import Errand, Pattern, Project
 from studio.steps.patterns.take_back import take_back
 from studio.steps.rack import photographed_metal
 from tests.core.reading.dxfs import by_hand, square
-from tests.people import Cast
-from tests.studio.patterns.making import (
-    DISC,
-    THIN,
-    handed_in,
-    make_project,
-    signed_in,
-    svg,
-    upload,
-    words,
-)
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import DISC, THIN, handed_in, make_project, svg, upload, words
 
 from .making import (
     follow,

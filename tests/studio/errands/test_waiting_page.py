@@ -13,8 +13,8 @@ from studio.models import Errand, Pattern, Project
 from studio.running.errands import lease
 from studio.running.errands.doing import run
 from studio.running.signs import Sign
-from tests.people import Cast
-from tests.studio.patterns.making import make_project, signed_in, words
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import make_project, words
 
 from .making import follow, newest, send_pattern, work
 

@@ -9,9 +9,8 @@ from io import BytesIO
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.test import Client
 
-from classroom.models import Seat, User
+from classroom.models import Seat
 from inventory.models import Metal
 from studio.models import Brief, Pattern, Project
 from studio.steps.briefs.write import write_brief
@@ -81,6 +80,13 @@ def handed_in(project: Project, data: bytes = DISC) -> Pattern:
     return pattern
 
 
+def mine(pattern: Pattern) -> Pattern:
+    """The same version, freshly asked for: as a window of its own has it."""
+    return Pattern.objects.select_related("project__brief__course", "project__metal").get(
+        pk=pattern.pk
+    )
+
+
 def upload(data: bytes = DISC, name: str = "disc.svg", **typed: Any) -> dict[str, Any]:
     """What the upload form posts."""
     file = SimpleUploadedFile(name, data, content_type="image/svg+xml")
@@ -89,12 +95,6 @@ def upload(data: bytes = DISC, name: str = "disc.svg", **typed: Any) -> dict[str
 
 def fresh(project: Project) -> Project:
     return Project.objects.get(pk=project.pk)
-
-
-def signed_in(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
 
 
 def words(answer: Any) -> str:

@@ -8,9 +8,9 @@ import pytest
 from django.urls import reverse
 
 from studio.models import Pattern
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-from .making import handed_in, make_project, signed_in
+from .making import handed_in, make_project
 
 # page, method, and the answers to teacher, owner, classmate and outsider; a classmate shares
 # the brief, but neither the project nor the pattern

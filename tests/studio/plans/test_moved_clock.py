@@ -23,6 +23,7 @@ from studio.steps.plans.place import propose, propose_together
 from tests.people import Cast
 
 from . import making
+from .making import job_of
 
 HOUR = 3600.0
 NOON = dt.datetime(2026, 11, 25, 16, 0, tzinfo=dt.UTC)
@@ -49,10 +50,6 @@ def plan(clock: time_machine.Traveller, cast: Cast) -> CutPlan:
     making.stock(metal, "CU-1", cost="10.00")
     project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
     return propose([project], acting=cast.teacher, seconds=60.0)
-
-
-def job_of(plan: CutPlan) -> PlacingJob:
-    return PlacingJob.objects.get(plan=plan)
 
 
 def one_lease(more: float = 1.0) -> float:

@@ -17,8 +17,8 @@ from studio.core.drawing import Finding, Weight
 from studio.core.reading import PatternError
 from studio.core.reading.metal import MetalPhoto, Opening
 from studio.steps.rack import photographed_metal
-from tests.inventory.pages import metal_of, signed_in
-from tests.people import Cast
+from tests.inventory.pages import metal_of
+from tests.people import Cast, signed_in
 
 WINDOW, SHINE = Point(30, 40).buffer(5), box(50, 60, 60, 64)
 

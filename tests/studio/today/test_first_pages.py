@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 import time_machine
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
@@ -23,7 +22,7 @@ from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.issue import issue_plan
 from studio.telling.today.next_things import students_day
 from studio.telling.today.teachers_day import teachers_day
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import World, do_steps, give_permits, make_world
 from tests.studio.patterns.making import handed_in, make_project
 
@@ -46,8 +45,7 @@ def waiting(user: User) -> dict[str, int]:
 
 
 def first_page(user: User) -> str:
-    client = Client()
-    client.force_login(user, backend="classroom.signin.PassphraseBackend")
+    client = signed_in(user)
     answer = client.get("/")
     assert answer.status_code == 200
     return answer.content.decode()

@@ -6,22 +6,18 @@ from decimal import Decimal
 
 import pytest
 from django.test import Client
-from django.urls import reverse
 
-from classroom.models import History, User
+from classroom.models import History
 from inventory.models import StockPiece
 from inventory.spending import ledger
 from studio.forms.rack.give_back import ReturnForm
 from studio.models import CutPlan, Project, Return
 from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.inventory.pages import tick
+from tests.people import signed_in
 from tests.studio.bench.making import World
 
-
-def as_person(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
+from .forms import filled_in, url_of
 
 
 @pytest.fixture
@@ -33,25 +29,17 @@ def plan(world: World) -> CutPlan:
     return made
 
 
-def url_of(plan: CutPlan) -> str:
-    return reverse("plan_return", args=[plan.pk])
-
-
-def filled_in(**more: str) -> dict[str, str]:
-    return {"given_up": "", "fate_0": "rack", "scrap_mass_g": "2.4"} | more
-
-
 def test_who_may_see_it(world: World, plan: CutPlan) -> None:
     cast = world.cast
     people = (cast.teacher, cast.owner, cast.classmate, cast.other_teacher, cast.outsider)
     for method in ("get", "post"):
-        answers = [getattr(as_person(p), method)(url_of(plan)).status_code for p in people]
+        answers = [getattr(signed_in(p), method)(url_of(plan)).status_code for p in people]
         assert answers == [200, 403, 403, 404, 404]
     assert not Return.objects.exists()
 
 
 def test_the_form_shows_every_offcut_and_closes_the_plan(world: World, plan: CutPlan) -> None:
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     text = client.get(url_of(plan)).content.decode()
     assert "Offcut 1 of CU-0.81-001" in text
     assert "120.0 mm × 80.0 mm" in text
@@ -64,7 +52,7 @@ def test_the_form_shows_every_offcut_and_closes_the_plan(world: World, plan: Cut
 
 
 def test_sending_the_form_twice_closes_once(world: World, plan: CutPlan) -> None:
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     client.post(url_of(plan), filled_in())
     answer = client.post(url_of(plan), filled_in(scrap_mass_g="99"))
     assert answer.status_code == 200
@@ -92,7 +80,7 @@ def test_what_cannot_be_is_said_on_the_form_and_nothing_is_lost(
     world: World, plan: CutPlan, more: dict[str, str], says: str
 ) -> None:
     sent = filled_in(place="Drawer 4") | more
-    answer = as_person(world.cast.teacher).post(url_of(plan), sent)
+    answer = signed_in(world.cast.teacher).post(url_of(plan), sent)
     text = answer.content.decode()
     assert answer.status_code == 200
     assert says in text
@@ -105,7 +93,7 @@ def test_a_smaller_offcut_is_typed_in_the_schools_units(world: World, plan: CutP
     world.cast.school.units = "in"
     world.cast.school.save()
     sent = filled_in(fate_0="smaller", width_0="2", height_0="1 1/2", scrap_mass_g="44")
-    as_person(world.cast.teacher).post(url_of(plan), sent)
+    signed_in(world.cast.teacher).post(url_of(plan), sent)
     offcut = StockPiece.objects.get(parent__isnull=False)
     assert float(offcut.area_mm2) == pytest.approx(50.8 * 38.1, abs=0.01)
 
@@ -113,7 +101,7 @@ def test_a_smaller_offcut_is_typed_in_the_schools_units(world: World, plan: CutP
 def test_unfinished_work_is_named_and_closing_needs_a_reason(world: World, plan: CutPlan) -> None:
     classmate = Project.objects.get(seat=world.cast.classmate_seat)
     Project.objects.filter(pk=classmate.pk).update(stage=Project.Stage.AT_BENCH)
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     text = client.get(url_of(plan)).content.decode()
     assert "Not made yet" in text
     assert "scrap_mass_g" not in text
@@ -129,14 +117,14 @@ def test_what_was_finished_meanwhile_is_not_given_up(world: World, plan: CutPlan
     """The form was opened while a project was unfinished; now it is made."""
     classmate = Project.objects.get(seat=world.cast.classmate_seat)
     sent = filled_in(given_up=str(classmate.pk), given_up_reason="left")
-    text = as_person(world.cast.teacher).post(url_of(plan), sent).content.decode()
+    text = signed_in(world.cast.teacher).post(url_of(plan), sent).content.decode()
     assert "Meanwhile a project of this plan was finished" in text
 
 
 def test_over_budget_is_said_on_the_form_and_a_reason_mends_it(world: World, plan: CutPlan) -> None:
     budget = ledger.open_budget(world.cast.course)
     ledger.allot(budget, -budget.left, acting=world.cast.teacher, reason="end of term")
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     text = client.post(url_of(plan), filled_in(fate_0="scrap", scrap_mass_g="58")).content.decode()
     assert "Over budget" in text
     sent = filled_in(fate_0="scrap", scrap_mass_g="58", overdraw_reason="bent beyond use")
@@ -157,7 +145,7 @@ def test_over_budget_is_said_on_the_form_and_a_reason_mends_it(world: World, pla
 def test_an_unlikely_weight_of_scrap_is_asked_about_before_anything_is_saved(
     world: World, plan: CutPlan, grams: str, says: str
 ) -> None:
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     text = client.post(url_of(plan), filled_in(scrap_mass_g=grams)).content.decode()
     assert says in text
     assert f'value="{grams}"' in text
@@ -172,7 +160,7 @@ def test_an_unlikely_weight_of_scrap_is_asked_about_before_anything_is_saved(
 
 
 def test_what_cannot_be_wants_a_reason_in_words(world: World, plan: CutPlan) -> None:
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     text = client.post(url_of(plan), filled_in(scrap_mass_g="750")).content.decode()
     assert "How that came about" in text
     sent = filled_in(scrap_mass_g="750", sure=tick(text))
@@ -186,7 +174,7 @@ def test_a_plan_without_metal_at_the_bench_has_nothing_to_bring_back(
     world: World, plan: CutPlan
 ) -> None:
     CutPlan.objects.filter(pk=plan.pk).update(state=CutPlan.State.APPROVED)
-    answer = as_person(world.cast.teacher).get(url_of(plan))
+    answer = signed_in(world.cast.teacher).get(url_of(plan))
     assert answer.status_code == 409
     assert "There is no metal to bring back" in answer.content.decode()
 
@@ -200,7 +188,7 @@ def asked_about(client: Client, plan: CutPlan) -> dict[str, str]:
 def test_the_plan_is_closed_with_the_answer_or_not_at_all(
     world: World, plan: CutPlan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     sent = asked_about(client, plan)
 
     def broken(*args: object, **kwargs: object) -> None:
@@ -217,7 +205,7 @@ def test_the_plan_is_closed_with_the_answer_or_not_at_all(
 def test_who_comes_second_leaves_no_answer_about_a_figure_that_was_not_kept(
     world: World, plan: CutPlan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     sent = asked_about(client, plan)
     sound = ReturnForm.is_valid
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from django.test import Client
 from django.urls import reverse
 from time_machine import Traveller
 
@@ -14,6 +13,7 @@ from classroom.refusals import Refused
 from classroom.safety.permits import withdraw
 from studio.models import Project, SignOff
 from studio.steps.bench.sign import start_step
+from tests.people import signed_in
 from tests.studio.bench.making import World, do_steps, give_permits, step_of
 
 
@@ -207,8 +207,7 @@ def test_a_wait_begun_between_two_minutes_is_as_long_as_any_and_is_told_in_whole
     clock.move_to(dt.datetime(2026, 11, 25, 14, 30, 1, tzinfo=dt.UTC))
     step = start_step(step, acting=world.cast.owner)
     assert step.wait_until == dt.datetime(2026, 11, 25, 14, 50, 1, tzinfo=dt.UTC)
-    browser = Client()
-    browser.force_login(world.cast.owner, backend="classroom.signin.PassphraseBackend")
+    browser = signed_in(world.cast.owner)
     page = browser.get(reverse("bench", args=[project.pk])).content.decode()
     assert 'data-wait-until="2026-11-25T10:50:01-04:00"' in page
     assert "10:51</time> (about 20" in page

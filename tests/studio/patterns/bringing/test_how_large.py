@@ -21,10 +21,10 @@ from classroom.models import WaitingFile
 from studio.core.drawing import Piece
 from studio.forms.patterns.known_size import thing_choices
 from studio.models import Pattern, Project
+from tests.at_once import told_at_once
 from tests.core.reading.dxfs import by_hand, square
-from tests.people import Cast
-from tests.studio.patterns.making import DISC, handed_in, make_project, signed_in, upload, words
-from tests.studio.patterns.test_at_once import at_once
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import DISC, handed_in, make_project, upload, words
 
 PX = 300 / 25.4
 COIN_MM = 24.26  # a United States quarter (US Mint coin specifications)
@@ -280,7 +280,7 @@ def test_the_answer_sent_twice_at_once_makes_one_pattern(cast: Cast) -> None:
     page = bring(signed_in(cast.owner), project, by_hand(square(2.5)), "tag.dxf").url
     two = [signed_in(cast.owner), signed_in(cast.owner)]
     sent = {"way": "unit", "unit": "cm"}
-    answers = at_once(*[lambda one=one: one.post(page, sent) for one in two])
+    answers = told_at_once(*[lambda one=one: one.post(page, sent) for one in two])
     assert answers == ["done", "done"]
     assert Pattern.objects.count() == 1
     assert not WaitingFile.objects.exists()

@@ -7,8 +7,8 @@ from django.urls import reverse
 
 from studio.models import Pattern
 from tests.core.reading.dxfs import by_hand, square
-from tests.people import Cast
-from tests.studio.patterns.making import bring, make_project, signed_in
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import bring, make_project
 
 HELPING = [0, "LINE", 8, "HELP <b>", 10, 0, 20, 20, 11, 40, 21, 20]
 CIRCLE = [0, "CIRCLE", 8, "HELP <b>", 10, 20, 20, 10, 40, 5]

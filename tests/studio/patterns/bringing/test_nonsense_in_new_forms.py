@@ -12,8 +12,8 @@ from django.urls import reverse
 from classroom.models import History
 from studio.models import BuilderDraft, Pattern
 from studio.steps.patterns.correct import version_of
-from tests.people import Cast
-from tests.studio.patterns.making import RINGED, bring, make_project, signed_in
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import RINGED, bring, make_project
 
 ODD = ["a\0b", "\ud800", "9" * 5_000, "NaN", "[" * 5_000]
 

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from classroom.models import School
 from studio.models import Pattern, Project
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.patterns.making import (
     BAR,
     DISC,
@@ -22,7 +22,6 @@ from tests.studio.patterns.making import (
     make_brief,
     make_metal,
     make_project,
-    signed_in,
     svg,
     upload,
     words,

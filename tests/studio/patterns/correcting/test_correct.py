@@ -29,6 +29,7 @@ from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.recheck import Checked, look_again
 from studio.steps.patterns.relabel import as_read, relabel
 from studio.steps.patterns.versions import use_again
+from tests.at_once import told_at_once
 from tests.people import Cast
 from tests.studio.patterns.making import (
     BAR,
@@ -38,9 +39,9 @@ from tests.studio.patterns.making import (
     fresh,
     handed_in,
     make_project,
+    mine,
     svg,
 )
-from tests.studio.patterns.test_at_once import at_once, mine
 
 CLOSE = Join("1", "first", "1", "last")
 TWO_ENDS = svg('<path d="M5 5H45V25H5Z"/><path d="M10 10H20"/><path d="M20.5 10V20H10V10.5"/>')
@@ -228,7 +229,7 @@ def test_two_corrections_at_once_from_one_state_leave_one(cast: Cast) -> None:
     def drill(row: Pattern, size: float) -> Any:
         return correct(row, [Diameter("2", size)], acting=cast.owner, seen=seen)
 
-    answers = at_once(lambda: drill(one, 1.0), lambda: drill(two, 2.0))
+    answers = told_at_once(lambda: drill(one, 1.0), lambda: drill(two, 2.0))
     assert sorted(answer == "done" for answer in answers) == [False, True]
     pattern.refresh_from_db()
     assert len(pattern.changes) == 1
@@ -238,7 +239,7 @@ def test_two_corrections_at_once_from_one_state_leave_one(cast: Cast) -> None:
 def test_handing_in_and_correcting_at_once_never_hands_in_something_else(cast: Cast) -> None:
     pattern = bring(make_project(cast), RINGED)
     one, two = mine(pattern), mine(pattern)
-    at_once(
+    told_at_once(
         lambda: hand_in(one, acting=cast.owner),
         lambda: correct(two, [MovePoint("1", 0, (36.0, 20.0))], acting=cast.owner),
     )

@@ -12,16 +12,8 @@ from studio.core.reading.proving.rendering import file_of, scanned
 from studio.core.reading.proving.truth import random_drawing
 from studio.models import Pattern
 from studio.steps.patterns.correct import version_of
-from tests.people import Cast
-from tests.studio.patterns.making import (
-    OPEN,
-    RINGED,
-    bring,
-    handed_in,
-    make_project,
-    signed_in,
-    words,
-)
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import OPEN, RINGED, bring, handed_in, make_project, words
 
 
 def sent(person: Any, pattern: Pattern, changes: object, **more: str) -> Any:

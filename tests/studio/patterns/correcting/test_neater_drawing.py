@@ -19,8 +19,8 @@ from studio.steps.patterns.answer import return_pattern
 from studio.steps.patterns.correct import undo
 from studio.steps.patterns.hand_in import hand_in
 from tests.core.mending.paper import hand_drawn, ruler_drawn
-from tests.people import Cast
-from tests.studio.patterns.making import DISC, bring, make_project, signed_in, words
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import DISC, bring, make_project, words
 
 
 @pytest.fixture(autouse=True)

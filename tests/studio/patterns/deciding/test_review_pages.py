@@ -13,7 +13,7 @@ from classroom.models import Role, Seat, User
 from studio.models import Brief, Pattern, Project
 from studio.steps.briefs.write import change_brief
 from studio.steps.patterns.take_back import take_back
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.patterns.making import (
     BAR,
     DISC,
@@ -21,7 +21,6 @@ from tests.studio.patterns.making import (
     handed_in,
     make_brief,
     make_project,
-    signed_in,
     words,
 )
 

@@ -22,7 +22,7 @@ from studio.steps.plans.place import propose, stop_placing
 from tests.people import Cast
 from tests.racing import race
 from tests.studio.plans import making
-from tests.studio.plans.making import run
+from tests.studio.plans.making import job_of, run
 
 State = PlacingJob.State
 
@@ -33,10 +33,6 @@ def plan(cast: Cast) -> CutPlan:
     making.stock(metal, "CU-1", cost="10.00")
     project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
     return propose([project], acting=cast.teacher, seconds=1.0)
-
-
-def job_of(plan: CutPlan) -> PlacingJob:
-    return PlacingJob.objects.get(plan=plan)
 
 
 def let_the_lease_run_out(plan: CutPlan) -> None:

@@ -15,7 +15,7 @@ from studio.models import Brief, PlacingSettings
 from studio.steps.plans.grain import grains_of
 from studio.steps.plans.place import propose
 from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.plans import making
 
 pytestmark = pytest.mark.django_db
@@ -29,7 +29,7 @@ def keep(cast: Cast, *, course: bool = False, **typed: object) -> int:
         if course
         else reverse("placing_settings")
     )
-    return making.visit(cast.teacher).post(address, typed).status_code
+    return signed_in(cast.teacher).post(address, typed).status_code
 
 
 def test_without_a_word_from_anybody_the_usual_rules_hold(cast: Cast) -> None:
@@ -92,7 +92,7 @@ def test_areas_are_typed_in_the_schools_units(cast: Cast) -> None:
 def test_a_new_brief_begins_with_the_rules_of_its_course(cast: Cast) -> None:
     keep(cast, blade="1/0", offcut_min_width_mm="18")
     keep(cast, course=True, blade="3/0")
-    page = making.visit(cast.teacher).get(reverse("brief_new", args=[cast.course.pk]))
+    page = signed_in(cast.teacher).get(reverse("brief_new", args=[cast.course.pk]))
     form = page.context["form"]
     assert form["blade"].value() == "3/0"
     assert form["offcut_min_width_mm"].value() == "18 mm"
@@ -118,7 +118,7 @@ def test_the_plans_page_says_by_which_rules_it_was_placed(cast: Cast) -> None:
     making.stock(metal, "CU-0.81-001")
     brief = making.brief(cast, metal, kerf_mm="0.31", blade="1/0")
     plan = making.placed(cast, making.approved_project(brief, cast.seat, metal))
-    page = making.visit(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
+    page = signed_in(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
     assert 'Placed with blade 1/0: <span data-figure="kerf">0.31 mm</span>' in page
     assert "Why this plan is good" in page
 

@@ -14,9 +14,9 @@ from studio.running.placing import doing as running
 from studio.running.signs import Sign
 from studio.steps.plans import lease
 from studio.steps.plans.place import propose
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.plans import making
-from tests.studio.plans.making import a_class, queries, visit
+from tests.studio.plans.making import a_class, queries
 
 State = CutPlan.State
 
@@ -47,7 +47,7 @@ def with_progress(plan: CutPlan) -> None:
 
 def test_page_asks_for_progress_by_itself_and_ever_more_slowly(cast: Cast) -> None:
     plan = being_placed(cast)
-    client = visit(cast.owner)
+    client = signed_in(cast.owner)
     page = client.get(reverse("plan", args=[plan.pk])).content.decode()
     assert 'hx-trigger="load delay:1s"' in page
     assert "Waiting for a worker" in page
@@ -62,7 +62,7 @@ def test_best_plan_so_far_is_shown_as_a_picture(cast: Cast) -> None:
     plan = being_placed(cast)
     with_progress(plan)
     for person in (cast.owner, cast.teacher):
-        part = asked(visit(person), plan).content.decode()
+        part = asked(signed_in(person), plan).content.decode()
         assert "<svg" in part
         assert "1 of 1 piece has a place" in " ".join(part.split())
 
@@ -70,7 +70,7 @@ def test_best_plan_so_far_is_shown_as_a_picture(cast: Cast) -> None:
 def test_asking_ends_with_a_reload_when_the_plan_is_there(cast: Cast) -> None:
     plan = being_placed(cast)
     making.run(plan)
-    answer = asked(visit(cast.owner), plan)
+    answer = asked(signed_in(cast.owner), plan)
     assert answer.headers["HX-Refresh"] == "true"
 
 
@@ -79,7 +79,7 @@ def test_looking_at_a_plan_takes_a_lost_job_up_again(cast: Cast) -> None:
     with_progress(plan)
     past = timezone.now() - dt.timedelta(seconds=1)
     PlacingJob.objects.update(lease_until=past)
-    page = visit(cast.owner).get(reverse("plan", args=[plan.pk])).content.decode()
+    page = signed_in(cast.owner).get(reverse("plan", args=[plan.pk])).content.decode()
     assert PlacingJob.objects.get().state == PlacingJob.State.QUEUED
     assert "another one takes the pieces up again" in " ".join(page.split())
 
@@ -88,7 +88,7 @@ def test_job_that_was_given_up_says_so_and_its_best_plan_can_be_kept(cast: Cast)
     plan = being_placed(cast)
     with_progress(plan)
     PlacingJob.objects.update(attempts=3, lease_until=timezone.now() - dt.timedelta(seconds=1))
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     page = client.get(reverse("plan", args=[plan.pk])).content.decode()
     assert "Placing did not come to its end" in page
     assert "Keep this one" in page
@@ -99,7 +99,7 @@ def test_job_that_was_given_up_says_so_and_its_best_plan_can_be_kept(cast: Cast)
 
 
 def test_stop_is_refused_in_words_once_the_plan_is_there(cast: Cast, plan: CutPlan) -> None:
-    answer = visit(cast.teacher).post(reverse("plan_stop", args=[plan.pk]))
+    answer = signed_in(cast.teacher).post(reverse("plan_stop", args=[plan.pk]))
     assert answer.status_code == 409
     assert "not being placed any more" in answer.content.decode()
 
@@ -110,7 +110,7 @@ def test_progress_asks_the_database_as_often_for_many_projects_as_for_few(cast: 
         making.stock(metal, f"CU-{number}")
     a_brief = making.brief(cast, metal)
     projects = [making.approved_project(a_brief, seat, metal) for seat in a_class(cast, 8)]
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     found = []
     for group in (projects[:1], projects[1:]):
         plan = propose(group, acting=cast.teacher)
@@ -125,11 +125,11 @@ def test_without_a_worker_nobody_is_promised_one(cast: Cast, settings: Any) -> N
     settings.TASKS = {"default": queues}
     plan = being_placed(cast)
     address = reverse("plan", args=[plan.pk])
-    mine = visit(cast.owner).get(address).content.decode()
+    mine = signed_in(cast.owner).get(address).content.decode()
     assert "Tell your teacher." in mine
     assert "in a moment" not in mine
-    teachers = visit(cast.teacher).get(address).content.decode()
+    teachers = signed_in(cast.teacher).get(address).content.decode()
     assert "<code>python3 manage.py work</code>" in teachers
-    assert "python3 manage.py work" in asked(visit(cast.teacher), plan).content.decode()
+    assert "python3 manage.py work" in asked(signed_in(cast.teacher), plan).content.decode()
     Sign().give()
-    assert "in a moment" in visit(cast.owner).get(address).content.decode()
+    assert "in a moment" in signed_in(cast.owner).get(address).content.decode()
