@@ -34,6 +34,13 @@ def cast(db: Any) -> Cast:
     return make_cast()
 
 
+@pytest.fixture
+def database_queue(settings: Any) -> None:
+    """Work waits in the database, as in an installation, until a worker takes it."""
+    queues = {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "desk"]}
+    settings.TASKS = {"default": queues}
+
+
 @pytest.fixture(scope="session")
 def pango() -> None:
     """PDF needs Pango; where it is missing the test says so."""

@@ -33,11 +33,6 @@ DAY = dt.date(2026, 11, 20)
 
 
 @pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
-
-
-@pytest.fixture
 def price(cast: Cast) -> MetalPrice:
     return record_price(
         metal_of(cast.school),

@@ -24,11 +24,6 @@ from tests.people import Cast, signed_in
 from .pages import metal_of
 
 
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
-
-
 def bought(cast: Cast, seller: str, day: int, total: str) -> None:
     line = SheetLine(metal_of(cast.school), 1, Decimal(100), Decimal(50), Decimal(total))
     receiving.receive_purchase(

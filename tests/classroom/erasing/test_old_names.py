@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-from collections.abc import Iterator
 
 import pytest
 import time_machine
@@ -29,17 +28,15 @@ from classroom.refusals import Refused
 from classroom.safety.permits import give_permit
 from classroom.safety.topics import seed_topics
 from tests.classroom.passing import pass_questions
+from tests.clocks import NOON, stopped_at
 from tests.people import PASSPHRASE, Cast
+
+clock = stopped_at(NOON, always=True)
+
 
 # The cast's course ends on 29 January 2027, and names are kept for two years.
 DUE = dt.date(2029, 1, 29)
 DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(dt.datetime(2026, 11, 25, 16, tzinfo=dt.UTC), tick=False) as here:
-        yield here
 
 
 @pytest.fixture

@@ -18,12 +18,6 @@ from classroom.refusals import Refused
 from tests.people import Cast
 
 
-@pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
-
-
 def add_url(cast: Cast) -> str:
     return reverse("class_list_add", args=[cast.course.pk])
 

@@ -20,12 +20,6 @@ from classroom.safety.topics import seed_topics
 from tests.people import Cast
 
 
-@pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
-
-
 def said(cast: Cast, **more: Any) -> dict[str, Any]:
     return {
         "title": "Metals 2",

@@ -27,12 +27,6 @@ SAID = {
 }
 
 
-@pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
-
-
 def test_settings_are_saved_with_a_row_in_the_diary(cast: Cast, desk: Client) -> None:
     desk.post("/school/", SAID)
     school = School.objects.get(pk=cast.school.pk)

@@ -13,12 +13,6 @@ from tests.people import Cast
 
 
 @pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
-
-
-@pytest.fixture
 def other_course(cast: Cast) -> Course:
     course = Course.objects.create(
         school=cast.school, title="Metals 2", term="A", starts_on="2026-09-01", ends_on="2027-01-01"

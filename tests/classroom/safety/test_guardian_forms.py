@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-import time_machine
 from django.test import Client
 from django.urls import reverse
 
@@ -16,16 +14,14 @@ from classroom.refusals import Refused
 from classroom.safety.guardians import GUARDIAN_DAYS, record_signatures, signatures, take_back
 from classroom.safety.permits import ask_again, give_permit, missing_permits
 from classroom.safety.topics import seed_topics
+from tests.clocks import NOON, stopped_at
 from tests.people import Cast
+
+noon = stopped_at(NOON, always=True)
+
 
 TODAY = dt.date(2026, 11, 25)
 DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture(autouse=True)
-def noon() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(dt.datetime(2026, 11, 25, 16, tzinfo=dt.UTC), tick=False) as clock:
-        yield clock
 
 
 @pytest.fixture
@@ -36,12 +32,6 @@ def saw(cast: Cast) -> Topic:
     seed_topics(cast.school)
     Topic.objects.update(asks_questions=False)
     return Topic.objects.get(school=cast.school, code="saw-frame")
-
-
-@pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
 
 
 def sign(cast: Cast, on: dt.date = TODAY) -> list[GuardianSignature]:

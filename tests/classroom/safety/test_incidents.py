@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-import time_machine
 from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
@@ -18,15 +16,10 @@ from classroom.refusals import Refused
 from classroom.safety.incidents import correct, permits_concerned, suspend, versions, write_down
 from classroom.safety.permits import give_permit, missing_permits
 from classroom.safety.topics import seed_topics
+from tests.clocks import NOON, stopped_at
 from tests.people import Cast
 
-NOON = dt.datetime(2026, 11, 25, 16, tzinfo=dt.UTC)  # noon in Halifax
-
-
-@pytest.fixture(autouse=True)
-def noon() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(NOON, tick=False) as clock:
-        yield clock
+noon = stopped_at(NOON, always=True)
 
 
 @pytest.fixture
@@ -34,12 +27,6 @@ def drill(cast: Cast) -> Topic:
     seed_topics(cast.school)
     Topic.objects.update(asks_questions=False)
     return Topic.objects.get(school=cast.school, code="drill-press")
-
-
-@pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
 
 
 def fields(cast: Cast, **more: Any) -> dict[str, Any]:

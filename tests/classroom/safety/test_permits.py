@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 
 import pytest
 import time_machine
@@ -22,16 +21,14 @@ from classroom.safety.permits import (
     withdraw,
 )
 from classroom.safety.topics import Wording, retire, reword, seed_topics
+from tests.clocks import EARLY, stopped_at
 from tests.people import Cast
+
+noon = stopped_at(EARLY, always=True)
+
 
 TODAY = dt.date(2026, 11, 25)
 DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture(autouse=True)
-def noon() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(dt.datetime(2026, 11, 25, 12, tzinfo=dt.UTC), tick=False) as clock:
-        yield clock
 
 
 @pytest.fixture
@@ -40,12 +37,6 @@ def saw(cast: Cast) -> Topic:
     seed_topics(cast.school)
     Topic.objects.update(asks_questions=False)
     return Topic.objects.get(school=cast.school, code="saw-frame")
-
-
-@pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
 
 
 def give(cast: Cast, topic: Topic, on: dt.date | None = None) -> BenchPermit:

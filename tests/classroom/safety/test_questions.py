@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -20,16 +19,13 @@ from classroom.safety.questions import PAUSE, answer, new_sheet, passes, pause_u
 from classroom.safety.topic_texts import words_in
 from classroom.safety.topics import Wording, reword, seed_topics, translate
 from tests.classroom.passing import fail_questions, pass_questions, right_answers, wrong_answers
+from tests.clocks import EARLY, stopped_at
 from tests.people import Cast
 
-NOON = dt.datetime(2026, 11, 25, 12, tzinfo=dt.UTC)
+clock = stopped_at(EARLY, always=True)
+
+
 SECOND = dt.timedelta(seconds=1)
-
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(NOON, tick=False) as traveller:
-        yield traveller
 
 
 @pytest.fixture
@@ -114,11 +110,11 @@ def test_after_a_failed_attempt_the_server_keeps_a_pause(
     cast: Cast, saw: Topic, clock: time_machine.Traveller
 ) -> None:
     fail_questions(cast.owner, saw)
-    assert pause_until(cast.owner, saw) == NOON + PAUSE
-    clock.move_to(NOON + PAUSE - SECOND)
+    assert pause_until(cast.owner, saw) == EARLY + PAUSE
+    clock.move_to(EARLY + PAUSE - SECOND)
     with pytest.raises(Refused, match="Wait a little"):
         pass_questions(cast.owner, saw)
-    clock.move_to(NOON + PAUSE)
+    clock.move_to(EARLY + PAUSE)
     assert pass_questions(cast.owner, saw).passed
 
 
@@ -131,9 +127,9 @@ def test_a_pause_is_of_one_student_and_one_topic(cast: Cast, saw: Topic) -> None
 
 def test_there_is_no_last_try(cast: Cast, saw: Topic, clock: time_machine.Traveller) -> None:
     for turn in range(12):
-        clock.move_to(NOON + turn * PAUSE)
+        clock.move_to(EARLY + turn * PAUSE)
         assert not fail_questions(cast.owner, saw).passed
-    clock.move_to(NOON + 12 * PAUSE)
+    clock.move_to(EARLY + 12 * PAUSE)
     assert pass_questions(cast.owner, saw).passed
 
 
@@ -165,7 +161,7 @@ def test_a_sheet_left_open_until_the_afternoon_is_refused(
     cast: Cast, saw: Topic, clock: time_machine.Traveller
 ) -> None:
     sheet = new_sheet(cast.owner, saw, "en")
-    clock.move_to(NOON + dt.timedelta(hours=4, seconds=2))
+    clock.move_to(EARLY + dt.timedelta(hours=4, seconds=2))
     with pytest.raises(Refused, match="too old"):
         answer(cast.owner, saw, sheet.token, right_answers(sheet))
 
@@ -220,7 +216,7 @@ def test_a_pass_counts_as_many_days_as_a_permit(
     cast: Cast, saw: Topic, clock: time_machine.Traveller
 ) -> None:
     pass_questions(cast.owner, saw)
-    clock.move_to(NOON + dt.timedelta(days=saw.valid_days))
+    clock.move_to(EARLY + dt.timedelta(days=saw.valid_days))
     assert counts(cast, saw)
     clock.shift(SECOND)
     assert not counts(cast, saw)

@@ -5,11 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import io
 import re
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-import time_machine
 from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
@@ -20,15 +18,13 @@ from classroom.safety.guardians import record_signatures
 from classroom.safety.permits import give_permit, withdraw
 from classroom.safety.texts import DEFERRAL, SIGNATURE_NOTE
 from classroom.safety.topics import Wording, reword, seed_topics
+from tests.clocks import NOON, stopped_at
 from tests.people import Cast
 
+noon = stopped_at(NOON, always=True)
+
+
 PRINTS = ("permit_cards", "permit_status", "guardian_print", "topic_sheet", "topic_sheets")
-
-
-@pytest.fixture(autouse=True)
-def noon() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(dt.datetime(2026, 11, 25, 16, tzinfo=dt.UTC), tick=False) as clock:
-        yield clock
 
 
 @pytest.fixture
@@ -36,12 +32,6 @@ def saw(cast: Cast) -> Topic:
     seed_topics(cast.school)
     Topic.objects.update(asks_questions=False)
     return Topic.objects.get(school=cast.school, code="saw-frame")
-
-
-@pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
 
 
 def address(cast: Cast, name: str, topic: Topic) -> str:

@@ -39,12 +39,6 @@ def acetone(cast: Cast) -> Substance:
     return Substance.objects.get(school=cast.school, title="Acetone")
 
 
-@pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
-
-
 def said(one: Substance, **more: Any) -> dict[str, Any]:
     return {
         "title": one.title,

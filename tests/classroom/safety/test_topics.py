@@ -21,12 +21,6 @@ def topic(cast: Cast) -> Topic:
     return Topic.objects.get(school=cast.school, code="saw-frame")
 
 
-@pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
-    client.force_login(cast.teacher)
-    return client
-
-
 def said(topic: Topic, **more: Any) -> dict[str, Any]:
     return {
         "title": topic.title,

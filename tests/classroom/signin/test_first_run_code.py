@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterator
-
 import pytest
-import time_machine
 from django.test import Client
 from time_machine import Traveller
 
 from classroom.models import School
 from classroom.signin.first_run_code import VARIABLE, first_run_code
+from tests.clocks import EARLY, stopped_at
 from tests.people import Cast
 
 from .test_first_run import SAID, URL
 
+clock = stopped_at(EARLY, always=True)
+
+
 CODE = "k7m2x-9qxdt"
-
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[Traveller]:
-    with time_machine.travel(dt.datetime(2026, 11, 25, 12, 0, tzinfo=dt.UTC), tick=False) as still:
-        yield still
 
 
 @pytest.fixture

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-from collections.abc import Iterator
 from importlib import import_module
 from typing import Any
 
 import pytest
-import time_machine
 from django.apps import apps
 from django.core.management import CommandError, call_command
 from django.db import connection
@@ -24,16 +22,13 @@ from classroom.signin.known_devices import ACCOUNTS_MOST, COOKIE, door_code_of
 from classroom.signin.passphrases import choose_passphrase, issue_cards
 from classroom.signin.slowing import Count, Curve, Try, clear_forgotten, key_of
 from tests.classroom.race import AT_ONCE, outcomes
+from tests.clocks import EARLY, stopped_at
 from tests.people import PASSPHRASE, Cast, is_in
 
-NOON = dt.datetime(2026, 11, 25, 12, 0, tzinfo=dt.UTC)
+clock = stopped_at(EARLY, always=True)
+
+
 WRONG = "wrong-words-10"
-
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[Traveller]:
-    with time_machine.travel(NOON, tick=False) as standing:
-        yield standing
 
 
 def try_in(client: Client, name: str, passphrase: str = PASSPHRASE, **more: Any) -> Any:

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterator
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
-import time_machine
 from django.contrib.messages import get_messages
 from django.test import Client
 from django.urls import reverse
@@ -15,10 +12,13 @@ from time_machine import Traveller
 
 from classroom.models import Seat, SignInCount
 from classroom.signin.passphrases import issue_cards
+from tests.clocks import EARLY, stopped_at
 from tests.people import PASSPHRASE, Cast, is_in
 
+noon = stopped_at(EARLY)
+
+
 SIGN_IN = "/sign-in/"
-NOON = dt.datetime(2026, 11, 25, 12, 0, tzinfo=dt.UTC)
 
 
 def try_in(client: Client, name: str, passphrase: str = PASSPHRASE, **more: str) -> object:
@@ -59,13 +59,6 @@ def test_a_closed_account_cannot_sign_in(cast: Cast, client: Client) -> None:
     type(cast.teacher).objects.filter(pk=cast.teacher.pk).update(is_active=False)
     try_in(client, "marit.quay")
     assert not is_in(client)
-
-
-@pytest.fixture
-def noon() -> Iterator[Traveller]:
-    """A clock that stands still, so that no pause ends while a test runs."""
-    with time_machine.travel(NOON, tick=False) as clock:
-        yield clock
 
 
 def test_after_five_wrong_tries_the_door_rests_and_says_how_long(

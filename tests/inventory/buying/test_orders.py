@@ -28,11 +28,6 @@ DAY = dt.date(2026, 11, 2)
 
 
 @pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
-
-
-@pytest.fixture
 def order(cast: Cast) -> MetalOrder:
     copper, brass = metal_of(cast.school), metal_of(cast.school, "C26000", "1.0")
     return ordering.write_order(

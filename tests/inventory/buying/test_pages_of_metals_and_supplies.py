@@ -23,11 +23,6 @@ from tests.inventory.pages import metal_of
 from tests.people import Cast, signed_in
 
 
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
-
-
 @pytest.mark.parametrize(
     ("typed", "mm"),
     [

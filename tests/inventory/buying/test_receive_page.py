@@ -15,17 +15,12 @@ from pypdf import PdfReader
 
 from inventory.models import Metal, MetalPrice, Purchase, StockPiece
 from tests.inventory.pages import metal_of, tick
-from tests.people import Cast, signed_in
+from tests.people import Cast
 
 
 @pytest.fixture
 def copper(cast: Cast) -> Metal:
     return metal_of(cast.school)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
 
 
 def form(*lines: dict[str, Any], **head: Any) -> dict[str, Any]:

@@ -20,11 +20,6 @@ HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="150mm" height="100mm" vie
 ELL = '<path d="M10 10 H128 V52 H61 V106 H10 Z"/>'
 
 
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
-
-
 def send(client: Client, cast: Cast, svg: str | bytes, **changes: Any) -> Any:
     data = svg if isinstance(svg, bytes) else f"{HEAD}{svg}</svg>".encode()
     form = {

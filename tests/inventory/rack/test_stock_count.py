@@ -19,11 +19,6 @@ from tests.people import Cast, signed_in
 
 
 @pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
-
-
-@pytest.fixture
 def pieces(cast: Cast) -> list[StockPiece]:
     return [*sheets_for(cast, 2), offcut_for(cast)]
 

@@ -17,11 +17,6 @@ from tests.inventory.pages import ELL, metal_of, offcut_for, sheets_for, tick
 from tests.people import Cast, signed_in
 
 
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
-
-
 def offcut(cast: Cast, **changes: Any) -> dict[str, Any]:
     return {
         "metal": metal_of(cast.school).pk,

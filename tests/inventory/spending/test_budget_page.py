@@ -17,12 +17,7 @@ from django.urls import reverse
 from inventory.models import Budget
 from inventory.spending import ledger
 from inventory.spreadsheets import cell
-from tests.people import Cast, signed_in
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
+from tests.people import Cast
 
 
 def allot(client: Client, cast: Cast, **changes: Any) -> Any:

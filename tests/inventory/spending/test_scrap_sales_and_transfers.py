@@ -22,11 +22,6 @@ DAY = dt.date(2026, 11, 20)
 
 
 @pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
-
-
-@pytest.fixture
 def other(cast: Cast) -> Course:
     """A second course of the same teacher."""
     made = Course.objects.create(

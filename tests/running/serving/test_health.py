@@ -17,15 +17,7 @@ from studio.models import WorkerSign
 from studio.running import health as asking
 from studio.running.signs import SILENT_AFTER, Sign
 
-
-@pytest.fixture(autouse=True)
-def our_queue(settings: Any) -> None:
-    settings.TASKS = {
-        "default": {
-            "BACKEND": "django_tasks_db.DatabaseBackend",
-            "QUEUES": ["default", "desk"],
-        }
-    }
+pytestmark = pytest.mark.usefixtures("database_queue")
 
 
 def asked() -> tuple[int, dict[str, str]]:

@@ -20,15 +20,7 @@ from studio.steps.plans.place import propose
 from tests.people import Cast
 from tests.studio.plans import making
 
-
-@pytest.fixture(autouse=True)
-def our_queue(settings: Any) -> None:
-    settings.TASKS = {
-        "default": {
-            "BACKEND": "django_tasks_db.DatabaseBackend",
-            "QUEUES": ["default", "desk"],
-        }
-    }
+pytestmark = pytest.mark.usefixtures("database_queue")
 
 
 @pytest.fixture(autouse=True)

@@ -16,16 +16,10 @@ from studio.steps.bench.tablet import open_tablet, sign_on_tablet
 from studio.steps.bench.words import reword
 from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.at_once import done_or_refused
-from tests.people import make_cast
 
-from .making import World, give_permits, make_world, step_of
+from .making import World, give_permits, step_of
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-@pytest.fixture
-def world() -> World:
-    return make_world(make_cast())
 
 
 def test_a_step_started_twice_at_once_is_started_once(world: World) -> None:

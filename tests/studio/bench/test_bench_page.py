@@ -17,14 +17,7 @@ from studio.steps.bench.sign import override_step, send_back, sign_done, start_s
 from studio.views.bench.class_bench import class_bench_of
 from tests.people import signed_in
 
-from .making import World, do_steps, give_permits, make_it, step_of
-
-
-@pytest.fixture
-def project(world: World) -> Project:
-    made = world.at_bench()
-    give_permits(world.cast, world.cast.owner)
-    return made
+from .making import World, do_steps, make_it, step_of
 
 
 def page(person: User, project: Project) -> str:

@@ -29,13 +29,6 @@ JSON = {"Accept": "application/json"}
 
 
 @pytest.fixture
-def project(world: World) -> Project:
-    made = world.at_bench()
-    give_permits(world.cast, world.cast.owner)
-    return made
-
-
-@pytest.fixture
 def device(world: World) -> Client:
     """A device that the teacher has made a bench tablet."""
     client = signed_in(world.cast.teacher)

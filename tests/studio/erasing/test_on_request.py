@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO, StringIO
 from pathlib import Path
 
 import pytest
-import time_machine
 from django.apps import apps
 from django.conf import settings
 from django.contrib.sessions.models import Session
@@ -59,10 +57,13 @@ from studio.steps.patterns.start_project import start_project
 from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.classroom.passing import pass_questions
 from tests.classroom.safety.test_incidents import make_incident
+from tests.clocks import MORNING, stopped_at
 from tests.people import PASSPHRASE, Cast, signed_in
 from tests.studio.bench.making import World, make_world, step_of
 
-MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
+clock = stopped_at(MORNING, always=True)
+
+
 TODAY = dt.date(2026, 11, 25)
 FILE = b"""<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">
 <g id="layer-of-wrensong"><path d="M5 5H35V25H5Z" fill="none" stroke="#000"/></g></svg>"""
@@ -70,12 +71,6 @@ LETTER = b"handwriting of wrensong"
 ASKED = Request("guardian", TODAY, "letter of Wren T in folder 3", ("Wrensong",))
 NEEDLES = ("wren t", "wren.t", "wrensong", "roster-7731")
 """Every text below that could point to the student has one of these in it."""
-
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(MORNING, tick=False) as traveller:
-        yield traveller
 
 
 @pytest.fixture

@@ -6,6 +6,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.test import Client
+
+from studio.models import Project
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import make_project
 
 
 @pytest.fixture(autouse=True)
@@ -34,3 +39,14 @@ def no_reading(monkeypatch: pytest.MonkeyPatch) -> None:
 
     for module in (door, metal, papers):
         monkeypatch.setattr(module, "confined", never)
+
+
+@pytest.fixture
+def project(cast: Cast) -> Project:
+    return make_project(cast)
+
+
+@pytest.fixture
+def client(cast: Cast) -> Client:
+    """The browser of the student whose project it is."""
+    return signed_in(cast.owner)

@@ -45,16 +45,6 @@ def files_in(store: Path) -> list[Path]:
     return [path for path in store.rglob("*") if path.is_file()]
 
 
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
-
-
 def test_a_fourth_file_of_one_person_is_refused_as_busy_and_loses_nothing(
     client: Client, project: Project
 ) -> None:

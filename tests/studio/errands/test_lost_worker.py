@@ -20,20 +20,10 @@ from studio.models import Errand, Pattern, Project
 from studio.running.errands import lease, look_after
 from studio.running.errands.doing import DOERS, run
 from studio.running.errands.reaping import FORGOTTEN_AFTER, reap
-from tests.people import Cast, signed_in
-from tests.studio.patterns.making import make_project, words
+from tests.people import Cast
+from tests.studio.patterns.making import words
 
 from .making import follow, newest, send_pattern
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
 
 
 def lease_is_over() -> None:

@@ -23,31 +23,11 @@ from studio.running.errands.reaping import reap
 from studio.running.naming import place_of
 from studio.serving.loops import QueueLoop
 from tests.people import Cast, signed_in
-from tests.studio.patterns.making import make_project, words
+from tests.studio.patterns.making import words
 
 from .making import follow, newest, send_outline, send_pattern, send_photo
 
 QUEUED, FAILED = Errand.State.QUEUED, Errand.State.FAILED
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
-
-
-@pytest.fixture
-def database_queue(settings: Any) -> None:
-    settings.TASKS = {
-        "default": {
-            "BACKEND": "django_tasks_db.DatabaseBackend",
-            "QUEUES": ["default", "desk"],
-        }
-    }
 
 
 def no_room(*_: object, **__: object) -> Any:

@@ -18,7 +18,7 @@ from studio.steps.patterns.take_back import take_back
 from studio.steps.rack import photographed_metal
 from tests.core.reading.dxfs import by_hand, square
 from tests.people import Cast, signed_in
-from tests.studio.patterns.making import DISC, THIN, handed_in, make_project, svg, upload, words
+from tests.studio.patterns.making import DISC, THIN, handed_in, svg, upload, words
 
 from .making import (
     follow,
@@ -29,16 +29,6 @@ from .making import (
     send_photo,
     work,
 )
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
 
 
 @pytest.fixture

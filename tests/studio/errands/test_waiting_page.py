@@ -22,16 +22,6 @@ HTMX = {"HTTP_HX_REQUEST": "true"}
 
 
 @pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
-
-
-@pytest.fixture
 def errand(client: Client, project: Project) -> Errand:
     send_pattern(client, project)
     return newest()
@@ -162,15 +152,8 @@ def test_the_page_speaks_the_persons_language(client: Client, errand: Errand) ->
     assert "Ahora te toca" in page
 
 
-@pytest.fixture
-def our_queue(settings: Any) -> None:
-    """Work waits in the database, so the workers' signs of life are known."""
-    queues = {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "desk"]}
-    settings.TASKS = {"default": queues}
-
-
 def test_a_page_that_waits_promises_no_worker_that_is_not_there(
-    client: Client, errand: Errand, our_queue: None
+    client: Client, errand: Errand, database_queue: None
 ) -> None:
     page = words(follow(client))
     assert "is not running. Tell your teacher." in page
@@ -184,7 +167,7 @@ def test_a_page_that_waits_promises_no_worker_that_is_not_there(
 
 
 def test_a_teacher_is_told_how_a_worker_is_started(
-    cast: Cast, errand: Errand, our_queue: None
+    cast: Cast, errand: Errand, database_queue: None
 ) -> None:
     Errand.objects.filter(pk=errand.pk).update(owner=cast.teacher)
     page = words(signed_in(cast.teacher).get(reverse("errand", args=[errand.token])))

@@ -7,6 +7,11 @@ from typing import Any
 
 import pytest
 
+from studio.models import Pattern
+from tests.people import Cast
+
+from .making import handed_in, make_project
+
 
 @pytest.fixture(autouse=True)
 def evidence(settings: Any, tmp_path: Path) -> Path:
@@ -15,3 +20,9 @@ def evidence(settings: Any, tmp_path: Path) -> Path:
     folder.mkdir()
     settings.EVIDENCE_DIR = folder
     return folder
+
+
+@pytest.fixture
+def pattern(cast: Cast) -> Pattern:
+    """A disc of the owner, handed in."""
+    return handed_in(make_project(cast))

@@ -9,12 +9,7 @@ from studio.core.reading import assemble, read_pattern
 from studio.models import Pattern
 from tests.people import Cast, signed_in
 
-from .making import OPEN, bring, handed_in, make_project
-
-
-@pytest.fixture
-def pattern(cast: Cast) -> Pattern:
-    return handed_in(make_project(cast))
+from .making import OPEN, bring, make_project
 
 
 @pytest.mark.parametrize("kind", ["svg", "dxf"])

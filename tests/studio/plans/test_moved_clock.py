@@ -6,8 +6,6 @@ dead one keeps it.
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -20,20 +18,17 @@ from studio.running.placing import doing as running
 from studio.running.placing import reaping
 from studio.steps.plans import lease
 from studio.steps.plans.place import propose, propose_together
+from tests.clocks import NOON, stopped_at
 from tests.people import Cast
 
 from . import making
 from .making import job_of
 
+clock = stopped_at(NOON)
+
+
 HOUR = 3600.0
-NOON = dt.datetime(2026, 11, 25, 16, 0, tzinfo=dt.UTC)
 State = PlacingJob.State
-
-
-@pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(NOON, tick=False) as traveller:
-        yield traveller
 
 
 @pytest.fixture(autouse=True)

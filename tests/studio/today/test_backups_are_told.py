@@ -3,25 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-import time_machine
 from django.utils import translation
 
 from classroom.models import BackupRun, User
 from studio.keeping.telling import trouble
+from tests.clocks import MORNING
 from tests.people import Cast, make_cast, signed_in
 
-MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
 DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture
-def clock() -> Iterator[Any]:
-    with time_machine.travel(MORNING, tick=False) as traveller:
-        yield traveller
 
 
 @pytest.fixture

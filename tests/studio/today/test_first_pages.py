@@ -6,7 +6,6 @@ import datetime as dt
 from typing import Any
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -22,17 +21,10 @@ from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.issue import issue_plan
 from studio.telling.today.next_things import students_day
 from studio.telling.today.teachers_day import teachers_day
+from tests.clocks import MORNING
 from tests.people import Cast, signed_in
 from tests.studio.bench.making import World, do_steps, give_permits, make_world
 from tests.studio.patterns.making import handed_in, make_project
-
-MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
-
-
-@pytest.fixture
-def clock() -> Any:
-    with time_machine.travel(MORNING, tick=False) as traveller:
-        yield traveller
 
 
 @pytest.fixture

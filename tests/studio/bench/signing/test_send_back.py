@@ -11,14 +11,7 @@ from classroom.models import History
 from classroom.refusals import Refused
 from studio.models import Project, SignOff
 from studio.steps.bench.sign import send_back, sign_done, start_step
-from tests.studio.bench.making import World, do_steps, give_permits, make_it, step_of
-
-
-@pytest.fixture
-def project(world: World) -> Project:
-    made = world.at_bench()
-    give_permits(world.cast, world.cast.owner)
-    return made
+from tests.studio.bench.making import World, do_steps, make_it, step_of
 
 
 def test_the_step_opens_again_and_its_wait_begins_anew(

@@ -11,14 +11,7 @@ from classroom.refusals import Refused
 from classroom.safety.permits import withdraw
 from studio.models import BenchStep, Project, SignOff
 from studio.steps.bench.sign import check_step, sign_done, start_step
-from tests.studio.bench.making import World, do_steps, give_permits, make_it, step_of
-
-
-@pytest.fixture
-def project(world: World) -> Project:
-    made = world.at_bench()
-    give_permits(world.cast, world.cast.owner)
-    return made
+from tests.studio.bench.making import World, do_steps, make_it, step_of
 
 
 @pytest.fixture

@@ -30,16 +30,6 @@ PX = 300 / 25.4
 COIN_MM = 24.26  # a United States quarter (US Mint coin specifications)
 
 
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
-
-
 def photo(kind: str = ".png") -> bytes:
     """A square of 30 mm in ink and a grey coin, 300 dots an inch that the file does not state."""
     page = np.full((round(50 * PX), round(80 * PX)), 245, np.uint8)

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from classroom.models import History
 from studio.core.reading import PatternError
 from studio.models import Pattern, Project
-from tests.people import Cast
-from tests.studio.patterns.making import DISC, RINGED, THIN, bring, make_project
+from tests.studio.patterns.making import DISC, RINGED, THIN, bring
 
 
 @st.composite
@@ -33,11 +31,6 @@ def spoilt_files(draw: st.DrawFn) -> bytes:
 def counts(evidence: Path) -> tuple[int, int, int]:
     files = sum(1 for path in evidence.rglob("*") if path.is_file())
     return Pattern.objects.count(), History.objects.count(), files
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
 
 
 @settings(

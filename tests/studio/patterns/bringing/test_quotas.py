@@ -17,15 +17,10 @@ from studio.models import Errand, Pattern, Project, UploadTally
 from studio.steps.patterns import upload_quota
 from studio.steps.patterns.upload_quota import count_upload, kept_bytes, require_room
 from tests.people import Cast, make_cast, signed_in
-from tests.studio.patterns.making import BAR, DISC, LARGE, RINGED, bring, make_project
+from tests.studio.patterns.making import BAR, DISC, LARGE, RINGED, bring
 
 # 20:00 on the wall in Halifax, tomorrow in UTC
 EVENING = dt.datetime(2026, 11, 26, 0, 0, tzinfo=dt.UTC)
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
 
 
 def send(cast: Cast, project: Project, data: bytes) -> str:

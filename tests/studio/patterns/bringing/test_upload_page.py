@@ -28,11 +28,6 @@ from tests.studio.patterns.making import (
 )
 
 
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
 def address(project: Project) -> str:
     return reverse("pattern_upload", args=[project.pk])
 
