@@ -12,6 +12,7 @@ from collections.abc import Generator
 from typing import Any
 
 import pytest
+from django.test import Client
 from hypothesis import settings
 
 from studio.core.confining import confined
@@ -32,6 +33,13 @@ look_at_updates()
 @pytest.fixture
 def cast(db: Any) -> Cast:
     return make_cast()
+
+
+@pytest.fixture
+def desk(cast: Cast, client: Client) -> Client:
+    """The browser of the course's teacher."""
+    client.force_login(cast.teacher)
+    return client
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, Request, expect
 
 from tests.house.collecting import collected_into
 from tests.people import PASSPHRASE, Cast
-from tests.studio.building.test_build_step import DISC, build
+from tests.studio.building.making import DISC, build
 from tests.studio.patterns.making import make_project
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

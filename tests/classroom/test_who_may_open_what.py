@@ -16,7 +16,7 @@ from classroom.models import Erasure, Substance, Topic, User
 from classroom.safety.data_sheets import keep_sheet
 from classroom.safety.permits import give_permit
 from classroom.safety.topics import seed_topics
-from tests.classroom.safety.test_incidents import make_incident
+from tests.classroom.safety.incidents import make_incident
 
 from ..people import Cast
 from .passing import pass_questions

@@ -21,7 +21,7 @@ from classroom.forms.lengths import LengthField
 from classroom.permissions import POLICY
 from inventory.forms.fields import PointsField, WeightField
 
-from .test_every_address_is_guarded import ALL
+from .addresses import ALL
 
 FIGURES = (
     forms.IntegerField,  # decimals, money and floats are kinds of it
@@ -115,8 +115,8 @@ def typed_figures() -> Iterator[tuple[str, str]]:
     """Form and field of every figure that can be typed, such as "inventory.LineForm", "price"."""
     for app in ("classroom", "inventory", "studio"):
         package = importlib.import_module(f"{app}.forms")
-        for found in pkgutil.iter_modules(package.__path__):
-            module = importlib.import_module(f"{app}.forms.{found.name}")
+        for found in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+            module = importlib.import_module(found.name)
             for name, form in vars(module).items():
                 if not (isinstance(form, type) and issubclass(form, forms.BaseForm)):
                     continue

@@ -5,28 +5,12 @@ from __future__ import annotations
 import re
 from typing import Any
 
-import pytest
-from django.core.files.base import ContentFile
 from django.test import Client
 
-from classroom.models import BenchPermit, User
-from studio.steps.patterns.paper import keep_paper
-from tests.studio.bench.making import World, give_permits, make_world
+from classroom.models import User
 
 from ..people import Cast
-from .test_every_address_is_guarded import OWN
-
-BY_FOLDER = {
-    "courses": "course",
-    "seats": "seat",
-    "briefs": "brief",
-    "projects": "project",
-    "patterns": "pattern",
-    "plans": "plan",
-    "steps": "step",
-    "safety/permits": "permit",
-}
-"""What the plain `pk` of an address under this folder is the number of."""
+from .addresses import BY_FOLDER, OWN, filled
 
 COURSE_WORK = [
     route
@@ -35,40 +19,6 @@ COURSE_WORK = [
     or re.match(rf"({'|'.join(BY_FOLDER)})/<int:pk>", route)
 ]
 FOR_CLASSMATES = {"briefs/<int:pk>/", "briefs/<int:brief_pk>/start/"}
-
-
-@pytest.fixture
-def numbers(cast: Cast) -> dict[str, int]:
-    """The primary key of one of each kind of thing, all of them the owner's or the teacher's."""
-    world: World = make_world(cast)
-    project = world.at_bench()
-    (permit,) = give_permits(cast, cast.owner, "saw-frame")
-    assert isinstance(permit, BenchPermit)
-    share = project.plan_shares.get()
-    share.pattern.file.save("tag.svg", ContentFile(b"<svg/>"))
-    keep_paper(share.pattern, b"the small picture of a sheet")
-    step = project.bench_steps.first()
-    assert step is not None
-    return {
-        "course": cast.course.pk,
-        "seat": cast.seat.pk,
-        "brief": project.brief_id,
-        "project": project.pk,
-        "pattern": share.pattern_id,
-        "plan": share.plan_id,
-        "step": step.pk,
-        "permit": permit.pk,
-    }
-
-
-def filled(route: str, numbers: dict[str, int]) -> str:
-    named = re.sub(r"<int:([a-z]+)_pk>", lambda found: str(numbers[found[1]]), route)
-    for folder, kind in BY_FOLDER.items():
-        if named.startswith(f"{folder}/<int:pk>"):
-            named = named.replace("<int:pk>", str(numbers[kind]))
-    named = re.sub(r"<slug:[a-z]+>", "svg", named)
-    assert "<" not in named, f"say what the numbers of {route} are"
-    return f"/{named}"
 
 
 def answers(person: User, address: str, *methods: str) -> dict[str, int]:

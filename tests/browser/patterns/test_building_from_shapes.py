@@ -12,7 +12,7 @@ from studio.models import Project
 from studio.steps.patterns.build import opened
 from tests.browser.conftest import Visitor
 from tests.people import Cast
-from tests.studio.building.test_build_step import DISC, build
+from tests.studio.building.making import DISC, build
 from tests.studio.patterns.making import make_project
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

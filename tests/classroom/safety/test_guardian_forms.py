@@ -13,7 +13,6 @@ from classroom.models import BenchPermit, GuardianSignature, HistoryIsKept, Topi
 from classroom.refusals import Refused
 from classroom.safety.guardians import GUARDIAN_DAYS, record_signatures, signatures, take_back
 from classroom.safety.permits import ask_again, give_permit, missing_permits
-from classroom.safety.topics import seed_topics
 from tests.clocks import NOON, stopped_at
 from tests.people import Cast
 
@@ -25,13 +24,11 @@ DAY = dt.timedelta(days=1)
 
 
 @pytest.fixture
-def saw(cast: Cast) -> Topic:
-    """A topic without questions, in a school that asks for the guardian form."""
+def saw(cast: Cast, saw: Topic) -> Topic:
+    """The same, in a school that asks for the guardian form."""
     cast.school.asks_guardian = True
     cast.school.save()
-    seed_topics(cast.school)
-    Topic.objects.update(asks_questions=False)
-    return Topic.objects.get(school=cast.school, code="saw-frame")
+    return Topic.objects.get(pk=saw.pk)
 
 
 def sign(cast: Cast, on: dt.date = TODAY) -> list[GuardianSignature]:

@@ -19,6 +19,8 @@ from classroom.safety.topics import seed_topics
 from tests.clocks import NOON, stopped_at
 from tests.people import Cast
 
+from .incidents import fields, make_incident
+
 noon = stopped_at(NOON, always=True)
 
 
@@ -27,24 +29,6 @@ def drill(cast: Cast) -> Topic:
     seed_topics(cast.school)
     Topic.objects.update(asks_questions=False)
     return Topic.objects.get(school=cast.school, code="drill-press")
-
-
-def fields(cast: Cast, **more: Any) -> dict[str, Any]:
-    return {
-        "kind": "near_miss",
-        "happened_at": dt.datetime(2026, 11, 25, 14, 30, tzinfo=dt.UTC),
-        "place": "Drill press, bay 2",
-        "course": cast.course,
-        "topic": None,
-        "tool": "",
-        "what": "The key was left in the chuck.",
-        "told": "Head of department",
-        "changed": "",
-    } | more
-
-
-def make_incident(cast: Cast, **more: Any) -> Incident:
-    return write_down(fields(cast, **more), seats=[cast.seat], acting=cast.teacher)
 
 
 def said(cast: Cast, **more: Any) -> dict[str, Any]:

@@ -20,7 +20,7 @@ from classroom.safety.permits import (
     standing_of,
     withdraw,
 )
-from classroom.safety.topics import Wording, retire, reword, seed_topics
+from classroom.safety.topics import Wording, retire, reword
 from tests.clocks import EARLY, stopped_at
 from tests.people import Cast
 
@@ -29,14 +29,6 @@ noon = stopped_at(EARLY, always=True)
 
 TODAY = dt.date(2026, 11, 25)
 DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture
-def saw(cast: Cast) -> Topic:
-    """A topic that asks for no questions; `test_questions.py` asks them."""
-    seed_topics(cast.school)
-    Topic.objects.update(asks_questions=False)
-    return Topic.objects.get(school=cast.school, code="saw-frame")
 
 
 def give(cast: Cast, topic: Topic, on: dt.date | None = None) -> BenchPermit:

@@ -17,7 +17,7 @@ from classroom.models import Role, Seat, Topic, User
 from classroom.safety.guardians import record_signatures
 from classroom.safety.permits import give_permit, withdraw
 from classroom.safety.texts import DEFERRAL, SIGNATURE_NOTE
-from classroom.safety.topics import Wording, reword, seed_topics
+from classroom.safety.topics import Wording, reword
 from tests.clocks import NOON, stopped_at
 from tests.people import Cast
 
@@ -25,13 +25,6 @@ noon = stopped_at(NOON, always=True)
 
 
 PRINTS = ("permit_cards", "permit_status", "guardian_print", "topic_sheet", "topic_sheets")
-
-
-@pytest.fixture
-def saw(cast: Cast) -> Topic:
-    seed_topics(cast.school)
-    Topic.objects.update(asks_questions=False)
-    return Topic.objects.get(school=cast.school, code="saw-frame")
 
 
 def address(cast: Cast, name: str, topic: Topic) -> str:

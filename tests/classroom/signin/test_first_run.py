@@ -12,18 +12,7 @@ from classroom.refusals import Refused
 from classroom.safety.texts import TOPICS
 from tests.people import Cast
 
-SAID = {
-    "name": "Saltmarsh Harbour School",
-    "currency": "eur",
-    "units": "in",
-    "paper": "letter",
-    "time_zone": "Europe/Lisbon",
-    "display_name": "Marit Quay",
-    "username": "Marit.Quay",
-    "new": "tide-lantern-quay-42",
-    "again": "tide-lantern-quay-42",
-}
-URL = "/first-run/"
+from .first_run import SAID, URL
 
 
 @pytest.mark.django_db

@@ -11,7 +11,7 @@ from classroom.signin.first_run_code import VARIABLE, first_run_code
 from tests.clocks import EARLY, stopped_at
 from tests.people import Cast
 
-from .test_first_run import SAID, URL
+from .first_run import SAID, URL
 
 clock = stopped_at(EARLY, always=True)
 

@@ -9,7 +9,8 @@ from shapely.geometry import Polygon, box
 
 from studio.core.cutting import Job, Wanted
 from tests.core.placing.jobs import sheet, square, triangle
-from tests.core.placing.test_place import judged
+
+from .judging import judged
 
 KERF = 0.3
 NEAR_MM = 0.5

@@ -19,8 +19,9 @@ from studio.core.placing.trials.peers import raster_fill, shelves
 from studio.core.placing.trials.samples import class_jobs
 from studio.core.verifying import faults, measure
 from tests.core.placing.jobs import class_job, sheet, square, triangle
-from tests.core.placing.test_place import jobs, judged
 from tests.core.verifying.dissections import MORON_33, MORON_65, job_of
+
+from .judging import jobs, judged
 
 pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("warm")]
 

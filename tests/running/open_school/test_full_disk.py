@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import shutil
-import subprocess
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,6 +15,7 @@ from tests.running.filling import School
 from tests.running.house import House, house, wait_for
 from tests.running.looking import number
 from tests.running.visiting import Answer, Visitor
+from tests.small_disk import small_disk_in
 
 pytestmark = pytest.mark.slow
 
@@ -28,19 +28,8 @@ OUTLINE = (
 
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
-    folder = tmp_path / "small"
-    folder.mkdir()
-    made = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=48m", "tmpfs", str(folder)],
-        capture_output=True,
-        check=False,
-    )
-    if made.returncode:
-        pytest.skip("A small disk is a mounted tmpfs, which only root may make.")
-    try:
+    with small_disk_in(tmp_path, "48m") as folder:
         yield folder
-    finally:
-        subprocess.run(["umount", "-l", str(folder)], check=True)
 
 
 @pytest.fixture

@@ -22,10 +22,7 @@ from studio.models import Brief
 from studio.steps.briefs.copy import copy_briefs
 from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.people import Cast, signed_in
-from tests.studio.bench.conftest import clock, world
 from tests.studio.bench.making import World, make_it
-
-__all__ = ["clock", "world"]
 
 
 @pytest.fixture

@@ -15,11 +15,11 @@ from studio.steps.patterns.versions import current_pattern, use_again
 from tests.at_once import told_at_once
 from tests.core.building.recipes import recipe
 from tests.people import Cast
-from tests.studio.patterns.making import bring, fresh, make_project, mine
+from tests.studio.patterns.making import bring, files_in, fresh, make_project, mine
 
-from .test_build_step import DISC, HOLE, build, files_in, shape
+from .making import DISC, HOLE, build, shape
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("evidence")]
 
 OTHER = "The shapes were changed in another window"
 

@@ -56,7 +56,7 @@ from studio.steps.patterns.read_in import read_in
 from studio.steps.patterns.start_project import start_project
 from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.classroom.passing import pass_questions
-from tests.classroom.safety.test_incidents import make_incident
+from tests.classroom.safety.incidents import make_incident
 from tests.clocks import MORNING, stopped_at
 from tests.people import PASSPHRASE, Cast, signed_in
 from tests.studio.bench.making import World, make_world, step_of

@@ -6,11 +6,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.test import Client
-
-from studio.models import Project
-from tests.people import Cast, signed_in
-from tests.studio.patterns.making import make_project
 
 
 @pytest.fixture(autouse=True)
@@ -20,12 +15,9 @@ def queued(settings: Any) -> None:
 
 
 @pytest.fixture(autouse=True)
-def store(settings: Any, tmp_path: Path) -> Path:
+def store(evidence: Path) -> Path:
     """A private store of each test's own; the folder."""
-    folder = tmp_path / "evidence"
-    folder.mkdir()
-    settings.EVIDENCE_DIR = folder
-    return folder
+    return evidence
 
 
 @pytest.fixture
@@ -39,14 +31,3 @@ def no_reading(monkeypatch: pytest.MonkeyPatch) -> None:
 
     for module in (door, metal, papers):
         monkeypatch.setattr(module, "confined", never)
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    """The browser of the student whose project it is."""
-    return signed_in(cast.owner)

@@ -6,6 +6,7 @@ import datetime as dt
 import html
 from decimal import Decimal
 from io import BytesIO
+from pathlib import Path
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -100,3 +101,8 @@ def fresh(project: Project) -> Project:
 def words(answer: Any) -> str:
     """The page as one line of plain text, tags left in, spaces and entities made simple."""
     return html.unescape(" ".join(answer.content.decode().split()))
+
+
+def files_in(folder: Path) -> list[Path]:
+    """Every file that is kept there, at any depth."""
+    return [path for path in folder.rglob("*") if path.is_file()]

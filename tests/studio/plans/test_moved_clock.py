@@ -24,19 +24,14 @@ from tests.people import Cast
 from . import making
 from .making import job_of
 
+pytestmark = pytest.mark.usefixtures("queued")
+
+
 clock = stopped_at(NOON)
 
 
 HOUR = 3600.0
 State = PlacingJob.State
-
-
-@pytest.fixture(autouse=True)
-def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """Job numbers as they are queued again."""
-    found: list[int] = []
-    monkeypatch.setattr(reaping, "_enqueue", found.append)
-    return found
 
 
 @pytest.fixture

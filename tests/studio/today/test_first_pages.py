@@ -23,13 +23,8 @@ from studio.telling.today.next_things import students_day
 from studio.telling.today.teachers_day import teachers_day
 from tests.clocks import MORNING
 from tests.people import Cast, signed_in
-from tests.studio.bench.making import World, do_steps, give_permits, make_world
+from tests.studio.bench.making import World, do_steps, give_permits
 from tests.studio.patterns.making import handed_in, make_project
-
-
-@pytest.fixture
-def world(clock: Any, cast: Cast) -> World:
-    return make_world(cast)
 
 
 def waiting(user: User) -> dict[str, int]:

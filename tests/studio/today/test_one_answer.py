@@ -20,7 +20,7 @@ from studio.telling.today.next_things import students_day
 from studio.telling.today.standings import WhatsNext, whats_next, with_what_counts
 from tests.people import Cast, signed_in
 from tests.studio.bench.making import World, make_world
-from tests.studio.building.test_build_step import DISC, build, shape
+from tests.studio.building.making import DISC, build, shape
 from tests.studio.patterns.making import THIN, bring, make_brief, make_metal, make_project, words
 
 pytestmark = pytest.mark.django_db

@@ -41,9 +41,9 @@ def photo(kind: str = ".png") -> bytes:
     return bytes(cv2.imencode(kind, page)[1].tobytes())
 
 
-def bring(client: Client, project: Project, data: bytes, name: str, **typed: str) -> Any:
+def bring(own_desk: Client, project: Project, data: bytes, name: str, **typed: str) -> Any:
     sent = upload(data, name, metal=str(project.brief.metals.get().pk), **typed)
-    return client.post(reverse("pattern_upload", args=[project.pk]), sent)
+    return own_desk.post(reverse("pattern_upload", args=[project.pk]), sent)
 
 
 def marks(*points: tuple[float, float], **more: str) -> dict[str, str]:
@@ -63,12 +63,12 @@ def _left(piece: Piece) -> float:
 
 
 def test_a_photo_of_unknown_size_leads_to_the_question_and_is_kept(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    answer = bring(client, project, photo(), "fish.png", copies="3")
+    answer = bring(own_desk, project, photo(), "fish.png", copies="3")
     waiting = WaitingFile.objects.get()
     assert answer.url == reverse("pattern_waiting", args=[project.pk, waiting.token])
-    page = words(client.get(answer.url))
+    page = words(own_desk.get(answer.url))
     assert "does not say how large" in page
     assert "fish.png" in page
     for way in ("mark", "width", "dpi"):
@@ -77,10 +77,10 @@ def test_a_photo_of_unknown_size_leads_to_the_question_and_is_kept(
 
 
 def test_a_marked_coin_gives_the_size_and_the_pattern_has_all_that_was_typed(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    page = bring(client, project, photo(), "fish.png", copies="3").url
-    answer = client.post(page, marks((60, 25), (60, 25 + COIN_MM / 2), thing="us-25"))
+    page = bring(own_desk, project, photo(), "fish.png", copies="3").url
+    answer = own_desk.post(page, marks((60, 25), (60, 25 + COIN_MM / 2), thing="us-25"))
     pattern = Pattern.objects.get()
     assert answer.url == reverse("pattern", args=[pattern.pk])
     # The test's own coin is drawn in whole dots.
@@ -90,10 +90,10 @@ def test_a_marked_coin_gives_the_size_and_the_pattern_has_all_that_was_typed(
     assert pattern.tracing["source"]["scale_from"] == "reference"
 
 
-def test_a_known_length_gives_the_size(client: Client, project: Project) -> None:
-    page = bring(client, project, photo(), "fish.png").url
+def test_a_known_length_gives_the_size(own_desk: Client, project: Project) -> None:
+    page = bring(own_desk, project, photo(), "fish.png").url
     sent = marks((5, 10), (5, 40), thing="length", length_mm="3 cm")
-    assert client.post(page, sent).status_code == 302
+    assert own_desk.post(page, sent).status_code == 302
     fish = min(Pattern.objects.get().drawing.pieces, key=_left)  # the coin was not marked
     assert fish.size_mm[0] == pytest.approx(30.0, abs=0.1)
 
@@ -103,26 +103,26 @@ def test_a_known_length_gives_the_size(client: Client, project: Project) -> None
     [({"way": "width", "width_mm": "60"}, 60.0), ({"way": "dpi", "dpi": "600"}, 15.0)],
 )
 def test_a_typed_width_or_resolution_is_another_way(
-    client: Client, project: Project, sent: dict[str, str], width: float
+    own_desk: Client, project: Project, sent: dict[str, str], width: float
 ) -> None:
     page = np.full((700, 900), 245, np.uint8)
     cv2.rectangle(page, (100, 100), (100 + round(30 * PX), 500), 20, 6)
     file = cv2.imencode(".png", page)[1].tobytes()
-    where = bring(client, project, file, "fish.png").url
-    assert client.post(where, sent).status_code == 302
+    where = bring(own_desk, project, file, "fish.png").url
+    assert own_desk.post(where, sent).status_code == 302
     assert width_of(Pattern.objects.get()) == pytest.approx(width, abs=0.1)
 
 
 def test_who_says_so_marks_even_where_the_file_names_a_resolution(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    answer = bring(client, project, photo(), "fish.png", dpi="300", mark="on")
+    answer = bring(own_desk, project, photo(), "fish.png", dpi="300", mark="on")
     assert "/waiting/" in answer.url
     assert not Pattern.objects.exists()
 
 
-def test_to_mark_something_in_a_drawing_makes_no_sense(client: Client, project: Project) -> None:
-    assert "Only in a scan or photo" in words(bring(client, project, DISC, "a.svg", mark="on"))
+def test_to_mark_something_in_a_drawing_makes_no_sense(own_desk: Client, project: Project) -> None:
+    assert "Only in a scan or photo" in words(bring(own_desk, project, DISC, "a.svg", mark="on"))
     assert WaitingFile.objects.get().file_name == "a.svg"  # the drawing is good: it stays
 
 
@@ -145,10 +145,10 @@ def test_to_mark_something_in_a_drawing_makes_no_sense(client: Client, project: 
     ],
 )
 def test_an_answer_that_cannot_be_is_refused_in_words_and_the_file_stays(
-    client: Client, project: Project, sent: dict[str, str], said: str
+    own_desk: Client, project: Project, sent: dict[str, str], said: str
 ) -> None:
-    page = bring(client, project, photo(), "fish.png").url
-    answer = client.post(page, sent)
+    page = bring(own_desk, project, photo(), "fish.png").url
+    answer = own_desk.post(page, sent)
     assert answer.status_code == 200
     assert said.lower() in words(answer).lower()
     assert WaitingFile.objects.count() == 1
@@ -156,12 +156,12 @@ def test_an_answer_that_cannot_be_is_refused_in_words_and_the_file_stays(
 
 
 def test_the_picture_shown_is_made_anew_and_for_its_owner_only(
-    cast: Cast, client: Client, project: Project
+    cast: Cast, own_desk: Client, project: Project
 ) -> None:
-    bring(client, project, photo(".jpg") + b"<script>alert(1)</script>", "fish.jpg")
+    bring(own_desk, project, photo(".jpg") + b"<script>alert(1)</script>", "fish.jpg")
     waiting = WaitingFile.objects.get()
     address = reverse("pattern_waiting_picture", args=[project.pk, waiting.token])
-    answer = client.get(address)
+    answer = own_desk.get(address)
     assert answer["Content-Type"] == "image/jpeg"
     assert answer["Cache-Control"] == "private, no-store"
     assert answer.content.startswith(b"\xff\xd8")
@@ -172,44 +172,44 @@ def test_the_picture_shown_is_made_anew_and_for_its_owner_only(
 
 
 def test_after_some_hours_the_student_is_asked_to_choose_the_file_again(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    page = bring(client, project, photo(), "fish.png").url
+    page = bring(own_desk, project, photo(), "fish.png").url
     with time_machine.travel(WaitingFile.objects.get().brought_at + KEPT):
-        answer = client.get(page, follow=True)
+        answer = own_desk.get(page, follow=True)
     assert "no longer kept" in words(answer)
     assert answer.redirect_chain[0][0] == reverse("pattern_upload", args=[project.pk])
 
 
-def test_the_answer_sent_twice_makes_one_pattern(client: Client, project: Project) -> None:
-    page = bring(client, project, photo(), "fish.png").url
+def test_the_answer_sent_twice_makes_one_pattern(own_desk: Client, project: Project) -> None:
+    page = bring(own_desk, project, photo(), "fish.png").url
     sent = {"way": "width", "width_mm": "60"}
-    client.post(page, sent)
-    answer = client.post(page, sent, follow=True)
+    own_desk.post(page, sent)
+    answer = own_desk.post(page, sent, follow=True)
     assert "no longer kept" in words(answer)
     assert Pattern.objects.count() == 1
 
 
 def test_a_project_whose_pattern_is_handed_in_takes_no_answer(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    page = bring(client, project, photo(), "fish.png").url
+    page = bring(own_desk, project, photo(), "fish.png").url
     handed_in(project)
-    answer = client.post(page, {"way": "width", "width_mm": "60"})
+    answer = own_desk.post(page, {"way": "width", "width_mm": "60"})
     assert "handed in" in words(answer)
     assert Pattern.objects.count() == 1
 
 
 def test_a_drawing_without_a_unit_asks_with_the_size_that_each_unit_would_make(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    answer = bring(client, project, by_hand(square(2.5)), "tag.dxf", copies="2")
-    page = words(client.get(answer.url))
+    answer = bring(own_desk, project, by_hand(square(2.5)), "tag.dxf", copies="2")
+    page = words(own_desk.get(answer.url))
     assert "2.5 mm × 2.5 mm" in page
     assert "25.0 mm × 25.0 mm" in page
     assert "63.5 mm × 63.5 mm" in page
     assert "which the brief does not allow" in page
-    assert client.post(answer.url, {"way": "unit", "unit": "in"}).status_code == 302
+    assert own_desk.post(answer.url, {"way": "unit", "unit": "in"}).status_code == 302
     pattern = Pattern.objects.get()
     assert width_of(pattern) == pytest.approx(63.5)
     assert pattern.copies == 2
@@ -217,37 +217,41 @@ def test_a_drawing_without_a_unit_asks_with_the_size_that_each_unit_would_make(
 
 
 def test_a_drawing_without_a_unit_may_be_given_its_width_instead(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    where = bring(client, project, by_hand(square(2.5)), "tag.dxf").url
+    where = bring(own_desk, project, by_hand(square(2.5)), "tag.dxf").url
     for sent in ({"way": "unit", "unit": "parsec"}, {"way": "unit"}, {"way": "width"}):
-        assert client.post(where, sent).status_code == 200
-    client.post(where, {"way": "width", "width_mm": "41"})
+        assert own_desk.post(where, sent).status_code == 200
+    own_desk.post(where, {"way": "width", "width_mm": "41"})
     assert width_of(Pattern.objects.get()) == pytest.approx(41.0)
 
 
 def test_a_file_is_kept_while_something_else_in_the_form_is_mended(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    answer = bring(client, project, DISC, "disc.svg", width_mm="a hand")
+    answer = bring(own_desk, project, DISC, "disc.svg", width_mm="a hand")
     assert "disc.svg" in words(answer)
     kept = WaitingFile.objects.get()
     sent = {"copies": "1", "metal": str(project.brief.metals.get().pk), "kept": kept.token}
-    answer = client.post(reverse("pattern_upload", args=[project.pk]), sent)
+    answer = own_desk.post(reverse("pattern_upload", args=[project.pk]), sent)
     assert answer.url == reverse("pattern", args=[Pattern.objects.get().pk])
     assert Pattern.objects.get().file_name == "disc.svg"
     assert not WaitingFile.objects.exists()
 
 
-def test_a_file_chosen_anew_is_stronger_than_the_kept_one(client: Client, project: Project) -> None:
-    bring(client, project, DISC, "disc.svg", width_mm="a hand")
-    bring(client, project, DISC, "other.svg", kept=WaitingFile.objects.get().token)
+def test_a_file_chosen_anew_is_stronger_than_the_kept_one(
+    own_desk: Client, project: Project
+) -> None:
+    bring(own_desk, project, DISC, "disc.svg", width_mm="a hand")
+    bring(own_desk, project, DISC, "other.svg", kept=WaitingFile.objects.get().token)
     assert Pattern.objects.get().file_name == "other.svg"
     assert not WaitingFile.objects.exists()
 
 
-def test_somebody_elses_kept_file_is_no_file(cast: Cast, client: Client, project: Project) -> None:
-    bring(client, project, DISC, "disc.svg", width_mm="a hand")
+def test_somebody_elses_kept_file_is_no_file(
+    cast: Cast, own_desk: Client, project: Project
+) -> None:
+    bring(own_desk, project, DISC, "disc.svg", width_mm="a hand")
     mate = make_project(cast, project.brief, cast.classmate_seat)
     sent = {"copies": "1", "metal": str(mate.brief.metals.get().pk)}
     sent["kept"] = WaitingFile.objects.get().token
@@ -257,10 +261,10 @@ def test_somebody_elses_kept_file_is_no_file(cast: Cast, client: Client, project
 
 @pytest.mark.parametrize("token", ["\0", "a\0b", "../x", "x" * 10_000])
 def test_a_kept_file_that_nobody_ever_kept_is_no_file(
-    client: Client, project: Project, token: str
+    own_desk: Client, project: Project, token: str
 ) -> None:
     sent = {"copies": "1", "metal": str(project.brief.metals.get().pk), "kept": token}
-    answer = client.post(reverse("pattern_upload", args=[project.pk]), sent)
+    answer = own_desk.post(reverse("pattern_upload", args=[project.pk]), sent)
     assert "Choose the file with your pattern." in words(answer)
 
 
@@ -277,9 +281,9 @@ def test_the_answer_sent_twice_at_once_makes_one_pattern(cast: Cast) -> None:
 
 
 def test_what_waits_too_long_goes_also_when_nobody_brings_another_file(
-    client: Client, project: Project, evidence: Path
+    own_desk: Client, project: Project, evidence: Path
 ) -> None:
-    bring(client, project, photo(), "fish.png")
+    bring(own_desk, project, photo(), "fish.png")
     assert [path for path in evidence.rglob("*") if path.is_file()]
     # the files were written a moment after that time was noted
     with time_machine.travel(WaitingFile.objects.get().brought_at + KEPT + dt.timedelta(minutes=1)):

@@ -19,13 +19,6 @@ ODD = ["a\0b", "\ud800", "9" * 5_000, "NaN", "[" * 5_000]
 
 
 @pytest.fixture
-def client(cast: Cast) -> Client:
-    client = signed_in(cast.owner)
-    client.raise_request_exception = True
-    return client
-
-
-@pytest.fixture
 def pattern(cast: Cast) -> Pattern:
     return bring(make_project(cast), RINGED)
 
@@ -37,17 +30,17 @@ def sent_safely(text: str) -> str:
 
 @pytest.mark.parametrize("odd", ODD)
 @pytest.mark.parametrize("name", ["key", "seen", "changes", "do", "line", "label", "x", "gap"])
-def test_corrections(client: Client, pattern: Pattern, name: str, odd: str) -> None:
+def test_corrections(own_desk: Client, pattern: Pattern, name: str, odd: str) -> None:
     good = {"do": "new-hole", "x": "10", "y": "10", "diameter": "1.5", "seen": version_of(pattern)}
     sent = good | {name: sent_safely(odd)}
-    answer = client.post(reverse("pattern_change", args=[pattern.pk]), sent)
+    answer = own_desk.post(reverse("pattern_change", args=[pattern.pk]), sent)
     assert answer.status_code < 500
     pattern.refresh_from_db()
     assert len(pattern.changes) <= 1
 
 
 @pytest.mark.parametrize("odd", ODD)
-def test_corrections_by_script(client: Client, pattern: Pattern, odd: str) -> None:
+def test_corrections_by_script(own_desk: Client, pattern: Pattern, odd: str) -> None:
     seen = version_of(pattern)
     changes: list[dict[str, Any]] = [
         {"do": odd, "line": "1"},
@@ -61,7 +54,7 @@ def test_corrections_by_script(client: Client, pattern: Pattern, odd: str) -> No
         | {"why": odd},
     ]
     for change in changes:
-        answer = client.post(
+        answer = own_desk.post(
             reverse("pattern_change", args=[pattern.pk]),
             {"changes": json.dumps([change]), "seen": seen},
             headers={"accept": "application/json"},
@@ -74,46 +67,46 @@ def test_corrections_by_script(client: Client, pattern: Pattern, odd: str) -> No
 
 @pytest.mark.parametrize("odd", ODD)
 @pytest.mark.parametrize("name", ["deed", "item", "base", "kind", "role", "example", "pattern"])
-def test_building(client: Client, pattern: Pattern, name: str, odd: str) -> None:
+def test_building(own_desk: Client, pattern: Pattern, name: str, odd: str) -> None:
     address = reverse("pattern_build", args=[pattern.project_id])
     for deed in ("add", "set", "copy", "example", "earlier", "use"):
         good = {"deed": deed, "kind": "circle", "role": "metal", "base": "0"}
         sent = good | {name: sent_safely(odd)}
-        assert client.post(address, sent).status_code < 500
-        assert client.post(address, sent, headers={"x-building": "1"}).status_code < 500
-    assert client.get(address, {name: sent_safely(odd)}).status_code == 200
+        assert own_desk.post(address, sent).status_code < 500
+        assert own_desk.post(address, sent, headers={"x-building": "1"}).status_code < 500
+    assert own_desk.get(address, {name: sent_safely(odd)}).status_code == 200
 
 
 @pytest.mark.parametrize("odd", ODD)
 @pytest.mark.parametrize("name", ["name", "f-diameter", "f-x", "f-count", "f-copies"])
-def test_the_numbers_of_a_shape(client: Client, pattern: Pattern, name: str, odd: str) -> None:
+def test_the_numbers_of_a_shape(own_desk: Client, pattern: Pattern, name: str, odd: str) -> None:
     address = reverse("pattern_build", args=[pattern.project_id])
-    client.post(address, {"deed": "add", "kind": "circle", "role": "metal", "base": "0"})
+    own_desk.post(address, {"deed": "add", "kind": "circle", "role": "metal", "base": "0"})
     built = BuilderDraft.objects.get()
     sent = {"deed": "set", "item": "1", "base": f"{built.pk}.1", name: sent_safely(odd)}
-    assert client.post(address, sent, headers={"x-building": "1"}).status_code in (200, 422)
+    assert own_desk.post(address, sent, headers={"x-building": "1"}).status_code in (200, 422)
 
 
 @pytest.mark.parametrize("odd", ODD)
-def test_neatening(client: Client, pattern: Pattern, odd: str) -> None:
+def test_neatening(own_desk: Client, pattern: Pattern, odd: str) -> None:
     for name in ("mend", "all", "undo"):
-        answer = client.post(reverse("pattern_mend", args=[pattern.pk]), {name: sent_safely(odd)})
+        answer = own_desk.post(reverse("pattern_mend", args=[pattern.pk]), {name: sent_safely(odd)})
         assert answer.status_code < 500
 
 
 @pytest.mark.parametrize("odd", ODD)
 def test_printers_and_rules_of_placing(cast: Cast, odd: str) -> None:
-    client = signed_in(cast.teacher)
+    own_desk = signed_in(cast.teacher)
     text = sent_safely(odd)
     good = {"name": "Room 12", "across_mm": "99.4", "up_mm": "100.6"}
     for name in good:
-        assert client.post(reverse("printers"), good | {name: text}).status_code < 500
-    assert client.get(reverse("printers"), {"name": text}).status_code == 200
-    client.cookies["printer"] = "9" * 15
-    assert client.get(reverse("printer_check"), {"printer": text}).status_code == 200
-    assert client.get(reverse("printer_check")).status_code == 200
+        assert own_desk.post(reverse("printers"), good | {name: text}).status_code < 500
+    assert own_desk.get(reverse("printers"), {"name": text}).status_code == 200
+    own_desk.cookies["printer"] = "9" * 15
+    assert own_desk.get(reverse("printer_check"), {"printer": text}).status_code == 200
+    assert own_desk.get(reverse("printer_check")).status_code == 200
     address = reverse("course_placing_settings", args=[cast.course.pk])
     for name in ("blade", "offcut_min_width_mm", "offcut_min_area", "saw_worth_per_cm", "kerf_0"):
-        assert client.post(address, {name: text}).status_code < 500
+        assert own_desk.post(address, {name: text}).status_code < 500
     sent = {"read": text, "once": text}
-    assert client.post(reverse("offcut_from_photo"), sent).status_code < 500
+    assert own_desk.post(reverse("offcut_from_photo"), sent).status_code < 500

@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-import studio.steps.patterns.answer
 from classroom.models import Role, Seat, User
 from studio.models import Brief, Pattern, Project
 from studio.steps.briefs.write import change_brief
@@ -26,17 +25,6 @@ from tests.studio.patterns.making import (
 
 QUEUE = "/patterns/"
 TOGETHER = "/patterns/approve/"
-
-
-@pytest.fixture
-def placed(monkeypatch: pytest.MonkeyPatch) -> list[list[Project]]:
-    asked: list[list[Project]] = []
-
-    def propose(projects: list[Project], **options: Any) -> None:
-        asked.append(list(projects))
-
-    monkeypatch.setattr(studio.steps.patterns.answer, "propose", propose)
-    return asked
 
 
 def class_of(cast: Cast, brief: Brief, count: int, data: bytes = DISC) -> list[Pattern]:

@@ -15,18 +15,6 @@ from tests.people import Cast
 from tests.studio.patterns.making import bring, fresh, handed_in, make_project
 
 
-@pytest.fixture
-def placed(monkeypatch: pytest.MonkeyPatch) -> list[list[Project]]:
-    """What was asked to be placed, without placing it."""
-    asked: list[list[Project]] = []
-
-    def propose(projects: list[Project], **options: Any) -> None:
-        asked.append(list(projects))
-
-    monkeypatch.setattr(studio.steps.patterns.answer, "propose", propose)
-    return asked
-
-
 def test_an_approved_pattern_is_placed_after_the_commit(
     cast: Cast, placed: list[list[Project]], django_capture_on_commit_callbacks: Any
 ) -> None:

@@ -230,14 +230,6 @@ def test_worker_places_apart(plan: CutPlan) -> None:
     assert plan.state == CutPlan.State.PROPOSED
 
 
-@pytest.fixture
-def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """Job numbers as they are queued again."""
-    found: list[int] = []
-    monkeypatch.setattr(reaping, "_enqueue", found.append)
-    return found
-
-
 def test_reaper_queues_a_lost_job_again(plan: CutPlan, queued: list[int]) -> None:
     lease.claim(job_of(plan).pk, "gone")
     assert reaping.reap() == 0  # its lease still runs
