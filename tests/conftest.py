@@ -15,10 +15,9 @@ import pytest
 from django.test import Client
 from hypothesis import settings
 
-from studio.core.confining import confined
-
 from .guarded_updates import look_at_updates
 from .people import Cast, make_cast
+from .reading_once import confined_once
 
 IN_CI = os.environ.get("BENCHLEDGER_CI") == "1"
 
@@ -65,21 +64,26 @@ def own_process() -> None:
 
 @pytest.fixture(autouse=True)
 def drawings_read_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Elsewhere the child's own code runs in the test's process: a start costs half a second."""
+    """Elsewhere the child's own code runs in the test's process: a start costs half a second.
+
+    Pictures keep their process, whose libraries want it for themselves.
+    """
     if "own_process" in request.fixturenames:
         return
-    from studio.core.reading import child, door
+    from studio.core.reading import child, door, metal, scan
     from studio.core.reading.scan.wire import unpacked
     from studio.core.reading.sources import PICTURES
 
     def here(module: str, asked: bytes, **limits: Any) -> bytes:
         if module != child.__name__ or unpacked(asked)[1] in PICTURES:
-            return confined(module, asked, **limits)
+            return confined_once(module, asked, **limits)
         answered = io.BytesIO()
         child.main(io.BytesIO(asked), answered)
         return answered.getvalue()
 
     monkeypatch.setattr(door, "confined", here)
+    monkeypatch.setattr(scan, "confined", confined_once)
+    monkeypatch.setattr(metal, "confined", confined_once)
 
 
 @pytest.fixture(autouse=True)

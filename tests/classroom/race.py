@@ -1,11 +1,7 @@
-"""Six clicks at the very same moment, on the database that the settings name.
-
-Run as a script it makes the tables first and prints what came of it as JSON.
-"""
+"""Six clicks at the very same moment, on the database that the settings name."""
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Callable
 from functools import partial
@@ -72,12 +68,3 @@ def run() -> dict[str, dict[str, int]]:
         "permits": BenchPermit.objects.count(),
     }
     return found
-
-
-if __name__ == "__main__":
-    import django
-    from django.core.management import call_command
-
-    django.setup()
-    call_command("migrate", verbosity=0)
-    print(json.dumps(run()))

@@ -68,5 +68,7 @@ def test_the_same_addresses_are_there_for_those_whose_work_it_is(
 ) -> None:
     for route in COURSE_WORK:
         address = filled(route, numbers)
-        found = {answers(person, address, "get")["get"] for person in (cast.teacher, cast.owner)}
-        assert found - {403, 404}, f"{route}: nobody finds it, so a refusal would prove nothing"
+        assert any(
+            answers(person, address, "get")["get"] not in {403, 404}
+            for person in (cast.teacher, cast.owner)
+        ), f"{route}: nobody finds it, so a refusal would prove nothing"

@@ -28,8 +28,13 @@ def test_a_translation_keeps_the_places_where_values_go(language: str) -> None:
             ), source
 
 
-def test_texts_are_looked_for_in_templates_modules_and_constants() -> None:
-    found = wanted()
+@pytest.fixture(scope="module")
+def found() -> set[str]:
+    """Every text that is to be translated: looking through the whole house takes seconds."""
+    return wanted()
+
+
+def test_texts_are_looked_for_in_templates_modules_and_constants(found: set[str]) -> None:
     assert "Hand in my answers" in found
     assert "Answer every question; some have no answer yet." in found
     assert HURT_NOTE in found
@@ -74,8 +79,7 @@ def test_a_text_with_a_plural_is_read_written_and_compiled() -> None:
     assert read_po(write_entry(plural)) == {plural: ""}  # not translated yet
 
 
-def test_the_pure_codes_texts_and_those_with_a_plural_are_looked_for() -> None:
-    found = wanted()
+def test_the_pure_codes_texts_and_those_with_a_plural_are_looked_for(found: set[str]) -> None:
     assert "Prepare the metal" in found  # data of the core
     assert "saw frame with a %(blade)s blade, and spares" in found  # a `say(…)`
     assert "1 pilot hole\0%(count)s pilot holes" in found
