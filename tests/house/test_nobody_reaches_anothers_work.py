@@ -9,7 +9,7 @@ from django.test import Client
 
 from classroom.models import User
 
-from ..people import Cast
+from ..people import Cast, signed_in
 from .addresses import BY_FOLDER, OWN, filled
 
 COURSE_WORK = [
@@ -21,9 +21,13 @@ COURSE_WORK = [
 FOR_CLASSMATES = {"briefs/<int:pk>/", "briefs/<int:brief_pk>/start/"}
 
 
-def answers(person: User, address: str, *methods: str) -> dict[str, int]:
-    client = Client(raise_request_exception=False)  # what a page makes of it is no matter here
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
+def browser_of(person: User) -> Client:
+    client = signed_in(person)
+    client.raise_request_exception = False  # what a page makes of it is no matter here
+    return client
+
+
+def answers(client: Client, address: str, *methods: str) -> dict[str, int]:
     asked: Any = {"get": client.get, "post": client.post}
     found = {}
     for method in methods or asked:
@@ -41,11 +45,12 @@ def test_the_walk_finds_the_work() -> None:
 def test_another_teacher_and_another_school_find_nothing_of_a_course(
     cast: Cast, numbers: dict[str, int]
 ) -> None:
+    strangers = {str(one): browser_of(one) for one in (cast.other_teacher, cast.outsider)}
     let_in = [
-        (str(person), route, answer)
+        (name, route, answer)
         for route in COURSE_WORK
-        for person in (cast.other_teacher, cast.outsider)
-        if not set((answer := answers(person, filled(route, numbers))).values()) <= {403, 404, 405}
+        for name, client in strangers.items()
+        if not set((answer := answers(client, filled(route, numbers))).values()) <= {403, 404, 405}
     ]
     assert let_in == []
 
@@ -53,11 +58,12 @@ def test_another_teacher_and_another_school_find_nothing_of_a_course(
 def test_a_classmate_reaches_the_brief_and_nothing_of_somebody_elses_project(
     cast: Cast, numbers: dict[str, int]
 ) -> None:
+    classmate = browser_of(cast.classmate)
     let_in = [
         (route, answer)
         for route in COURSE_WORK
         if route not in FOR_CLASSMATES
-        and not set((answer := answers(cast.classmate, filled(route, numbers))).values())
+        and not set((answer := answers(classmate, filled(route, numbers))).values())
         <= {403, 404, 405}
     ]
     assert let_in == []
@@ -66,9 +72,9 @@ def test_a_classmate_reaches_the_brief_and_nothing_of_somebody_elses_project(
 def test_the_same_addresses_are_there_for_those_whose_work_it_is(
     cast: Cast, numbers: dict[str, int]
 ) -> None:
+    theirs = [browser_of(person) for person in (cast.teacher, cast.owner)]
     for route in COURSE_WORK:
         address = filled(route, numbers)
-        assert any(
-            answers(person, address, "get")["get"] not in {403, 404}
-            for person in (cast.teacher, cast.owner)
-        ), f"{route}: nobody finds it, so a refusal would prove nothing"
+        assert any(answers(client, address, "get")["get"] not in {403, 404} for client in theirs), (
+            f"{route}: nobody finds it, so a refusal would prove nothing"
+        )
