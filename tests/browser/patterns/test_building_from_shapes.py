@@ -46,7 +46,7 @@ def kept(page: Page) -> None:
 
 def test_a_pendant_is_built_by_hand_and_used(visitor: Visitor, cast: Cast) -> None:
     project = make_project(cast)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("project", args=[project.pk]))
     page.get_by_role("link", name="Build one from shapes").click()
     page.wait_for_url("**/build/")  # until its script has loaded; the page works without it too
@@ -104,7 +104,7 @@ def test_a_pendant_is_built_by_hand_and_used(visitor: Visitor, cast: Cast) -> No
 def test_size_and_turn_have_handles_for_pointer_and_keys(visitor: Visitor, cast: Cast) -> None:
     project = make_project(cast)
     build(project, DISC, STAR)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_build", args=[project.pk]) + "?item=2")
     x, y = page.evaluate(MIDDLE, "handle-size")
     aside = 4 * page.evaluate(PX_PER_MM)
@@ -142,7 +142,7 @@ def test_a_finger_chooses_moves_and_scrolls(
         viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True
     )
     visitor = Visitor(context, live_server.url, "touch")
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_build", args=[project.pk]))
     x, y = page.evaluate(MIDDLE, "grip-2")
     page.touchscreen.tap(x, y)
@@ -169,7 +169,7 @@ def test_a_finger_chooses_moves_and_scrolls(
 def test_the_second_window_learns_that_the_first_was_quicker(visitor: Visitor, cast: Cast) -> None:
     project = make_project(cast)
     build(project, DISC)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_build", args=[project.pk]))
     build(project, DISC, STAR)  # the other window
     page.get_by_role("button", name="Drilled hole").click()
@@ -185,7 +185,7 @@ def test_one_looks_closely_and_stays_there_while_shapes_change(
 ) -> None:
     project = make_project(cast)
     build(project, DISC, {**STAR, "x": 4, "y": 3})
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_build", args=[project.pk]))
     paper = page.locator("[data-paper]")
     whole = page.evaluate(PX_PER_MM)

@@ -49,7 +49,7 @@ def checked(page: Page, count: int, pattern: Pattern) -> None:
 
 def test_a_line_is_corrected_by_mouse_and_by_keyboard(visitor: Visitor, cast: Cast) -> None:
     pattern = bring(make_project(cast), GAPPED)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern", args=[pattern.pk]))
     page.get_by_role("link", name="Correct the lines").first.click()
     page.wait_for_url("**/correct/")
@@ -92,7 +92,7 @@ def test_a_line_is_corrected_by_mouse_and_by_keyboard(visitor: Visitor, cast: Ca
 def test_a_gap_is_closed_and_opened_again(visitor: Visitor, cast: Cast) -> None:
     pattern = bring(make_project(cast), GAPPED)
     assert pattern.drawing.window_count == 0
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_correct", args=[pattern.pk]))
     page.get_by_role("button", name="Close 0.72 mm in line 2").click()
     checked(page, 1, pattern)
@@ -106,7 +106,7 @@ def test_a_gap_is_closed_and_opened_again(visitor: Visitor, cast: Cast) -> None:
 
 def test_a_hole_is_drilled_by_its_number_and_a_new_one_put(visitor: Visitor, cast: Cast) -> None:
     pattern = bring(make_project(cast), GAPPED)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_correct", args=[pattern.pk]) + "?line=3")
     page.get_by_label("Drill", exact=True).first.select_option(label="#52 (1.61 mm)")
     page.get_by_role("button", name="Set", exact=True).click()
@@ -124,7 +124,7 @@ def test_what_the_server_refuses_goes_back_and_is_said_in_words(
     visitor: Visitor, cast: Cast
 ) -> None:
     pattern = bring(make_project(cast), GAPPED)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_correct", args=[pattern.pk]) + "?line=3")
     page.get_by_label("or across (mm)").fill("0.01")
     page.get_by_role("button", name="Set", exact=True).click()
@@ -136,7 +136,7 @@ def test_what_the_server_refuses_goes_back_and_is_said_in_words(
 
 def test_two_windows_do_not_overwrite_each_other(visitor: Visitor, cast: Cast) -> None:
     pattern = bring(make_project(cast), GAPPED)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     address = reverse("pattern_correct", args=[pattern.pk])
     visitor.go(address)
     other = page.context.new_page()
@@ -158,7 +158,7 @@ def test_a_point_is_pulled_by_a_finger_on_a_phone(
         viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True
     )
     visitor = Visitor(context, live_server.url, "touch")
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_correct", args=[pattern.pk]))
     right, high = corner(pattern, 0, 2)
     page.touchscreen.tap(*spot(page, right - 12, high))
@@ -201,7 +201,7 @@ def test_lines_are_corrected_without_any_script(
     pattern = bring(make_project(cast), GAPPED)
     context = chromium.new_context(java_script_enabled=False)
     visitor = Visitor(context, live_server.url, "desk")
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_correct", args=[pattern.pk]))
     page.get_by_role("button", name="Close 0.72 mm in line 2").click()
     expect(page.get_by_text("Checked again: ")).to_be_visible()
@@ -223,7 +223,7 @@ def test_what_was_undone_is_done_again_after_the_page_was_loaded_anew(
     visitor: Visitor, cast: Cast
 ) -> None:
     pattern = bring(make_project(cast), GAPPED)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_correct", args=[pattern.pk]))
     page.get_by_role("button", name="Close ").click()
     checked(page, 1, pattern)

@@ -41,7 +41,7 @@ def photo(tmp_path: Path) -> Path:
 
 
 def bring(visitor: Visitor, project: Project, photo: Path) -> Page:
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_upload", args=[project.pk]))
     page.set_input_files("input[type=file]", str(photo))
     page.get_by_role("button", name="Read the pattern").click()

@@ -20,7 +20,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def test_sides_are_straightened_by_a_tap_and_put_back(visitor: Visitor, cast: Cast) -> None:
     cache.clear()
     pattern = bring(make_project(cast), hand_drawn(), filename="tag.png", dpi=300)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern", args=[pattern.pk]))
     section = page.locator("#neater")
     section.scroll_into_view_if_needed()
@@ -50,7 +50,7 @@ def test_a_mend_needs_no_script_and_fits_a_telephone(
         java_script_enabled=False, viewport={"width": 360, "height": 740}, has_touch=True
     )
     visitor = Visitor(context, live_server.url, "telephone")
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern", args=[pattern.pk]))
     page.get_by_role("button", name="Straighten the 4 sides").tap()
     expect(page.locator("#neater").get_by_text("sides straightened")).to_be_visible()

@@ -26,7 +26,7 @@ ON_THE_LINE = """id => {
 
 def test_a_line_is_named_by_keyboard_and_by_tap(visitor: Visitor, cast: Cast) -> None:
     pattern = bring(make_project(cast), RINGED)
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern", args=[pattern.pk]))
     panel = page.locator("[data-line-panel]")
     expect(panel).to_be_hidden()
@@ -58,7 +58,7 @@ def test_a_line_is_named_without_any_script(
     pattern = bring(make_project(cast), RINGED)
     context = chromium.new_context(java_script_enabled=False)
     visitor = Visitor(context, live_server.url, "desk")
-    page = visitor.sign_in("wren.t")
+    page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern", args=[pattern.pk]) + "?line=2")
     page.get_by_role("button", name="window (pierced out)").click()
     expect(page.get_by_text("Checked again: no stops")).to_be_visible()

@@ -38,8 +38,7 @@ def test_the_page_shows_the_place_and_goes_on_to_the_pattern(
     project = make_project(cast)
     file = tmp_path / "fish.svg"
     file.write_bytes(DISC)
-    page = visitor.sign_in(cast.owner.username)
-    page.wait_for_url(lambda url: "sign-in" not in url)
+    page = visitor.come_in(cast.owner.username)
     upload = reverse("pattern_upload", args=[project.pk])
     visitor.go(reverse("project", args=[project.pk]))
     visitor.go(upload)
@@ -78,8 +77,7 @@ def test_it_can_be_called_off_and_speaks_spanish(visitor: Any, nobody_works: Cas
     errand = Errand.objects.create(
         owner=cast.owner, kind=Errand.Kind.PRINT, title="preparation", back="/"
     )
-    page = visitor.sign_in(cast.owner.username)
-    page.wait_for_url(lambda url: "sign-in" not in url)
+    page = visitor.come_in(cast.owner.username)
     visitor.go(f"{reverse('errand', args=[errand.token])}?lang=es")
     expect(page.get_by_text("1 antes que tú")).to_be_visible()
     visitor.look("waiting-4-spanish")
