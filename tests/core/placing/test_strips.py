@@ -248,12 +248,12 @@ def test_lanes_that_search_apart_go_on_from_the_best_at_last(
 ) -> None:
     warm_up()
     monkeypatch.setattr(strips, "BUDGET", 0)  # so that nothing is found meanwhile
-    narrower = shortener_of(
+    shortener = shortener_of(
         Wanted("h", HOOK, 6, QUARTERS), Wanted("t", triangle(20, 12), 6, (0.0, 180.0))
     )
-    best = [lane.bounds[BEST] for lane in narrower.lanes]
+    best = [lane.bounds[BEST] for lane in shortener.lanes]
     assert best[0] == best[1]
-    narrower.apart = True
+    shortener.apart = True
     narrower.lanes[1].bounds[BEST] += 40.0  # as after it has begun anew
     for lane, walk in zip(narrower.lanes, narrower.walks, strict=True):
         assert walk is not None
