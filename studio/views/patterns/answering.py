@@ -134,7 +134,7 @@ def _say(request: Visit, approved: int, ticked: int, approvals: list[Approval]) 
 
 
 @requires(Action.REVIEW_PATTERN)
-def pattern_review(request: Visit, pk: int) -> HttpResponse:
+def pattern_answer(request: Visit, pk: int) -> HttpResponse:
     """One pattern at size with everything the teacher needs to decide."""
     pattern = queries.pattern_for(request.user, pk)
     form = AnswerForm(request.POST or None)
