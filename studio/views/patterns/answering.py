@@ -42,7 +42,7 @@ def waiting_patterns(request: Visit) -> QuerySet[Pattern]:
     )
 
 
-@requires(Action.REVIEW_PATTERN)
+@requires(Action.ANSWER_PATTERN)
 def patterns_waiting(request: Visit) -> HttpResponse:
     """The queue, with a picture of each and a box to tick for those without a stop."""
     rows = waiting_patterns(request).defer("tracing", "relabels", "changes")
@@ -79,7 +79,7 @@ def patterns_waiting(request: Visit) -> HttpResponse:
     return render(request, "studio/patterns/waiting.html", context)
 
 
-@requires(Action.REVIEW_PATTERN)
+@requires(Action.ANSWER_PATTERN)
 @require_POST
 def patterns_approve(request: Visit) -> HttpResponse:
     """Approve the ticked patterns, each for itself; those that moved on are named."""
@@ -133,7 +133,7 @@ def _say(request: Visit, approved: int, ticked: int, approvals: list[Approval]) 
         messages.warning(request, f"Placing did not start. {reason}")
 
 
-@requires(Action.REVIEW_PATTERN)
+@requires(Action.ANSWER_PATTERN)
 def pattern_answer(request: Visit, pk: int) -> HttpResponse:
     """One pattern at size with everything the teacher needs to decide."""
     pattern = queries.pattern_for(request.user, pk)
