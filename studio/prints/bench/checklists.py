@@ -30,7 +30,8 @@ from classroom.safety.texts import (
     ChecklistLine,
 )
 from classroom.safety.topics import wordings_for
-from studio.core.bench.steps import BenchStepKind, PlannedBenchStep, SchoolWords
+from studio.core.bench.planned import PlannedBenchStep, SchoolWords
+from studio.core.bench.texts import BenchStepKind
 from studio.models import BenchStep, CutPlan, Pattern, PlanProject, Project
 from studio.prints.paper.plan_words import state_of
 from studio.steps.bench.begin import steps_of

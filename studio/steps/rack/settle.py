@@ -16,7 +16,7 @@ from typing import Any
 from shapely.geometry import MultiPolygon, Polygon
 
 from inventory.models import Consumable, StockPiece
-from studio.core.bench.steps import BenchStepKind
+from studio.core.bench.texts import BenchStepKind
 from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.offcuts.returning import StockOut, used_by
 from studio.core.pricing import shares as pricing

@@ -15,7 +15,7 @@ from django.utils.translation import get_language, gettext, gettext_noop
 from classroom.models import TopicWording, User
 from classroom.safety.permits import TopicStanding
 from classroom.safety.topics import wordings_for
-from studio.core.bench.steps import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
+from studio.core.bench.texts import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
 from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.picturing.where import WherePicture, where_to_prepare

@@ -11,7 +11,7 @@ from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
 from classroom.models import Seat
-from studio.core.bench.steps import BenchStepKind
+from studio.core.bench.texts import BenchStepKind
 from studio.core.picturing.where import WherePicture
 from studio.models import BenchStep, BenchTablet, Project, TabletDeed
 from studio.queries import projects_on
