@@ -30,6 +30,7 @@ from studio.steps.quote import (
 from studio.steps.rivals import rival_beside
 from studio.steps.step_words import frame_depth_mm
 
+from .plan_decision import decision_on
 from .plan_figures import bar_of, curve_of, drawn
 from .plan_reasons import placed_with, reasons_of
 
@@ -240,6 +241,7 @@ def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
         "missing": max(Decimal(0), total - left),
         "taken": list(taken),
         "partial": partial,
+        "decision": decision_on(plan, partial=partial, taken=bool(taken)),
         "rival": rival_beside(plan) if plan.state == State.PROPOSED else None,
         "unplaced": _unplaced(plan, job),
         "can_go_without": partial and _somebody_is_placed(plan),
