@@ -98,7 +98,13 @@ def brief_page(request: Visit, pk: int) -> HttpResponse:
         context |= class_table(request, brief)
         context["advice"] = [_advice(metal, brief) for metal in context["metals"]]
         context["brief_key"] = str(brief.pk)
-        context["waiting_title"] = f"{context['waiting']} patterns wait for your look"
+        one = context["waiting"] == 1
+        context["waiting_title"] = (
+            "1 pattern waits for your look"
+            if one
+            else f"{context['waiting']} patterns wait for your look"
+        )
+        context["waiting_label"] = "Review it" if one else "Review them"
         context["signs"] = _signed_by_teacher(brief)
         return render(request, "studio/briefs/teacher.html", context)
     project = queries.projects_for(request.user).filter(brief=brief).first()
