@@ -49,6 +49,25 @@ WORDS: dict[str, tuple[str, str]] = {
 }
 
 
+TOLD_TO_STUDENTS: dict[str, dict[str, str]] = {
+    State.PROPOSED: {
+        "kind": "info",
+        "title": "Your teacher decides next",
+        "text": "The plan reserves no metal and costs nothing until it is approved.",
+    },
+    State.APPROVED: {
+        "kind": "done",
+        "title": "Approved",
+        "text": "The metal is reserved for your class. Your teacher hands it out at the bench.",
+    },
+    State.DROPPED: {
+        "kind": "info",
+        "title": "This plan was dropped",
+        "text": "Your pieces are placed anew on another plan.",
+    },
+}
+
+
 def words_of(plan: CutPlan, partial: bool) -> tuple[str, str]:
     """The mark and word of a plan's state; one that leaves pieces over is not to be approved."""
     if partial and plan.state == State.PROPOSED:
@@ -98,6 +117,8 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "status_word": word,
         "crumbs": [{"label": "Cut plans", "url": reverse("plans")}, {"label": f"Plan {plan.pk}"}],
         "is_teacher": user.is_teacher,
+        "body_template": _body_template(user, plan),
+        "told": TOLD_TO_STUDENTS.get(plan.state),
         "rows": _rows(plan, job, answer, [s for s in shares if s.project_id in own]),
         "others": len(shares) - len(own),
         "wanted": job.copies,
@@ -110,6 +131,12 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
     if user.is_teacher:
         context |= _teacher_context(plan, job)
     return context
+
+
+def _body_template(user: User, plan: CutPlan) -> str:
+    who = "teacher" if user.is_teacher else "student"
+    when = "placing" if plan.state == State.PLACING else "placed"
+    return f"studio/plans/body/{who}_{when}.html"
 
 
 def progress_context(
