@@ -117,7 +117,8 @@ def _returned_words(pattern: Pattern | None) -> str:
 
 
 def _build_label(pattern: Pattern | None, *, building: bool) -> str:
-    if building or (pattern is not None and pattern.was_built):
+    built = pattern is not None and pattern.was_built  # type: ignore[attr-defined]
+    if building or built:
         return "Go on building"
     return "Build from shapes" if pattern else "Build one from shapes"
 
