@@ -58,11 +58,47 @@ def brief_list(request: Visit) -> HttpResponse:
     if request.user.is_teacher:
         running = courses_for(request.user).filter(closed_at=None)
         context["courses"] = (running.filter(pk=course.pk) if course else running)[:12]
+        context["lead"] = "What your classes make, and within which limits."
+        context["rows_template"] = "studio/briefs/teacher_rows.html"
+        context["nothing"] = _nothing_to_teach(shown, any_course=bool(context["courses"]))
     else:
+        context["lead"] = "What your class makes. Choose one to begin or to go on."
+        context["rows_template"] = "studio/briefs/student_rows.html"
+        context["nothing"] = _nothing_to_make(shown)
         own = queries.projects_for(request.user).filter(brief__in=[b.pk for b in page])
         by_brief = {project.brief_id: project for project in own}
         context["rows"] = [_own_row(brief, by_brief.get(brief.pk)) for brief in page]
     return render(request, "studio/briefs/list.html", context)
+
+
+def _nothing_to_teach(shown: str, *, any_course: bool) -> dict[str, str]:
+    """What a teacher without such a brief is told."""
+    if shown == "closed":
+        text = "A brief that is done can be closed on its page; what is at the bench goes on."
+        return {"title": "No closed brief", "text": text}
+    if any_course:
+        text = (
+            "A brief tells the class what to make, from which metal and within which limits. "
+            "Write one for a course above."
+        )
+        return {"title": "No brief yet", "text": text}
+    return {
+        "title": "No brief yet",
+        "text": "A brief is written for a running course. Begin with the course.",
+        "url": reverse("course_list"),
+        "label": "To the courses",
+    }
+
+
+def _nothing_to_make(shown: str) -> dict[str, str]:
+    """What a student without such a brief is told."""
+    if shown == "closed":
+        text = "Briefs that your teacher has closed are kept here."
+        return {"title": "No closed brief", "text": text}
+    text = (
+        "Your teacher has not written a brief for your course. It will stand here when it is ready."
+    )
+    return {"title": "No brief yet", "text": text}
 
 
 def _sections(shown: str, course: Course | None) -> list[dict[str, Any]]:
@@ -77,6 +113,9 @@ def _own_row(brief: Brief, project: Project | None) -> dict[str, Any]:
     return {
         "brief": brief,
         "project": project,
+        "url": reverse("project", args=[project.pk])
+        if project
+        else reverse("brief", args=[brief.pk]),
         "stage": stage_words(project.stage if project else "not_started"),
     }
 
@@ -97,7 +136,13 @@ def brief_page(request: Visit, pk: int) -> HttpResponse:
         context |= class_table(request, brief)
         context["advice"] = [_advice(metal, brief) for metal in context["metals"]]
         context["brief_key"] = str(brief.pk)
-        context["waiting_title"] = f"{context['waiting']} patterns wait for your look"
+        one = context["waiting"] == 1
+        context["waiting_title"] = (
+            "1 pattern waits for your look"
+            if one
+            else f"{context['waiting']} patterns wait for your look"
+        )
+        context["waiting_label"] = "Review it" if one else "Review them"
         context["signs"] = _signed_by_teacher(brief)
         return render(request, "studio/briefs/teacher.html", context)
     project = queries.projects_for(request.user).filter(brief=brief).first()

@@ -47,11 +47,38 @@ def errand_page(request: Visit, token: str) -> HttpResponse:
         return HttpResponse(status=204)  # nothing new, so nothing is read out again
     if not errand.is_open and not where:
         seen(errand)
-    context = {"errand": errand, "before": before, "now": now, "where": where, "nobody": nobody}
+    context = {
+        "errand": errand,
+        "doing": _doing(errand),
+        "heading": _heading(errand, nobody=nobody),
+        "before": before,
+        "now": now,
+        "where": where,
+        "nobody": nobody,
+    }
     part = "studio/errands/_state.html" if asks_again else "studio/errands/page.html"
     answer = render(request, part, context)
     answer["Cache-Control"] = "private, no-store"
     return answer
+
+
+def _doing(errand: Errand) -> str:
+    return (
+        gettext("Your paper is being made")
+        if errand.is_print
+        else gettext("Your file is being read")
+    )
+
+
+def _heading(errand: Errand, *, nobody: bool) -> str:
+    """What is going on, or why nothing is."""
+    if errand.trouble:
+        return gettext("This could not be done")
+    if not nobody:
+        return _doing(errand)
+    if errand.is_print:
+        return gettext("Your paper waits to be made")
+    return gettext("Your file waits to be read")
 
 
 def _where_it_goes_on(errand: Errand) -> str:

@@ -27,8 +27,9 @@ from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS
 
 from .crumbs import pattern_crumbs
+from .deeds import May, deeds_of, verdict_on
 from .facts import facts_of
-from .findings import numbered, tally
+from .findings import found_words, numbered, tally
 from .lines import LAYER_CHOICES, labels_of_layers, layer_rows, line_rows, read_lines
 from .mending import neater
 from .picture import picture
@@ -58,6 +59,20 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
     lines, labels = read_lines(pattern)
     rows = line_rows(lines, labels, pattern.relabels, school)
     chosen = next((row for row in rows if row["id"] == request.GET.get("line")), None)
+    found = tally(pattern.findings)
+    facts = facts_of(pattern, school)
+    may_hand_in = may_change and pattern.state == Pattern.State.DRAFT
+    may_upload = mine and open_work and project.stage in OPEN_STAGES
+    may = May(
+        print=facts["has_pieces"],
+        correct=may_change,
+        use_again=other is not None and may_change_versions(project, student=mine),
+        build_on=may_upload and other is None and pattern.recipe is not None,
+        upload=may_upload,
+        take_back=mine and open_work and pattern.state == Pattern.State.HANDED_IN,
+        hand_in=may_hand_in and not found["stops"],
+        review=not mine and pattern.state == Pattern.State.HANDED_IN,
+    )
     context: dict[str, Any] = {
         "project": project,
         "brief": project.brief,
@@ -66,18 +81,18 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
         "picture": picture(pattern, school=school, lines=lines, labels=labels),
         "findings": numbered(pattern.findings, school),
         "neater": neater(pattern, school, may_change=may_change, asked="neater" in request.GET),
-        "tally": tally(pattern.findings),
+        "tally": found,
+        "found_words": found_words(found),
+        "deeds": deeds_of(pattern, may),
+        "verdict": verdict_on(pattern),
         "how_to_mend": f"{how_to_mend(built=pattern.is_as_built)} If a line was read "
         "wrongly, say below what it is.",
-        "facts": facts_of(pattern, school),
+        "facts": facts,
         "mine": mine,
         "shut": shut if mine and pattern.state in relabel_step.OPEN_STATES else "",
         "may_change": may_change,
-        "may_hand_in": may_change and pattern.state == Pattern.State.DRAFT,
-        "may_take_back": mine and open_work and pattern.state == Pattern.State.HANDED_IN,
-        "may_upload": mine and open_work and project.stage in OPEN_STAGES,
+        "may_hand_in": may_hand_in,
         "other": other,
-        "may_use_again": other is not None and may_change_versions(project, student=mine),
         "lines_page": Paginator(rows, LINES_ON_A_PAGE).get_page(request.GET.get("lines")),
         "chosen": chosen if may_change else None,
         "layers": layer_rows(lines, labels) if may_change else [],

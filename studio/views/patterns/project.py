@@ -8,6 +8,7 @@ from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.views.decorators.http import require_POST
 
 from classroom.models import History, subject_of
@@ -57,18 +58,23 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
     quotes = list(Quote.objects.filter(project=project).prefetch_related("lines"))
     quote = newest_quote(quotes, plan.pk if plan else None)
     urls = _urls(project, current, plan)
+    building = may_change and hasattr(project, "builder_draft")
     context: dict[str, Any] = {
         "project": project,
         "brief": project.brief,
+        "whose": _whose(project, for_teacher=request.user.is_teacher),
         "stage": stage_words(project.stage),
         "trail": trail(project, urls, waits=following.waiting),
         "pattern": current,
+        "pattern_template": f"studio/projects/{'pattern' if current else 'no_pattern'}.html",
         "pattern_words": PATTERN_WORDS[current.state] if current else None,
+        "returned_words": _returned_words(current),
         "picture": picture(current, school=request.user.school) if current else None,
         "findings": numbered(current.findings, request.user.school) if current else None,
         "shut": why_shut(project) if project.stage in OPEN_STAGES else "",
         "may_build": may_change,
-        "building": may_change and hasattr(project, "builder_draft"),
+        "building": building,
+        "build_label": _build_label(current, building=building),
         "versions": version_cards(versions, request.user.school, may_change=may_change),
         "version_count": project.patterns.count(),
         "plan": plan,
@@ -77,6 +83,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "prints": _prints(project, current, plan),
         "quote": quote,
         "following": following,
+        "next_kicker": "Nothing to do now" if following.waiting else "",
         "entries": _history(project),
         "errands": [
             one for one in queries.errands_to_show(request.user) if one.about == subject_of(project)
@@ -88,6 +95,28 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         ],
     }
     return render(request, "studio/projects/page.html", context)
+
+
+def _whose(project: Project, *, for_teacher: bool) -> str:
+    """The student and the metal; students know whose it is."""
+    if not for_teacher:
+        return capfirst(str(project.metal)) if project.metal else ""
+    name = project.student.display_name
+    return f"{name}, {project.metal}" if project.metal else name
+
+
+def _returned_words(pattern: Pattern | None) -> str:
+    if pattern is None or pattern.state != Pattern.State.RETURNED:
+        return ""
+    by = pattern.reviewed_by.display_name if pattern.reviewed_by else "Your teacher"
+    return f"{by} returned pattern {pattern.number}"
+
+
+def _build_label(pattern: Pattern | None, *, building: bool) -> str:
+    built = pattern is not None and pattern.was_built  # type: ignore[attr-defined]
+    if building or built:
+        return "Go on building"
+    return "Build from shapes" if pattern else "Build one from shapes"
 
 
 def _urls(project: Project, pattern: Pattern | None, plan: CutPlan | None) -> dict[str, str]:

@@ -24,6 +24,7 @@ from studio.steps.plans.place import projects_unplaced
 from studio.steps.plans.quote import SHARING_RULES, course_share, pieces_of, planned_total, rule_of
 from studio.steps.plans.rivals import rival_beside
 
+from .decision import decision_on
 from .figures import bar_of, curve_of, drawn
 from .reasons import placed_with, reasons_of
 
@@ -39,6 +40,25 @@ WORDS: dict[str, tuple[str, str]] = {
     State.ISSUED: ("current", "Metal handed out"),
     State.CLOSED: ("closed", "Closed"),
     State.DROPPED: ("locked", "Dropped"),
+}
+
+
+TOLD_TO_STUDENTS: dict[str, dict[str, str]] = {
+    State.PROPOSED: {
+        "kind": "info",
+        "title": "Your teacher decides next",
+        "text": "The plan reserves no metal and costs nothing until it is approved.",
+    },
+    State.APPROVED: {
+        "kind": "done",
+        "title": "Approved",
+        "text": "The metal is reserved for your class. Your teacher hands it out at the bench.",
+    },
+    State.DROPPED: {
+        "kind": "info",
+        "title": "This plan was dropped",
+        "text": "Your pieces are placed anew on another plan.",
+    },
 }
 
 
@@ -91,6 +111,8 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "status_word": word,
         "crumbs": [{"label": "Cut plans", "url": reverse("plans")}, {"label": f"Plan {plan.pk}"}],
         "is_teacher": user.is_teacher,
+        "body_template": _body_template(user, plan),
+        "told": TOLD_TO_STUDENTS.get(plan.state),
         "rows": _rows(plan, job, answer, [s for s in shares if s.project_id in own]),
         "others": len(shares) - len(own),
         "wanted": job.copies,
@@ -103,6 +125,12 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
     if user.is_teacher:
         context |= _teacher_context(plan, job)
     return context
+
+
+def _body_template(user: User, plan: CutPlan) -> str:
+    who = "teacher" if user.is_teacher else "student"
+    when = "placing" if plan.state == State.PLACING else "placed"
+    return f"studio/plans/body/{who}_{when}.html"
 
 
 def progress_context(
@@ -234,6 +262,7 @@ def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
         "missing": max(Decimal(0), total - left),
         "taken": list(taken),
         "partial": partial,
+        "decision": decision_on(plan, partial=partial, taken=bool(taken)),
         "rival": rival_beside(plan) if plan.state == State.PROPOSED else None,
         "unplaced": _unplaced(plan, job),
         "can_go_without": partial and _somebody_is_placed(plan),

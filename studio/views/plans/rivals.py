@@ -53,12 +53,13 @@ def plan_compare(request: Visit, pk: int) -> HttpResponse:
         return redirect("plan", pk=first.pk)
     if rival.state == CutPlan.State.PLACING and reap(only=rival.placing.pk):
         rival = plan_for(request.user, rival.pk)
+    sides = [_side(name, plan) for name, plan in zip(NAMES, (first, rival), strict=True)]
     context: dict[str, Any] = {
         "first": first,
         "rival": rival,
         "is_teacher": True,
         "mine": set[str](),
-        "sides": [_side(name, plan) for name, plan in zip(NAMES, (first, rival), strict=True)],
+        "sides": sides,
         "crumbs": [
             {"label": "Cut plans", "url": reverse("plans")},
             {"label": f"Plan {first.pk}", "url": reverse("plan", args=[first.pk])},
@@ -67,10 +68,28 @@ def plan_compare(request: Visit, pk: int) -> HttpResponse:
     }
     if rival.answer:
         answers = _answer(first), _answer(rival)
-        context["figures"] = compared((first, rival), answers)
-        context["weighed"] = weighed(answers)
+        best = weighed(answers)
+        context["figures"] = [
+            {
+                "label": figure.label,
+                "template": figure.template,
+                "cells": [
+                    {"side": side, "value": value, "is_better": figure.better == place}
+                    for place, (side, value) in enumerate(zip(sides, figure.values, strict=True))
+                ],
+            }
+            for figure in compared((first, rival), answers)
+        ]
+        context["better"] = None if best is None else sides[best]
+        sides[0]["deed"] = _keep(first, rival, "Keep A, drop B", first_choice=best != 1)
+        sides[1]["deed"] = {
+            "label": "Take B, drop A",
+            "url": reverse("plan_choose", args=[rival.pk]),
+            "first": best == 1,
+        }
     else:
         context["progress"] = _progress(request, rival)
+        sides[0]["deed"] = _keep(first, rival, "Keep A, stop looking", first_choice=False)
     return render(request, "studio/plans/compare.html", context)
 
 
@@ -112,6 +131,15 @@ def _side(name: str, plan: CutPlan) -> dict[str, Any]:
             job, answer, lambda: pieces_of(shares), frame_depth_mm(plan.course.school)
         )
     return side
+
+
+def _keep(first: CutPlan, rival: CutPlan, label: str, *, first_choice: bool) -> dict[str, Any]:
+    return {
+        "label": label,
+        "url": reverse("plan_drop", args=[rival.pk]),
+        "why": f"plan {first.pk} was kept",
+        "first": first_choice,
+    }
 
 
 def _progress(request: Visit, rival: CutPlan) -> str:
