@@ -106,7 +106,7 @@ def course_list(request: Visit) -> HttpResponse:
     ]
     return render(
         request,
-        "classroom/course_list.html",
+        "classroom/people/course_list.html",
         {
             "page": page,
             "closed": closed,
@@ -125,7 +125,7 @@ def course(request: Visit, pk: int) -> HttpResponse:
     without_card = seats.without_passphrase().count()
     return render(
         request,
-        "classroom/course.html",
+        "classroom/people/course.html",
         {
             "course": one,
             "teachers": one.teachers.order_by("display_name", "pk"),

@@ -45,7 +45,7 @@ def guardian_forms(request: Visit, pk: int) -> HttpResponse:
     ticked = {str(one) for one in form["students"].value() or []}
     return render(
         request,
-        "classroom/guardian_forms.html",
+        "classroom/safety/guardian_forms.html",
         {
             "course": course,
             "form": form,

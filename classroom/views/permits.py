@@ -49,7 +49,7 @@ def permits(request: Visit, pk: int) -> HttpResponse:
     ]
     return render(
         request,
-        "classroom/permits.html",
+        "classroom/safety/permits.html",
         {
             "course": course,
             "topics": [
@@ -107,7 +107,7 @@ def permit_give(request: Visit) -> HttpResponse:
     ]
     return render(
         request,
-        "classroom/permit_give.html",
+        "classroom/safety/permit_give.html",
         {
             "course": course,
             "topic": topic,
@@ -139,7 +139,7 @@ def permit_withdraw(request: Visit, pk: int) -> HttpResponse:
         return redirect(back)
     return render(
         request,
-        "classroom/permit_withdraw.html",
+        "classroom/safety/permit_withdraw.html",
         {
             "permit": permit,
             "form": form,

@@ -41,7 +41,7 @@ def _page(request: Visit, one: Seat, form: StudentForm, move_form: MoveForm) -> 
     student = one.student
     return render(
         request,
-        "classroom/seat.html",
+        "classroom/people/seat.html",
         {
             "seat": one,
             "erasure": Erasure.objects.filter(student=student).first(),

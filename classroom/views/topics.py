@@ -42,7 +42,7 @@ def topics(request: Visit) -> HttpResponse:
     with translation.override(language):
         return render(
             request,
-            "classroom/topics.html",
+            "classroom/topics/topics.html",
             {
                 "topics": [words[topic.pk] for topic in asked],
                 "retired": topics_for(person).filter(retired_at__isnull=False),
@@ -76,7 +76,7 @@ def topic(request: Visit, pk: int) -> HttpResponse:
     with translation.override(language):
         return render(
             request,
-            "classroom/topic.html",
+            "classroom/topics/topic.html",
             {
                 "topic": one,
                 "words": words,

@@ -78,7 +78,7 @@ def purchase_correct(request: Visit, pk: int) -> HttpResponse:
     address = reverse("purchase", args=[pk])
     return render(
         request,
-        "inventory/purchase_correct.html",
+        "inventory/buying/purchase_correct.html",
         {
             "purchase": one,
             "head": head,

@@ -44,7 +44,7 @@ def metals(request: Visit) -> HttpResponse:
     )
     return render(
         request,
-        "inventory/metals.html",
+        "inventory/buying/metals.html",
         {
             "page": Paginator(rows, 50).get_page(request.GET.get("page")),
             "sections": rack_ways("metals"),
@@ -95,7 +95,7 @@ def metal(request: Visit, pk: int) -> HttpResponse:
     kerf = table.kerf_advice(blade.blade)
     return render(
         request,
-        "inventory/metal.html",
+        "inventory/buying/metal.html",
         {
             "metal": one,
             "alloy": one.alloy,

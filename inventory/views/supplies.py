@@ -33,7 +33,7 @@ def supplies(request: Visit) -> HttpResponse:
     rows = consumables_for(request.user).order_by("retired_at", "kind", "name", "pk")
     page = Paginator(rows, 50).get_page(request.GET.get("page"))
     return render(
-        request, "inventory/supplies.html", {"page": page, "sections": rack_ways("supplies")}
+        request, "inventory/buying/supplies.html", {"page": page, "sections": rack_ways("supplies")}
     )
 
 
@@ -90,7 +90,7 @@ def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpRe
     page = Paginator(moves, 20).get_page(request.GET.get("page"))
     return render(
         request,
-        "inventory/supply_edit.html",
+        "inventory/buying/supply_edit.html",
         {
             **fresh,
             "supply": one,

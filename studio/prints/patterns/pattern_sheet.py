@@ -20,7 +20,7 @@ from studio.steps.plans.asking import piece_id
 from .cutouts import Cutout, placed_cutouts, plain_cutouts
 from .pages import pattern_pages
 
-TEMPLATE = "studio/prints/pattern_sheet.html"
+TEMPLATE = "studio/prints/patterns/pattern_sheet.html"
 
 
 def pattern_sheet_context(

@@ -109,7 +109,7 @@ def _page(
             {"label": "Correct the lines"},
         ],
     }
-    return render(request, "studio/patterns/correct.html", context)
+    return render(request, "studio/patterns/correct/correct.html", context)
 
 
 def _reach_words(reach: float) -> str:

@@ -13,7 +13,7 @@ from studio.core.drawing import Finding, Weight
 
 @dataclass(frozen=True, slots=True)
 class NumberedFinding:
-    """One finding for components/finding.html; `at` is its point in the drawing's millimetres.
+    """One finding for a page; `at` is its point in the drawing's millimetres.
 
     In a list, `also` has the numbers of further points where word for word the same is found.
     """

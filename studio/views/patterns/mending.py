@@ -59,7 +59,7 @@ class Kind:
 def neater(
     pattern: Pattern, school: School, *, may_change: bool, asked: bool
 ) -> dict[str, Any] | None:
-    """What `studio/patterns/mend.html` shows; None where there is nothing to say.
+    """What `studio/patterns/mend/mend.html` shows; None where there is nothing to say.
 
     A large drawing is only looked at when the student has `asked`, so that its page stays quick.
     """

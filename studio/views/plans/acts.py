@@ -250,7 +250,7 @@ def plan_progress(request: Visit, pk: int) -> HttpResponse:
     )
     context = progress_context(request.user, one, job_from_json(one.job), shares, own)
     context |= {"plan": one, "delay": _next_pause(request.GET.get("n", "")), "polled": True}
-    return render(request, "studio/plans/_progress.html", context)
+    return render(request, "studio/plans/parts/_progress.html", context)
 
 
 def _next_pause(sent: str) -> int:

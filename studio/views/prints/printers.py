@@ -53,7 +53,7 @@ def printers(request: Visit) -> HttpResponse:
             return redirect("printers")
     return render(
         request,
-        "studio/prints/printers.html",
+        "studio/prints/paper/printers.html",
         {
             "form": form,
             "ask_sure": doubtful or request.POST.get("sure") is not None,
