@@ -17,10 +17,11 @@ from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
 from classroom.refusals import Refused
 from inventory import metals
-from studio import queries
 from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.briefs.brief import BriefForm, EarlierBriefForm, copied_from
 from studio.models import Brief, Project
+from studio.queries.briefs import brief_for, briefs_for
+from studio.queries.projects import projects_for
 from studio.steps.briefs import write as steps
 from studio.telling.today.stages import stage_words
 from studio.views.house.filters import chosen_course, query
@@ -32,7 +33,7 @@ ON_A_PAGE = 20
 @requires(Action.SEE_BRIEF)
 def brief_list(request: Visit) -> HttpResponse:
     """A teacher's briefs with how many patterns wait, or a student's with where each stands."""
-    rows = queries.briefs_for(request.user).prefetch_related("metals")
+    rows = briefs_for(request.user).prefetch_related("metals")
     if request.user.is_teacher:
         rows = rows.annotate(
             started=Count("projects", distinct=True),
@@ -65,7 +66,7 @@ def brief_list(request: Visit) -> HttpResponse:
         context["lead"] = "What your class makes. Choose one to begin or to go on."
         context["rows_template"] = "studio/briefs/student_rows.html"
         context["nothing"] = _nothing_to_make(shown)
-        own = queries.projects_for(request.user).filter(brief__in=[b.pk for b in page])
+        own = projects_for(request.user).filter(brief__in=[b.pk for b in page])
         by_brief = {project.brief_id: project for project in own}
         context["rows"] = [_own_row(brief, by_brief.get(brief.pk)) for brief in page]
     return render(request, "studio/briefs/list.html", context)
@@ -122,7 +123,7 @@ def _own_row(brief: Brief, project: Project | None) -> dict[str, Any]:
 
 @requires(Action.SEE_BRIEF)
 def brief_page(request: Visit, pk: int) -> HttpResponse:
-    brief = queries.brief_for(request.user, pk)
+    brief = brief_for(request.user, pk)
     context: dict[str, Any] = {
         "brief": brief,
         "metals": list(brief.metals.all()),
@@ -145,7 +146,7 @@ def brief_page(request: Visit, pk: int) -> HttpResponse:
         context["waiting_label"] = "Review it" if one else "Review them"
         context["signs"] = _signed_by_teacher(brief)
         return render(request, "studio/briefs/teacher.html", context)
-    project = queries.projects_for(request.user).filter(brief=brief).first()
+    project = projects_for(request.user).filter(brief=brief).first()
     context["project"] = project
     context["stage"] = stage_words(project.stage) if project else None
     return render(request, "studio/briefs/student.html", context)
@@ -177,7 +178,7 @@ def _signed_by_teacher(brief: Brief) -> list[str]:
 def brief_new(request: Visit, course_pk: int) -> HttpResponse:
     """Write a brief for a course, from an empty page or from an earlier brief."""
     course = course_for(request.user, course_pk)
-    earlier = queries.briefs_for(request.user).order_by("-created_at")
+    earlier = briefs_for(request.user).order_by("-created_at")
     chooser = EarlierBriefForm(request.GET or None, briefs=earlier)
     initial: dict[str, Any] = {}
     source: Brief | None = None
@@ -205,7 +206,7 @@ def brief_new(request: Visit, course_pk: int) -> HttpResponse:
 
 @requires(Action.MANAGE_BRIEF)
 def brief_edit(request: Visit, pk: int) -> HttpResponse:
-    brief = queries.brief_for(request.user, pk)
+    brief = brief_for(request.user, pk)
     name = brief.title  # the form writes into the brief, even what it then refuses
     form = BriefForm(request.POST or None, instance=brief, course=brief.course, acting=request.user)
     if request.method == "POST" and form.is_valid():
@@ -241,7 +242,7 @@ def _form_context(course: Course, form: BriefForm) -> dict[str, Any]:
 @requires(Action.MANAGE_BRIEF)
 @require_POST
 def brief_close(request: Visit, pk: int) -> HttpResponse:
-    brief = queries.brief_for(request.user, pk)
+    brief = brief_for(request.user, pk)
     steps.close_brief(brief, acting=request.user)
     messages.success(request, "The brief takes no more patterns. Work at the bench goes on.")
     return redirect("brief", pk=pk)
@@ -250,7 +251,7 @@ def brief_close(request: Visit, pk: int) -> HttpResponse:
 @requires(Action.MANAGE_BRIEF)
 @require_POST
 def brief_open(request: Visit, pk: int) -> HttpResponse:
-    brief = queries.brief_for(request.user, pk)
+    brief = brief_for(request.user, pk)
     steps.open_brief(brief, acting=request.user)
     messages.success(request, "The brief takes patterns again.")
     return redirect("brief", pk=pk)

@@ -15,10 +15,10 @@ from django.views.decorators.http import require_GET, require_POST
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import said_on
-from studio import queries
 from studio.core.standing import how_to_mend
 from studio.forms.patterns.bringing import MetalForm
 from studio.models import Pattern
+from studio.queries.projects import pattern_for
 from studio.steps.at_work import why_shut
 from studio.steps.patterns import hand_in as hand_in_step
 from studio.steps.patterns import relabel as relabel_step
@@ -44,7 +44,7 @@ LAYER_FIELD = "layer-"
 @require_GET
 def pattern_page(request: Visit, pk: int) -> HttpResponse:
     """The pattern as we draw it, its findings, what was recognised, and what can be done."""
-    return _page(request, queries.pattern_for(request.user, pk))
+    return _page(request, pattern_for(request.user, pk))
 
 
 def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None) -> HttpResponse:
@@ -111,7 +111,7 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
 @require_GET
 def pattern_file(request: Visit, pk: int) -> HttpResponseBase:
     """The original as evidence: only ever to keep, never to be shown by a browser."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     try:
         content = pattern.file.open("rb")
     except (FileNotFoundError, ValueError) as error:  # erased on request: no file is named
@@ -134,7 +134,7 @@ def pattern_file(request: Visit, pk: int) -> HttpResponseBase:
 @require_POST
 def pattern_relabel(request: Visit, pk: int) -> HttpResponse:
     """Name lines anew (`line-<id>` or `layer-<number>` = label), or undo all names (`undo`)."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     if "undo" in request.POST:
         after = relabel_step.as_read(pattern, acting=request.user)
         messages.success(request, "The lines are named as they were read.")
@@ -167,7 +167,7 @@ def _counted(found: dict[str, int]) -> str:
 @require_POST
 def pattern_metal(request: Visit, pk: int) -> HttpResponse:
     """Another metal or number of pieces for a draft."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     form = MetalForm(request.POST, project=pattern.project)
     if form.is_valid():
         metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
@@ -175,13 +175,13 @@ def pattern_metal(request: Visit, pk: int) -> HttpResponse:
             after = relabel_step.change_metal(pattern, metal, copies, acting=request.user)
             messages.success(request, "Metal and number are changed.")
             return redirect("pattern", pk=after.pk)
-    return _page(request, queries.pattern_for(request.user, pk), form)
+    return _page(request, pattern_for(request.user, pk), form)
 
 
 @requires(Action.DRAW_PATTERN)
 @require_POST
 def pattern_hand_in(request: Visit, pk: int) -> HttpResponse:
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     hand_in_step.hand_in(pattern, acting=request.user)
     messages.success(request, "Handed in. Your teacher looks at it next.")
     return redirect("project", pk=pattern.project_id)
@@ -190,7 +190,7 @@ def pattern_hand_in(request: Visit, pk: int) -> HttpResponse:
 @requires(Action.DRAW_PATTERN)
 @require_POST
 def pattern_take_back(request: Visit, pk: int) -> HttpResponse:
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     take_back_step.take_back(pattern, acting=request.user)
     messages.success(request, "The pattern is a draft again. Hand it in when it is ready.")
     return redirect("pattern", pk=pk)

@@ -14,10 +14,9 @@ from django.views.decorators.http import require_GET, require_POST
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from studio.core.cutting import Plan, job_from_json, plan_from_json
 from studio.forms.plans.choosing import AgainForm
 from studio.models import CutPlan
-from studio.queries import plan_for
+from studio.queries.plans import plan_for
 from studio.running.placing.reaping import reap
 from studio.steps.bench.words import frame_depth_mm
 from studio.steps.plans.quote import pieces_of
@@ -66,8 +65,8 @@ def plan_compare(request: Visit, pk: int) -> HttpResponse:
             {"label": "Compare"},
         ],
     }
-    if rival.answer:
-        answers = _answer(first), _answer(rival)
+    if first.laid and rival.laid:
+        answers = first.laid, rival.laid
         best = weighed(answers)
         context["figures"] = [
             {
@@ -105,11 +104,6 @@ def plan_choose(request: Visit, pk: int) -> HttpResponse:
     return redirect("plan", pk=chosen.pk)
 
 
-def _answer(plan: CutPlan) -> Plan:
-    assert plan.answer is not None
-    return plan_from_json(plan.answer)
-
-
 def _shares(plan: CutPlan) -> list[Any]:
     return list(
         plan.shares.select_related("project__brief", "pattern").defer(
@@ -121,14 +115,13 @@ def _shares(plan: CutPlan) -> list[Any]:
 def _side(name: str, plan: CutPlan) -> dict[str, Any]:
     """One plan's column: its pictures and what speaks for it, once it is there."""
     side: dict[str, Any] = {"name": name, "plan": plan}
-    if plan.answer:
-        job, answer = job_from_json(plan.job), _answer(plan)
+    if plan.laid is not None:
         shares = _shares(plan)
-        side["answer"] = answer
-        side["status"] = status_words(plan, bool(answer.unplaced))
-        side["reasons"] = reasons_of(job, answer)
+        side["answer"] = plan.laid
+        side["status"] = status_words(plan, bool(plan.laid.unplaced))
+        side["reasons"] = reasons_of(plan.asked, plan.laid)
         side["pictures"] = drawn(
-            job, answer, lambda: pieces_of(shares), frame_depth_mm(plan.course.school)
+            plan.asked, plan.laid, lambda: pieces_of(shares), frame_depth_mm(plan.course.school)
         )
     return side
 
@@ -144,6 +137,6 @@ def _keep(first: CutPlan, rival: CutPlan, label: str, *, first_choice: bool) -> 
 
 def _progress(request: Visit, rival: CutPlan) -> str:
     """The live part of a plan's page, which asks again by itself until the try is done."""
-    context = progress_context(request.user, rival, job_from_json(rival.job), _shares(rival), set())
+    context = progress_context(request.user, rival, rival.asked, _shares(rival), set())
     context |= {"plan": rival, "delay": 1}
     return render_to_string("studio/plans/parts/_progress.html", context, request)
