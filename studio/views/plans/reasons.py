@@ -87,14 +87,14 @@ def placed_with(job: Job, shares: Sequence[PlanProject]) -> dict[str, Any]:
         }
     )
     return {
-        "blades": blades,
+        "how": f"Placed with blade {', '.join(blades)}:" if blades else "Placed",
         "kerf_mm": job.kerf_mm,
         "offcut_mm": job.offcut_min_width_mm,
         "offcut_mm2": job.offcut_min_area_mm2,
         "edge_mm": job.edge_gap_mm,
         "rough": any(not metal.clean_edges for metal in job.metal),
-        "grained": any(order.grain_deg is not None for order in job.pieces),
-        "mirrored": any(order.may_mirror for order in job.pieces),
+        "grained": any(wanted.grain_deg is not None for wanted in job.pieces),
+        "mirrored": any(wanted.may_mirror for wanted in job.pieces),
     }
 
 
