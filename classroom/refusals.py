@@ -36,14 +36,15 @@ class Busy(Refused):
 
 
 @contextmanager
-def said_on(form: BaseForm) -> Iterator[None]:
-    """A rule's refusal inside it is shown at the head of the form, with all that was typed."""
+def said_on(form: BaseForm, field: str | None = None) -> Iterator[None]:
+    """A rule's refusal inside it is shown on the form's field, or at its head, with all that was
+    typed."""
     try:
         yield
     except Busy:
         raise
     except Refused as refusal:
-        form.add_error(None, str(refusal))
+        form.add_error(field, str(refusal))
 
 
 def as_busy(page: HttpResponse, busy: Busy) -> HttpResponse:

@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone, translation
 from django.views.decorators.http import require_GET, require_http_methods
 
+from classroom.acting import Done, acted
 from classroom.erasing import (
     correct_erasure,
     due,
@@ -27,7 +28,6 @@ from classroom.models import User
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import erasable, erasable_for, erasure_for, erasures_for, seats_for
-from classroom.refusals import Refused
 from classroom.wording.chosen_language import chosen_language, language_links
 
 ERASURES_PER_PAGE = 25
@@ -71,16 +71,17 @@ def student_erase(request: Visit, pk: int) -> HttpResponse:
     """What would go and what stays, and the form that does it."""
     student = erasable(request.user, pk)
     form = EraseForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = erase_on_request(
-                student, form.request, typed=form.cleaned_data["typed"], acting=request.user
-            )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, f"Done. The student is {made.student} from now on.")
-            return redirect("erasure_print", made.pk)
+
+    def act() -> Done:
+        made = erase_on_request(
+            student, form.request, typed=form.cleaned_data["typed"], acting=request.user
+        )
+        return Done(
+            f"Done. The student is {made.student} from now on.", redirect("erasure_print", made.pk)
+        )
+
+    if done := acted(request, form, act):
+        return done
     seats = list(student.seats.select_related("course").prefetch_related("course__teachers"))
     open_to_them = set(seats_for(request.user).filter(student=student).values_list("pk", flat=True))
     return render(
@@ -106,14 +107,16 @@ def erasure_correct(request: Visit, pk: int) -> HttpResponse:
     form = CorrectRequestForm(
         request.POST or None, initial={"asked_by": asked_by, "asked_on": asked_on}
     )
-    if request.method == "POST" and form.is_valid():
-        try:
-            correct_erasure(one, **form.cleaned_data, acting=request.user)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, "The record says so now; what it said before is kept.")
-            return redirect("erasure_print", one.pk)
+
+    def act() -> Done:
+        correct_erasure(one, **form.cleaned_data, acting=request.user)
+        return Done(
+            "The record says so now; what it said before is kept.",
+            redirect("erasure_print", one.pk),
+        )
+
+    if done := acted(request, form, act):
+        return done
     return render(
         request,
         "classroom/form_page.html",

@@ -17,11 +17,11 @@ from django.views.decorators.http import (
     require_safe,
 )
 
+from classroom.acting import Done, acted
 from classroom.forms.incidents import CorrectionForm, IncidentForm
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import incident_for, incidents_for
-from classroom.refusals import Refused
 from classroom.safety.incidents import correct, permits_concerned, suspend, versions, write_down
 from classroom.wording.chosen_language import chosen_language, language_links
 
@@ -60,14 +60,13 @@ def incident(request: Visit, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def incident_new(request: Visit) -> HttpResponse:
     form = IncidentForm(request.POST or None, acting=request.user)
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = write_down(form.stored(), seats=form.cleaned_data["seats"], acting=request.user)
-        except Refused as refusal:
-            form.add_error("happened_at", str(refusal))
-        else:
-            messages.success(request, f"{made} is written down.")
-            return redirect("incident", made.pk)
+
+    def act() -> Done:
+        made = write_down(form.stored(), seats=form.cleaned_data["seats"], acting=request.user)
+        return Done(f"{made} is written down.", redirect("incident", made.pk))
+
+    if done := acted(request, form, act, on="happened_at"):
+        return done
     return _form(request, form, "Write down what happened", "Keep it", reverse("incidents"))
 
 
@@ -78,21 +77,22 @@ def incident_correct(request: Visit, pk: int) -> HttpResponse:
     form = CorrectionForm(
         request.POST or None, acting=request.user, incident=one, initial=IncidentForm.of(one)
     )
-    if request.method == "POST" and form.is_valid():
+
+    def act() -> Done:
         said = form.cleaned_data
-        try:
-            made = correct(
-                one,
-                form.stored(),
-                seats=said["seats"],
-                reason=said["reason"],
-                acting=request.user,
-            )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, f"{made} is corrected; the first writing stays below.")
-            return redirect("incident", made.pk)
+        made = correct(
+            one,
+            form.stored(),
+            seats=said["seats"],
+            reason=said["reason"],
+            acting=request.user,
+        )
+        return Done(
+            f"{made} is corrected; the first writing stays below.", redirect("incident", made.pk)
+        )
+
+    if done := acted(request, form, act):
+        return done
     back = reverse("incident", args=[pk])
     return _form(request, form, f"Correct {str(one).lower()}", "Keep the correction", back)
 

@@ -12,12 +12,12 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from classroom.acting import Done, acted
 from classroom.forms.safety import TopicForm
 from classroom.languages import LANGUAGES
 from classroom.models import History, Topic, User
 from classroom.permissions import Action, Visit, may, requires
 from classroom.queries import courses_for, topic_for, topics_for
-from classroom.refusals import Refused
 from classroom.safety.guardians import signatures
 from classroom.safety.permits import standing_of
 from classroom.safety.questions import passes
@@ -141,14 +141,13 @@ def _translations(topic: Topic) -> list[dict[str, Any]]:
 @require_http_methods(["GET", "POST"])
 def topic_new(request: Visit) -> HttpResponse:
     form = TopicForm(request.POST or None, initial={"valid_days": 365, "asks_questions": True})
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = add_topic(form.wording(), acting=request.user)
-        except Refused as refusal:
-            form.add_error("title", str(refusal))
-        else:
-            messages.success(request, f"“{made}” is a topic now.")
-            return redirect("topic", made.pk)
+
+    def act() -> Done:
+        made = add_topic(form.wording(), acting=request.user)
+        return Done(f"“{made}” is a topic now.", redirect("topic", made.pk))
+
+    if done := acted(request, form, act, on="title"):
+        return done
     return _form(request, form, "New safety topic", "Add the topic", reverse("topics"))
 
 
@@ -157,19 +156,18 @@ def topic_new(request: Visit) -> HttpResponse:
 def topic_edit(request: Visit, pk: int) -> HttpResponse:
     one = topic_for(request.user, pk)
     form = TopicForm(request.POST or None, initial=TopicForm.of(one))
-    if request.method == "POST" and form.is_valid():
-        try:
-            new = reword(
-                one,
-                form.wording(),
-                seen_version=form.cleaned_data["version"] or 0,
-                acting=request.user,
-            )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, f"“{new}” stands as version {new.version}.")
-            return redirect("topic", pk)
+
+    def act() -> Done:
+        new = reword(
+            one,
+            form.wording(),
+            seen_version=form.cleaned_data["version"] or 0,
+            acting=request.user,
+        )
+        return Done(f"“{new}” stands as version {new.version}.", redirect("topic", pk))
+
+    if done := acted(request, form, act):
+        return done
     return _form(request, form, f"Reword “{one}”", "Save the wording", reverse("topic", args=[pk]))
 
 

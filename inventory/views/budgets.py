@@ -12,13 +12,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import Done, acted
 from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
-from classroom.refusals import Refused
 from inventory.forms.lists import EntryFilter
 from inventory.forms.money import AllotForm, PolicyForm, TransferForm
-from inventory.forms.pieces import refused
 from inventory.models import Budget, BudgetEntry, SentForm
 from inventory.queries import entries_of
 from inventory.spending import ledger
@@ -46,22 +45,21 @@ def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
     """The form's own address; the budget page carries the same form."""
     course = course_for(request.user, course_pk)
     form = AllotForm(request.POST or None, course=course, acting=request.user)
-    if request.method == "POST" and form.is_valid():
-        try:
-            with transaction.atomic():
-                if SentForm.is_first(form.cleaned_data["once"], request.user):
-                    ledger.allot(
-                        ledger.open_budget(course),
-                        form.signed,
-                        acting=request.user,
-                        reason=form.cleaned_data["reason"],
-                    )
-                    form.keep_answer(course, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The budget is changed.")
-            return redirect("budget", course_pk)
+
+    def act() -> Done:
+        with transaction.atomic():
+            if SentForm.is_first(form.cleaned_data["once"], request.user):
+                ledger.allot(
+                    ledger.open_budget(course),
+                    form.signed,
+                    acting=request.user,
+                    reason=form.cleaned_data["reason"],
+                )
+                form.keep_answer(course, acting=request.user)
+        return Done("The budget is changed.", redirect("budget", course_pk))
+
+    if done := acted(request, form, act):
+        return done
     return render(request, "inventory/budget.html", _shown(request, course, form))
 
 
@@ -71,24 +69,23 @@ def budget_transfer(request: Visit, course_pk: int) -> HttpResponse:
     """Money goes from this course's budget to another of the teacher's courses."""
     course = course_for(request.user, course_pk)
     form = TransferForm(request.POST or None, source=course, acting=request.user)
-    if request.method == "POST" and form.is_valid():
+
+    def act() -> Done:
         data = form.cleaned_data
-        try:
-            with transaction.atomic():
-                if SentForm.is_first(data["once"], request.user):
-                    ledger.transfer(
-                        ledger.open_budget(course),
-                        ledger.open_budget(data["target"]),
-                        data["transfer_amount"],
-                        acting=request.user,
-                        reason=data["transfer_reason"],
-                    )
-                    form.keep_answer(course, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The money is moved.")
-            return redirect("budget", course_pk)
+        with transaction.atomic():
+            if SentForm.is_first(data["once"], request.user):
+                ledger.transfer(
+                    ledger.open_budget(course),
+                    ledger.open_budget(data["target"]),
+                    data["transfer_amount"],
+                    acting=request.user,
+                    reason=data["transfer_reason"],
+                )
+                form.keep_answer(course, acting=request.user)
+        return Done("The money is moved.", redirect("budget", course_pk))
+
+    if done := acted(request, form, act):
+        return done
     shown = _shown(request, course, AllotForm(course=course, acting=request.user)) | {
         "transfer_form": form
     }

@@ -9,11 +9,11 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from classroom.acting import Done, acted
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
 from classroom.refusals import Refused
 from inventory.forms.money import CorrectSaleForm
-from inventory.forms.pieces import refused
 from inventory.models import ScrapSale
 from inventory.queries import sale_for
 from inventory.rack import scrap
@@ -33,29 +33,29 @@ def scrap_sale_correct(request: Visit, pk: int) -> HttpResponse:
         return redirect("scrap_sale", after.pk)
     _may_take_out(request, sale)
     form = CorrectSaleForm(request.POST or None, acting=request.user, sale=sale)
-    if request.method == "POST" and form.is_valid():
+
+    def act() -> Done:
         data = form.cleaned_data
-        try:
-            with transaction.atomic():
-                made = scrap.correct_sale(
-                    sale,
-                    data["weight"],
-                    data["amount"],
-                    acting=request.user,
-                    reason=data["reason"],
-                    budget=open_budget(data["budget"]) if data["budget"] else None,
-                    sold_on=data["sold_on"],
-                    buyer=data["buyer"],
-                )
-                if made:
-                    form.keep_answer(made, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(
-                request, "The sale is corrected." if made else "The sale stood so already."
+        with transaction.atomic():
+            made = scrap.correct_sale(
+                sale,
+                data["weight"],
+                data["amount"],
+                acting=request.user,
+                reason=data["reason"],
+                budget=open_budget(data["budget"]) if data["budget"] else None,
+                sold_on=data["sold_on"],
+                buyer=data["buyer"],
             )
-            return redirect("scrap_sale", made.pk if made else sale.pk)
+            if made:
+                form.keep_answer(made, acting=request.user)
+        return Done(
+            "The sale is corrected." if made else "The sale stood so already.",
+            redirect("scrap_sale", made.pk if made else sale.pk),
+        )
+
+    if done := acted(request, form, act):
+        return done
     address = reverse("scrap_sale", args=[sale.pk])
     return render(
         request,

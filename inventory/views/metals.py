@@ -12,13 +12,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import Done, acted
 from classroom.models import record
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory import metals as table
 from inventory.buying.prices import correct_price, record_price
 from inventory.forms.metals import CorrectPriceForm, MetalForm, PriceForm
-from inventory.forms.pieces import refused
 from inventory.models import MetalPrice, SentForm, StockPiece
 from inventory.queries import metal_for, metals_for, price_for, prices_of
 
@@ -117,26 +117,25 @@ def metal(request: Visit, pk: int) -> HttpResponse:
 def metal_price_new(request: Visit, pk: int) -> HttpResponse:
     one = metal_for(request.user, pk)
     form = PriceForm(request.POST or None, acting=request.user, metal=one)
-    if request.method == "POST" and form.is_valid():
+
+    def act() -> Done:
         data = form.cleaned_data
-        try:
-            with transaction.atomic():
-                if SentForm.is_first(data["once"], request.user):
-                    record_price(
-                        one,
-                        data["amount"],
-                        width_mm=data["width"],
-                        height_mm=data["height"],
-                        dated=data["dated"],
-                        acting=request.user,
-                        remark=data["remark"],
-                    )
-                    form.keep_answer(one, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The price is written down.")
-            return redirect("metal", pk)
+        with transaction.atomic():
+            if SentForm.is_first(data["once"], request.user):
+                record_price(
+                    one,
+                    data["amount"],
+                    width_mm=data["width"],
+                    height_mm=data["height"],
+                    dated=data["dated"],
+                    acting=request.user,
+                    remark=data["remark"],
+                )
+                form.keep_answer(one, acting=request.user)
+        return Done("The price is written down.", redirect("metal", pk))
+
+    if done := acted(request, form, act):
+        return done
     address = reverse("metal", args=[pk])
     return render(
         request,
@@ -162,28 +161,27 @@ def metal_price_correct(request: Visit, pk: int) -> HttpResponse:
     if price.withdrawn or MetalPrice.objects.filter(corrects=price).exists():
         raise Refused("That price was corrected already: correct the one that stands now.")
     form = CorrectPriceForm(request.POST or None, acting=request.user, corrects=price)
-    if request.method == "POST" and form.is_valid():
+
+    def act() -> Done:
         data = form.cleaned_data
-        try:
-            with transaction.atomic():
-                made = correct_price(
-                    price,
-                    acting=request.user,
-                    reason=data["reason"],
-                    amount=data["amount"],
-                    width_mm=data["width"],
-                    height_mm=data["height"],
-                    dated=data["dated"],
-                    remark=data["remark"],
-                    withdrawn=data["withdrawn"],
-                )
-                form.keep_answer(price.metal, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            said = "is corrected" if made else "stood so already"
-            messages.success(request, f"The price {said}.")
-            return redirect(address)
+        with transaction.atomic():
+            made = correct_price(
+                price,
+                acting=request.user,
+                reason=data["reason"],
+                amount=data["amount"],
+                width_mm=data["width"],
+                height_mm=data["height"],
+                dated=data["dated"],
+                remark=data["remark"],
+                withdrawn=data["withdrawn"],
+            )
+            form.keep_answer(price.metal, acting=request.user)
+        said = "is corrected" if made else "stood so already"
+        return Done(f"The price {said}.", redirect(address))
+
+    if done := acted(request, form, act):
+        return done
     return render(
         request,
         "inventory/form_page.html",

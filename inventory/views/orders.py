@@ -13,9 +13,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import Done, acted
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused, said_on
+from classroom.refusals import Refused
 from inventory.buying import ordering
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import OrderFilter
@@ -114,11 +115,13 @@ def _paper(one: MetalOrder) -> dict[str, Any]:
 def order_close(request: Visit, pk: int) -> HttpResponse:
     one = order_for(request.user, pk)
     form = CloseOrderForm(request.POST)
-    if form.is_valid():
-        with said_on(form):
-            ordering.close_order(one, acting=request.user, reason=form.cleaned_data["reason"])
-            messages.success(request, "The order is closed.")
-            return redirect("order", pk)
+
+    def act() -> Done:
+        ordering.close_order(one, acting=request.user, reason=form.cleaned_data["reason"])
+        return Done("The order is closed.", redirect("order", pk))
+
+    if done := acted(request, form, act):
+        return done
     return _shown(request, pk, form)
 
 

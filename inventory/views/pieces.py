@@ -12,16 +12,16 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import Done, acted
 from classroom.papers.addresses import full_address
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused, said_on
+from classroom.refusals import Refused
 from inventory.forms.pieces import (
     CorrectForm,
     MoveForm,
     OffcutForm,
     ScrapPieceForm,
     StrikeOffForm,
-    refused,
 )
 from inventory.models import SentForm, StockPiece
 from inventory.queries import movements_of, stock_piece_for
@@ -114,8 +114,9 @@ def stock_move(request: Visit, pk: int) -> HttpResponse:
 def stock_scrap(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = ScrapPieceForm(request.POST, piece=piece, acting=request.user)
-    if form.is_valid():
-        with said_on(form), transaction.atomic():
+
+    def act() -> Done:
+        with transaction.atomic():
             stock.scrap(
                 piece,
                 acting=request.user,
@@ -123,8 +124,10 @@ def stock_scrap(request: Visit, pk: int) -> HttpResponse:
                 mass_g=form.cleaned_data["weight"],
             )
             form.keep_answer(piece, acting=request.user)
-            messages.success(request, f"{piece.code} is in the scrap box.")
-            return redirect("stock_piece", pk)
+        return Done(f"{piece.code} is in the scrap box.", redirect("stock_piece", pk))
+
+    if done := acted(request, form, act):
+        return done
     return _shown(request, stock_piece_for(request.user, pk), scrap_form=form)
 
 
@@ -133,11 +136,15 @@ def stock_scrap(request: Visit, pk: int) -> HttpResponse:
 def stock_strike_off(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = StrikeOffForm(request.POST)
-    if form.is_valid():
-        with said_on(form):
-            correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
-            messages.success(request, f"{piece.code} is off the record of what the school has.")
-            return redirect("stock_piece", pk)
+
+    def act() -> Done:
+        correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
+        return Done(
+            f"{piece.code} is off the record of what the school has.", redirect("stock_piece", pk)
+        )
+
+    if done := acted(request, form, act):
+        return done
     return _shown(request, stock_piece_for(request.user, pk), strike_off_form=form)
 
 
@@ -148,26 +155,25 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
     if piece.state == StockPiece.State.GONE:
         raise Refused(f"{piece.code} is used up: its record stays as it is.")
     form = CorrectForm(request.POST or None, piece=piece, acting=request.user)
-    if request.method == "POST" and form.is_valid():
+
+    def act() -> Done:
         data = form.cleaned_data
-        try:
-            with transaction.atomic():
-                changed = correcting.correct(
-                    piece,
-                    acting=request.user,
-                    reason=data["reason"] + form.answered,
-                    measured_mm=data["measured"],
-                    clean_edges=data["clean_edges"],
-                    cost=data.get("cost"),
-                    outline=data.get("outline"),
-                )
-                form.keep_answer(piece, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            said = "is corrected" if changed else "stood so already: nothing was changed"
-            messages.success(request, f"The record of {piece.code} {said}.")
-            return redirect("stock_piece", pk)
+        with transaction.atomic():
+            changed = correcting.correct(
+                piece,
+                acting=request.user,
+                reason=data["reason"] + form.answered,
+                measured_mm=data["measured"],
+                clean_edges=data["clean_edges"],
+                cost=data.get("cost"),
+                outline=data.get("outline"),
+            )
+            form.keep_answer(piece, acting=request.user)
+        said = "is corrected" if changed else "stood so already: nothing was changed"
+        return Done(f"The record of {piece.code} {said}.", redirect("stock_piece", pk))
+
+    if done := acted(request, form, act):
+        return done
     address = reverse("stock_piece", args=[pk])
     return render(
         request,
@@ -187,30 +193,32 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def offcut_new(request: Visit) -> HttpResponse:
     form = OffcutForm(request.POST or None, acting=request.user)
-    if request.method == "POST" and form.is_valid():
+
+    def act() -> Done:
         data = form.cleaned_data
-        try:
-            with transaction.atomic():
-                if not SentForm.is_first(data["once"], request.user):
-                    messages.info(request, "That offcut was entered already, once.")
-                    return redirect("rack")
-                piece = stock.receive_offcut(
-                    request.user.school,
-                    data["metal"],
-                    data["outline"],
-                    acting=request.user,
-                    cost=data["cost"],
-                    reason=data["reason"],
-                    clean_edges=data["clean_edges"],
-                    measured_mm=data["measured"],
-                    place=data["place"],
-                )
-                form.keep_answer(piece, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, f"{piece.code} is on the rack. Write that on the metal.")
-            return redirect("stock_piece", piece.pk)
+        with transaction.atomic():
+            if not SentForm.is_first(data["once"], request.user):
+                messages.info(request, "That offcut was entered already, once.")
+                return Done("", redirect("rack"))
+            piece = stock.receive_offcut(
+                request.user.school,
+                data["metal"],
+                data["outline"],
+                acting=request.user,
+                cost=data["cost"],
+                reason=data["reason"],
+                clean_edges=data["clean_edges"],
+                measured_mm=data["measured"],
+                place=data["place"],
+            )
+            form.keep_answer(piece, acting=request.user)
+        return Done(
+            f"{piece.code} is on the rack. Write that on the metal.",
+            redirect("stock_piece", piece.pk),
+        )
+
+    if done := acted(request, form, act):
+        return done
     return render(
         request,
         "inventory/offcut_new.html",

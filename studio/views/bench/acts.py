@@ -14,6 +14,7 @@ from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from classroom.acting import Done, acted
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
@@ -93,15 +94,14 @@ def step_check(request: Visit, pk: int) -> HttpResponse:
 def step_send_back(request: Visit, pk: int) -> HttpResponse:
     step = bench_step_for(request.user, pk)
     form = SendBackForm(request.POST, auto_id=f"back-{step.pk}-%s")
-    if form.is_valid():
-        try:
-            sign.send_back(step, acting=request.user, reason=form.cleaned_data["reason"])
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            text = _("“%(step)s” is open again for %(student)s.")
-            messages.success(request, text % _names(step))
-            return redirect(_bench_of(request, step))
+
+    def act() -> Done:
+        sign.send_back(step, acting=request.user, reason=form.cleaned_data["reason"])
+        text = _("“%(step)s” is open again for %(student)s.")
+        return Done(text % _names(step), redirect(_bench_of(request, step)))
+
+    if done := acted(request, form, act):
+        return done
     return _again(request, step, form)
 
 
@@ -111,24 +111,23 @@ def step_send_back(request: Visit, pk: int) -> HttpResponse:
 def step_override(request: Visit, pk: int) -> HttpResponse:
     step = bench_step_for(request.user, pk)
     form = OverrideForm(request.POST, auto_id=f"aside-{step.pk}-%s")
-    if form.is_valid():
+
+    def act() -> Done:
         mark_done = form.cleaned_data["way"] == OverrideForm.MARK_DONE
-        try:
-            sign.override_step(
-                step,
-                acting=request.user,
-                reason=form.cleaned_data["reason"],
-                mark_done=mark_done,
-            )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
+        sign.override_step(
+            step,
+            acting=request.user,
+            reason=form.cleaned_data["reason"],
+            mark_done=mark_done,
+        )
+        if mark_done:
+            text = _("“%(step)s” of %(student)s is marked done.")
         else:
-            if mark_done:
-                text = _("“%(step)s” of %(student)s is marked done.")
-            else:
-                text = _("“%(step)s” of %(student)s can go on.")
-            messages.success(request, text % _names(step))
-            return redirect(_bench_of(request, step))
+            text = _("“%(step)s” of %(student)s can go on.")
+        return Done(text % _names(step), redirect(_bench_of(request, step)))
+
+    if done := acted(request, form, act):
+        return done
     return _again(request, step, form)
 
 

@@ -12,10 +12,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from classroom.acting import Done, acted
 from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
-from classroom.refusals import Refused
 from inventory import metals
 from studio import queries
 from studio.core.bench.texts import TEXTS, StepKind
@@ -140,14 +140,13 @@ def brief_new(request: Visit, course_pk: int) -> HttpResponse:
         source = chooser.cleaned_data["start_from"]
         initial = copied_from(source) if source else {}
     form = BriefForm(request.POST or None, initial=initial, course=course, acting=request.user)
-    if request.method == "POST" and form.is_valid():
-        try:
-            brief = steps.write_brief(form.unsaved(), form.brief_metals, acting=request.user)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, "The brief stands. Your class can start.")
-            return redirect("brief", pk=brief.pk)
+
+    def act() -> Done:
+        brief = steps.write_brief(form.unsaved(), form.brief_metals, acting=request.user)
+        return Done("The brief stands. Your class can start.", redirect("brief", pk=brief.pk))
+
+    if done := acted(request, form, act):
+        return done
     context = _form_context(course, form) | {
         "chooser": chooser if earlier.exists() else None,
         "source": source,

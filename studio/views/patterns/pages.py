@@ -1,4 +1,4 @@
-"""A student's pattern: bringing it, looking at it, naming its lines, handing it in."""
+"""A student's pattern: looking at it, naming its lines, its metal, handing it in or back."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from django.urls import reverse
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_POST
 
+from classroom.acting import Done, acted
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import said_on
 from studio import queries
 from studio.core.standing import how_to_mend
 from studio.forms.patterns.bringing import MetalForm
@@ -154,12 +154,14 @@ def pattern_metal(request: Visit, pk: int) -> HttpResponse:
     """Another metal or number of pieces for a draft."""
     pattern = queries.pattern_for(request.user, pk)
     form = MetalForm(request.POST, project=pattern.project)
-    if form.is_valid():
+
+    def act() -> Done:
         metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
-        with said_on(form):
-            after = relabel_step.change_metal(pattern, metal, copies, acting=request.user)
-            messages.success(request, "Metal and number are changed.")
-            return redirect("pattern", pk=after.pk)
+        after = relabel_step.change_metal(pattern, metal, copies, acting=request.user)
+        return Done("Metal and number are changed.", redirect("pattern", pk=after.pk))
+
+    if done := acted(request, form, act):
+        return done
     return _page(request, queries.pattern_for(request.user, pk), form)
 
 

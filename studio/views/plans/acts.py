@@ -25,9 +25,10 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import Done, acted
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
-from classroom.refusals import Refused, said_on
+from classroom.refusals import Refused
 from inventory.spending.ledger import OverBudget
 from studio.core.cutting import job_from_json
 from studio.core.picturing.plan import thumbnail
@@ -139,20 +140,17 @@ def plan_new(request: Visit, course_pk: int) -> HttpResponse:
         .order_by("metal__alloy_code", "metal__thickness_mm", "metal", "brief", "pk")
     )
     form = NewPlanForm(request.POST if request.method == "POST" else None, ready=ready)
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            try:
-                plan = propose_together(
-                    form.cleaned_data["projects"],
-                    acting=request.user,
-                    seconds=form.cleaned_data["seconds"],
-                )
-            except Refused as refusal:
-                form.add_error(None, str(refusal))
-            else:
-                return redirect("plan", pk=plan.pk)
+
+    def act() -> Done:
+        plan = propose_together(
+            form.cleaned_data["projects"],
+            acting=request.user,
+            seconds=form.cleaned_data["seconds"],
+        )
+        return Done("", redirect("plan", pk=plan.pk))
+
+    if done := acted(request, form, act):
+        return done
     chosen = set(request.POST.getlist("projects"))
     context = {
         "course": course,
@@ -163,6 +161,7 @@ def plan_new(request: Visit, course_pk: int) -> HttpResponse:
             {"label": f"New plan for {course}"},
         ],
     }
+    status = 422 if form.is_bound else 200
     return render(request, "studio/plans/new.html", context, status=status)
 
 
@@ -306,11 +305,16 @@ def plan_approve(request: Visit, pk: int) -> HttpResponse:
 def plan_drop(request: Visit, pk: int) -> HttpResponse:
     one = plan_for(request.user, pk)
     form = DropForm(request.POST)
-    if form.is_valid():
-        with said_on(form):
-            drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
-            messages.success(request, f"Plan {one.pk} is dropped. Its projects can be placed anew.")
-            return redirect("plan", pk=one.pk)
+
+    def act() -> Done:
+        drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
+        return Done(
+            f"Plan {one.pk} is dropped. Its projects can be placed anew.",
+            redirect("plan", pk=one.pk),
+        )
+
+    if done := acted(request, form, act):
+        return done
     return _page(request, plan_for(request.user, pk), drop_form=form, status=422)
 
 
