@@ -1,47 +1,43 @@
 """A form is sent, a step does what it says, and the person goes on: the way of most views.
 
-def act() -> Done:
-    made = add_topic(form.wording(), acting=request.user)
-    return Done(f"“{made}” is a topic now.", redirect("topic", made.pk))
-
-if done := acted(request, form, act, on="title"):
-    return done
+if request.method == "POST" and form.is_valid():
+    with said_on(form, "title"):    # what a rule refuses stands on the form
+        made = add_topic(form.wording(), acting=request.user)
+        return done(request, f"“{made}” is a topic now.", "topic", made.pk)
 return render(...)    # the form, with what is to be mended
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import NamedTuple
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
 
 from django.contrib import messages
 from django.forms.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 
-from .refusals import said_on
-
-
-class Done(NamedTuple):
-    """What is said of it ("" says nothing), and where the person goes on."""
-
-    said: str
-    then: HttpResponse
+from .refusals import Busy, Refused
 
 
-def acted(
-    request: HttpRequest, form: BaseForm, act: Callable[[], Done], *, on: str | None = None
-) -> HttpResponse | None:
-    """Do it where the form was sent and is right; None where the form is to be shown.
+@contextmanager
+def said_on(form: BaseForm, field: str | None = None) -> Iterator[None]:
+    """A rule's refusal inside it is said on the form, at its head or on a field.
 
-    What a rule refuses is said on the form (on the field `on`, else at its head), with all that
-    was typed still in it; `act` undoes what it has begun, by a transaction. Raises Busy, which is
-    answered further out.
+    All that was typed is still in it. What was begun inside is undone by its own transaction.
+    Raises Busy, which is answered further out.
     """
-    if request.method != "POST" or not form.is_valid():
-        return None
-    with said_on(form, on):
-        done = act()
-        if done.said:
-            messages.success(request, done.said)
-        return done.then
-    return None
+    try:
+        yield
+    except Busy:
+        raise
+    except Refused as refusal:
+        form.add_error(field, str(refusal))
+
+
+def done(request: HttpRequest, said: str, to: str, *args: Any, **kwargs: Any) -> HttpResponse:
+    """Say what was done, and go on to where `redirect` leads with the rest."""
+    messages.success(request, said)
+    answer: HttpResponse = redirect(to, *args, **kwargs)
+    return answer

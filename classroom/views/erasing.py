@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone, translation
 from django.views.decorators.http import require_GET, require_http_methods
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.erasing import (
     correct_erasure,
     due,
@@ -71,17 +71,17 @@ def student_erase(request: Visit, pk: int) -> HttpResponse:
     """What would go and what stays, and the form that does it."""
     student = erasable(request.user, pk)
     form = EraseForm(request.POST or None)
-
-    def act() -> Done:
-        made = erase_on_request(
-            student, form.request, typed=form.cleaned_data["typed"], acting=request.user
-        )
-        return Done(
-            f"Done. The student is {made.student} from now on.", redirect("erasure_print", made.pk)
-        )
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            made = erase_on_request(
+                student, form.request, typed=form.cleaned_data["typed"], acting=request.user
+            )
+            return done(
+                request,
+                f"Done. The student is {made.student} from now on.",
+                "erasure_print",
+                made.pk,
+            )
     seats = list(student.seats.select_related("course").prefetch_related("course__teachers"))
     open_to_them = set(seats_for(request.user).filter(student=student).values_list("pk", flat=True))
     return render(
@@ -107,16 +107,15 @@ def erasure_correct(request: Visit, pk: int) -> HttpResponse:
     form = CorrectRequestForm(
         request.POST or None, initial={"asked_by": asked_by, "asked_on": asked_on}
     )
-
-    def act() -> Done:
-        correct_erasure(one, **form.cleaned_data, acting=request.user)
-        return Done(
-            "The record says so now; what it said before is kept.",
-            redirect("erasure_print", one.pk),
-        )
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            correct_erasure(one, **form.cleaned_data, acting=request.user)
+            return done(
+                request,
+                "The record says so now; what it said before is kept.",
+                "erasure_print",
+                one.pk,
+            )
     return render(
         request,
         "classroom/form_page.html",

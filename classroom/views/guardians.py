@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.forms.guardians import AskAgainForm, SignaturesForm, TakeBackForm
 from classroom.models import BenchPermit, User
 from classroom.permissions import Action, Visit, requires
@@ -30,15 +30,14 @@ def guardian_forms(request: Visit, pk: int) -> HttpResponse:
         request.POST or None,
         students=User.objects.filter(pk__in=[seat.student_id for seat in seats]),
     )
-
-    def act() -> Done:
-        said = form.cleaned_data
-        made = record_signatures(said["students"], signed_on=said["signed_on"], acting=request.user)
-        count = "1 signed form" if len(made) == 1 else f"{len(made)} signed forms"
-        return Done(f"{count} recorded.", redirect("guardian_forms", pk))
-
-    if done := acted(request, form, act, on="signed_on"):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form, "signed_on"):
+            said = form.cleaned_data
+            made = record_signatures(
+                said["students"], signed_on=said["signed_on"], acting=request.user
+            )
+            count = "1 signed form" if len(made) == 1 else f"{len(made)} signed forms"
+            return done(request, f"{count} recorded.", "guardian_forms", pk)
     signed = signatures([seat.student for seat in seats], timezone.localdate())
     ticked = {str(one) for one in form["students"].value() or []}
     return render(
@@ -112,15 +111,12 @@ def permits_again(request: Visit, pk: int) -> HttpResponse:
         .order_by("topic__title", "pk")
     )
     form = AskAgainForm(request.POST or None, permits=permits, school=request.user.school)
-
-    def act() -> Done:
-        said = form.cleaned_data
-        count = ask_again(said["permits"], acting=request.user, reason=said["reason"])
-        what = "1 permit" if count == 1 else f"{count} permits"
-        return Done(f"{seat.student} has to earn {what} again.", redirect("seat", pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            said = form.cleaned_data
+            count = ask_again(said["permits"], acting=request.user, reason=said["reason"])
+            what = "1 permit" if count == 1 else f"{count} permits"
+            return done(request, f"{seat.student} has to earn {what} again.", "seat", pk)
     crumbs = [
         *crumbs_to(seat.course, "x")[:2],
         {"label": str(seat.student), "url": reverse("seat", args=[pk])},

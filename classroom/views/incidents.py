@@ -17,7 +17,7 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.forms.incidents import CorrectionForm, IncidentForm
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
@@ -60,13 +60,10 @@ def incident(request: Visit, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def incident_new(request: Visit) -> HttpResponse:
     form = IncidentForm(request.POST or None, acting=request.user)
-
-    def act() -> Done:
-        made = write_down(form.stored(), seats=form.cleaned_data["seats"], acting=request.user)
-        return Done(f"{made} is written down.", redirect("incident", made.pk))
-
-    if done := acted(request, form, act, on="happened_at"):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form, "happened_at"):
+            made = write_down(form.stored(), seats=form.cleaned_data["seats"], acting=request.user)
+            return done(request, f"{made} is written down.", "incident", made.pk)
     return _form(request, form, "Write down what happened", "Keep it", reverse("incidents"))
 
 
@@ -77,22 +74,19 @@ def incident_correct(request: Visit, pk: int) -> HttpResponse:
     form = CorrectionForm(
         request.POST or None, acting=request.user, incident=one, initial=IncidentForm.of(one)
     )
-
-    def act() -> Done:
-        said = form.cleaned_data
-        made = correct(
-            one,
-            form.stored(),
-            seats=said["seats"],
-            reason=said["reason"],
-            acting=request.user,
-        )
-        return Done(
-            f"{made} is corrected; the first writing stays below.", redirect("incident", made.pk)
-        )
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            said = form.cleaned_data
+            made = correct(
+                one,
+                form.stored(),
+                seats=said["seats"],
+                reason=said["reason"],
+                acting=request.user,
+            )
+            return done(
+                request, f"{made} is corrected; the first writing stays below.", "incident", made.pk
+            )
     back = reverse("incident", args=[pk])
     return _form(request, form, f"Correct {str(one).lower()}", "Keep the correction", back)
 

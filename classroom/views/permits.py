@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_safe
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.forms.safety import PermitForm, WithdrawForm
 from classroom.models import Course, Topic, User
 from classroom.permissions import Action, Visit, requires
@@ -77,25 +77,24 @@ def permit_give(request: Visit) -> HttpResponse:
         students=User.objects.filter(pk__in=[student.pk for student in students]),
         initial={"students": request.GET.getlist("student")},
     )
-
-    def act() -> Done:
-        said = form.cleaned_data
-        given = give_permits(
-            said["students"],
-            topic,
-            acting=request.user,
-            remark=said["remark"],
-            on=said["on"],
-            in_spite_of=said["in_spite_of"],
-        )
-        count = "1 permit" if len(given) == 1 else f"{len(given)} permits"
-        return Done(
-            f"{count} for “{topic}” until {given[0].expires_on:%d %b %Y}.",
-            redirect("permits", course.pk),
-        )
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            said = form.cleaned_data
+            given = give_permits(
+                said["students"],
+                topic,
+                acting=request.user,
+                remark=said["remark"],
+                on=said["on"],
+                in_spite_of=said["in_spite_of"],
+            )
+            count = "1 permit" if len(given) == 1 else f"{len(given)} permits"
+            return done(
+                request,
+                f"{count} for “{topic}” until {given[0].expires_on:%d %b %Y}.",
+                "permits",
+                course.pk,
+            )
     ticked = set(form["students"].value() or [])
     rows = [
         {

@@ -13,7 +13,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.files import waiting_files
 from classroom.forms.substances import SubstanceForm
 from classroom.models import Substance
@@ -93,23 +93,20 @@ def _edit(request: Visit, one: Substance | None) -> HttpResponse:
         substance=one,
         kept=waiting_files.waiting_file(request.user, school, request.POST.get("kept", "")),
     )
-
-    def act() -> Done:
-        said = form.cleaned_data
-        made = save_substance(
-            one,
-            form.stored(),
-            topics=said["topics"],
-            sheet=said["sheet"],
-            seen_version=said["version"] or 0,
-            acting=request.user,
-        )
-        if form.kept:
-            waiting_files.let_go(form.kept)
-        return Done(f"“{made}” is saved.", redirect("substances"))
-
-    if done := acted(request, form, act, on="title"):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form, "title"):
+            said = form.cleaned_data
+            made = save_substance(
+                one,
+                form.stored(),
+                topics=said["topics"],
+                sheet=said["sheet"],
+                seen_version=said["version"] or 0,
+                acting=request.user,
+            )
+            if form.kept:
+                waiting_files.let_go(form.kept)
+            return done(request, f"“{made}” is saved.", "substances")
     if form.is_bound and form.brought:  # so that nobody has to choose it again
         name, data = form.brought
         form.kept = waiting_files.set_aside(request.user, school, data, file_name=name)

@@ -12,7 +12,7 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.forms.safety import TopicForm
 from classroom.languages import LANGUAGES
 from classroom.models import History, Topic, User
@@ -141,13 +141,10 @@ def _translations(topic: Topic) -> list[dict[str, Any]]:
 @require_http_methods(["GET", "POST"])
 def topic_new(request: Visit) -> HttpResponse:
     form = TopicForm(request.POST or None, initial={"valid_days": 365, "asks_questions": True})
-
-    def act() -> Done:
-        made = add_topic(form.wording(), acting=request.user)
-        return Done(f"“{made}” is a topic now.", redirect("topic", made.pk))
-
-    if done := acted(request, form, act, on="title"):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form, "title"):
+            made = add_topic(form.wording(), acting=request.user)
+            return done(request, f"“{made}” is a topic now.", "topic", made.pk)
     return _form(request, form, "New safety topic", "Add the topic", reverse("topics"))
 
 
@@ -156,18 +153,15 @@ def topic_new(request: Visit) -> HttpResponse:
 def topic_edit(request: Visit, pk: int) -> HttpResponse:
     one = topic_for(request.user, pk)
     form = TopicForm(request.POST or None, initial=TopicForm.of(one))
-
-    def act() -> Done:
-        new = reword(
-            one,
-            form.wording(),
-            seen_version=form.cleaned_data["version"] or 0,
-            acting=request.user,
-        )
-        return Done(f"“{new}” stands as version {new.version}.", redirect("topic", pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            new = reword(
+                one,
+                form.wording(),
+                seen_version=form.cleaned_data["version"] or 0,
+                acting=request.user,
+            )
+            return done(request, f"“{new}” stands as version {new.version}.", "topic", pk)
     return _form(request, form, f"Reword “{one}”", "Save the wording", reverse("topic", args=[pk]))
 
 

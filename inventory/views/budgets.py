@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
@@ -45,21 +45,18 @@ def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
     """The form's own address; the budget page carries the same form."""
     course = course_for(request.user, course_pk)
     form = AllotForm(request.POST or None, course=course, acting=request.user)
-
-    def act() -> Done:
-        with transaction.atomic():
-            if SentForm.is_first(form.cleaned_data["once"], request.user):
-                ledger.allot(
-                    ledger.open_budget(course),
-                    form.signed,
-                    acting=request.user,
-                    reason=form.cleaned_data["reason"],
-                )
-                form.keep_answer(course, acting=request.user)
-        return Done("The budget is changed.", redirect("budget", course_pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            with transaction.atomic():
+                if SentForm.is_first(form.cleaned_data["once"], request.user):
+                    ledger.allot(
+                        ledger.open_budget(course),
+                        form.signed,
+                        acting=request.user,
+                        reason=form.cleaned_data["reason"],
+                    )
+                    form.keep_answer(course, acting=request.user)
+            return done(request, "The budget is changed.", "budget", course_pk)
     return render(request, "inventory/budget.html", _shown(request, course, form))
 
 
@@ -69,23 +66,20 @@ def budget_transfer(request: Visit, course_pk: int) -> HttpResponse:
     """Money goes from this course's budget to another of the teacher's courses."""
     course = course_for(request.user, course_pk)
     form = TransferForm(request.POST or None, source=course, acting=request.user)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            if SentForm.is_first(data["once"], request.user):
-                ledger.transfer(
-                    ledger.open_budget(course),
-                    ledger.open_budget(data["target"]),
-                    data["transfer_amount"],
-                    acting=request.user,
-                    reason=data["transfer_reason"],
-                )
-                form.keep_answer(course, acting=request.user)
-        return Done("The money is moved.", redirect("budget", course_pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                if SentForm.is_first(data["once"], request.user):
+                    ledger.transfer(
+                        ledger.open_budget(course),
+                        ledger.open_budget(data["target"]),
+                        data["transfer_amount"],
+                        acting=request.user,
+                        reason=data["transfer_reason"],
+                    )
+                    form.keep_answer(course, acting=request.user)
+            return done(request, "The money is moved.", "budget", course_pk)
     shown = _shown(request, course, AllotForm(course=course, acting=request.user)) | {
         "transfer_form": form
     }

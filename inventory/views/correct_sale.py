@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
 from classroom.refusals import Refused
@@ -33,29 +33,28 @@ def scrap_sale_correct(request: Visit, pk: int) -> HttpResponse:
         return redirect("scrap_sale", after.pk)
     _may_take_out(request, sale)
     form = CorrectSaleForm(request.POST or None, acting=request.user, sale=sale)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            made = scrap.correct_sale(
-                sale,
-                data["weight"],
-                data["amount"],
-                acting=request.user,
-                reason=data["reason"],
-                budget=open_budget(data["budget"]) if data["budget"] else None,
-                sold_on=data["sold_on"],
-                buyer=data["buyer"],
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                made = scrap.correct_sale(
+                    sale,
+                    data["weight"],
+                    data["amount"],
+                    acting=request.user,
+                    reason=data["reason"],
+                    budget=open_budget(data["budget"]) if data["budget"] else None,
+                    sold_on=data["sold_on"],
+                    buyer=data["buyer"],
+                )
+                if made:
+                    form.keep_answer(made, acting=request.user)
+            return done(
+                request,
+                "The sale is corrected." if made else "The sale stood so already.",
+                "scrap_sale",
+                made.pk if made else sale.pk,
             )
-            if made:
-                form.keep_answer(made, acting=request.user)
-        return Done(
-            "The sale is corrected." if made else "The sale stood so already.",
-            redirect("scrap_sale", made.pk if made else sale.pk),
-        )
-
-    if done := acted(request, form, act):
-        return done
     address = reverse("scrap_sale", args=[sale.pk])
     return render(
         request,

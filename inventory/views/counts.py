@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from inventory.forms.counts import AddPieceForm, BookForm, CallOffForm, OpenCountForm
@@ -33,15 +33,12 @@ def stock_counts(request: Visit) -> HttpResponse:
     # A form without a metal is an empty one, and valid: what counts is that it was sent.
     sent = request.POST if request.method == "POST" else None
     form = OpenCountForm(sent, acting=request.user)
-
-    def act() -> Done:
-        made = counting.open_count(
-            request.user.school, form.cleaned_data["metal"], acting=request.user
-        )
-        return Done("", redirect("stock_count", made.pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            made = counting.open_count(
+                request.user.school, form.cleaned_data["metal"], acting=request.user
+            )
+            return redirect("stock_count", made.pk)
     rows = (
         counts_for(request.user)
         .annotate(
@@ -92,20 +89,17 @@ def stock_count(request: Visit, pk: int) -> HttpResponse:
 def count_add(request: Visit, pk: int) -> HttpResponse:
     count = count_for(request.user, pk)
     form = AddPieceForm(request.POST)
-
-    def act() -> Done:
-        row = counting.add_unexpected(
-            count,
-            form.cleaned_data["code"],
-            acting=request.user,
-            place=form.cleaned_data["lies_in"],
-        )
-        return Done(
-            f"{row.stock_piece.code} is on the list, as found here.", redirect("stock_count", pk)
-        )
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            row = counting.add_unexpected(
+                count,
+                form.cleaned_data["code"],
+                acting=request.user,
+                place=form.cleaned_data["lies_in"],
+            )
+            return done(
+                request, f"{row.stock_piece.code} is on the list, as found here.", "stock_count", pk
+            )
     return _shown(request, count, add_form=form)
 
 
@@ -114,19 +108,16 @@ def count_add(request: Visit, pk: int) -> HttpResponse:
 def count_book(request: Visit, pk: int) -> HttpResponse:
     count = count_for(request.user, pk)
     form = BookForm(request.POST)
-
-    def act() -> Done:
-        booked = counting.book(count, acting=request.user, reason=form.cleaned_data["reason"])
-        number = len(booked)
-        said = (
-            f"{number} difference{'' if number == 1 else 's'} booked"
-            if number
-            else ("rack and records agree")
-        )
-        return Done(f"The count is closed: {said}.", redirect("stock_count", pk))
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            booked = counting.book(count, acting=request.user, reason=form.cleaned_data["reason"])
+            number = len(booked)
+            said = (
+                f"{number} difference{'' if number == 1 else 's'} booked"
+                if number
+                else ("rack and records agree")
+            )
+            return done(request, f"The count is closed: {said}.", "stock_count", pk)
     return _shown(request, count_for(request.user, pk), book_form=form)
 
 
@@ -135,13 +126,10 @@ def count_book(request: Visit, pk: int) -> HttpResponse:
 def count_call_off(request: Visit, pk: int) -> HttpResponse:
     count = count_for(request.user, pk)
     form = CallOffForm(request.POST)
-
-    def act() -> Done:
-        counting.call_off(count, acting=request.user, reason=form.cleaned_data["why_off"])
-        return Done("The count is called off; nothing was booked.", redirect("stock_count", pk))
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            counting.call_off(count, acting=request.user, reason=form.cleaned_data["why_off"])
+            return done(request, "The count is called off; nothing was booked.", "stock_count", pk)
     return _shown(request, count_for(request.user, pk), off_form=form)
 
 

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.models import record
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
@@ -117,25 +117,22 @@ def metal(request: Visit, pk: int) -> HttpResponse:
 def metal_price_new(request: Visit, pk: int) -> HttpResponse:
     one = metal_for(request.user, pk)
     form = PriceForm(request.POST or None, acting=request.user, metal=one)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            if SentForm.is_first(data["once"], request.user):
-                record_price(
-                    one,
-                    data["amount"],
-                    width_mm=data["width"],
-                    height_mm=data["height"],
-                    dated=data["dated"],
-                    acting=request.user,
-                    remark=data["remark"],
-                )
-                form.keep_answer(one, acting=request.user)
-        return Done("The price is written down.", redirect("metal", pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                if SentForm.is_first(data["once"], request.user):
+                    record_price(
+                        one,
+                        data["amount"],
+                        width_mm=data["width"],
+                        height_mm=data["height"],
+                        dated=data["dated"],
+                        acting=request.user,
+                        remark=data["remark"],
+                    )
+                    form.keep_answer(one, acting=request.user)
+            return done(request, "The price is written down.", "metal", pk)
     address = reverse("metal", args=[pk])
     return render(
         request,
@@ -161,27 +158,24 @@ def metal_price_correct(request: Visit, pk: int) -> HttpResponse:
     if price.withdrawn or MetalPrice.objects.filter(corrects=price).exists():
         raise Refused("That price was corrected already: correct the one that stands now.")
     form = CorrectPriceForm(request.POST or None, acting=request.user, corrects=price)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            made = correct_price(
-                price,
-                acting=request.user,
-                reason=data["reason"],
-                amount=data["amount"],
-                width_mm=data["width"],
-                height_mm=data["height"],
-                dated=data["dated"],
-                remark=data["remark"],
-                withdrawn=data["withdrawn"],
-            )
-            form.keep_answer(price.metal, acting=request.user)
-        said = "is corrected" if made else "stood so already"
-        return Done(f"The price {said}.", redirect(address))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                made = correct_price(
+                    price,
+                    acting=request.user,
+                    reason=data["reason"],
+                    amount=data["amount"],
+                    width_mm=data["width"],
+                    height_mm=data["height"],
+                    dated=data["dated"],
+                    remark=data["remark"],
+                    withdrawn=data["withdrawn"],
+                )
+                form.keep_answer(price.metal, acting=request.user)
+            said = "is corrected" if made else "stood so already"
+            return done(request, f"The price {said}.", address)
     return render(
         request,
         "inventory/form_page.html",

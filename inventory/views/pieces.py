@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.papers.addresses import full_address
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
@@ -114,20 +114,17 @@ def stock_move(request: Visit, pk: int) -> HttpResponse:
 def stock_scrap(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = ScrapPieceForm(request.POST, piece=piece, acting=request.user)
-
-    def act() -> Done:
-        with transaction.atomic():
-            stock.scrap(
-                piece,
-                acting=request.user,
-                reason=form.cleaned_data["reason"] + form.answered,
-                mass_g=form.cleaned_data["weight"],
-            )
-            form.keep_answer(piece, acting=request.user)
-        return Done(f"{piece.code} is in the scrap box.", redirect("stock_piece", pk))
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            with transaction.atomic():
+                stock.scrap(
+                    piece,
+                    acting=request.user,
+                    reason=form.cleaned_data["reason"] + form.answered,
+                    mass_g=form.cleaned_data["weight"],
+                )
+                form.keep_answer(piece, acting=request.user)
+            return done(request, f"{piece.code} is in the scrap box.", "stock_piece", pk)
     return _shown(request, stock_piece_for(request.user, pk), scrap_form=form)
 
 
@@ -136,15 +133,15 @@ def stock_scrap(request: Visit, pk: int) -> HttpResponse:
 def stock_strike_off(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = StrikeOffForm(request.POST)
-
-    def act() -> Done:
-        correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
-        return Done(
-            f"{piece.code} is off the record of what the school has.", redirect("stock_piece", pk)
-        )
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
+            return done(
+                request,
+                f"{piece.code} is off the record of what the school has.",
+                "stock_piece",
+                pk,
+            )
     return _shown(request, stock_piece_for(request.user, pk), strike_off_form=form)
 
 
@@ -155,25 +152,22 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
     if piece.state == StockPiece.State.GONE:
         raise Refused(f"{piece.code} is used up: its record stays as it is.")
     form = CorrectForm(request.POST or None, piece=piece, acting=request.user)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            changed = correcting.correct(
-                piece,
-                acting=request.user,
-                reason=data["reason"] + form.answered,
-                measured_mm=data["measured"],
-                clean_edges=data["clean_edges"],
-                cost=data.get("cost"),
-                outline=data.get("outline"),
-            )
-            form.keep_answer(piece, acting=request.user)
-        said = "is corrected" if changed else "stood so already: nothing was changed"
-        return Done(f"The record of {piece.code} {said}.", redirect("stock_piece", pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                changed = correcting.correct(
+                    piece,
+                    acting=request.user,
+                    reason=data["reason"] + form.answered,
+                    measured_mm=data["measured"],
+                    clean_edges=data["clean_edges"],
+                    cost=data.get("cost"),
+                    outline=data.get("outline"),
+                )
+                form.keep_answer(piece, acting=request.user)
+            said = "is corrected" if changed else "stood so already: nothing was changed"
+            return done(request, f"The record of {piece.code} {said}.", "stock_piece", pk)
     address = reverse("stock_piece", args=[pk])
     return render(
         request,
@@ -193,32 +187,31 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def offcut_new(request: Visit) -> HttpResponse:
     form = OffcutForm(request.POST or None, acting=request.user)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            if not SentForm.is_first(data["once"], request.user):
-                messages.info(request, "That offcut was entered already, once.")
-                return Done("", redirect("rack"))
-            piece = stock.receive_offcut(
-                request.user.school,
-                data["metal"],
-                data["outline"],
-                acting=request.user,
-                cost=data["cost"],
-                reason=data["reason"],
-                clean_edges=data["clean_edges"],
-                measured_mm=data["measured"],
-                place=data["place"],
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                if not SentForm.is_first(data["once"], request.user):
+                    messages.info(request, "That offcut was entered already, once.")
+                    return redirect("rack")
+                piece = stock.receive_offcut(
+                    request.user.school,
+                    data["metal"],
+                    data["outline"],
+                    acting=request.user,
+                    cost=data["cost"],
+                    reason=data["reason"],
+                    clean_edges=data["clean_edges"],
+                    measured_mm=data["measured"],
+                    place=data["place"],
+                )
+                form.keep_answer(piece, acting=request.user)
+            return done(
+                request,
+                f"{piece.code} is on the rack. Write that on the metal.",
+                "stock_piece",
+                piece.pk,
             )
-            form.keep_answer(piece, acting=request.user)
-        return Done(
-            f"{piece.code} is on the rack. Write that on the metal.",
-            redirect("stock_piece", piece.pk),
-        )
-
-    if done := acted(request, form, act):
-        return done
     return render(
         request,
         "inventory/offcut_new.html",

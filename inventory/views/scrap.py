@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.figures.units import format_mass
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
@@ -33,24 +33,21 @@ ENTRIES_PER_PAGE = 25
 @require_http_methods(["GET", "POST"])
 def scrap_boxes(request: Visit) -> HttpResponse:
     form = WeighForm(request.POST or None, acting=request.user)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        put = scrap.weigh_scrap if data["direction"] == "in" else scrap.take_from_box
-        with transaction.atomic():
-            if SentForm.is_first(data["once"], request.user):
-                put(
-                    request.user.school,
-                    data["alloy_code"],
-                    data["weight"],
-                    acting=request.user,
-                    reason=data["reason"],
-                )
-                form.keep_answer(request.user.school, acting=request.user)
-        return Done("The weight is written down.", redirect("scrap_boxes"))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            put = scrap.weigh_scrap if data["direction"] == "in" else scrap.take_from_box
+            with transaction.atomic():
+                if SentForm.is_first(data["once"], request.user):
+                    put(
+                        request.user.school,
+                        data["alloy_code"],
+                        data["weight"],
+                        acting=request.user,
+                        reason=data["reason"],
+                    )
+                    form.keep_answer(request.user.school, acting=request.user)
+            return done(request, "The weight is written down.", "scrap_boxes")
     rows = scrap_for(request.user).select_related("actor")
     listed = narrowed_page(request, rows, WeighingFilter, per_page=ENTRIES_PER_PAGE)
     boxes = scrap.scrap_boxes(request.user.school)
@@ -76,22 +73,19 @@ def scrap_correct(request: Visit, pk: int) -> HttpResponse:
     if entry.is_correction:
         raise Refused("That row is a correction: correct the weighing that it names.")
     form = CorrectWeighingForm(request.POST or None, entry=entry, acting=request.user)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            made = scrap.correct_weighing(
-                entry,
-                data["weight"],
-                acting=request.user,
-                reason=data["reason"] + form.answered,
-            )
-            form.keep_answer(entry, acting=request.user)
-        said = "is corrected" if made else "stood so already"
-        return Done(f"The weighing {said}.", redirect("scrap_boxes"))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                made = scrap.correct_weighing(
+                    entry,
+                    data["weight"],
+                    acting=request.user,
+                    reason=data["reason"] + form.answered,
+                )
+                form.keep_answer(entry, acting=request.user)
+            said = "is corrected" if made else "stood so already"
+            return done(request, f"The weighing {said}.", "scrap_boxes")
     counted = format_mass(abs(scrap.weight_of(entry)), request.user.school.units)
     day = timezone.localtime(entry.at)
     return render(
@@ -114,28 +108,25 @@ def scrap_correct(request: Visit, pk: int) -> HttpResponse:
 def scrap_sell(request: Visit) -> HttpResponse:
     """Scrap is sold out of its box, and what it brings goes into a budget."""
     form = SellScrapForm(request.POST or None, acting=request.user)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            if not SentForm.is_first(data["once"], request.user):
-                return Done("", redirect("scrap_sales"))
-            course = data["budget"]
-            sale = scrap.sell_scrap(
-                request.user.school,
-                data["alloy_code"],
-                data["weight"],
-                data["amount"],
-                acting=request.user,
-                budget=open_budget(course) if course else None,
-                sold_on=data["sold_on"],
-                buyer=data["buyer"],
-            )
-            form.keep_answer(sale, acting=request.user)
-        return Done("The sale is written down.", redirect("scrap_sale", sale.pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                if not SentForm.is_first(data["once"], request.user):
+                    return redirect("scrap_sales")
+                course = data["budget"]
+                sale = scrap.sell_scrap(
+                    request.user.school,
+                    data["alloy_code"],
+                    data["weight"],
+                    data["amount"],
+                    acting=request.user,
+                    budget=open_budget(course) if course else None,
+                    sold_on=data["sold_on"],
+                    buyer=data["buyer"],
+                )
+                form.keep_answer(sale, acting=request.user)
+            return done(request, "The sale is written down.", "scrap_sale", sale.pk)
     return render(
         request,
         "inventory/form_page.html",

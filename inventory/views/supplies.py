@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.figures.rounding import plain
 from classroom.models import History, record
 from classroom.permissions import Action, Visit, requires
@@ -118,18 +118,15 @@ def supply_stock(request: Visit, pk: int) -> HttpResponse:
     """Some came, or somebody counted how many there are."""
     one = consumable_for(request.user, pk)
     form = SupplyStockForm(request.POST, supply=one)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        book = supplying.receive if data["what"] == "receive" else supplying.count
-        with transaction.atomic():
-            if SentForm.is_first(data["once"], request.user):
-                book(one, data["number"], acting=request.user, reason=data["reason"])
-                form.keep_answer(one, acting=request.user)
-        return Done(f"{one} is written down.", redirect("supply_edit", pk))
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            book = supplying.receive if data["what"] == "receive" else supplying.count
+            with transaction.atomic():
+                if SentForm.is_first(data["once"], request.user):
+                    book(one, data["number"], acting=request.user, reason=data["reason"])
+                    form.keep_answer(one, acting=request.user)
+            return done(request, f"{one} is written down.", "supply_edit", pk)
     return _shown(request, one, str(one), stock_form=form)
 
 
@@ -140,19 +137,16 @@ def supply_entry_correct(request: Visit, pk: int) -> HttpResponse:
     entry = supply_entry_for(request.user, pk)
     one = entry.consumable
     form = CorrectEntryForm(request.POST or None, entry=entry)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            made = supplying.correct_entry(
-                entry, data["number"], acting=request.user, reason=data["reason"]
-            )
-            form.keep_answer(one, acting=request.user)
-        said = "is corrected" if made else "stood so already"
-        return Done(f"The entry {said}.", redirect("supply_edit", one.pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                made = supplying.correct_entry(
+                    entry, data["number"], acting=request.user, reason=data["reason"]
+                )
+                form.keep_answer(one, acting=request.user)
+            said = "is corrected" if made else "stood so already"
+            return done(request, f"The entry {said}.", "supply_edit", one.pk)
     address = reverse("supply_edit", args=[one.pk])
     day = timezone.localtime(entry.at)
     now = supplying.number_of(entry)

@@ -8,13 +8,13 @@ from typing import Any
 from django.contrib import messages
 from django.db.models import Max
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
@@ -94,14 +94,11 @@ def step_check(request: Visit, pk: int) -> HttpResponse:
 def step_send_back(request: Visit, pk: int) -> HttpResponse:
     step = bench_step_for(request.user, pk)
     form = SendBackForm(request.POST, auto_id=f"back-{step.pk}-%s")
-
-    def act() -> Done:
-        sign.send_back(step, acting=request.user, reason=form.cleaned_data["reason"])
-        text = _("“%(step)s” is open again for %(student)s.")
-        return Done(text % _names(step), redirect(_bench_of(request, step)))
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            sign.send_back(step, acting=request.user, reason=form.cleaned_data["reason"])
+            text = _("“%(step)s” is open again for %(student)s.")
+            return done(request, text % _names(step), _bench_of(request, step))
     return _again(request, step, form)
 
 
@@ -111,23 +108,20 @@ def step_send_back(request: Visit, pk: int) -> HttpResponse:
 def step_override(request: Visit, pk: int) -> HttpResponse:
     step = bench_step_for(request.user, pk)
     form = OverrideForm(request.POST, auto_id=f"aside-{step.pk}-%s")
-
-    def act() -> Done:
-        mark_done = form.cleaned_data["way"] == OverrideForm.MARK_DONE
-        sign.override_step(
-            step,
-            acting=request.user,
-            reason=form.cleaned_data["reason"],
-            mark_done=mark_done,
-        )
-        if mark_done:
-            text = _("“%(step)s” of %(student)s is marked done.")
-        else:
-            text = _("“%(step)s” of %(student)s can go on.")
-        return Done(text % _names(step), redirect(_bench_of(request, step)))
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            mark_done = form.cleaned_data["way"] == OverrideForm.MARK_DONE
+            sign.override_step(
+                step,
+                acting=request.user,
+                reason=form.cleaned_data["reason"],
+                mark_done=mark_done,
+            )
+            if mark_done:
+                text = _("“%(step)s” of %(student)s is marked done.")
+            else:
+                text = _("“%(step)s” of %(student)s can go on.")
+            return done(request, text % _names(step), _bench_of(request, step))
     return _again(request, step, form)
 
 

@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
@@ -140,13 +140,10 @@ def brief_new(request: Visit, course_pk: int) -> HttpResponse:
         source = chooser.cleaned_data["start_from"]
         initial = copied_from(source) if source else {}
     form = BriefForm(request.POST or None, initial=initial, course=course, acting=request.user)
-
-    def act() -> Done:
-        brief = steps.write_brief(form.unsaved(), form.brief_metals, acting=request.user)
-        return Done("The brief stands. Your class can start.", redirect("brief", pk=brief.pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            brief = steps.write_brief(form.unsaved(), form.brief_metals, acting=request.user)
+            return done(request, "The brief stands. Your class can start.", "brief", pk=brief.pk)
     context = _form_context(course, form) | {
         "chooser": chooser if earlier.exists() else None,
         "source": source,

@@ -5,12 +5,12 @@ from __future__ import annotations
 import io
 
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from studio.forms.briefs.copying import CopyBriefsForm
@@ -23,17 +23,15 @@ from studio.telling.records.archive import write_archive
 def briefs_copy(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     form = CopyBriefsForm(request.POST or None, target=course, acting=request.user)
-
-    def act() -> Done:
-        made = copy_briefs(form.cleaned_data["source"], course, acting=request.user)
-        count = f"{len(made)} brief{'' if len(made) == 1 else 's'}"
-        return Done(
-            f"{count} copied. Due dates are yours to set.",
-            redirect(f"{reverse('briefs')}?course={course.pk}"),
-        )
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            made = copy_briefs(form.cleaned_data["source"], course, acting=request.user)
+            count = f"{len(made)} brief{'' if len(made) == 1 else 's'}"
+            return done(
+                request,
+                f"{count} copied. Due dates are yours to set.",
+                f"{reverse('briefs')}?course={course.pk}",
+            )
     address = reverse("course", args=[course.pk])
     return render(
         request,

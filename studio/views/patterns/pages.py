@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_POST
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from studio import queries
 from studio.core.standing import how_to_mend
@@ -154,14 +154,11 @@ def pattern_metal(request: Visit, pk: int) -> HttpResponse:
     """Another metal or number of pieces for a draft."""
     pattern = queries.pattern_for(request.user, pk)
     form = MetalForm(request.POST, project=pattern.project)
-
-    def act() -> Done:
-        metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
-        after = relabel_step.change_metal(pattern, metal, copies, acting=request.user)
-        return Done("Metal and number are changed.", redirect("pattern", pk=after.pk))
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
+            after = relabel_step.change_metal(pattern, metal, copies, acting=request.user)
+            return done(request, "Metal and number are changed.", "pattern", pk=after.pk)
     return _page(request, queries.pattern_for(request.user, pk), form)
 
 

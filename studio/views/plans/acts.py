@@ -25,7 +25,7 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
 from classroom.refusals import Refused
@@ -140,17 +140,14 @@ def plan_new(request: Visit, course_pk: int) -> HttpResponse:
         .order_by("metal__alloy_code", "metal__thickness_mm", "metal", "brief", "pk")
     )
     form = NewPlanForm(request.POST if request.method == "POST" else None, ready=ready)
-
-    def act() -> Done:
-        plan = propose_together(
-            form.cleaned_data["projects"],
-            acting=request.user,
-            seconds=form.cleaned_data["seconds"],
-        )
-        return Done("", redirect("plan", pk=plan.pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            plan = propose_together(
+                form.cleaned_data["projects"],
+                acting=request.user,
+                seconds=form.cleaned_data["seconds"],
+            )
+            return redirect("plan", pk=plan.pk)
     chosen = set(request.POST.getlist("projects"))
     context = {
         "course": course,
@@ -305,16 +302,15 @@ def plan_approve(request: Visit, pk: int) -> HttpResponse:
 def plan_drop(request: Visit, pk: int) -> HttpResponse:
     one = plan_for(request.user, pk)
     form = DropForm(request.POST)
-
-    def act() -> Done:
-        drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
-        return Done(
-            f"Plan {one.pk} is dropped. Its projects can be placed anew.",
-            redirect("plan", pk=one.pk),
-        )
-
-    if done := acted(request, form, act):
-        return done
+    if form.is_valid():
+        with said_on(form):
+            drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
+            return done(
+                request,
+                f"Plan {one.pk} is dropped. Its projects can be placed anew.",
+                "plan",
+                pk=one.pk,
+            )
     return _page(request, plan_for(request.user, pk), drop_form=form, status=422)
 
 

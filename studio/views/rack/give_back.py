@@ -7,11 +7,11 @@ from typing import Any
 
 from django.db import transaction
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from shapely.geometry import Polygon
 
-from classroom.acting import Done, acted
+from classroom.acting import done, said_on
 from classroom.figures.rounding import share_of_area
 from classroom.figures.units import format_area, format_mass, format_share
 from classroom.permissions import Action, Visit, requires
@@ -52,14 +52,11 @@ def plan_return(request: Visit, plan_pk: int) -> HttpResponse:
         )
     bench = at_the_bench(plan)
     form = ReturnForm(request.POST or None, bench=bench, school=request.user.school)
-
-    def act() -> Done:
-        _close(request, plan, form)
-        said = f"Cut plan {plan.pk} is closed. Mark the offcuts now."
-        return Done(said, redirect("plan_return", plan.pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            _close(request, plan, form)
+            said = f"Cut plan {plan.pk} is closed. Mark the offcuts now."
+            return done(request, said, "plan_return", plan.pk)
     if form.is_bound:
         plan.refresh_from_db()  # as it stands after a refusal
     context = _form_context(request, plan, bench, form)
@@ -73,23 +70,20 @@ def plan_scrap_correct(request: Visit, plan_pk: int) -> HttpResponse:
     if plan.state != State.CLOSED:
         raise Refused("Scrap is weighed when a plan is closed: close it, and weigh it then.")
     form = CorrectScrapForm(request.POST or None, plan=plan, school=request.user.school)
-
-    def act() -> Done:
-        data = form.cleaned_data
-        with transaction.atomic():
-            changed = correct_scrap(
-                plan,
-                data["scrap_mass_g"],
-                acting=request.user,
-                reason=data["reason"] + form.answered,
-            )
-            if changed:
-                form.keep_answer(plan, acting=request.user)
-        said = "is corrected" if changed else "stood so already"
-        return Done(f"The scrap of cut plan {plan.pk} {said}.", redirect("plan_return", plan.pk))
-
-    if done := acted(request, form, act):
-        return done
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            data = form.cleaned_data
+            with transaction.atomic():
+                changed = correct_scrap(
+                    plan,
+                    data["scrap_mass_g"],
+                    acting=request.user,
+                    reason=data["reason"] + form.answered,
+                )
+                if changed:
+                    form.keep_answer(plan, acting=request.user)
+            said = "is corrected" if changed else "stood so already"
+            return done(request, f"The scrap of cut plan {plan.pk} {said}.", "plan_return", plan.pk)
     back = reverse("plan_return", args=[plan.pk])
     counted = format_mass(scrap_of(plan), request.user.school.units)
     return render(

@@ -16,7 +16,6 @@ from classroom.figures.units import format_area, format_length, format_mass, for
 from classroom.models import subject_of
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from inventory.forms.pieces import refused
 from inventory.models import Metal, SentForm, StockPiece
 from inventory.rack.stock import receive_offcut
 from inventory.rack.weighing import WeightCheck
@@ -167,7 +166,7 @@ def _keep(request: Visit, one: Photographed) -> HttpResponse:
                 place=data["place"],
             )
     except Refused as refusal:
-        refused(form, refusal)
+        form.add_error(None, str(refusal))
         return _shown(request, one, form, check)
     _tell(request, piece)
     return redirect("stock_piece", piece.pk)
