@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_safe
 
+from classroom.acting import done, said_on
 from classroom.forms.safety import PermitForm, WithdrawForm
 from classroom.models import Course, Topic, User
 from classroom.permissions import Action, Visit, requires
@@ -77,8 +78,8 @@ def permit_give(request: Visit) -> HttpResponse:
         initial={"students": request.GET.getlist("student")},
     )
     if request.method == "POST" and form.is_valid():
-        said = form.cleaned_data
-        try:
+        with said_on(form):
+            said = form.cleaned_data
             given = give_permits(
                 said["students"],
                 topic,
@@ -87,14 +88,13 @@ def permit_give(request: Visit) -> HttpResponse:
                 on=said["on"],
                 in_spite_of=said["in_spite_of"],
             )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
             count = "1 permit" if len(given) == 1 else f"{len(given)} permits"
-            messages.success(
-                request, f"{count} for “{topic}” until {given[0].expires_on:%d %b %Y}."
+            return done(
+                request,
+                f"{count} for “{topic}” until {given[0].expires_on:%d %b %Y}.",
+                "permits",
+                course.pk,
             )
-            return redirect("permits", course.pk)
     ticked = set(form["students"].value() or [])
     rows = [
         {

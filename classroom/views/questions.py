@@ -12,6 +12,7 @@ from django.utils import translation
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
+from classroom.acting import done, said_on
 from classroom.forms.questions import TranslationForm, questions_formset
 from classroom.languages import LANGUAGES
 from classroom.models import Topic
@@ -171,15 +172,12 @@ def topic_translate(request: Visit, pk: int, language: str) -> HttpResponse:
         said = form.cleaned_data
         words = {name: said[name] for name in ("title", "lesson", "checks")}
         words["questions"] = formset.questions()
-        try:
+        with said_on(form):
             if bool(words["questions"]) != bool(topic.questions):
                 raise Refused("Translate the questions too: each language asks its own.")
             translate(topic, language, words, seen=said["seen"], acting=request.user)
-        except Refused as no:
-            form.add_error(None, str(no))
-        else:
-            messages.success(request, f"“{words['title']}” stands in {LANGUAGES[language]}.")
-            return redirect(f"{reverse('topic', args=[pk])}?lang={language}")
+            stands = f"“{words['title']}” stands in {LANGUAGES[language]}."
+            return done(request, stands, f"{reverse('topic', args=[pk])}?lang={language}")
     return render(
         request,
         "classroom/topics/topic_translate.html",

@@ -12,13 +12,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
-from classroom.refusals import Refused
 from inventory.forms.lists import EntryFilter
 from inventory.forms.money import AllotForm, PolicyForm, TransferForm
-from inventory.forms.pieces import refused
 from inventory.models import BudgetEntry, SentForm
 from inventory.queries import budget_of, entries_of
 from inventory.spending import ledger
@@ -47,7 +46,7 @@ def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     form = AllotForm(request.POST or None, course=course, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             with transaction.atomic():
                 if SentForm.is_first(form.cleaned_data["once"], request.user):
                     ledger.allot(
@@ -57,11 +56,7 @@ def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
                         reason=form.cleaned_data["reason"],
                     )
                     form.keep_answer(course, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The budget is changed.")
-            return redirect("budget", course_pk)
+            return done(request, "The budget is changed.", "budget", course_pk)
     return render(request, "inventory/budget.html", _shown(request, course, form))
 
 
@@ -72,8 +67,8 @@ def budget_transfer(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     form = TransferForm(request.POST or None, source=course, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 if SentForm.is_first(data["once"], request.user):
                     ledger.transfer(
@@ -84,11 +79,7 @@ def budget_transfer(request: Visit, course_pk: int) -> HttpResponse:
                         reason=data["transfer_reason"],
                     )
                     form.keep_answer(course, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The money is moved.")
-            return redirect("budget", course_pk)
+            return done(request, "The money is moved.", "budget", course_pk)
     shown = _shown(request, course, AllotForm(course=course, acting=request.user)) | {
         "transfer_form": form
     }

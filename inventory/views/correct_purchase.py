@@ -14,15 +14,14 @@ from django.urls import reverse
 from django.utils.formats import date_format
 from django.views.decorators.http import require_http_methods
 
+from classroom.acting import said_on
 from classroom.figures.units import format_length, format_mass
 from classroom.models import School
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import history_of
-from classroom.refusals import Refused
 from inventory.buying.correcting import Corrected, correct_purchase
 from inventory.forms.asking import KEPT_AS_TYPED
 from inventory.forms.correct_purchase import CorrectHeadForm, line_forms
-from inventory.forms.pieces import refused
 from inventory.models import Purchase, PurchaseCorrection, SentForm, StockPiece
 from inventory.queries import corrections_of, is_in_use, purchase_for
 
@@ -56,7 +55,7 @@ def purchase_correct(request: Visit, pk: int) -> HttpResponse:
     sound = [form.is_valid() for form in (*lines, head)]
     if request.method == "POST" and all(sound):
         data = head.cleaned_data
-        try:
+        with said_on(head):
             with transaction.atomic():
                 if not SentForm.is_first(data["once"], request.user):
                     messages.info(request, "That correction was written down already, once.")
@@ -71,9 +70,6 @@ def purchase_correct(request: Visit, pk: int) -> HttpResponse:
                 )
                 for form in (head, *lines):
                     form.keep_answer(one, acting=request.user)
-        except Refused as refusal:
-            refused(head, refusal)
-        else:
             _tell(request, done)
             return redirect("purchase", pk)
     address = reverse("purchase", args=[pk])

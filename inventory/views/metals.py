@@ -12,13 +12,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.models import record
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory import metals as table
 from inventory.buying.prices import correct_price, record_price
 from inventory.forms.metals import CorrectPriceForm, MetalForm, PriceForm
-from inventory.forms.pieces import refused
 from inventory.models import SentForm, StockPiece
 from inventory.queries import metal_for, metals_listed_for, price_for, prices_of
 
@@ -107,8 +107,8 @@ def metal_price_new(request: Visit, pk: int) -> HttpResponse:
     one = metal_for(request.user, pk)
     form = PriceForm(request.POST or None, acting=request.user, metal=one)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 if SentForm.is_first(data["once"], request.user):
                     record_price(
@@ -121,11 +121,7 @@ def metal_price_new(request: Visit, pk: int) -> HttpResponse:
                         remark=data["remark"],
                     )
                     form.keep_answer(one, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The price is written down.")
-            return redirect("metal", pk)
+            return done(request, "The price is written down.", "metal", pk)
     address = reverse("metal", args=[pk])
     return render(
         request,
@@ -152,8 +148,8 @@ def metal_price_correct(request: Visit, pk: int) -> HttpResponse:
         raise Refused("That price was corrected already: correct the one that stands now.")
     form = CorrectPriceForm(request.POST or None, acting=request.user, corrects=price)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 made = correct_price(
                     price,
@@ -167,12 +163,8 @@ def metal_price_correct(request: Visit, pk: int) -> HttpResponse:
                     withdrawn=data["withdrawn"],
                 )
                 form.keep_answer(price.metal, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
             said = "is corrected" if made else "stood so already"
-            messages.success(request, f"The price {said}.")
-            return redirect(address)
+            return done(request, f"The price {said}.", address)
     return render(
         request,
         "inventory/form_page.html",

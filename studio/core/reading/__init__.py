@@ -1,15 +1,16 @@
 """Reading a pattern: bytes to a tracing, and a tracing with re-labels to a drawing.
 
-    tracing = read_uploaded(data, filename="fish.svg")    # PatternError when hopeless
+    outcome = read_upload(Upload(data, Asked("fish.svg")))    # `outcomes`: read, asks, refused
+    tracing = read_uploaded(data, filename="fish.svg")    # the same; PatternError when hopeless
     assembly = assemble(tracing, {"3": "surface"})        # again after each re-label
     assembly.drawing, assembly.labels, assembly.findings
 
 How a file becomes a drawing:
 
-1. `door` hands the file to a process of its own (`child`); `read_pattern` is the same without
-   that process. `sources` tells the kind of file by its first bytes and calls its reader, one
-   function from bytes to rough lines in millimetres, y upwards: `svg` and `dxf` for drawings,
-   `scan` for pictures of paper.
+1. `door` hands the file (`uploads`) to a process of its own (`child`) and says what came of it
+   (`outcomes`); `read_pattern` is the same without that process. `sources` tells the kind of
+   file by its first bytes and calls its reader, one function from bytes to rough lines in
+   millimetres, y upwards: `svg` and `dxf` for drawings, `scan` for pictures of paper.
 2. Readers that know true curves keep them exact (`curves`) through all transforms; only then
    `flattening` makes short straight lines of them, within 0.02 mm.
 3. `tidying` drops stray dots, reads a line drawn twice once, and lets `chaining` join loose
@@ -22,29 +23,40 @@ How a file becomes a drawing:
 Every count that a file can drive up is spent from a budget (`bounds`).
 """
 
-from .door import read_uploaded
+from .door import read_upload, read_uploaded
 from .errors import PatternError, UnitUnknown
 from .joining.assembling import Assembly, assemble
 from .labels import GIVEN_LABELS, LABEL_WORDS, Label
-from .rough import ASK, Reference
+from .outcomes import AsksSize, AsksUnit, Outcome, Read, TurnedDown, Unread
+from .rough import ASK, Asked, Reference
 from .sources import kind_of, read_pattern
 from .tracing import Line, Round, Source, Tracing
+from .uploads import Upload
 
 __all__ = [
     "ASK",
     "GIVEN_LABELS",
     "LABEL_WORDS",
+    "Asked",
+    "AsksSize",
+    "AsksUnit",
     "Assembly",
     "Label",
     "Line",
+    "Outcome",
     "PatternError",
+    "Read",
     "Reference",
     "Round",
     "Source",
     "Tracing",
+    "TurnedDown",
     "UnitUnknown",
+    "Unread",
+    "Upload",
     "assemble",
     "kind_of",
     "read_pattern",
+    "read_upload",
     "read_uploaded",
 ]

@@ -12,10 +12,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from classroom.acting import done, said_on
 from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
-from classroom.refusals import Refused
 from inventory import metals
 from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.briefs.brief import BriefForm, EarlierBriefForm, copied_from
@@ -187,13 +187,9 @@ def brief_new(request: Visit, course_pk: int) -> HttpResponse:
         initial = copied_from(source) if source else {}
     form = BriefForm(request.POST or None, initial=initial, course=course, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             brief = steps.write_brief(form.unsaved(), form.brief_metals, acting=request.user)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, "The brief stands. Your class can start.")
-            return redirect("brief", pk=brief.pk)
+            return done(request, "The brief stands. Your class can start.", "brief", pk=brief.pk)
     context = _form_context(course, form) | {
         "chooser": chooser if earlier.exists() else None,
         "source": source,

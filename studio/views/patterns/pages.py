@@ -1,4 +1,4 @@
-"""A student's pattern: bringing it, looking at it, naming its lines, handing it in."""
+"""A student's pattern: looking at it, naming its lines, its metal, handing it in or back."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from django.urls import reverse
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_POST
 
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import said_on
 from studio.core.standing import how_to_mend
 from studio.forms.patterns.bringing import MetalForm
 from studio.models import Pattern
@@ -170,11 +170,10 @@ def pattern_metal(request: Visit, pk: int) -> HttpResponse:
     pattern = pattern_for(request.user, pk)
     form = MetalForm(request.POST, project=pattern.project)
     if form.is_valid():
-        metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
         with said_on(form):
+            metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
             after = relabel_step.change_metal(pattern, metal, copies, acting=request.user)
-            messages.success(request, "Metal and number are changed.")
-            return redirect("pattern", pk=after.pk)
+            return done(request, "Metal and number are changed.", "pattern", pk=after.pk)
     return _page(request, pattern_for(request.user, pk), form)
 
 

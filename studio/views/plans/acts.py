@@ -13,9 +13,10 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
-from classroom.refusals import Refused, said_on
+from classroom.refusals import Refused
 from inventory.spending.ledger import OverBudget
 from studio.core.picturing.plan import thumbnail
 from studio.forms.plans.choosing import AgainForm, ApproveForm, DropForm, NewPlanForm
@@ -79,20 +80,14 @@ def plan_new(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     ready = projects_to_place(request.user, course)
     form = NewPlanForm(request.POST if request.method == "POST" else None, ready=ready)
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            try:
-                plan = propose_together(
-                    form.cleaned_data["projects"],
-                    acting=request.user,
-                    seconds=form.cleaned_data["seconds"],
-                )
-            except Refused as refusal:
-                form.add_error(None, str(refusal))
-            else:
-                return redirect("plan", pk=plan.pk)
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            plan = propose_together(
+                form.cleaned_data["projects"],
+                acting=request.user,
+                seconds=form.cleaned_data["seconds"],
+            )
+            return redirect("plan", pk=plan.pk)
     chosen = set(request.POST.getlist("projects"))
     context = {
         "course": course,
@@ -103,6 +98,7 @@ def plan_new(request: Visit, course_pk: int) -> HttpResponse:
             {"label": f"New plan for {course}"},
         ],
     }
+    status = 422 if form.is_bound else 200
     return render(request, "studio/plans/new.html", context, status=status)
 
 
@@ -239,8 +235,12 @@ def plan_drop(request: Visit, pk: int) -> HttpResponse:
     if form.is_valid():
         with said_on(form):
             drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
-            messages.success(request, f"Plan {one.pk} is dropped. Its projects can be placed anew.")
-            return redirect("plan", pk=one.pk)
+            return done(
+                request,
+                f"Plan {one.pk} is dropped. Its projects can be placed anew.",
+                "plan",
+                pk=one.pk,
+            )
     return _page(request, plan_for(request.user, pk), drop_form=form, status=422)
 
 

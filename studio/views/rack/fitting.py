@@ -11,7 +11,6 @@ from django.views.decorators.http import require_GET
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Busy, Refused, as_busy
-from inventory.forms.pieces import refused
 from inventory.rack.picturing import common_scale, thumbnail_svg
 from inventory.views.rack import age_of
 from studio.forms.rack.fitting import FitForm
@@ -38,7 +37,7 @@ def rack_fits(request: Visit) -> HttpResponse:
                 form.wanted, form.of_metal, acting=request.user, kerf_mm=form.kerf_mm
             )
         except Refused as refusal:
-            refused(form, refusal)
+            form.add_error(None, str(refusal))
             busy = refusal if isinstance(refusal, Busy) else None
     page = render(
         request,

@@ -5,13 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from django.contrib import messages
 from django.db import transaction
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from shapely.geometry import Polygon
 
+from classroom.acting import done, said_on
 from classroom.figures.rounding import share_of_area
 from classroom.figures.units import format_area, format_mass, format_share
 from classroom.permissions import Action, Visit, requires
@@ -53,14 +53,12 @@ def plan_return(request: Visit, plan_pk: int) -> HttpResponse:
     bench = at_the_bench(plan)
     form = ReturnForm(request.POST or None, bench=bench, school=request.user.school)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             _close(request, plan, form)
-        except Refused as refusal:
-            plan.refresh_from_db()
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, f"Cut plan {plan.pk} is closed. Mark the offcuts now.")
-            return redirect("plan_return", plan.pk)
+            said = f"Cut plan {plan.pk} is closed. Mark the offcuts now."
+            return done(request, said, "plan_return", plan.pk)
+    if form.is_bound:
+        plan.refresh_from_db()  # as it stands after a refusal
     context = _form_context(request, plan, bench, form)
     return render(request, "studio/bench/return.html", context)
 
@@ -73,8 +71,8 @@ def plan_scrap_correct(request: Visit, plan_pk: int) -> HttpResponse:
         raise Refused("Scrap is weighed when a plan is closed: close it, and weigh it then.")
     form = CorrectScrapForm(request.POST or None, plan=plan, school=request.user.school)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 changed = correct_scrap(
                     plan,
@@ -84,12 +82,8 @@ def plan_scrap_correct(request: Visit, plan_pk: int) -> HttpResponse:
                 )
                 if changed:
                     form.keep_answer(plan, acting=request.user)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
             said = "is corrected" if changed else "stood so already"
-            messages.success(request, f"The scrap of cut plan {plan.pk} {said}.")
-            return redirect("plan_return", plan.pk)
+            return done(request, f"The scrap of cut plan {plan.pk} {said}.", "plan_return", plan.pk)
     back = reverse("plan_return", args=[plan.pk])
     counted = format_mass(scrap_of(plan), request.user.school.units)
     return render(
