@@ -41,7 +41,7 @@ def rack_fits(request: Visit) -> HttpResponse:
             busy = refusal if isinstance(refusal, Busy) else None
     page = render(
         request,
-        "studio/rack_fits.html",
+        "studio/rack/fits.html",
         {
             "form": form,
             "answer": answer,
