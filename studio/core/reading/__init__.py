@@ -8,8 +8,8 @@
 How a file becomes a drawing:
 
 1. `door` hands the file (`uploads`) to a process of its own (`child`) and says what came of it
-   (`outcomes`); `read_pattern` is the same without that process. `sources` tells the kind of
-   file by its first bytes and calls its reader, one function from bytes to rough lines in
+   (`outcomes`); `read_pattern` is the same without that process. The kind of a file shows in
+   its first bytes; its reader (`sources`) is one function from bytes to rough lines in
    millimetres, y upwards: `svg` and `dxf` for drawings, `scan` for pictures of paper.
 2. Readers that know true curves keep them exact (`curves`) through all transforms; only then
    `flattening` makes short straight lines of them, within 0.02 mm.
@@ -29,9 +29,9 @@ from .joining.assembling import Assembly, assemble
 from .labels import GIVEN_LABELS, LABEL_WORDS, Label
 from .outcomes import AsksSize, AsksUnit, Outcome, Read, TurnedDown, Unread
 from .rough import ASK, Asked, Reference
-from .sources import kind_of, read_pattern
+from .sources import read_pattern
 from .tracing import Line, Round, Source, Tracing
-from .uploads import Upload
+from .uploads import Upload, kind_of
 
 __all__ = [
     "ASK",

@@ -20,9 +20,8 @@ from .outcomes import Outcome, Read, unread
 from .rough import Asked, Reference
 from .scan.limits import MAX_PIXELS, MEMORY_BYTES, SECONDS
 from .scan.wire import packed
-from .sources import check_bytes, checked_kind
 from .tracing import Tracing
-from .uploads import Upload
+from .uploads import Upload, check_kind, check_size
 
 _DRAWING_SECONDS = 15
 _DRAWING_MEMORY = 1_500_000_000
@@ -63,11 +62,11 @@ def read_uploaded(
 
 
 def _tracing_of(upload: Upload) -> Tracing:
-    kind = checked_kind(upload.data, upload.asked)
-    check_bytes(upload.data, upload.name)
+    check_kind(upload.kind, upload.data, upload.asked)
+    check_size(upload.kind, len(upload.data))
     reply = answer_of(
         f"{__package__}.child",
-        packed(upload.data, kind, upload.asked),
+        packed(upload.data, upload.kind, upload.asked),
         seconds=SECONDS if upload.is_picture else _DRAWING_SECONDS,
         memory_bytes=MEMORY_BYTES if upload.is_picture else _DRAWING_MEMORY,
     )

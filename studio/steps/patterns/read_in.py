@@ -97,14 +97,7 @@ def keep_read(ahead: ReadAhead, *, acting: User) -> Pattern:
     try:
         with transaction.atomic():
             take_the_project(fresh.project, metal=ahead.metal)
-            return add_version(
-                fresh,
-                ahead.data,
-                acting=acting,
-                verb="pattern-uploaded",
-                words=lambda number: f"uploaded pattern {number} ({fresh.file_name})",
-                paper=ahead.paper,
-            )
+            return add_version(fresh, ahead.data, acting=acting, paper=ahead.paper)
     except BaseException:
         drop_files(fresh)
         raise
