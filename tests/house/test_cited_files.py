@@ -101,12 +101,13 @@ def names_in_code() -> frozenset[str]:
 def not_there(token: str, guide: Path) -> str | None:
     """What of a name in backticks is not in the project: a path, a module, or what a module has."""
     if "/" in token and PATH.fullmatch(token) and token.split("/")[0] in OURS:
-        return None if (ROOT / token).exists() else token
+        rooms = (ROOT, ROOT / "templates", ROOT / "static")  # pages name templates without theirs
+        return None if any((room / token).exists() for room in rooms) else token
     if PATH.fullmatch(token) and "/" in token:
         return None if (guide.parent / token).exists() or not NAMED_FILE.search(token) else token
     if NAMED_FILE.fullmatch(token):
-        rooms = (guide.parent, ROOT / "static")
-        found = any((ROOT / token).exists() or any(room.rglob(token)) for room in rooms)
+        places = (guide.parent, ROOT / "static")
+        found = any((ROOT / token).exists() or any(place.rglob(token)) for place in places)
         return None if found else token
     parts = token.split(".")
     if parts[0] in OURS and len(parts) > 1 and all(NAME.fullmatch(part) for part in parts):
@@ -125,6 +126,25 @@ def test_what_a_guide_names_is_in_the_project(guide: str) -> None:
     text = CODE_BLOCK.sub("", (ROOT / guide).read_text(encoding="utf-8"))
     missing = [
         gone for token in IN_BACKTICKS.findall(text) if (gone := not_there(token, ROOT / guide))
+    ]
+    assert missing == []
+
+
+OURS_IN_CODE = re.compile(  # in backticks a module or a path, in plain words a file
+    rf"""`((?:{"|".join(OURS)})(?:[./][\w./-]+)+)`
+    |(?<![\w/.])((?:{"|".join(OURS)})/[\w./-]+\.(?:py|js|css|html|svg))\b""",
+    re.VERBOSE,
+)
+
+
+def test_what_comments_and_docstrings_name_is_in_the_project() -> None:
+    """A module that has moved takes along who speaks of it."""
+    missing = [
+        f"{path.relative_to(ROOT)}: {gone}"
+        for path in texts()
+        if path.suffix in (".py", ".js", ".css") and "migrations" not in path.parts
+        for found in OURS_IN_CODE.finditer(path.read_text(encoding="utf-8"))
+        if (gone := not_there(found[1] or found[2], path))
     ]
     assert missing == []
 

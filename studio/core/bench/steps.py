@@ -1,6 +1,6 @@
 """Which steps does this piece of work need at the bench, and what does each one say?
 
-`steps_for` joins the lasting words of `bench_texts` with what the metal's tables advise and what
+`steps_for` joins the lasting words of `texts` with what the metal's tables advise and what
 the drawing asks for. A step is plain data: it is stored with the project, and `wording_of` gives
 the exact text that a person signs. A `Say` decides in which language the steps come.
 """
@@ -41,10 +41,8 @@ __all__ = [
     "LONGEST_WAIT_MINUTES",
     "SOAK_MINUTES",
     "USUAL_TEACHER_SIGNS",
-    "WORDING_VERSION",
     "BenchError",
     "BenchStepKind",
-    "Mistake",
     "PlannedBenchStep",
     "SchoolWords",
     "house_words",

@@ -1,4 +1,4 @@
-"""A student hands a pattern in for the teacher's look, or takes it back."""
+"""A student hands a pattern in for the teacher's look."""
 
 from __future__ import annotations
 

@@ -13,7 +13,7 @@ from django.db import transaction
 from classroom.models import User
 from classroom.refusals import Refused
 from inventory.models import Metal
-from studio.core.reading import ASK, PatternError, Reference, Tracing, read_uploaded
+from studio.core.reading import ASK, Reference, read_uploaded
 from studio.core.reading.bounds import MAX_BYTES
 from studio.core.reading.rough import Asked
 from studio.core.reading.sources import (
@@ -26,7 +26,7 @@ from studio.core.reading.sources import (
 from studio.core.reading.stripping import stripped
 from studio.models import Pattern, Project
 
-from .recheck import Checked, look_at, put_down
+from .recheck import look_at, put_down
 from .versions import add_version, drop_files, require_open, take_the_project
 
 NAME_LENGTH = 120
@@ -150,16 +150,3 @@ def plain_name(filename: str) -> str:
         ending = PurePosixPath(shown).suffix[:8]
         shown = shown[: NAME_LENGTH - len(ending)] + ending
     return shown or "pattern"
-
-
-__all__ = [
-    "Checked",
-    "PatternError",
-    "ReadAhead",
-    "Tracing",
-    "keep_read",
-    "look_first",
-    "plain_name",
-    "read_ahead",
-    "read_in",
-]

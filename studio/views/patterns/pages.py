@@ -1,4 +1,4 @@
-"""A student's pattern: bringing it, looking at it, naming its lines, handing it in."""
+"""A student's pattern: looking at it, naming its lines, handing it in, taking it back."""
 
 from __future__ import annotations
 
