@@ -52,7 +52,7 @@ def old_names(request: Visit) -> HttpResponse:
     wanted = " ".join(request.GET.get("q", "")[:80].replace("\0", "").split())
     return render(
         request,
-        "classroom/old_names.html",
+        "classroom/people/old_names.html",
         {
             "students": due(school, timezone.localdate()),
             "q": wanted,
@@ -85,7 +85,7 @@ def student_erase(request: Visit, pk: int) -> HttpResponse:
     open_to_them = set(seats_for(request.user).filter(student=student).values_list("pk", flat=True))
     return render(
         request,
-        "classroom/student_erase.html",
+        "classroom/people/student_erase.html",
         {
             "student": student,
             "seen": look_at(student),

@@ -10,9 +10,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from classroom.forms.guardians import AskAgainForm, SignaturesForm, TakeBackForm
-from classroom.models import BenchPermit, User
 from classroom.permissions import Action, Visit, requires
-from classroom.queries import course_for, seat_for
+from classroom.queries import course_for, permits_for, seat_for, students_in
 from classroom.refusals import Refused
 from classroom.safety.guardians import record_signatures, signatures, take_back
 from classroom.safety.permits import ask_again
@@ -25,10 +24,7 @@ from .courses import crumbs_to
 def guardian_forms(request: Visit, pk: int) -> HttpResponse:
     course = course_for(request.user, pk)
     seats = list(course.seats.taken().select_related("student"))
-    form = SignaturesForm(
-        request.POST or None,
-        students=User.objects.filter(pk__in=[seat.student_id for seat in seats]),
-    )
+    form = SignaturesForm(request.POST or None, students=students_in(course))
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         try:
@@ -45,7 +41,7 @@ def guardian_forms(request: Visit, pk: int) -> HttpResponse:
     ticked = {str(one) for one in form["students"].value() or []}
     return render(
         request,
-        "classroom/guardian_forms.html",
+        "classroom/safety/guardian_forms.html",
         {
             "course": course,
             "form": form,
@@ -108,9 +104,9 @@ def permits_again(request: Visit, pk: int) -> HttpResponse:
     """Withdraw several permits of the student in the seat `pk`, so that they are earned again."""
     seat = seat_for(request.user, pk)
     permits = (
-        BenchPermit.objects.in_force(timezone.localdate())
+        permits_for(request.user)
+        .in_force(timezone.localdate())
         .filter(student=seat.student)
-        .select_related("topic")
         .order_by("topic__title", "pk")
     )
     form = AskAgainForm(request.POST or None, permits=permits, school=request.user.school)

@@ -34,7 +34,7 @@ def incidents(request: Visit) -> HttpResponse:
     rows = incidents_for(request.user).filter(corrected_by=None)
     page = Paginator(rows, INCIDENTS_PER_PAGE).get_page(request.GET.get("page"))
     crumbs = [{"label": "Safety", "url": reverse("topics")}, {"label": "Incidents"}]
-    return render(request, "classroom/incidents.html", {"page": page, "crumbs": crumbs})
+    return render(request, "classroom/safety/incidents.html", {"page": page, "crumbs": crumbs})
 
 
 @requires(Action.KEEP_INCIDENTS)
@@ -46,7 +46,7 @@ def incident(request: Visit, pk: int) -> HttpResponse:
     latest = rows[-1]
     return render(
         request,
-        "classroom/incident.html",
+        "classroom/safety/incident.html",
         {
             "incident": latest,
             "earlier": rows[:-1],

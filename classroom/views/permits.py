@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from classroom.forms.safety import PermitForm, WithdrawForm
 from classroom.models import Course, Topic, User
 from classroom.permissions import Action, Visit, requires
-from classroom.queries import course_for, permit_for, topic_for, topics_for
+from classroom.queries import course_for, permit_for, students_in, topic_for, topics_for
 from classroom.refusals import Refused
 from classroom.safety.permit_needs import needs_of
 from classroom.safety.permits import give_permits, standings, withdraw
@@ -49,7 +49,7 @@ def permits(request: Visit, pk: int) -> HttpResponse:
     ]
     return render(
         request,
-        "classroom/permits.html",
+        "classroom/safety/permits.html",
         {
             "course": course,
             "topics": [
@@ -73,7 +73,7 @@ def permit_give(request: Visit) -> HttpResponse:
     needs = needs_of(students, topic)
     form = PermitForm(
         request.POST or None,
-        students=User.objects.filter(pk__in=[student.pk for student in students]),
+        students=students_in(course),
         initial={"students": request.GET.getlist("student")},
     )
     if request.method == "POST" and form.is_valid():
@@ -107,7 +107,7 @@ def permit_give(request: Visit) -> HttpResponse:
     ]
     return render(
         request,
-        "classroom/permit_give.html",
+        "classroom/safety/permit_give.html",
         {
             "course": course,
             "topic": topic,
@@ -139,7 +139,7 @@ def permit_withdraw(request: Visit, pk: int) -> HttpResponse:
         return redirect(back)
     return render(
         request,
-        "classroom/permit_withdraw.html",
+        "classroom/safety/permit_withdraw.html",
         {
             "permit": permit,
             "form": form,

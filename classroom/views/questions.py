@@ -64,7 +64,7 @@ def topic_questions(request: Visit, pk: int) -> HttpResponse:
         ]
         return render(
             request,
-            "classroom/questions.html",
+            "classroom/topics/questions.html",
             {
                 "topic": topic,
                 "title": wording_for(topic, language).title,
@@ -109,7 +109,7 @@ def attempt(request: Visit, pk: int) -> HttpResponse:
         ]
         return render(
             request,
-            "classroom/attempt.html",
+            "classroom/topics/attempt.html",
             {
                 "attempt": one,
                 "rows": rows,
@@ -142,7 +142,7 @@ def topic_questions_edit(request: Visit, pk: int) -> HttpResponse:
             return redirect("topic", pk)
     return render(
         request,
-        "classroom/questions_edit.html",
+        "classroom/topics/questions_edit.html",
         {
             "topic": topic,
             "formset": formset,
@@ -182,7 +182,7 @@ def topic_translate(request: Visit, pk: int, language: str) -> HttpResponse:
             return redirect(f"{reverse('topic', args=[pk])}?lang={language}")
     return render(
         request,
-        "classroom/topic_translate.html",
+        "classroom/topics/topic_translate.html",
         {
             "topic": topic,
             "form": form,

@@ -32,7 +32,7 @@ def substances(request: Visit) -> HttpResponse:
     with translation.override(language):
         return render(
             request,
-            "classroom/substances.html",
+            "classroom/topics/substances.html",
             {
                 "rows": shown(substances_for(request.user).filter(retired_at=None), language),
                 "retired": substances_for(request.user).filter(retired_at__isnull=False),
@@ -117,7 +117,7 @@ def _edit(request: Visit, one: Substance | None) -> HttpResponse:
     title = str(one) if one else "New substance"
     return render(
         request,
-        "classroom/substance_edit.html",
+        "classroom/topics/substance_edit.html",
         {"form": form, "one": one, "title": title, "crumbs": _crumbs(title)},
     )
 

@@ -14,9 +14,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from classroom.forms.safety import TopicForm
 from classroom.languages import LANGUAGES
-from classroom.models import History, Topic, User
+from classroom.models import Topic, User
 from classroom.permissions import Action, Visit, may, requires
-from classroom.queries import courses_for, topic_for, topics_for
+from classroom.queries import courses_for, history_of, topic_for, topics_for
 from classroom.refusals import Refused
 from classroom.safety.guardians import signatures
 from classroom.safety.permits import standing_of
@@ -42,7 +42,7 @@ def topics(request: Visit) -> HttpResponse:
     with translation.override(language):
         return render(
             request,
-            "classroom/topics.html",
+            "classroom/topics/topics.html",
             {
                 "topics": [words[topic.pk] for topic in asked],
                 "retired": topics_for(person).filter(retired_at__isnull=False),
@@ -76,7 +76,7 @@ def topic(request: Visit, pk: int) -> HttpResponse:
     with translation.override(language):
         return render(
             request,
-            "classroom/topic.html",
+            "classroom/topics/topic.html",
             {
                 "topic": one,
                 "words": words,
@@ -115,7 +115,7 @@ def _own(person: User, topic: Topic) -> dict[str, Any]:
 
 
 def _diary(topic: Topic) -> list[dict[str, Any]]:
-    rows = History.objects.about(topic).exclude(verb="answer-questions").select_related("actor")
+    rows = history_of(topic).exclude(verb="answer-questions")
     return [
         {"when": row.at, "who": row.actor, "what": row.text, "before": row.detail.get("before")}
         for row in rows[:WORDINGS_SHOWN]

@@ -19,8 +19,8 @@ from classroom.refusals import Refused
 from inventory.forms.lists import EntryFilter
 from inventory.forms.money import AllotForm, PolicyForm, TransferForm
 from inventory.forms.pieces import refused
-from inventory.models import Budget, BudgetEntry, SentForm
-from inventory.queries import entries_of
+from inventory.models import BudgetEntry, SentForm
+from inventory.queries import budget_of, entries_of
 from inventory.spending import ledger
 from inventory.spending.causes import cause_link
 from inventory.spending.forecasting import forecast
@@ -128,19 +128,14 @@ def budget_csv(request: Visit, course_pk: int) -> HttpResponse:
             entry.reason,
             entry.cause,
         )
-        for entry in entries_of(_budget_of(course)).iterator(chunk_size=500)
+        for entry in entries_of(budget_of(course)).iterator(chunk_size=500)
     )
     head = ("when", "kind", "amount", "currency", "who", "why", "caused by")
     return csv_response(f"metal budget {course}", head, rows)
 
 
-def _budget_of(course: Course) -> Budget:
-    """The course's budget, or an empty one that is not kept: looking changes nothing."""
-    return Budget.objects.filter(course=course).first() or Budget(course=course)
-
-
 def _shown(request: Visit, course: Course, form: AllotForm) -> dict[str, Any]:
-    found = _budget_of(course)
+    found = budget_of(course)
     entries = entries_of(found)
     listed = narrowed_page(request, entries, EntryFilter, per_page=ENTRIES_PER_PAGE)
     return listed | {

@@ -15,15 +15,16 @@ from django.utils.formats import date_format
 from django.views.decorators.http import require_http_methods
 
 from classroom.figures.units import format_length, format_mass
-from classroom.models import History, School
+from classroom.models import School
 from classroom.permissions import Action, Visit, requires
+from classroom.queries import history_of
 from classroom.refusals import Refused
 from inventory.buying.correcting import Corrected, correct_purchase
 from inventory.forms.asking import KEPT_AS_TYPED
 from inventory.forms.correct_purchase import CorrectHeadForm, line_forms
 from inventory.forms.pieces import refused
 from inventory.models import Purchase, PurchaseCorrection, SentForm, StockPiece
-from inventory.queries import corrections_of, purchase_for
+from inventory.queries import corrections_of, is_in_use, purchase_for
 
 from .ways import crumbs
 
@@ -78,14 +79,12 @@ def purchase_correct(request: Visit, pk: int) -> HttpResponse:
     address = reverse("purchase", args=[pk])
     return render(
         request,
-        "inventory/purchase_correct.html",
+        "inventory/buying/purchase_correct.html",
         {
             "purchase": one,
             "head": head,
             "lines": lines,
-            "in_use": StockPiece.objects.filter(purchase_line__purchase=one)
-            .exclude(state=StockPiece.State.RACK)
-            .exists(),
+            "in_use": is_in_use(one),
             "corrections": [
                 correction_words(row, request.user.school) for row in corrections_of(one)
             ],
@@ -160,7 +159,7 @@ def _value(name: str, text: str | None, school: School) -> str:
 
 def kept_answers(purchase: Purchase) -> list[dict[str, Any]]:
     """What was asked about the purchase's figures, and kept as typed."""
-    rows = History.objects.about(purchase).filter(verb=KEPT_AS_TYPED).select_related("actor")
+    rows = history_of(purchase).filter(verb=KEPT_AS_TYPED)
     return [
         {
             "when": row.at,

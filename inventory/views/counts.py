@@ -53,7 +53,7 @@ def stock_counts(request: Visit) -> HttpResponse:
     )
     return render(
         request,
-        "inventory/counts.html",
+        "inventory/rack/counts.html",
         {
             "form": form,
             "page": Paginator(rows, 25).get_page(request.GET.get("page")),
@@ -152,7 +152,7 @@ def count_sheet(request: Visit, pk: int) -> HttpResponse:
     count = count_for(request.user, pk)
     return printed(
         request,
-        "inventory/count_print.html",
+        "inventory/rack/count_print.html",
         lambda: {
             "count": count,
             "rows": _rows(count),
@@ -182,7 +182,7 @@ def _shown(request: Visit, count: StockCount, **forms: Any) -> HttpResponse:
     title = f"S{str(count)[1:]}"
     return render(
         request,
-        "inventory/count.html",
+        "inventory/rack/count.html",
         {
             "count": count,
             "title": title,

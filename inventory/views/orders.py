@@ -36,7 +36,7 @@ def orders(request: Visit) -> HttpResponse:
     )
     return render(
         request,
-        "inventory/orders.html",
+        "inventory/buying/orders.html",
         narrowed_page(request, rows, OrderFilter)
         | {"sections": rack_ways("purchases"), "crumbs": _crumbs("Orders")},
     )
@@ -63,7 +63,7 @@ def order_new(request: Visit) -> HttpResponse:
         head, lines = OrderForm(), _lines(None, _asked(request.GET), form_kwargs)
     return render(
         request,
-        "inventory/order_new.html",
+        "inventory/buying/order_new.html",
         {
             "head": head,
             "lines": lines,
@@ -84,7 +84,7 @@ def order(request: Visit, pk: int) -> HttpResponse:
 def order_print(request: Visit, pk: int) -> HttpResponse:
     """The order on paper: to be sent, or to lie with the parcel when it comes."""
     one = order_for(request.user, pk)
-    return printed(request, "inventory/order_print.html", lambda: _paper(one), name=str(one))
+    return printed(request, "inventory/buying/order_print.html", lambda: _paper(one), name=str(one))
 
 
 def _paper(one: MetalOrder) -> dict[str, Any]:
@@ -127,7 +127,7 @@ def _shown(request: Visit, pk: int, form: CloseOrderForm) -> HttpResponse:
     rows = ordering.standing(one)
     return render(
         request,
-        "inventory/order.html",
+        "inventory/buying/order.html",
         {
             "order": one,
             "title": f"O{str(one)[1:]}",

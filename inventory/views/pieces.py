@@ -51,7 +51,7 @@ def _shown(request: Visit, piece: StockPiece, **forms: Any) -> HttpResponse:
         "scrap_form": ScrapPieceForm(piece=piece, acting=request.user),
         "strike_off_form": StrikeOffForm(),
     }
-    return render(request, "inventory/stock_piece.html", facts(request, piece) | fresh | forms)
+    return render(request, "inventory/rack/stock_piece.html", facts(request, piece) | fresh | forms)
 
 
 def facts(request: Visit, piece: StockPiece) -> dict[str, Any]:
@@ -213,6 +213,6 @@ def offcut_new(request: Visit) -> HttpResponse:
             return redirect("stock_piece", piece.pk)
     return render(
         request,
-        "inventory/offcut_new.html",
+        "inventory/rack/offcut_new.html",
         {"form": form, "crumbs": crumbs("Offcut")},
     )

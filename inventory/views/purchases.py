@@ -81,7 +81,7 @@ def receive(request: Visit) -> HttpResponse:
             begin_in_last(lines)
     return render(
         request,
-        "inventory/receive.html",
+        "inventory/buying/receive.html",
         {
             "head": head,
             "lines": lines,
@@ -201,7 +201,7 @@ def purchases(request: Visit) -> HttpResponse:
     )
     return render(
         request,
-        "inventory/purchases.html",
+        "inventory/buying/purchases.html",
         narrowed_page(request, rows, PurchaseFilter, per_page=PURCHASES_PER_PAGE)
         | {
             "sections": rack_ways("purchases"),
@@ -218,7 +218,7 @@ def purchase(request: Visit, pk: int) -> HttpResponse:
     corrections = list(corrections_of(one))
     return render(
         request,
-        "inventory/purchase.html",
+        "inventory/buying/purchase.html",
         {
             "purchase": one,
             "title": f"P{str(one)[1:]}",

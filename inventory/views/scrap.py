@@ -58,7 +58,7 @@ def scrap_boxes(request: Visit) -> HttpResponse:
     boxes = scrap.scrap_boxes(request.user.school)
     return render(
         request,
-        "inventory/scrap_boxes.html",
+        "inventory/scrap/scrap_boxes.html",
         listed
         | {
             "form": form,
@@ -160,7 +160,7 @@ def scrap_sales(request: Visit) -> HttpResponse:
     listed = narrowed_page(request, sales_for(request.user), SaleFilter, per_page=ENTRIES_PER_PAGE)
     return render(
         request,
-        "inventory/scrap_sales.html",
+        "inventory/scrap/scrap_sales.html",
         listed
         | {
             "rows": [_named(sale) for sale in listed["page"]],
@@ -175,7 +175,7 @@ def scrap_sale(request: Visit, pk: int) -> HttpResponse:
     sale = sale_for(request.user, pk)
     return render(
         request,
-        "inventory/scrap_sale.html",
+        "inventory/scrap/scrap_sale.html",
         {
             **_named(sale),
             "crumbs": crumbs(

@@ -14,8 +14,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from classroom.figures.rounding import plain
-from classroom.models import History, record
+from classroom.models import record
 from classroom.permissions import Action, Visit, requires
+from classroom.queries import history_of
 from classroom.refusals import Refused
 from inventory.buying import supplying
 from inventory.forms.pieces import refused
@@ -33,7 +34,7 @@ def supplies(request: Visit) -> HttpResponse:
     rows = consumables_for(request.user).order_by("retired_at", "kind", "name", "pk")
     page = Paginator(rows, 50).get_page(request.GET.get("page"))
     return render(
-        request, "inventory/supplies.html", {"page": page, "sections": rack_ways("supplies")}
+        request, "inventory/buying/supplies.html", {"page": page, "sections": rack_ways("supplies")}
     )
 
 
@@ -81,7 +82,7 @@ def supply_edit(request: Visit, pk: int) -> HttpResponse:
 
 
 def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpResponse:
-    past = History.objects.about(one).select_related("actor")[:20]
+    past = history_of(one)[:20]
     fresh = {
         "form": forms.get("form") or ConsumableForm(instance=one, acting=request.user),
         "stock_form": forms.get("stock_form") or SupplyStockForm(supply=one),
@@ -90,7 +91,7 @@ def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpRe
     page = Paginator(moves, 20).get_page(request.GET.get("page"))
     return render(
         request,
-        "inventory/supply_edit.html",
+        "inventory/buying/supply_edit.html",
         {
             **fresh,
             "supply": one,

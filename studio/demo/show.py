@@ -67,14 +67,13 @@ def _make_plan(seat: Seat, brief: Brief) -> Iterator[str]:
 
 
 def _tell_of(plan: CutPlan) -> Iterator[str]:
-    answer = plan.answer or {}
-    measures = answer["measures"]
-    metals = sorted({placed["metal"] for placed in answer["placements"]})
+    assert plan.laid is not None
+    measures = plan.laid.measures
     yield (
-        f"placed   on {', '.join(metals)} ({plan.metal}): "
-        f"{format_area(measures['consumed_mm2'])} used up, "
-        f"{format_area(measures['kept_mm2'])} back to the rack, "
-        f"{format_length(measures['saw_line_mm'])} to saw"
+        f"placed   on {', '.join(plan.touched_codes)} ({plan.metal}): "
+        f"{format_area(measures.consumed_mm2)} used up, "
+        f"{format_area(measures.kept_mm2)} back to the rack, "
+        f"{format_length(measures.saw_line_mm)} to saw"
     )
     for quote in plan.quotes.order_by("pk"):
         yield (

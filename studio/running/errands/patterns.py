@@ -12,7 +12,7 @@ from inventory.models import Metal
 from studio.core.reading import PatternError, Reference, UnitUnknown
 from studio.core.reading.sources import PICTURES, kind_of
 from studio.models import Errand, Project
-from studio.queries import project_for
+from studio.queries.projects import project_for
 from studio.steps.patterns.read_in import keep_read, read_ahead
 from studio.steps.patterns.versions import require_open
 from studio.steps.patterns.wait_for_size import (

@@ -20,7 +20,7 @@ from inventory.models import StockPiece
 from inventory.rack import stock
 from inventory.rack.scrap import weigh_scrap
 from inventory.spending import ledger
-from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
+from studio.core.cutting import Job, Plan
 from studio.core.offcuts.returning import (
     Balance,
     Leaf,
@@ -77,6 +77,13 @@ def at_the_bench(plan: CutPlan) -> Bench:
 def every_offcut(plan: CutPlan) -> Kept:
     """All that the plan leaves goes back to the rack, as it leaves it."""
     return dict.fromkeys(leaf.key for leaf in at_the_bench(plan).leaves)
+
+
+def hold_issued(plan: CutPlan) -> bool:
+    """Whether the plan's metal is still out, held for this transaction: of two who bring it back
+    at once, one is first."""
+    held = CutPlan.objects.select_for_update(no_key=True).only("state").get(pk=plan.pk)
+    return held.state == State.ISSUED
 
 
 @transaction.atomic
@@ -152,9 +159,9 @@ def close_plan(
 
 
 def _asked_and_answered(plan: CutPlan) -> tuple[Job, Plan]:
-    if plan.answer is None:
+    if plan.laid is None:
         raise Refused("This plan has no placements yet, so there is nothing to bring back.")
-    return job_from_json(plan.job), plan_from_json(plan.answer)
+    return plan.asked, plan.laid
 
 
 def _may_close(bench: Bench, given_up_reason: str) -> str:

@@ -24,7 +24,8 @@ from classroom.wording.chosen_language import (
 )
 from studio.forms.bench.signing import OverrideForm, SendBackForm
 from studio.models import BenchStep, Project
-from studio.queries import bench_step_for, bench_steps_for, project_for, tablets_for
+from studio.queries.bench import bench_step_for, bench_steps_for, tablets_for
+from studio.queries.projects import project_for
 from studio.steps.bench import sign
 from studio.steps.bench.rules import title
 from studio.views.house.sure_send import refused_at_once, sent_at_once

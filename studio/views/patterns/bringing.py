@@ -12,12 +12,12 @@ from django.urls import reverse
 from classroom.models import subject_of
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Busy, Refused, as_busy
-from studio import queries
 from studio.core.reading import PatternError
 from studio.core.reading.sources import MOST_BYTES
 from studio.core.standing import why_pattern_is_fixed
 from studio.forms.patterns.bringing import PatternForm, upload_hint
 from studio.models import Errand, Pattern, Project
+from studio.queries.projects import pattern_for, project_for
 from studio.running.errands.starting import NewErrand
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.read_in import look_first
@@ -44,7 +44,7 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
 
     A file whose size is not known leads to one more question.
     """
-    project = queries.project_for(request.user, project_pk)
+    project = project_for(request.user, project_pk)
     errand = landed(request, Errand.Kind.PATTERN, project)
     if errand is not None:
         return _came_of_it(request, project, errand)
@@ -132,7 +132,7 @@ def _came_of_it(request: Visit, project: Project, errand: Errand) -> HttpRespons
     """On to the pattern, or to one more question; else the form again, its file kept."""
     found = seen(errand).outcome
     if "pattern" in found:
-        return read_well(request, queries.pattern_for(request.user, found["pattern"]))
+        return read_well(request, pattern_for(request.user, found["pattern"]))
     if "waiting" in found:
         return redirect("pattern_waiting", project_pk=project.pk, token=found["waiting"])
     kept = kept_by(request, project, errand)

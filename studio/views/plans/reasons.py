@@ -103,9 +103,13 @@ class Figure:
     """One line of the comparison; `better` is 0 for the first plan, 1 for the second, or None."""
 
     label: str
-    kind: str  # how the template shows the values: mm, mm2, money, count, size
+    kind: str  # a partial in studio/plans/figures shows the values: mm, mm2, money, count, size
     values: tuple[Any, Any]
     better: int | None
+
+    @property
+    def template(self) -> str:
+        return f"studio/plans/figures/{self.kind}.html"
 
 
 def compared(plans: tuple[CutPlan, CutPlan], answers: tuple[Plan, Plan]) -> list[Figure]:

@@ -17,6 +17,15 @@ from inventory.views.rack import age_of
 from studio.forms.rack.fitting import FitForm
 from studio.steps.rack.fitting import Answer, where_it_fits
 
+LEAD = (
+    "Choose a pattern, or give a rectangle, and see which stock pieces of the rack hold it. "
+    "Offcuts come first, the smallest that will do at the top."
+)
+NO_ROOM = (
+    "No free stock piece of this metal has room for all of it together. "
+    "A cut plan may still spread several pieces over several stock pieces."
+)
+
 
 @requires(Action.SEE_RACK)
 @require_GET
@@ -39,6 +48,8 @@ def rack_fits(request: Visit) -> HttpResponse:
             "answer": answer,
             "metal": form.of_metal if answer else None,
             "shown": _pictures(answer) if answer else [],
+            "lead": LEAD,
+            "no_room_words": NO_ROOM,
             "crumbs": [{"label": "Rack", "url": reverse("rack")}, {"label": "Does it fit?"}],
         },
     )

@@ -75,7 +75,7 @@ def offcut_from_photo(request: Visit) -> HttpResponse:
 def _page(request: Visit, form: MetalPhotoForm) -> HttpResponse:
     return render(
         request,
-        "inventory/offcut_from_photo.html",
+        "inventory/rack/offcut_from_photo.html",
         {
             "form": form,
             "most_mb_text": f"{MOST_MB} MB",
@@ -197,7 +197,7 @@ def _shown(
         form.fields.pop("heavy_ok")
     return render(
         request,
-        "inventory/offcut_seen.html",
+        "inventory/rack/offcut_seen.html",
         {
             "form": form,
             "one": one,

@@ -64,7 +64,7 @@ def offcut_from_svg(request: Visit) -> HttpResponse:
 def _page(request: Visit, form: DrawnOffcutForm, stops: tuple[Finding, ...] = ()) -> HttpResponse:
     return render(
         request,
-        "inventory/offcut_from_svg.html",
+        "inventory/rack/offcut_from_svg.html",
         {
             "form": form,
             "findings": _listed(stops, request.user.school),
