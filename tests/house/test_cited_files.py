@@ -169,3 +169,13 @@ def test_the_picture_in_the_readme_is_there_and_no_page_serves_it() -> None:
     (picture,) = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", (ROOT / "README.md").read_text("utf-8"))
     assert (ROOT / picture).stat().st_size < 150_000
     assert not picture.startswith("static/")  # what lies there is collected and served
+
+
+def test_every_room_of_studio_says_what_it_is_for() -> None:
+    silent = [
+        str(package.relative_to(ROOT))
+        for package in (ROOT / "studio").rglob("__init__.py")
+        if "migrations" not in package.parts
+        and not package.read_text(encoding="utf-8").startswith('"""')
+    ]
+    assert silent == []
