@@ -13,12 +13,12 @@ How a file becomes a drawing:
    millimetres, y upwards: `svg` and `dxf` for drawings, `scan` for pictures of paper.
 2. Readers that know true curves keep them exact (`curves`) through all transforms; only then
    `flattening` makes short straight lines of them, within 0.02 mm.
-3. `tidying` drops stray dots, reads a line drawn twice once, and lets `chaining` join loose
-   lines end to end and close gaps up to 0.1 mm. `meetings` refuses scribbles before any
-   polygon is tried. The lines get their ids: this is the tracing that is stored.
-4. `assembling` labels the closed lines from the outside inwards by `enclosing`, hears what the
-   student says about each, puts the pieces together (`piecing`) and gives open lines their
-   place (`loose_lines`). It never raises: what cannot be is a finding with a point.
+3. In `joining`, `tidying` drops stray dots, reads a line drawn twice once, and lets `chaining`
+   join loose lines end to end and close gaps up to 0.1 mm. `meetings` refuses scribbles before
+   any polygon is tried. The lines get their ids: this is the tracing that is stored.
+4. There too `assembling` labels the closed lines from the outside inwards by `enclosing`, hears
+   what the student says about each, puts the pieces together (`piecing`) and gives open lines
+   their place (`loose_lines`). It never raises: what cannot be is a finding with a point.
 
 Every count that a file can drive up is spent from a budget (`bounds`).
 """
@@ -31,7 +31,7 @@ from .outcomes import AsksSize, AsksUnit, Outcome, Read, TurnedDown, Unread
 from .rough import ASK, Asked, Reference
 from .sources import read_pattern
 from .tracing import Line, Round, Source, Tracing
-from .uploads import Upload, kind_of
+from .uploads import Upload
 
 __all__ = [
     "ASK",
@@ -55,7 +55,6 @@ __all__ = [
     "Unread",
     "Upload",
     "assemble",
-    "kind_of",
     "read_pattern",
     "read_upload",
     "read_uploaded",

@@ -1,4 +1,4 @@
-"""What a plan consumes, keeps, saws and costs (DEVELOPERS.md, "What is best")."""
+"""What a plan consumes, keeps, saws and costs (studio/core/verifying/README.md, "What is best")."""
 
 from __future__ import annotations
 

@@ -18,6 +18,7 @@ from classroom.models import User, record, subject_of
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.rack import stock
+from inventory.rack.scrap import weigh_scrap
 from inventory.spending import ledger
 from studio.core.cutting import Job, Plan
 from studio.core.offcuts.returning import (
@@ -129,7 +130,7 @@ def close_plan(
     cause = subject_of(plan)
     if bench.outs:
         alloy = plan.metal.alloy_code
-        stock.weigh_scrap(
+        weigh_scrap(
             plan.course.school, alloy, mass, acting=acting, reason=f"scrap of {plan}", cause=cause
         )
     _settle_the_budget(plan, settled, acting, overdraw_reason)

@@ -12,7 +12,7 @@ from django.urls import reverse
 from classroom.figures.units import Units, format_length
 from classroom.models import School
 from inventory.models import Metal
-from studio.core.building import EXAMPLES, KINDS, Recipe, RecipeError, Role, Step, build
+from studio.core.building import EXAMPLES, KINDS, Recipe, Role, Step, build
 from studio.core.building.kinds import ALL, HOLE, SHAPES, STROKE, TILING
 from studio.core.drawing import Limits
 from studio.core.picturing.paths import Flip, numbers, polygons_of
@@ -249,6 +249,3 @@ def crumbs(project: Project) -> list[dict[str, str]]:
         {"label": "My project", "url": reverse("project", args=[project.pk])},
         {"label": "Build from shapes"},
     ]
-
-
-__all__ = ["RecipeError", "crumbs", "example_choices", "other_recipes", "workbench"]
