@@ -1,6 +1,6 @@
 """The languages in which safety and bench texts and their prints exist.
 
-DEVELOPERS.md says how one is added.
+classroom/wording/README.md, "A new language", says how one is added.
 """
 
 from __future__ import annotations

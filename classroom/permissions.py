@@ -53,7 +53,7 @@ class Action(StrEnum):
     MANAGE_BRIEF = "manage brief"
     SEE_PROJECT = "see project"
     DRAW_PATTERN = "draw pattern"
-    REVIEW_PATTERN = "review pattern"
+    ANSWER_PATTERN = "answer pattern"
     # plans and the bench
     SEE_PLAN = "see plan"
     MANAGE_PLAN = "manage plan"
@@ -87,7 +87,7 @@ POLICY: dict[Action, frozenset[Role]] = {
     Action.MANAGE_BRIEF: TEACHERS,
     Action.SEE_PROJECT: EVERYBODY,
     Action.DRAW_PATTERN: STUDENTS,
-    Action.REVIEW_PATTERN: TEACHERS,
+    Action.ANSWER_PATTERN: TEACHERS,
     Action.SEE_PLAN: EVERYBODY,
     Action.MANAGE_PLAN: TEACHERS,
     Action.DO_BENCH_STEP: STUDENTS,

@@ -6,23 +6,33 @@ courses, a student's own seats, never another school's anything.
 
 from __future__ import annotations
 
-from django.db.models import Q, QuerySet
+from django.db.models import Model, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from .models import (
     BenchPermit,
     Course,
     Erasure,
+    History,
     Incident,
     PrinterCheck,
     QuestionAttempt,
     Role,
+    School,
     Seat,
     Substance,
     Topic,
     User,
 )
 from .models.course import CourseQuerySet
+from .models.history import HistoryQuerySet
+from .models.safety import BenchPermitQuerySet
+
+
+def school_of(user: User) -> School:
+    """The person's school as a row of its own: a form that is refused must not change the name in
+    the page's head."""
+    return School.objects.get(pk=user.school_id)
 
 
 def courses_for(user: User) -> CourseQuerySet:
@@ -62,6 +72,11 @@ def student_for(user: User, pk: int) -> User:
     return get_object_or_404(students_for(user), pk=pk)
 
 
+def students_in(course: Course) -> QuerySet[User]:
+    """Students who sit in the course now."""
+    return User.objects.filter(seats__course=course, seats__left_at=None).order_by("pk")
+
+
 def erasable_for(user: User) -> QuerySet[User]:
     """Students of the school whose names still stand; for who keeps the school, else none."""
     students = User.objects.filter(school=user.school, role=Role.STUDENT, erasure=None)
@@ -86,6 +101,11 @@ def erasure_for(user: User, pk: int) -> Erasure:
     return get_object_or_404(erasures_for(user), pk=pk)
 
 
+def erasure_of(student: User) -> Erasure | None:
+    """That the student's name was erased, if it was."""
+    return Erasure.objects.filter(student=student).first()
+
+
 def topics_for(user: User) -> QuerySet[Topic]:
     return Topic.objects.filter(school=user.school)
 
@@ -102,7 +122,7 @@ def substance_for(user: User, pk: int) -> Substance:
     return get_object_or_404(substances_for(user), pk=pk)
 
 
-def permits_for(user: User) -> QuerySet[BenchPermit]:
+def permits_for(user: User) -> BenchPermitQuerySet:
     return BenchPermit.objects.filter(student__in=students_for(user)).select_related(
         "student", "topic", "given_by", "withdrawal"
     )
@@ -139,7 +159,17 @@ def incident_for(user: User, pk: int) -> Incident:
     return get_object_or_404(incidents_for(user), pk=pk)
 
 
+def measurements_for(user: User) -> QuerySet[PrinterCheck]:
+    """Every measurement of the school's printers, newest first; those of printers gone, too."""
+    return PrinterCheck.objects.filter(school=user.school).select_related("measured_by")
+
+
 def printer_for(user: User, pk: int) -> PrinterCheck | None:
     """The newest measurement of the printer that row `pk` is about; None when it is gone."""
     named = PrinterCheck.objects.filter(school=user.school, pk=pk).values("key")[:1]
     return PrinterCheck.objects.filter(school=user.school, key__in=named).newest().first()
+
+
+def history_of(thing: Model) -> HistoryQuerySet:
+    """What people did to a thing, newest first; who may see the thing may see that."""
+    return History.objects.about(thing).select_related("actor")

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-
-from django.forms.forms import BaseForm
 from django.http import HttpResponse
 
 
@@ -33,17 +29,6 @@ class Busy(Refused):
     """
 
     after_seconds = 15
-
-
-@contextmanager
-def said_on(form: BaseForm) -> Iterator[None]:
-    """A rule's refusal inside it is shown at the head of the form, with all that was typed."""
-    try:
-        yield
-    except Busy:
-        raise
-    except Refused as refusal:
-        form.add_error(None, str(refusal))
 
 
 def as_busy(page: HttpResponse, busy: Busy) -> HttpResponse:

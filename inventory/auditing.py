@@ -148,9 +148,14 @@ def audit_labels(school: School | None = None) -> Iterator[str]:
     if school is not None:
         pieces = pieces.filter(school=school)
     for piece in pieces.iterator(chunk_size=500):
-        found = re.fullmatch(re.escape(label_prefix(piece.metal)) + r"-(\d+)", piece.code)
-        given = last.get((piece.school_id, label_prefix(piece.metal)), 0)
-        if found and int(found.group(1)) > given:
+        found = re.fullmatch(r"(.+)-(\d+)", piece.code)
+        if found is None:
+            continue
+        series = piece.school_id, found.group(1)  # the label's own: others were in use before
+        if series not in last and found.group(1) != label_prefix(piece.metal):
+            continue
+        given = last.get(series, 0)
+        if int(found.group(2)) > given:
             yield f"label {piece.code}: the series has only given {given} numbers"
 
 

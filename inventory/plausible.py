@@ -15,8 +15,8 @@ from classroom.figures.units import format_area, format_mass, format_share, form
 
 WEIGHT_OFF: Final = 0.15
 """A weight further from size × thickness × density than this is asked about. Rolled sheet and a
-kitchen scale together are within 7 % (`weighing.TOLERANCE`); beyond twice that, something is
-mistyped, or it is another metal. Common practice, no source."""
+kitchen scale together are within 7 % (`TOLERANCE` of `rack.weighing`); beyond twice that,
+something is mistyped, or it is another metal. Common practice, no source."""
 CALIPER_OFF: Final = Decimal("0.10")
 """So is a caliper reading: sheet is rolled to a few percent."""
 PRICE_FACTOR: Final = Decimal(2)

@@ -5,10 +5,12 @@ The rack is the school's: every teacher of the school sees all of it. Budgets fo
 
 from __future__ import annotations
 
-from django.db.models import F, QuerySet
+from collections.abc import Collection
+
+from django.db.models import Count, F, Prefetch, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
-from classroom.models import User
+from classroom.models import Course, School, User
 from classroom.queries import courses_for
 
 from .auditing import BY_CORRECTION
@@ -33,6 +35,22 @@ from .models.stock import StockPieceQuerySet
 
 def metals_for(user: User) -> QuerySet[Metal]:
     return Metal.objects.filter(school=user.school)
+
+
+def metals_listed_for(user: User) -> QuerySet[Metal]:
+    """The school's metals with their prices in force, newest first, and with how many `sheets` and
+    `offcuts` of each are on the rack; metals in use come first."""
+    on_rack = Q(stock_pieces__state=StockPiece.State.RACK)
+    prices = MetalPrice.objects.in_force().order_by("-dated", "-pk")
+    return (
+        metals_for(user)
+        .annotate(
+            sheets=Count("stock_pieces", filter=on_rack & Q(stock_pieces__kind="sheet")),
+            offcuts=Count("stock_pieces", filter=on_rack & Q(stock_pieces__kind="offcut")),
+        )
+        .prefetch_related(Prefetch("prices", prices))
+        .order_by("retired_at", "alloy_code", "thickness_mm", "pk")
+    )
 
 
 def metal_for(user: User, pk: int) -> Metal:
@@ -60,6 +78,11 @@ def stock_piece_for(user: User, pk: int) -> StockPiece:
     return get_object_or_404(stock_for(user), pk=pk)
 
 
+def stock_labelled(school: School | int, codes: Collection[str]) -> StockPieceQuerySet:
+    """The school's stock pieces with these label codes, by code, whatever became of them."""
+    return StockPiece.objects.filter(school=school, code__in=codes).order_by("code")
+
+
 def movements_of(piece: StockPiece) -> QuerySet[StockMovement]:
     """Everything that happened to the piece, newest first."""
     return piece.movements.select_related("actor").order_by("-at", "-pk")
@@ -84,6 +107,12 @@ def purchase_for(user: User, pk: int) -> Purchase:
 def corrections_of(purchase: Purchase) -> QuerySet[PurchaseCorrection]:
     """What was corrected of the purchase, newest first."""
     return purchase.corrections.select_related("actor", "line__metal").order_by("-at", "-pk")
+
+
+def is_in_use(purchase: Purchase) -> bool:
+    """Whether some sheet of the purchase does not lie untouched on the rack any more."""
+    sheets = StockPiece.objects.filter(purchase_line__purchase=purchase)
+    return sheets.exclude(state=StockPiece.State.RACK).exists()
 
 
 def sheets_of(purchase: Purchase) -> StockPieceQuerySet:
@@ -151,6 +180,11 @@ def budgets_for(user: User) -> QuerySet[Budget]:
 
 def budget_for(user: User, course_pk: int) -> Budget:
     return get_object_or_404(budgets_for(user), course_id=course_pk)
+
+
+def budget_of(course: Course) -> Budget:
+    """The course's budget, or an empty one that is not kept: looking changes nothing."""
+    return Budget.objects.filter(course=course).first() or Budget(course=course)
 
 
 def entries_of(budget: Budget) -> QuerySet[BudgetEntry]:

@@ -17,7 +17,6 @@ from django.db.models import Sum
 
 from classroom.models import School, subject_of
 from inventory.models import BudgetEntry, ScrapEntry, StockMovement
-from studio.core.cutting import job_from_json
 from studio.models import CutPlan, PlanStock, Quote
 
 from .steps.plans.asking import group_of
@@ -168,15 +167,14 @@ def _stock_faults(row: Mapping[str, Any], booked: Booked) -> Iterator[str]:
 
 def pieces_mm2(plan: CutPlan, given_up: Sequence[int]) -> dict[str, float]:
     """Area of the pieces that were made, by stock piece, from what the engine was asked."""
-    if plan.answer is None:
+    if plan.laid is None:
         return {}
-    job = job_from_json(plan.job)
     out = {group_of(pk) for pk in given_up}
     found: dict[str, float] = defaultdict(float)
-    for placed in plan.answer["placements"]:
-        order = job.wanted_by_id[placed["piece"]]
+    for placed in plan.laid.placements:
+        order = plan.asked.wanted_by_id[placed.piece]
         if (order.group or order.id) not in out:
-            found[placed["metal"]] += float(order.outline.area)
+            found[placed.metal] += float(order.outline.area)
     return found
 
 

@@ -72,7 +72,7 @@ def drawings_read_here(request: pytest.FixtureRequest, monkeypatch: pytest.Monke
         return
     from studio.core.reading import child, door, metal, scan
     from studio.core.reading.scan.wire import unpacked
-    from studio.core.reading.sources import PICTURES
+    from studio.core.reading.uploads import PICTURES
 
     def here(module: str, asked: bytes, **limits: Any) -> bytes:
         if module != child.__name__ or unpacked(asked)[1] in PICTURES:

@@ -17,20 +17,16 @@ from __future__ import annotations
 
 from .by_date import due, erase_due
 from .correcting import correct_erasure, request_of
-from .names import LABEL, label_of
 from .on_request import Request, erase_on_request, look_at
-from .reach import Keeping, keepings
+from .reach import keepings
 
 __all__ = [
-    "LABEL",
-    "Keeping",
     "Request",
     "correct_erasure",
     "due",
     "erase_due",
     "erase_on_request",
     "keepings",
-    "label_of",
     "look_at",
     "request_of",
 ]

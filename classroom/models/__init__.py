@@ -1,6 +1,6 @@
 """Who: the school, its people, its courses, their permits and the diary of what was done."""
 
-from .append_only import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
+from .append_only import AppendOnly, HistoryIsKept
 from .backup_run import BackupRun
 from .course import Course, Seat
 from .erasure import Erasure, ErasureCorrection
@@ -17,7 +17,6 @@ from .waiting_file import WaitingFile
 
 __all__ = [
     "AppendOnly",
-    "AppendOnlyQuerySet",
     "BackupRun",
     "BenchPermit",
     "Course",

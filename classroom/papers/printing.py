@@ -43,7 +43,7 @@ class PaperWays:
     """How longer papers are made outside the web process.
 
     `queued` answers a request for a PDF, to be called `name`: with the PDF, or with the page
-    that waits for it; `paper_requests` says how its HTML is come by. `apart` makes the PDF of
+    that waits for it; `requests` says how its HTML is come by. `apart` makes the PDF of
     HTML while the caller waits, in a process of its own.
     """
 

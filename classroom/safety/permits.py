@@ -17,11 +17,10 @@ from classroom.models import BenchPermit, PermitWithdrawal, Topic, User, record
 from classroom.refusals import Refused
 
 from .permit_needs import needs_of
-from .standings import SOON_DAYS, Standing, TopicStanding, standing_of, standings
+from .standings import Standing, TopicStanding, standing_of, standings
 from .topics import seed_topics
 
 __all__ = [
-    "SOON_DAYS",
     "Standing",
     "TopicStanding",
     "ask_again",

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from django.utils.translation import gettext
+
 from classroom.models import BenchPermit, Topic, User
 
 SOON_DAYS = 14
@@ -43,6 +45,26 @@ class TopicStanding:
             Standing.WITHDRAWN: "stop",
             Standing.NONE: "locked",
         }[self.standing]
+
+    @property
+    def word(self) -> str:
+        """What its status says, in the language of the page; `day` follows where there is one."""
+        return {
+            Standing.IN_FORCE: gettext("Until"),
+            Standing.ENDS_SOON: gettext("Ends"),
+            Standing.EXPIRED: gettext("Ran out"),
+            Standing.WITHDRAWN: gettext("Withdrawn"),
+            Standing.NONE: gettext("None"),
+        }[self.standing]
+
+    @property
+    def day(self) -> dt.date | dt.datetime | None:
+        """The permit's last day; of a withdrawn one, when that was done."""
+        if self.permit is None or self.standing == Standing.NONE:
+            return None
+        if self.standing == Standing.WITHDRAWN:
+            return self.permit.withdrawal.withdrawn_at
+        return self.permit.expires_on
 
     @property
     def older_wording(self) -> bool:

@@ -1,6 +1,6 @@
 """Signing in by user name and passphrase, and who is held up by whose wrong tries.
 
-DEVELOPERS.md, "Guessing at the door", has what this defends against, with numbers.
+classroom/signin/README.md, "Guessing at the door", has what this defends against, with numbers.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ from classroom.safety.substances import shown_with
 register = template.Library()
 
 
-@register.inclusion_tag("classroom/_substance_notes.html")
+@register.inclusion_tag("classroom/topics/_substance_notes.html")
 def substance_notes(school: School, codes: Iterable[str]) -> dict[str, Any]:
     """Short cautions of every substance that belongs to the topics of these codes."""
     return {"substances": shown_with(school, set(codes), get_language() or "en")}

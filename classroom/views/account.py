@@ -42,7 +42,7 @@ def own_account(request: Visit) -> HttpResponse:
     seats = person.seats.select_related("course") if person.is_student else []
     return render(
         request,
-        "classroom/own_account.html",
+        "classroom/signin/own_account.html",
         {
             "form": form,
             "door_code": door_code_of(person),

@@ -108,10 +108,12 @@ def cards_print(
         "back_url": back_url,
     }
     if make is not None:
-        html = render_to_string("classroom/cards.html", context | {"pdf": True}, request=request)
+        html = render_to_string(
+            "classroom/signin/cards.html", context | {"pdf": True}, request=request
+        )
         return pdf_response(make(html, str(context["paper"])), f"sign-in cards {title}")
     context["sealed"] = _sealed(cards, title, acting=request.user)
-    response = render(request, "classroom/cards.html", context)
+    response = render(request, "classroom/signin/cards.html", context)
     response["Cache-Control"] = "private, no-store"
     return response
 

@@ -35,7 +35,7 @@ def class_list(request: Visit, pk: int) -> HttpResponse:
     here = [seat for seat in seats if seat.left_at is None]
     return render(
         request,
-        "classroom/class_list.html",
+        "classroom/people/class_list.html",
         {
             "course": course,
             "rows": [{"seat": seat, "mark": mark_of(seat.student)} for seat in here],
@@ -66,7 +66,7 @@ def class_list_add(request: Visit, pk: int) -> HttpResponse:
 def _form(request: Visit, course: Course, form: AddStudentsForm) -> HttpResponse:
     return render(
         request,
-        "classroom/class_list_add.html",
+        "classroom/people/class_list_add.html",
         {"course": course, "form": form, "crumbs": _crumbs(course)},
     )
 
@@ -101,7 +101,7 @@ def _preview(
     ]
     return render(
         request,
-        "classroom/class_list_preview.html",
+        "classroom/people/class_list_preview.html",
         {
             "course": course,
             "rows": rows,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.contrib import messages
@@ -24,6 +25,57 @@ from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
 
 COURSES_PER_PAGE = 24
+
+PARTS = (
+    ("c-people", "The class", ("class_list", "permits", "class_bench")),
+    (
+        "c-work",
+        "The work",
+        (
+            "briefs",
+            "patterns_waiting",
+            "plans",
+            "plan_new",
+            "course_placing_settings",
+            "brief_new",
+            "briefs_copy",
+        ),
+    ),
+    ("c-money", "The money", ("budget", "course_review")),
+    (
+        "c-paper",
+        "To print and to keep",
+        ("class_safety_checklist", "class_preparation_checklist", "course_archive"),
+    ),
+)
+"""What a course's page leads to: id and title of each part, and the names of its addresses."""
+WAYS = {
+    "class_list": ("Class list", "Students, sign-in cards, who came and who left."),
+    "permits": ("Bench permits", "Who may use which tool, until when."),
+    "class_bench": ("Class bench", "What everybody is doing, and who waits for a sign-off."),
+    "briefs": ("Briefs", "What the class makes, and how far everybody is."),
+    "patterns_waiting": ("Patterns waiting", "Handed in, and not looked at yet."),
+    "plans": ("Cut plans", "Whose pieces lie where on which metal."),
+    "plan_new": ("Place together", "Several students' pieces on the same metal."),
+    "course_placing_settings": (
+        "How pieces are placed",
+        "Saw cut, smallest offcut, rough edges, grain, worth of sawing.",
+    ),
+    "brief_new": ("New brief", "What the class makes next, and within which limits."),
+    "briefs_copy": ("Last term's briefs", "Copy all briefs of another course into this one."),
+    "budget": ("Metal budget", "Allotted, committed, charged and left."),
+    "course_review": ("Waste and cost", "Where the metal and the money went."),
+    "class_safety_checklist": ("Safety checklist", "To print and sign, for the whole class."),
+    "class_preparation_checklist": (
+        "Preparation checklist",
+        "To print, for the day when metal is prepared.",
+    ),
+    "course_archive": ("Keep the course as a file", "All its tables in one ZIP, for your archive."),
+}
+OF_ALL_COURSES = {"briefs", "patterns_waiting", "plans"}
+"""Lists of the whole school, which are narrowed to the course."""
+WHILE_OPEN = {"plan_new", "course_placing_settings", "brief_new", "briefs_copy"}
+"""What is only done while the course is not closed."""
 
 
 def crumbs_to(course: Course, here: str = "") -> list[dict[str, Any]]:
@@ -54,7 +106,7 @@ def course_list(request: Visit) -> HttpResponse:
     ]
     return render(
         request,
-        "classroom/course_list.html",
+        "classroom/people/course_list.html",
         {
             "page": page,
             "closed": closed,
@@ -73,16 +125,35 @@ def course(request: Visit, pk: int) -> HttpResponse:
     without_card = seats.without_passphrase().count()
     return render(
         request,
-        "classroom/course.html",
+        "classroom/people/course.html",
         {
             "course": one,
             "teachers": one.teachers.order_by("display_name", "pk"),
             "students": seats.count(),
             "without_card": without_card,
             "against_closing": reasons_against_closing(one) if one.closed_at is None else [],
+            "parts": [
+                {"id": anchor, "title": title, "ways": _ways(one, names)}
+                for anchor, title, names in PARTS
+            ],
             "crumbs": crumbs_to(one),
         },
     )
+
+
+def _ways(course: Course, names: Iterable[str]) -> list[dict[str, str]]:
+    """The cards of a part: address, title, text."""
+    return [
+        {"url": _address(name, course), "title": WAYS[name][0], "text": WAYS[name][1]}
+        for name in names
+        if course.closed_at is None or name not in WHILE_OPEN
+    ]
+
+
+def _address(name: str, course: Course) -> str:
+    if name in OF_ALL_COURSES:
+        return f"{reverse(name)}?course={course.pk}"
+    return reverse(name, args=[course.pk])
 
 
 @requires(Action.MANAGE_COURSE)

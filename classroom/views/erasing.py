@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone, translation
 from django.views.decorators.http import require_GET, require_http_methods
 
+from classroom.acting import done, said_on
 from classroom.erasing import (
     correct_erasure,
     due,
@@ -27,7 +28,6 @@ from classroom.models import User
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import erasable, erasable_for, erasure_for, erasures_for, seats_for
-from classroom.refusals import Refused
 from classroom.wording.chosen_language import chosen_language, language_links
 
 ERASURES_PER_PAGE = 25
@@ -52,7 +52,7 @@ def old_names(request: Visit) -> HttpResponse:
     wanted = " ".join(request.GET.get("q", "")[:80].replace("\0", "").split())
     return render(
         request,
-        "classroom/old_names.html",
+        "classroom/people/old_names.html",
         {
             "students": due(school, timezone.localdate()),
             "q": wanted,
@@ -72,20 +72,21 @@ def student_erase(request: Visit, pk: int) -> HttpResponse:
     student = erasable(request.user, pk)
     form = EraseForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             made = erase_on_request(
                 student, form.request, typed=form.cleaned_data["typed"], acting=request.user
             )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, f"Done. The student is {made.student} from now on.")
-            return redirect("erasure_print", made.pk)
+            return done(
+                request,
+                f"Done. The student is {made.student} from now on.",
+                "erasure_print",
+                made.pk,
+            )
     seats = list(student.seats.select_related("course").prefetch_related("course__teachers"))
     open_to_them = set(seats_for(request.user).filter(student=student).values_list("pk", flat=True))
     return render(
         request,
-        "classroom/student_erase.html",
+        "classroom/people/student_erase.html",
         {
             "student": student,
             "seen": look_at(student),
@@ -107,13 +108,14 @@ def erasure_correct(request: Visit, pk: int) -> HttpResponse:
         request.POST or None, initial={"asked_by": asked_by, "asked_on": asked_on}
     )
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             correct_erasure(one, **form.cleaned_data, acting=request.user)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, "The record says so now; what it said before is kept.")
-            return redirect("erasure_print", one.pk)
+            return done(
+                request,
+                "The record says so now; what it said before is kept.",
+                "erasure_print",
+                one.pk,
+            )
     return render(
         request,
         "classroom/form_page.html",

@@ -9,10 +9,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from classroom.acting import done, said_on
 from classroom.forms.guardians import AskAgainForm, SignaturesForm, TakeBackForm
-from classroom.models import BenchPermit, User
 from classroom.permissions import Action, Visit, requires
-from classroom.queries import course_for, seat_for
+from classroom.queries import course_for, permits_for, seat_for, students_in
 from classroom.refusals import Refused
 from classroom.safety.guardians import record_signatures, signatures, take_back
 from classroom.safety.permits import ask_again
@@ -25,27 +25,20 @@ from .courses import crumbs_to
 def guardian_forms(request: Visit, pk: int) -> HttpResponse:
     course = course_for(request.user, pk)
     seats = list(course.seats.taken().select_related("student"))
-    form = SignaturesForm(
-        request.POST or None,
-        students=User.objects.filter(pk__in=[seat.student_id for seat in seats]),
-    )
+    form = SignaturesForm(request.POST or None, students=students_in(course))
     if request.method == "POST" and form.is_valid():
-        said = form.cleaned_data
-        try:
+        with said_on(form, "signed_on"):
+            said = form.cleaned_data
             made = record_signatures(
                 said["students"], signed_on=said["signed_on"], acting=request.user
             )
-        except Refused as refusal:
-            form.add_error("signed_on", str(refusal))
-        else:
             count = "1 signed form" if len(made) == 1 else f"{len(made)} signed forms"
-            messages.success(request, f"{count} recorded.")
-            return redirect("guardian_forms", pk)
+            return done(request, f"{count} recorded.", "guardian_forms", pk)
     signed = signatures([seat.student for seat in seats], timezone.localdate())
     ticked = {str(one) for one in form["students"].value() or []}
     return render(
         request,
-        "classroom/guardian_forms.html",
+        "classroom/safety/guardian_forms.html",
         {
             "course": course,
             "form": form,
@@ -108,22 +101,18 @@ def permits_again(request: Visit, pk: int) -> HttpResponse:
     """Withdraw several permits of the student in the seat `pk`, so that they are earned again."""
     seat = seat_for(request.user, pk)
     permits = (
-        BenchPermit.objects.in_force(timezone.localdate())
+        permits_for(request.user)
+        .in_force(timezone.localdate())
         .filter(student=seat.student)
-        .select_related("topic")
         .order_by("topic__title", "pk")
     )
     form = AskAgainForm(request.POST or None, permits=permits, school=request.user.school)
     if request.method == "POST" and form.is_valid():
-        said = form.cleaned_data
-        try:
+        with said_on(form):
+            said = form.cleaned_data
             count = ask_again(said["permits"], acting=request.user, reason=said["reason"])
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
             what = "1 permit" if count == 1 else f"{count} permits"
-            messages.success(request, f"{seat.student} has to earn {what} again.")
-            return redirect("seat", pk)
+            return done(request, f"{seat.student} has to earn {what} again.", "seat", pk)
     crumbs = [
         *crumbs_to(seat.course, "x")[:2],
         {"label": str(seat.student), "url": reverse("seat", args=[pk])},

@@ -17,11 +17,11 @@ from django.views.decorators.http import (
     require_safe,
 )
 
+from classroom.acting import done, said_on
 from classroom.forms.incidents import CorrectionForm, IncidentForm
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import incident_for, incidents_for
-from classroom.refusals import Refused
 from classroom.safety.incidents import correct, permits_concerned, suspend, versions, write_down
 from classroom.wording.chosen_language import chosen_language, language_links
 
@@ -34,7 +34,7 @@ def incidents(request: Visit) -> HttpResponse:
     rows = incidents_for(request.user).filter(corrected_by=None)
     page = Paginator(rows, INCIDENTS_PER_PAGE).get_page(request.GET.get("page"))
     crumbs = [{"label": "Safety", "url": reverse("topics")}, {"label": "Incidents"}]
-    return render(request, "classroom/incidents.html", {"page": page, "crumbs": crumbs})
+    return render(request, "classroom/safety/incidents.html", {"page": page, "crumbs": crumbs})
 
 
 @requires(Action.KEEP_INCIDENTS)
@@ -46,7 +46,7 @@ def incident(request: Visit, pk: int) -> HttpResponse:
     latest = rows[-1]
     return render(
         request,
-        "classroom/incident.html",
+        "classroom/safety/incident.html",
         {
             "incident": latest,
             "earlier": rows[:-1],
@@ -61,13 +61,9 @@ def incident(request: Visit, pk: int) -> HttpResponse:
 def incident_new(request: Visit) -> HttpResponse:
     form = IncidentForm(request.POST or None, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form, "happened_at"):
             made = write_down(form.stored(), seats=form.cleaned_data["seats"], acting=request.user)
-        except Refused as refusal:
-            form.add_error("happened_at", str(refusal))
-        else:
-            messages.success(request, f"{made} is written down.")
-            return redirect("incident", made.pk)
+            return done(request, f"{made} is written down.", "incident", made.pk)
     return _form(request, form, "Write down what happened", "Keep it", reverse("incidents"))
 
 
@@ -79,8 +75,8 @@ def incident_correct(request: Visit, pk: int) -> HttpResponse:
         request.POST or None, acting=request.user, incident=one, initial=IncidentForm.of(one)
     )
     if request.method == "POST" and form.is_valid():
-        said = form.cleaned_data
-        try:
+        with said_on(form):
+            said = form.cleaned_data
             made = correct(
                 one,
                 form.stored(),
@@ -88,11 +84,9 @@ def incident_correct(request: Visit, pk: int) -> HttpResponse:
                 reason=said["reason"],
                 acting=request.user,
             )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, f"{made} is corrected; the first writing stays below.")
-            return redirect("incident", made.pk)
+            return done(
+                request, f"{made} is corrected; the first writing stays below.", "incident", made.pk
+            )
     back = reverse("incident", args=[pk])
     return _form(request, form, f"Correct {str(one).lower()}", "Keep the correction", back)
 

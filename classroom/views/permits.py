@@ -12,10 +12,11 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_safe
 
+from classroom.acting import done, said_on
 from classroom.forms.safety import PermitForm, WithdrawForm
 from classroom.models import Course, Topic, User
 from classroom.permissions import Action, Visit, requires
-from classroom.queries import course_for, permit_for, topic_for, topics_for
+from classroom.queries import course_for, permit_for, students_in, topic_for, topics_for
 from classroom.refusals import Refused
 from classroom.safety.permit_needs import needs_of
 from classroom.safety.permits import give_permits, standings, withdraw
@@ -49,7 +50,7 @@ def permits(request: Visit, pk: int) -> HttpResponse:
     ]
     return render(
         request,
-        "classroom/permits.html",
+        "classroom/safety/permits.html",
         {
             "course": course,
             "topics": [
@@ -73,12 +74,12 @@ def permit_give(request: Visit) -> HttpResponse:
     needs = needs_of(students, topic)
     form = PermitForm(
         request.POST or None,
-        students=User.objects.filter(pk__in=[student.pk for student in students]),
+        students=students_in(course),
         initial={"students": request.GET.getlist("student")},
     )
     if request.method == "POST" and form.is_valid():
-        said = form.cleaned_data
-        try:
+        with said_on(form):
+            said = form.cleaned_data
             given = give_permits(
                 said["students"],
                 topic,
@@ -87,14 +88,13 @@ def permit_give(request: Visit) -> HttpResponse:
                 on=said["on"],
                 in_spite_of=said["in_spite_of"],
             )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
             count = "1 permit" if len(given) == 1 else f"{len(given)} permits"
-            messages.success(
-                request, f"{count} for “{topic}” until {given[0].expires_on:%d %b %Y}."
+            return done(
+                request,
+                f"{count} for “{topic}” until {given[0].expires_on:%d %b %Y}.",
+                "permits",
+                course.pk,
             )
-            return redirect("permits", course.pk)
     ticked = set(form["students"].value() or [])
     rows = [
         {
@@ -107,7 +107,7 @@ def permit_give(request: Visit) -> HttpResponse:
     ]
     return render(
         request,
-        "classroom/permit_give.html",
+        "classroom/safety/permit_give.html",
         {
             "course": course,
             "topic": topic,
@@ -139,7 +139,7 @@ def permit_withdraw(request: Visit, pk: int) -> HttpResponse:
         return redirect(back)
     return render(
         request,
-        "classroom/permit_withdraw.html",
+        "classroom/safety/permit_withdraw.html",
         {
             "permit": permit,
             "form": form,

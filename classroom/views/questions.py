@@ -12,6 +12,7 @@ from django.utils import translation
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
+from classroom.acting import done, said_on
 from classroom.forms.questions import TranslationForm, questions_formset
 from classroom.languages import LANGUAGES
 from classroom.models import Topic
@@ -64,7 +65,7 @@ def topic_questions(request: Visit, pk: int) -> HttpResponse:
         ]
         return render(
             request,
-            "classroom/questions.html",
+            "classroom/topics/questions.html",
             {
                 "topic": topic,
                 "title": wording_for(topic, language).title,
@@ -109,7 +110,7 @@ def attempt(request: Visit, pk: int) -> HttpResponse:
         ]
         return render(
             request,
-            "classroom/attempt.html",
+            "classroom/topics/attempt.html",
             {
                 "attempt": one,
                 "rows": rows,
@@ -142,7 +143,7 @@ def topic_questions_edit(request: Visit, pk: int) -> HttpResponse:
             return redirect("topic", pk)
     return render(
         request,
-        "classroom/questions_edit.html",
+        "classroom/topics/questions_edit.html",
         {
             "topic": topic,
             "formset": formset,
@@ -171,18 +172,15 @@ def topic_translate(request: Visit, pk: int, language: str) -> HttpResponse:
         said = form.cleaned_data
         words = {name: said[name] for name in ("title", "lesson", "checks")}
         words["questions"] = formset.questions()
-        try:
+        with said_on(form):
             if bool(words["questions"]) != bool(topic.questions):
                 raise Refused("Translate the questions too: each language asks its own.")
             translate(topic, language, words, seen=said["seen"], acting=request.user)
-        except Refused as no:
-            form.add_error(None, str(no))
-        else:
-            messages.success(request, f"“{words['title']}” stands in {LANGUAGES[language]}.")
-            return redirect(f"{reverse('topic', args=[pk])}?lang={language}")
+            stands = f"“{words['title']}” stands in {LANGUAGES[language]}."
+            return done(request, stands, f"{reverse('topic', args=[pk])}?lang={language}")
     return render(
         request,
-        "classroom/topic_translate.html",
+        "classroom/topics/topic_translate.html",
         {
             "topic": topic,
             "form": form,

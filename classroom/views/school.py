@@ -13,7 +13,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.forms.school import SchoolForm, TeacherForm
-from classroom.models import School, User, record
+from classroom.models import User, record
 from classroom.people.teachers import (
     add_teacher,
     close_account,
@@ -22,6 +22,7 @@ from classroom.people.teachers import (
     teachers_of,
 )
 from classroom.permissions import Action, Visit, requires
+from classroom.queries import school_of
 from classroom.refusals import Refused
 from classroom.signin.known_devices import mark_of
 from classroom.signin.passphrases import ALREADY_ISSUED, is_marked, issue_cards
@@ -32,8 +33,7 @@ from .cards import card_maker, cards_print
 @requires(Action.KEEP_SCHOOL)
 @require_http_methods(["GET", "POST"])
 def school_settings(request: Visit) -> HttpResponse:
-    # A copy of the row: a form that is refused must not change the name in the page's head.
-    form = SchoolForm(request.POST or None, instance=School.objects.get(pk=request.user.school_id))
+    form = SchoolForm(request.POST or None, instance=school_of(request.user))
     address = form.fields["address_for_students"]
     address.widget.attrs["placeholder"] = request.build_absolute_uri("/")
     if request.method == "POST" and form.is_valid():

@@ -9,10 +9,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.forms.class_list import MoveForm, StudentForm
-from classroom.models import Erasure, Seat, User
+from classroom.models import Seat
 from classroom.people.class_list import come_back, leave, move, rename
 from classroom.permissions import Action, Visit, requires
-from classroom.queries import seat_for
+from classroom.queries import erasure_of, seat_for, student_for
 from classroom.safety.permits import standing_of
 from classroom.signin.known_devices import mark_of
 
@@ -24,7 +24,8 @@ from .courses import crumbs_to
 def seat(request: Visit, pk: int) -> HttpResponse:
     one = seat_for(request.user, pk)
     student = one.student
-    form = StudentForm(request.POST or None, instance=User.objects.get(pk=student.pk))
+    # A row of its own: a form that is refused must not change the name on the page.
+    form = StudentForm(request.POST or None, instance=student_for(request.user, student.pk))
     if request.method == "POST" and form.is_valid():
         rename(
             student,
@@ -41,10 +42,10 @@ def _page(request: Visit, one: Seat, form: StudentForm, move_form: MoveForm) -> 
     student = one.student
     return render(
         request,
-        "classroom/seat.html",
+        "classroom/people/seat.html",
         {
             "seat": one,
-            "erasure": Erasure.objects.filter(student=student).first(),
+            "erasure": erasure_of(student),
             "form": form,
             "move_form": move_form,
             "can_move": move_form.fields["course"].queryset.exists(),  # type: ignore[attr-defined]

@@ -32,7 +32,7 @@ BACKEND = "classroom.signin.PassphraseBackend"
 
 @method_decorator(sensitive_post_parameters(), name="dispatch")
 class SignIn(LoginView):
-    template_name = "classroom/sign_in.html"
+    template_name = "classroom/signin/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
 
@@ -97,4 +97,4 @@ def first_run(request: HttpRequest) -> HttpResponse:
         response = redirect("course_list")
         remember_device(request, response, teacher)
         return response
-    return render(request, "classroom/first_run.html", {"form": form})
+    return render(request, "classroom/signin/first_run.html", {"form": form})

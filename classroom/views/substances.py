@@ -13,12 +13,12 @@ from django.utils.text import slugify
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from classroom.acting import done, said_on
 from classroom.files import waiting_files
 from classroom.forms.substances import SubstanceForm
 from classroom.models import Substance
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import substance_for, substances_for
-from classroom.refusals import Refused
 from classroom.safety.data_sheets import sheet_bytes
 from classroom.safety.substances import save_substance, set_aside, shown
 from classroom.safety.texts import DEFERRAL
@@ -32,7 +32,7 @@ def substances(request: Visit) -> HttpResponse:
     with translation.override(language):
         return render(
             request,
-            "classroom/substances.html",
+            "classroom/topics/substances.html",
             {
                 "rows": shown(substances_for(request.user).filter(retired_at=None), language),
                 "retired": substances_for(request.user).filter(retired_at__isnull=False),
@@ -94,8 +94,8 @@ def _edit(request: Visit, one: Substance | None) -> HttpResponse:
         kept=waiting_files.waiting_file(request.user, school, request.POST.get("kept", "")),
     )
     if request.method == "POST" and form.is_valid():
-        said = form.cleaned_data
-        try:
+        with said_on(form, "title"):
+            said = form.cleaned_data
             made = save_substance(
                 one,
                 form.stored(),
@@ -104,20 +104,16 @@ def _edit(request: Visit, one: Substance | None) -> HttpResponse:
                 seen_version=said["version"] or 0,
                 acting=request.user,
             )
-        except Refused as refusal:
-            form.add_error("title", str(refusal))
-        else:
             if form.kept:
                 waiting_files.let_go(form.kept)
-            messages.success(request, f"“{made}” is saved.")
-            return redirect("substances")
+            return done(request, f"“{made}” is saved.", "substances")
     if form.is_bound and form.brought:  # so that nobody has to choose it again
         name, data = form.brought
         form.kept = waiting_files.set_aside(request.user, school, data, file_name=name)
     title = str(one) if one else "New substance"
     return render(
         request,
-        "classroom/substance_edit.html",
+        "classroom/topics/substance_edit.html",
         {"form": form, "one": one, "title": title, "crumbs": _crumbs(title)},
     )
 

@@ -12,12 +12,12 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from classroom.acting import done, said_on
 from classroom.forms.safety import TopicForm
 from classroom.languages import LANGUAGES
-from classroom.models import History, Topic, User
+from classroom.models import Topic, User
 from classroom.permissions import Action, Visit, may, requires
-from classroom.queries import courses_for, topic_for, topics_for
-from classroom.refusals import Refused
+from classroom.queries import courses_for, history_of, topic_for, topics_for
 from classroom.safety.guardians import signatures
 from classroom.safety.permits import standing_of
 from classroom.safety.questions import passes
@@ -42,7 +42,7 @@ def topics(request: Visit) -> HttpResponse:
     with translation.override(language):
         return render(
             request,
-            "classroom/topics.html",
+            "classroom/topics/topics.html",
             {
                 "topics": [words[topic.pk] for topic in asked],
                 "retired": topics_for(person).filter(retired_at__isnull=False),
@@ -76,7 +76,7 @@ def topic(request: Visit, pk: int) -> HttpResponse:
     with translation.override(language):
         return render(
             request,
-            "classroom/topic.html",
+            "classroom/topics/topic.html",
             {
                 "topic": one,
                 "words": words,
@@ -115,7 +115,7 @@ def _own(person: User, topic: Topic) -> dict[str, Any]:
 
 
 def _diary(topic: Topic) -> list[dict[str, Any]]:
-    rows = History.objects.about(topic).exclude(verb="answer-questions").select_related("actor")
+    rows = history_of(topic).exclude(verb="answer-questions")
     return [
         {"when": row.at, "who": row.actor, "what": row.text, "before": row.detail.get("before")}
         for row in rows[:WORDINGS_SHOWN]
@@ -142,13 +142,9 @@ def _translations(topic: Topic) -> list[dict[str, Any]]:
 def topic_new(request: Visit) -> HttpResponse:
     form = TopicForm(request.POST or None, initial={"valid_days": 365, "asks_questions": True})
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form, "title"):
             made = add_topic(form.wording(), acting=request.user)
-        except Refused as refusal:
-            form.add_error("title", str(refusal))
-        else:
-            messages.success(request, f"“{made}” is a topic now.")
-            return redirect("topic", made.pk)
+            return done(request, f"“{made}” is a topic now.", "topic", made.pk)
     return _form(request, form, "New safety topic", "Add the topic", reverse("topics"))
 
 
@@ -158,18 +154,14 @@ def topic_edit(request: Visit, pk: int) -> HttpResponse:
     one = topic_for(request.user, pk)
     form = TopicForm(request.POST or None, initial=TopicForm.of(one))
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             new = reword(
                 one,
                 form.wording(),
                 seen_version=form.cleaned_data["version"] or 0,
                 acting=request.user,
             )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, f"“{new}” stands as version {new.version}.")
-            return redirect("topic", pk)
+            return done(request, f"“{new}” stands as version {new.version}.", "topic", pk)
     return _form(request, form, f"Reword “{one}”", "Save the wording", reverse("topic", args=[pk]))
 
 

@@ -66,7 +66,7 @@ def in_this_language(request: HttpRequest, url: str) -> str:
 
 
 def language_links(request: HttpRequest, current: str) -> list[dict[str, object]]:
-    """This page in each language, for `components/sections.html`."""
+    """This page in each language, for `components/page/sections.html`."""
     query = request.GET.copy()
     links: list[dict[str, object]] = []
     for code, name in LANGUAGES.items():

@@ -12,8 +12,8 @@ size    only untouched sheets on the rack get the new size; the others were used
 count   more sheets are new pieces with new labels; fewer strike untouched sheets off, those with
         the newest labels first. No sheets: the line was a mistake.
 
-Every piece's change is a movement that names the correction, so that `auditing` proves the rack
-and the purchases from movements and `kept` alone.
+Every piece's change is a movement that names the correction, so that `inventory.auditing`
+proves the rack and the purchases from movements and `kept` alone.
 """
 
 from __future__ import annotations

@@ -7,7 +7,6 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from shapely.geometry import Polygon
 
 from classroom.figures.units import format_mass, format_thickness
@@ -243,8 +242,3 @@ class StrikeOffForm(forms.Form):
 
     def clean_why_off(self) -> str:
         return plain_line(self.cleaned_data["why_off"])
-
-
-def refused(form: forms.BaseForm, refusal: Refused) -> None:
-    """Show a rule's refusal at the head of the form, with everything typed still in it."""
-    form.add_error(None, ValidationError(str(refusal)))

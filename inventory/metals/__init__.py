@@ -3,13 +3,12 @@
 Thicknesses that key a metal are Decimal millimetres with three places; physics is in floats.
 """
 
-from .alloys import ALLOY_CODES, ALLOYS, Alloy, AlloyCaution, CautionKind, ColourFamily, alloy
+from .alloys import ALLOY_CODES, ALLOYS, Alloy, CautionKind, ColourFamily, alloy
 from .bench_facts import BenchFacts, bench_facts
 from .blades import (
     BLADES,
     USUAL_BLADE,
     Blade,
-    BladeAdvice,
     Rating,
     blade,
     blade_advice,
@@ -20,12 +19,7 @@ from .blades import (
 )
 from .drills import (
     DRILLS,
-    FRACTION_DRILLS,
     NUMBER_DRILLS,
-    Drill,
-    NearestDrill,
-    PilotAdvice,
-    RingHole,
     drill,
     drill_nearest,
     least_ring_inside_mm,
@@ -33,19 +27,11 @@ from .drills import (
     ring_hole_advice,
 )
 from .gauges import (
-    COPPER_OUNCES,
-    METRIC_FIRST_CHOICE_MM,
-    METRIC_NEAR_GAUGE_MM,
-    METRIC_SECOND_CHOICE_MM,
-    OunceCopper,
     ThicknessError,
     bs_inches,
     bs_thickness_mm,
     gauge_label,
-    nearest_gauge,
     ounce_copper_mm,
-    ounce_table,
-    plain_mm,
     thickness_key,
     thickness_label,
 )
@@ -60,42 +46,29 @@ from .masses import (
     mass_g,
 )
 from .saying import ENGLISH, Say
-from .sources import Status, UnknownMetalError
+from .sources import UnknownMetalError
 
 __all__ = [
     "ALLOYS",
     "ALLOY_CODES",
     "BLADES",
-    "COPPER_OUNCES",
     "DRILLS",
     "ENGLISH",
-    "FRACTION_DRILLS",
     "GRAM_PER_GRAIN",
     "GRAM_PER_OUNCE",
     "GRAM_PER_PENNYWEIGHT",
     "GRAM_PER_POUND",
     "GRAM_PER_TROY_OUNCE",
     "GRAM_PER_UNIT",
-    "METRIC_FIRST_CHOICE_MM",
-    "METRIC_NEAR_GAUGE_MM",
-    "METRIC_SECOND_CHOICE_MM",
     "NUMBER_DRILLS",
     "USUAL_BLADE",
     "Alloy",
-    "AlloyCaution",
     "BenchFacts",
     "Blade",
-    "BladeAdvice",
     "CautionKind",
     "ColourFamily",
-    "Drill",
-    "NearestDrill",
-    "OunceCopper",
-    "PilotAdvice",
     "Rating",
-    "RingHole",
     "Say",
-    "Status",
     "ThicknessError",
     "UnknownMetalError",
     "alloy",
@@ -112,11 +85,8 @@ __all__ = [
     "kerf_advice",
     "least_ring_inside_mm",
     "mass_g",
-    "nearest_gauge",
     "ounce_copper_mm",
-    "ounce_table",
     "pilot_advice",
-    "plain_mm",
     "rate_blade",
     "ring_hole_advice",
     "teeth_in_metal",

@@ -112,5 +112,15 @@ class MetalPrice(AppendOnly):
         return f"{self.amount} for {self.width_mm} × {self.height_mm} mm on {self.dated}"
 
     @property
+    def is_corrected(self) -> bool:
+        """Whether another row names it as wrong."""
+        return MetalPrice.objects.filter(corrects=self).exists()
+
+    @property
+    def is_in_force(self) -> bool:
+        """Whether it counts; `in_force` asks the same of many."""
+        return not (self.withdrawn or self.is_corrected)
+
+    @property
     def per_mm2(self) -> Decimal:
         return self.amount / (self.width_mm * self.height_mm)

@@ -43,7 +43,6 @@ __all__ = [
     "release",
     "reserve",
     "scrap",
-    "weigh_scrap",
 ]
 
 

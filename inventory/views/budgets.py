@@ -12,15 +12,14 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
-from classroom.refusals import Refused
 from inventory.forms.lists import EntryFilter
 from inventory.forms.money import AllotForm, PolicyForm, TransferForm
-from inventory.forms.pieces import refused
-from inventory.models import Budget, BudgetEntry, SentForm
-from inventory.queries import entries_of
+from inventory.models import BudgetEntry, SentForm
+from inventory.queries import budget_of, entries_of
 from inventory.spending import ledger
 from inventory.spending.causes import cause_link
 from inventory.spending.forecasting import forecast
@@ -47,7 +46,7 @@ def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     form = AllotForm(request.POST or None, course=course, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             with transaction.atomic():
                 if SentForm.is_first(form.cleaned_data["once"], request.user):
                     ledger.allot(
@@ -57,11 +56,7 @@ def budget_allot(request: Visit, course_pk: int) -> HttpResponse:
                         reason=form.cleaned_data["reason"],
                     )
                     form.keep_answer(course, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The budget is changed.")
-            return redirect("budget", course_pk)
+            return done(request, "The budget is changed.", "budget", course_pk)
     return render(request, "inventory/budget.html", _shown(request, course, form))
 
 
@@ -72,8 +67,8 @@ def budget_transfer(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     form = TransferForm(request.POST or None, source=course, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 if SentForm.is_first(data["once"], request.user):
                     ledger.transfer(
@@ -84,11 +79,7 @@ def budget_transfer(request: Visit, course_pk: int) -> HttpResponse:
                         reason=data["transfer_reason"],
                     )
                     form.keep_answer(course, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The money is moved.")
-            return redirect("budget", course_pk)
+            return done(request, "The money is moved.", "budget", course_pk)
     shown = _shown(request, course, AllotForm(course=course, acting=request.user)) | {
         "transfer_form": form
     }
@@ -128,19 +119,14 @@ def budget_csv(request: Visit, course_pk: int) -> HttpResponse:
             entry.reason,
             entry.cause,
         )
-        for entry in entries_of(_budget_of(course)).iterator(chunk_size=500)
+        for entry in entries_of(budget_of(course)).iterator(chunk_size=500)
     )
     head = ("when", "kind", "amount", "currency", "who", "why", "caused by")
     return csv_response(f"metal budget {course}", head, rows)
 
 
-def _budget_of(course: Course) -> Budget:
-    """The course's budget, or an empty one that is not kept: looking changes nothing."""
-    return Budget.objects.filter(course=course).first() or Budget(course=course)
-
-
 def _shown(request: Visit, course: Course, form: AllotForm) -> dict[str, Any]:
-    found = _budget_of(course)
+    found = budget_of(course)
     entries = entries_of(found)
     listed = narrowed_page(request, entries, EntryFilter, per_page=ENTRIES_PER_PAGE)
     return listed | {

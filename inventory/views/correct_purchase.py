@@ -14,16 +14,16 @@ from django.urls import reverse
 from django.utils.formats import date_format
 from django.views.decorators.http import require_http_methods
 
+from classroom.acting import said_on
 from classroom.figures.units import format_length, format_mass
-from classroom.models import History, School
+from classroom.models import School
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
+from classroom.queries import history_of
 from inventory.buying.correcting import Corrected, correct_purchase
 from inventory.forms.asking import KEPT_AS_TYPED
 from inventory.forms.correct_purchase import CorrectHeadForm, line_forms
-from inventory.forms.pieces import refused
 from inventory.models import Purchase, PurchaseCorrection, SentForm, StockPiece
-from inventory.queries import corrections_of, purchase_for
+from inventory.queries import corrections_of, is_in_use, purchase_for
 
 from .ways import crumbs
 
@@ -55,7 +55,7 @@ def purchase_correct(request: Visit, pk: int) -> HttpResponse:
     sound = [form.is_valid() for form in (*lines, head)]
     if request.method == "POST" and all(sound):
         data = head.cleaned_data
-        try:
+        with said_on(head):
             with transaction.atomic():
                 if not SentForm.is_first(data["once"], request.user):
                     messages.info(request, "That correction was written down already, once.")
@@ -70,22 +70,17 @@ def purchase_correct(request: Visit, pk: int) -> HttpResponse:
                 )
                 for form in (head, *lines):
                     form.keep_answer(one, acting=request.user)
-        except Refused as refusal:
-            refused(head, refusal)
-        else:
             _tell(request, done)
             return redirect("purchase", pk)
     address = reverse("purchase", args=[pk])
     return render(
         request,
-        "inventory/purchase_correct.html",
+        "inventory/buying/purchase_correct.html",
         {
             "purchase": one,
             "head": head,
             "lines": lines,
-            "in_use": StockPiece.objects.filter(purchase_line__purchase=one)
-            .exclude(state=StockPiece.State.RACK)
-            .exists(),
+            "in_use": is_in_use(one),
             "corrections": [
                 correction_words(row, request.user.school) for row in corrections_of(one)
             ],
@@ -160,7 +155,7 @@ def _value(name: str, text: str | None, school: School) -> str:
 
 def kept_answers(purchase: Purchase) -> list[dict[str, Any]]:
     """What was asked about the purchase's figures, and kept as typed."""
-    rows = History.objects.about(purchase).filter(verb=KEPT_AS_TYPED).select_related("actor")
+    rows = history_of(purchase).filter(verb=KEPT_AS_TYPED)
     return [
         {
             "when": row.at,

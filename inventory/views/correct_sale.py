@@ -9,11 +9,11 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
 from classroom.refusals import Refused
 from inventory.forms.money import CorrectSaleForm
-from inventory.forms.pieces import refused
 from inventory.models import ScrapSale
 from inventory.queries import sale_for
 from inventory.rack import scrap
@@ -27,15 +27,15 @@ from .ways import crumbs
 def scrap_sale_correct(request: Visit, pk: int) -> HttpResponse:
     """Only who looks after the budget that got the money may take it out again."""
     sale = sale_for(request.user, pk)
-    after = ScrapSale.objects.filter(corrects=sale).first()
+    after = sale.corrected_by
     if after is not None:
         messages.info(request, "That sale was corrected already: this is the one that counts.")
         return redirect("scrap_sale", after.pk)
     _may_take_out(request, sale)
     form = CorrectSaleForm(request.POST or None, acting=request.user, sale=sale)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 made = scrap.correct_sale(
                     sale,
@@ -49,13 +49,12 @@ def scrap_sale_correct(request: Visit, pk: int) -> HttpResponse:
                 )
                 if made:
                     form.keep_answer(made, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(
-                request, "The sale is corrected." if made else "The sale stood so already."
+            return done(
+                request,
+                "The sale is corrected." if made else "The sale stood so already.",
+                "scrap_sale",
+                made.pk if made else sale.pk,
             )
-            return redirect("scrap_sale", made.pk if made else sale.pk)
     address = reverse("scrap_sale", args=[sale.pk])
     return render(
         request,

@@ -12,11 +12,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused, said_on
 from inventory.forms.counts import AddPieceForm, BookForm, CallOffForm, OpenCountForm
-from inventory.forms.pieces import refused
 from inventory.models import CountedPiece, StockCount, StockMovement
 from inventory.queries import count_for, counts_for
 from inventory.rack import counting
@@ -34,14 +33,11 @@ def stock_counts(request: Visit) -> HttpResponse:
     # A form without a metal is an empty one, and valid: what counts is that it was sent.
     sent = request.POST if request.method == "POST" else None
     form = OpenCountForm(sent, acting=request.user)
-    if form.is_valid():
-        try:
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
             made = counting.open_count(
                 request.user.school, form.cleaned_data["metal"], acting=request.user
             )
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
             return redirect("stock_count", made.pk)
     rows = (
         counts_for(request.user)
@@ -53,7 +49,7 @@ def stock_counts(request: Visit) -> HttpResponse:
     )
     return render(
         request,
-        "inventory/counts.html",
+        "inventory/rack/counts.html",
         {
             "form": form,
             "page": Paginator(rows, 25).get_page(request.GET.get("page")),
@@ -94,18 +90,16 @@ def count_add(request: Visit, pk: int) -> HttpResponse:
     count = count_for(request.user, pk)
     form = AddPieceForm(request.POST)
     if form.is_valid():
-        try:
+        with said_on(form):
             row = counting.add_unexpected(
                 count,
                 form.cleaned_data["code"],
                 acting=request.user,
                 place=form.cleaned_data["lies_in"],
             )
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, f"{row.stock_piece.code} is on the list, as found here.")
-            return redirect("stock_count", pk)
+            return done(
+                request, f"{row.stock_piece.code} is on the list, as found here.", "stock_count", pk
+            )
     return _shown(request, count, add_form=form)
 
 
@@ -115,21 +109,16 @@ def count_book(request: Visit, pk: int) -> HttpResponse:
     count = count_for(request.user, pk)
     form = BookForm(request.POST)
     if form.is_valid():
-        try:
+        with said_on(form):
             booked = counting.book(count, acting=request.user, reason=form.cleaned_data["reason"])
-        except Refused as refusal:
-            count = count_for(request.user, pk)
-            refused(form, refusal)
-        else:
             number = len(booked)
             said = (
                 f"{number} difference{'' if number == 1 else 's'} booked"
                 if number
                 else ("rack and records agree")
             )
-            messages.success(request, f"The count is closed: {said}.")
-            return redirect("stock_count", pk)
-    return _shown(request, count, book_form=form)
+            return done(request, f"The count is closed: {said}.", "stock_count", pk)
+    return _shown(request, count_for(request.user, pk), book_form=form)
 
 
 @requires(Action.MANAGE_RACK)
@@ -140,8 +129,7 @@ def count_call_off(request: Visit, pk: int) -> HttpResponse:
     if form.is_valid():
         with said_on(form):
             counting.call_off(count, acting=request.user, reason=form.cleaned_data["why_off"])
-            messages.success(request, "The count is called off; nothing was booked.")
-            return redirect("stock_count", pk)
+            return done(request, "The count is called off; nothing was booked.", "stock_count", pk)
     return _shown(request, count_for(request.user, pk), off_form=form)
 
 
@@ -152,7 +140,7 @@ def count_sheet(request: Visit, pk: int) -> HttpResponse:
     count = count_for(request.user, pk)
     return printed(
         request,
-        "inventory/count_print.html",
+        "inventory/rack/count_print.html",
         lambda: {
             "count": count,
             "rows": _rows(count),
@@ -182,7 +170,7 @@ def _shown(request: Visit, count: StockCount, **forms: Any) -> HttpResponse:
     title = f"S{str(count)[1:]}"
     return render(
         request,
-        "inventory/count.html",
+        "inventory/rack/count.html",
         {
             "count": count,
             "title": title,

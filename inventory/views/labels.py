@@ -39,7 +39,7 @@ def _labels(request: Visit, pieces: Iterable[StockPiece], back_url: str, name: s
 
     return printed(
         request,
-        "inventory/labels_print.html",
+        "inventory/rack/labels_print.html",
         lambda: {"back_url": back_url, "labels": [label(piece) for piece in pieces]},
         name=name,
     )

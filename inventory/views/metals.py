@@ -5,22 +5,22 @@ from __future__ import annotations
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db import IntegrityError, transaction
-from django.db.models import Count, Prefetch, Q
+from django.db.models import Count, Q
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.models import record
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory import metals as table
 from inventory.buying.prices import correct_price, record_price
 from inventory.forms.metals import CorrectPriceForm, MetalForm, PriceForm
-from inventory.forms.pieces import refused
-from inventory.models import MetalPrice, SentForm, StockPiece
-from inventory.queries import metal_for, metals_for, price_for, prices_of
+from inventory.models import SentForm, StockPiece
+from inventory.queries import metal_for, metals_listed_for, price_for, prices_of
 
 from .ways import crumbs, rack_ways
 
@@ -30,21 +30,10 @@ PRICES_PER_PAGE = 20
 @requires(Action.SEE_RACK)
 @require_GET
 def metals(request: Visit) -> HttpResponse:
-    on_rack = Q(stock_pieces__state=StockPiece.State.RACK)
-    rows = (
-        metals_for(request.user)
-        .annotate(
-            sheets=Count("stock_pieces", filter=on_rack & Q(stock_pieces__kind="sheet")),
-            offcuts=Count("stock_pieces", filter=on_rack & Q(stock_pieces__kind="offcut")),
-        )
-        .prefetch_related(
-            Prefetch("prices", MetalPrice.objects.in_force().order_by("-dated", "-pk"))
-        )
-        .order_by("retired_at", "alloy_code", "thickness_mm", "pk")
-    )
+    rows = metals_listed_for(request.user)
     return render(
         request,
-        "inventory/metals.html",
+        "inventory/buying/metals.html",
         {
             "page": Paginator(rows, 50).get_page(request.GET.get("page")),
             "sections": rack_ways("metals"),
@@ -95,7 +84,7 @@ def metal(request: Visit, pk: int) -> HttpResponse:
     kerf = table.kerf_advice(blade.blade)
     return render(
         request,
-        "inventory/metal.html",
+        "inventory/buying/metal.html",
         {
             "metal": one,
             "alloy": one.alloy,
@@ -118,8 +107,8 @@ def metal_price_new(request: Visit, pk: int) -> HttpResponse:
     one = metal_for(request.user, pk)
     form = PriceForm(request.POST or None, acting=request.user, metal=one)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 if SentForm.is_first(data["once"], request.user):
                     record_price(
@@ -132,11 +121,7 @@ def metal_price_new(request: Visit, pk: int) -> HttpResponse:
                         remark=data["remark"],
                     )
                     form.keep_answer(one, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The price is written down.")
-            return redirect("metal", pk)
+            return done(request, "The price is written down.", "metal", pk)
     address = reverse("metal", args=[pk])
     return render(
         request,
@@ -159,12 +144,12 @@ def metal_price_new(request: Visit, pk: int) -> HttpResponse:
 def metal_price_correct(request: Visit, pk: int) -> HttpResponse:
     price = price_for(request.user, pk)
     address = reverse("metal", args=[price.metal_id])
-    if price.withdrawn or MetalPrice.objects.filter(corrects=price).exists():
+    if not price.is_in_force:
         raise Refused("That price was corrected already: correct the one that stands now.")
     form = CorrectPriceForm(request.POST or None, acting=request.user, corrects=price)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 made = correct_price(
                     price,
@@ -178,12 +163,8 @@ def metal_price_correct(request: Visit, pk: int) -> HttpResponse:
                     withdrawn=data["withdrawn"],
                 )
                 form.keep_answer(price.metal, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
             said = "is corrected" if made else "stood so already"
-            messages.success(request, f"The price {said}.")
-            return redirect(address)
+            return done(request, f"The price {said}.", address)
     return render(
         request,
         "inventory/form_page.html",

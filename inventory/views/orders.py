@@ -13,14 +13,13 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused, said_on
 from inventory.buying import ordering
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import OrderFilter
 from inventory.forms.orders import CloseOrderForm, OrderForm, OrderLines, OrderLinesBase
-from inventory.forms.pieces import refused
 from inventory.models import MetalOrder, SentForm
 from inventory.queries import order_for, orders_for
 
@@ -36,7 +35,7 @@ def orders(request: Visit) -> HttpResponse:
     )
     return render(
         request,
-        "inventory/orders.html",
+        "inventory/buying/orders.html",
         narrowed_page(request, rows, OrderFilter)
         | {"sections": rack_ways("purchases"), "crumbs": _crumbs("Orders")},
     )
@@ -63,7 +62,7 @@ def order_new(request: Visit) -> HttpResponse:
         head, lines = OrderForm(), _lines(None, _asked(request.GET), form_kwargs)
     return render(
         request,
-        "inventory/order_new.html",
+        "inventory/buying/order_new.html",
         {
             "head": head,
             "lines": lines,
@@ -84,7 +83,7 @@ def order(request: Visit, pk: int) -> HttpResponse:
 def order_print(request: Visit, pk: int) -> HttpResponse:
     """The order on paper: to be sent, or to lie with the parcel when it comes."""
     one = order_for(request.user, pk)
-    return printed(request, "inventory/order_print.html", lambda: _paper(one), name=str(one))
+    return printed(request, "inventory/buying/order_print.html", lambda: _paper(one), name=str(one))
 
 
 def _paper(one: MetalOrder) -> dict[str, Any]:
@@ -117,8 +116,7 @@ def order_close(request: Visit, pk: int) -> HttpResponse:
     if form.is_valid():
         with said_on(form):
             ordering.close_order(one, acting=request.user, reason=form.cleaned_data["reason"])
-            messages.success(request, "The order is closed.")
-            return redirect("order", pk)
+            return done(request, "The order is closed.", "order", pk)
     return _shown(request, pk, form)
 
 
@@ -127,7 +125,7 @@ def _shown(request: Visit, pk: int, form: CloseOrderForm) -> HttpResponse:
     rows = ordering.standing(one)
     return render(
         request,
-        "inventory/order.html",
+        "inventory/buying/order.html",
         {
             "order": one,
             "title": f"O{str(one)[1:]}",
@@ -144,7 +142,7 @@ def _shown(request: Visit, pk: int, form: CloseOrderForm) -> HttpResponse:
 
 def _written(request: Visit, head: OrderForm, lines: OrderLinesBase) -> HttpResponse | None:
     data = head.cleaned_data
-    try:
+    with said_on(head):
         with transaction.atomic():
             if not SentForm.is_first(data["once"], request.user):
                 messages.info(request, "That order was written down already, once.")
@@ -157,11 +155,9 @@ def _written(request: Visit, head: OrderForm, lines: OrderLinesBase) -> HttpResp
                 seller=data["seller"],
                 reference=data["reference"],
             )
-    except Refused as refusal:
-        refused(head, refusal)
-        return None
-    messages.success(request, "The order is written down. Receive its sheets when they come.")
-    return redirect("order", made.pk)
+        said = "The order is written down. Receive its sheets when they come."
+        return done(request, said, "order", made.pk)
+    return None
 
 
 def _lines(

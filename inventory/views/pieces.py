@@ -12,16 +12,16 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.papers.addresses import full_address
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused, said_on
+from classroom.refusals import Refused
 from inventory.forms.pieces import (
     CorrectForm,
     MoveForm,
     OffcutForm,
     ScrapPieceForm,
     StrikeOffForm,
-    refused,
 )
 from inventory.models import SentForm, StockPiece
 from inventory.queries import movements_of, stock_piece_for
@@ -51,7 +51,7 @@ def _shown(request: Visit, piece: StockPiece, **forms: Any) -> HttpResponse:
         "scrap_form": ScrapPieceForm(piece=piece, acting=request.user),
         "strike_off_form": StrikeOffForm(),
     }
-    return render(request, "inventory/stock_piece.html", facts(request, piece) | fresh | forms)
+    return render(request, "inventory/rack/stock_piece.html", facts(request, piece) | fresh | forms)
 
 
 def facts(request: Visit, piece: StockPiece) -> dict[str, Any]:
@@ -115,16 +115,16 @@ def stock_scrap(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
     form = ScrapPieceForm(request.POST, piece=piece, acting=request.user)
     if form.is_valid():
-        with said_on(form), transaction.atomic():
-            stock.scrap(
-                piece,
-                acting=request.user,
-                reason=form.cleaned_data["reason"] + form.answered,
-                mass_g=form.cleaned_data["weight"],
-            )
-            form.keep_answer(piece, acting=request.user)
-            messages.success(request, f"{piece.code} is in the scrap box.")
-            return redirect("stock_piece", pk)
+        with said_on(form):
+            with transaction.atomic():
+                stock.scrap(
+                    piece,
+                    acting=request.user,
+                    reason=form.cleaned_data["reason"] + form.answered,
+                    mass_g=form.cleaned_data["weight"],
+                )
+                form.keep_answer(piece, acting=request.user)
+            return done(request, f"{piece.code} is in the scrap box.", "stock_piece", pk)
     return _shown(request, stock_piece_for(request.user, pk), scrap_form=form)
 
 
@@ -136,8 +136,12 @@ def stock_strike_off(request: Visit, pk: int) -> HttpResponse:
     if form.is_valid():
         with said_on(form):
             correcting.strike_off(piece, acting=request.user, reason=form.cleaned_data["why_off"])
-            messages.success(request, f"{piece.code} is off the record of what the school has.")
-            return redirect("stock_piece", pk)
+            return done(
+                request,
+                f"{piece.code} is off the record of what the school has.",
+                "stock_piece",
+                pk,
+            )
     return _shown(request, stock_piece_for(request.user, pk), strike_off_form=form)
 
 
@@ -149,8 +153,8 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
         raise Refused(f"{piece.code} is used up: its record stays as it is.")
     form = CorrectForm(request.POST or None, piece=piece, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 changed = correcting.correct(
                     piece,
@@ -162,12 +166,8 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
                     outline=data.get("outline"),
                 )
                 form.keep_answer(piece, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
             said = "is corrected" if changed else "stood so already: nothing was changed"
-            messages.success(request, f"The record of {piece.code} {said}.")
-            return redirect("stock_piece", pk)
+            return done(request, f"The record of {piece.code} {said}.", "stock_piece", pk)
     address = reverse("stock_piece", args=[pk])
     return render(
         request,
@@ -188,8 +188,8 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
 def offcut_new(request: Visit) -> HttpResponse:
     form = OffcutForm(request.POST or None, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 if not SentForm.is_first(data["once"], request.user):
                     messages.info(request, "That offcut was entered already, once.")
@@ -206,13 +206,14 @@ def offcut_new(request: Visit) -> HttpResponse:
                     place=data["place"],
                 )
                 form.keep_answer(piece, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, f"{piece.code} is on the rack. Write that on the metal.")
-            return redirect("stock_piece", piece.pk)
+            return done(
+                request,
+                f"{piece.code} is on the rack. Write that on the metal.",
+                "stock_piece",
+                piece.pk,
+            )
     return render(
         request,
-        "inventory/offcut_new.html",
+        "inventory/rack/offcut_new.html",
         {"form": form, "crumbs": crumbs("Offcut")},
     )

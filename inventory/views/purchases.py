@@ -11,16 +11,15 @@ from django.urls import reverse
 from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods
 
+from classroom.acting import said_on
 from classroom.figures.units import format_mass, format_share
 from classroom.models import User
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
 from inventory.buying import ordering, receiving
 from inventory.buying.prices import bought_from, record_price
 from inventory.buying.sheet_line import price_of_one
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import PurchaseFilter
-from inventory.forms.pieces import refused
 from inventory.forms.receive import LineForm, LineFormSet, LineFormSetBase, PurchaseForm
 from inventory.models import MetalOrder, PurchaseLine, SentForm
 from inventory.queries import (
@@ -81,7 +80,7 @@ def receive(request: Visit) -> HttpResponse:
             begin_in_last(lines)
     return render(
         request,
-        "inventory/receive.html",
+        "inventory/buying/receive.html",
         {
             "head": head,
             "lines": lines,
@@ -133,7 +132,7 @@ def _received(
 ) -> HttpResponse | None:
     data = head.cleaned_data
     wanted = [form.line() for form in lines.filled()]
-    try:
+    with said_on(head):
         with transaction.atomic():
             if not SentForm.is_first(data["once"], request.user):
                 messages.info(request, "That purchase was entered already, once.")
@@ -164,13 +163,11 @@ def _received(
                     )
             for form in (head, *lines.filled()):
                 form.keep_answer(purchase, acting=request.user)
-    except Refused as refusal:
-        refused(head, refusal)
-        return None
-    messages.success(request, "The sheets are on the rack. Write the labels on them.")
-    for form in lines.filled():
-        _tell_weight(request, form)
-    return redirect("purchase", purchase.pk)
+        messages.success(request, "The sheets are on the rack. Write the labels on them.")
+        for form in lines.filled():
+            _tell_weight(request, form)
+        return redirect("purchase", purchase.pk)
+    return None
 
 
 def _tell_weight(request: Visit, form: LineForm) -> None:
@@ -201,7 +198,7 @@ def purchases(request: Visit) -> HttpResponse:
     )
     return render(
         request,
-        "inventory/purchases.html",
+        "inventory/buying/purchases.html",
         narrowed_page(request, rows, PurchaseFilter, per_page=PURCHASES_PER_PAGE)
         | {
             "sections": rack_ways("purchases"),
@@ -218,7 +215,7 @@ def purchase(request: Visit, pk: int) -> HttpResponse:
     corrections = list(corrections_of(one))
     return render(
         request,
-        "inventory/purchase.html",
+        "inventory/buying/purchase.html",
         {
             "purchase": one,
             "title": f"P{str(one)[1:]}",

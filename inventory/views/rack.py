@@ -58,7 +58,7 @@ def rack(request: Visit) -> HttpResponse:
     )
     return render(
         request,
-        "inventory/rack.html",
+        "inventory/rack/rack.html",
         {
             "form": form,
             "page": page,

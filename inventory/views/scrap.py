@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -11,13 +10,13 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods
 
+from classroom.acting import done, said_on
 from classroom.figures.units import format_mass
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from inventory import metals
 from inventory.forms.lists import SaleFilter, WeighingFilter
 from inventory.forms.money import CorrectWeighingForm, SellScrapForm, WeighForm
-from inventory.forms.pieces import refused
 from inventory.models import ScrapSale, SentForm
 from inventory.queries import sale_for, sales_for, scrap_for, weighing_for
 from inventory.rack import scrap
@@ -35,9 +34,9 @@ ENTRIES_PER_PAGE = 25
 def scrap_boxes(request: Visit) -> HttpResponse:
     form = WeighForm(request.POST or None, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        put = scrap.weigh_scrap if data["direction"] == "in" else scrap.take_from_box
-        try:
+        with said_on(form):
+            data = form.cleaned_data
+            put = scrap.weigh_scrap if data["direction"] == "in" else scrap.take_from_box
             with transaction.atomic():
                 if SentForm.is_first(data["once"], request.user):
                     put(
@@ -48,17 +47,13 @@ def scrap_boxes(request: Visit) -> HttpResponse:
                         reason=data["reason"],
                     )
                     form.keep_answer(request.user.school, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The weight is written down.")
-            return redirect("scrap_boxes")
+            return done(request, "The weight is written down.", "scrap_boxes")
     rows = scrap_for(request.user).select_related("actor")
     listed = narrowed_page(request, rows, WeighingFilter, per_page=ENTRIES_PER_PAGE)
     boxes = scrap.scrap_boxes(request.user.school)
     return render(
         request,
-        "inventory/scrap_boxes.html",
+        "inventory/scrap/scrap_boxes.html",
         listed
         | {
             "form": form,
@@ -79,8 +74,8 @@ def scrap_correct(request: Visit, pk: int) -> HttpResponse:
         raise Refused("That row is a correction: correct the weighing that it names.")
     form = CorrectWeighingForm(request.POST or None, entry=entry, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 made = scrap.correct_weighing(
                     entry,
@@ -89,12 +84,8 @@ def scrap_correct(request: Visit, pk: int) -> HttpResponse:
                     reason=data["reason"] + form.answered,
                 )
                 form.keep_answer(entry, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
             said = "is corrected" if made else "stood so already"
-            messages.success(request, f"The weighing {said}.")
-            return redirect("scrap_boxes")
+            return done(request, f"The weighing {said}.", "scrap_boxes")
     counted = format_mass(abs(scrap.weight_of(entry)), request.user.school.units)
     day = timezone.localtime(entry.at)
     return render(
@@ -118,8 +109,8 @@ def scrap_sell(request: Visit) -> HttpResponse:
     """Scrap is sold out of its box, and what it brings goes into a budget."""
     form = SellScrapForm(request.POST or None, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 if not SentForm.is_first(data["once"], request.user):
                     return redirect("scrap_sales")
@@ -135,11 +126,7 @@ def scrap_sell(request: Visit) -> HttpResponse:
                     buyer=data["buyer"],
                 )
                 form.keep_answer(sale, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, "The sale is written down.")
-            return redirect("scrap_sale", sale.pk)
+            return done(request, "The sale is written down.", "scrap_sale", sale.pk)
     return render(
         request,
         "inventory/form_page.html",
@@ -160,7 +147,7 @@ def scrap_sales(request: Visit) -> HttpResponse:
     listed = narrowed_page(request, sales_for(request.user), SaleFilter, per_page=ENTRIES_PER_PAGE)
     return render(
         request,
-        "inventory/scrap_sales.html",
+        "inventory/scrap/scrap_sales.html",
         listed
         | {
             "rows": [_named(sale) for sale in listed["page"]],
@@ -175,7 +162,7 @@ def scrap_sale(request: Visit, pk: int) -> HttpResponse:
     sale = sale_for(request.user, pk)
     return render(
         request,
-        "inventory/scrap_sale.html",
+        "inventory/scrap/scrap_sale.html",
         {
             **_named(sale),
             "crumbs": crumbs(

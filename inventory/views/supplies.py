@@ -13,12 +13,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.figures.rounding import plain
-from classroom.models import History, record
+from classroom.models import record
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
+from classroom.queries import history_of
 from inventory.buying import supplying
-from inventory.forms.pieces import refused
 from inventory.forms.supplies import ConsumableForm, CorrectEntryForm, SupplyStockForm
 from inventory.models import Consumable, SentForm
 from inventory.queries import consumable_for, consumables_for, supply_entry_for
@@ -33,7 +33,7 @@ def supplies(request: Visit) -> HttpResponse:
     rows = consumables_for(request.user).order_by("retired_at", "kind", "name", "pk")
     page = Paginator(rows, 50).get_page(request.GET.get("page"))
     return render(
-        request, "inventory/supplies.html", {"page": page, "sections": rack_ways("supplies")}
+        request, "inventory/buying/supplies.html", {"page": page, "sections": rack_ways("supplies")}
     )
 
 
@@ -81,7 +81,7 @@ def supply_edit(request: Visit, pk: int) -> HttpResponse:
 
 
 def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpResponse:
-    past = History.objects.about(one).select_related("actor")[:20]
+    past = history_of(one)[:20]
     fresh = {
         "form": forms.get("form") or ConsumableForm(instance=one, acting=request.user),
         "stock_form": forms.get("stock_form") or SupplyStockForm(supply=one),
@@ -90,7 +90,7 @@ def _shown(request: Visit, one: Consumable, called: str, **forms: Any) -> HttpRe
     page = Paginator(moves, 20).get_page(request.GET.get("page"))
     return render(
         request,
-        "inventory/supply_edit.html",
+        "inventory/buying/supply_edit.html",
         {
             **fresh,
             "supply": one,
@@ -120,18 +120,14 @@ def supply_stock(request: Visit, pk: int) -> HttpResponse:
     one = consumable_for(request.user, pk)
     form = SupplyStockForm(request.POST, supply=one)
     if form.is_valid():
-        data = form.cleaned_data
-        book = supplying.receive if data["what"] == "receive" else supplying.count
-        try:
+        with said_on(form):
+            data = form.cleaned_data
+            book = supplying.receive if data["what"] == "receive" else supplying.count
             with transaction.atomic():
                 if SentForm.is_first(data["once"], request.user):
                     book(one, data["number"], acting=request.user, reason=data["reason"])
                     form.keep_answer(one, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
-            messages.success(request, f"{one} is written down.")
-            return redirect("supply_edit", pk)
+            return done(request, f"{one} is written down.", "supply_edit", pk)
     return _shown(request, one, str(one), stock_form=form)
 
 
@@ -143,19 +139,15 @@ def supply_entry_correct(request: Visit, pk: int) -> HttpResponse:
     one = entry.consumable
     form = CorrectEntryForm(request.POST or None, entry=entry)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 made = supplying.correct_entry(
                     entry, data["number"], acting=request.user, reason=data["reason"]
                 )
                 form.keep_answer(one, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
             said = "is corrected" if made else "stood so already"
-            messages.success(request, f"The entry {said}.")
-            return redirect("supply_edit", one.pk)
+            return done(request, f"The entry {said}.", "supply_edit", one.pk)
     address = reverse("supply_edit", args=[one.pk])
     day = timezone.localtime(entry.at)
     now = supplying.number_of(entry)

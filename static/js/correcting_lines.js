@@ -1,6 +1,7 @@
 // Lines as the picture has them: plain objects { id, points: [[x, y]], closed,
 // round: [x, y, across] | null } in millimetres, y upwards. Nothing here touches the page. What
-// the server knows too is the same there: studio/core/correcting/applying.py, reading/rounds.py.
+// the server knows too is the same there: studio/core/correcting/applying.py and
+// studio/core/reading/joining/rounds.py.
 
 const TOLERANCE_MM = 0.02;
 const SAME_POINT_MM = 0.0001;

@@ -8,7 +8,7 @@ import { keepUndone, undoneBefore } from "./correcting_undone.js";
 const byId = (lines) => new Map(lines.map((line) => [line.id, line]));
 
 export class Work {
-  // `state` is what the page came with (studio/views/correcting_state.py); `token` guards forms.
+  // `state` is what the page came with (views/patterns/correcting_state.py); `token` guards forms.
   // `on` has: settle(), before anything new is asked; show(); say(words); refuse(words);
   // answered(moved), with whether the page has another address now; made(id), a new line.
   constructor(state, token, on) {

@@ -1,0 +1,1 @@
+"""How an installation is set up: settings, environment, addresses. No rule of the school."""

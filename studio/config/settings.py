@@ -1,6 +1,6 @@
 """Settings: sound defaults for one school on one machine; a district changes only the environment.
 
-Every variable is listed in DEVELOPERS.md, "Settings".
+Every variable is listed in studio/config/README.md, "Settings".
 """
 
 from __future__ import annotations

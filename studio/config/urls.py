@@ -6,19 +6,15 @@ handler400 = "studio.views.house.troubles.not_understood"
 handler500 = "studio.views.house.troubles.page_not_made"
 
 urlpatterns = [
-    path("", include("studio.routes.pages")),
+    path("", include("studio.routes.today")),
     path("", include("classroom.urls")),
-    path("", include("studio.routes.offcuts")),
     path("", include("studio.routes.rack")),
     path("", include("inventory.urls")),
     path("", include("studio.routes.briefs")),
-    path("", include("studio.routes.projects")),
-    path("", include("studio.routes.correcting")),
-    path("", include("studio.routes.mending")),
+    path("", include("studio.routes.patterns")),
     path("", include("studio.routes.errands")),
     path("", include("studio.routes.plans")),
     path("", include("studio.routes.bench")),
     path("", include("studio.routes.review")),
-    path("", include("studio.routes.records")),
     path("print/", include("studio.routes.prints")),
 ]

@@ -1,4 +1,4 @@
-"""The WSGI door for web servers. `manage.py serve` has a door of its own before Django (`door`)."""
+"""The WSGI door for web servers. `manage.py serve` has one of its own (`studio.serving.door`)."""
 
 import os
 

@@ -2,7 +2,7 @@
 
 Where the platform can (all but Windows), the child also bounds its own processor time, memory
 and file sizes before it imports anything; the time limit holds everywhere. Workers do this, not
-web processes (`studio/errands`). A child of one who gives way to pages as far as niceness goes
+web processes (`running/errands`). A child of one who gives way to pages as far as niceness goes
 takes only the moments that nothing else wants, where the system knows such a class (Linux): it
 holds no lock and no row that anybody could wait for. So by the clock it may take many times its
 processor time on a busy machine.

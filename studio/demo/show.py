@@ -8,6 +8,7 @@ from pathlib import Path
 from classroom.figures.units import format_area, format_length
 from classroom.models import Seat
 from classroom.papers.printing import PaperIsMissing
+from studio.core.reading import Asked, Upload
 from studio.models import Brief, CutPlan, PlanProject, Project
 from studio.prints.files import write_prints
 from studio.steps.patterns.answer import approve_pattern
@@ -48,9 +49,8 @@ def _make_plan(seat: Seat, brief: Brief) -> Iterator[str]:
     metal = brief.metals.get(alloy_code="C11000")  # the proposed plan lies on the brass
     project = start_project(brief, seat, acting=seat.student)
     with (PATTERNS / f"{DRAWING}.svg").open("rb") as file:
-        pattern = read_in(
-            project, file, acting=seat.student, filename=f"{DRAWING}.svg", metal=metal
-        )
+        upload = Upload.taken(file, Asked(f"{DRAWING}.svg"))
+    pattern = read_in(project, upload, acting=seat.student, metal=metal)
     drawing = pattern.drawing
     width, height = drawing.pieces[0].size_mm
     yield (
@@ -67,14 +67,13 @@ def _make_plan(seat: Seat, brief: Brief) -> Iterator[str]:
 
 
 def _tell_of(plan: CutPlan) -> Iterator[str]:
-    answer = plan.answer or {}
-    measures = answer["measures"]
-    metals = sorted({placed["metal"] for placed in answer["placements"]})
+    assert plan.laid is not None
+    measures = plan.laid.measures
     yield (
-        f"placed   on {', '.join(metals)} ({plan.metal}): "
-        f"{format_area(measures['consumed_mm2'])} used up, "
-        f"{format_area(measures['kept_mm2'])} back to the rack, "
-        f"{format_length(measures['saw_line_mm'])} to saw"
+        f"placed   on {', '.join(plan.touched_codes)} ({plan.metal}): "
+        f"{format_area(measures.consumed_mm2)} used up, "
+        f"{format_area(measures.kept_mm2)} back to the rack, "
+        f"{format_length(measures.saw_line_mm)} to saw"
     )
     for quote in plan.quotes.order_by("pk"):
         yield (

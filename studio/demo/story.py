@@ -5,13 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from decimal import Decimal
-from io import BytesIO
 from pathlib import Path
 
 from classroom.models import Seat
 from inventory.models import Metal
 from studio.core.bench.steps import USUAL_TEACHER_SIGNS
 from studio.core.building import EXAMPLES, Draft
+from studio.core.reading import Asked, Upload
 from studio.models import Brief, CutPlan, Pattern, Project
 from studio.steps.bench.sign import check_step, sign_done, start_step
 from studio.steps.patterns.answer import approve_pattern, return_pattern
@@ -189,7 +189,8 @@ def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> Non
 def _draft(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:
     with on_day(days_ago, hour=9, minute=20), (PATTERNS / f"{drawing}.svg").open("rb") as file:
         project = start_project(brief, seat, acting=seat.student)
-        return read_in(project, file, acting=seat.student, filename=f"{drawing}.svg", metal=metal)
+        upload = Upload.taken(file, Asked(f"{drawing}.svg"))
+        return read_in(project, upload, acting=seat.student, metal=metal)
 
 
 def _built(brief: Brief, seat: Seat, example: str, metal: Metal, days_ago: int) -> Pattern:
@@ -205,10 +206,10 @@ def _built(brief: Brief, seat: Seat, example: str, metal: Metal, days_ago: int) 
 
 def _inked(brief: Brief, seat: Seat, metal: Metal, days_ago: int) -> Pattern:
     """A draft read out of a photo of inked paper, with lines that want a neater hand."""
-    photo = BytesIO(photo_of_moonrise("letter"))
+    photo = Upload(photo_of_moonrise("letter"), Asked("moonrise.jpg"))
     with on_day(days_ago, hour=11, minute=15):
         project = start_project(brief, seat, acting=seat.student)
-        return read_in(project, photo, acting=seat.student, filename="moonrise.jpg", metal=metal)
+        return read_in(project, photo, acting=seat.student, metal=metal)
 
 
 def _handed_in(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:

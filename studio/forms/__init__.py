@@ -1,0 +1,1 @@
+"""What people type, checked by itself. What it does is for `studio.steps`."""

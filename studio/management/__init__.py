@@ -1,0 +1,1 @@
+"""Commands of the studio; each is a thin door to a room."""

@@ -2,7 +2,7 @@
 
 Reading an uploaded file takes seconds of a processor, and so does a long PDF. The page that asks
 for it only writes an errand down; a worker does it under a lease, and the page that waits shows
-how many are before it. `studio/errands` starts, does and clears them.
+how many are before it. `studio/running/errands` starts, does and clears them.
 """
 
 from __future__ import annotations

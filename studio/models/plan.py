@@ -15,8 +15,10 @@ from django.utils.translation import gettext
 
 from classroom.models import Course, User
 from inventory.models import Metal, StockPiece
+from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
 
 from .project import Pattern, Project
+from .reading import read_once
 
 
 class CutPlan(models.Model):
@@ -71,6 +73,28 @@ class CutPlan(models.Model):
     @property
     def is_live(self) -> bool:
         return self.state in self.LIVE
+
+    @property
+    def asked(self) -> Job:
+        """What the engine was asked; read once for each row."""
+        return read_once(self, "job", self.job, job_from_json)
+
+    @property
+    def laid(self) -> Plan | None:
+        """What lies where, as the judge passed it; None as long as nothing is placed. Read once
+        for each row."""
+        return read_once(self, "answer", self.answer, plan_from_json) if self.answer else None
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether it is placed and every piece has its place; nothing is read for it."""
+        return self.answer is not None and not self.answer["unplaced"]
+
+    @property
+    def touched_codes(self) -> list[str]:
+        """Label codes of the stock pieces that it touches; none as long as nothing is placed."""
+        placements = self.answer["placements"] if self.answer else []
+        return sorted({placed["metal"] for placed in placements})
 
     @property
     def broke_off(self) -> bool:
@@ -173,6 +197,12 @@ class PlacingJob(models.Model):
 
     def __str__(self) -> str:
         return f"placing of {self.plan}"
+
+    @property
+    def best(self) -> Plan | None:
+        """The best plan so far, or None; read once for each progress."""
+        found = self.progress.get("plan")
+        return read_once(self, "progress", found, plan_from_json) if found else None
 
 
 class Return(models.Model):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db import models
 from django.utils import timezone
 
@@ -39,6 +41,15 @@ class Quote(AppendOnly):
 
     def __str__(self) -> str:
         return f"{self.total} for {self.project}"
+
+    @staticmethod
+    def that_counts(quotes: Iterable[Quote], plan_pk: int | None) -> Quote | None:
+        """Of a project's quotes, newest first, the price that counts: as settled when its plan was
+        closed, else that of the plan on which it is now."""
+        return next(
+            (one for one in quotes if one.kind == Quote.Kind.SETTLED or one.plan_id == plan_pk),
+            None,
+        )
 
 
 class QuoteLine(AppendOnly):

@@ -1,0 +1,1 @@
+"""Services: one verb, one transaction, one history row. No forms, no pages, no reading for show."""

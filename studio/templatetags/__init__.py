@@ -1,0 +1,1 @@
+"""Figures and units as pages write them."""

@@ -1,0 +1,1 @@
+"""Pages: fetch by queries, ask steps, show. No rule and no query of their own."""

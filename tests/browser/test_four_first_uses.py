@@ -17,6 +17,7 @@ from inventory.buying import receiving
 from inventory.buying.sheet_line import SheetLine
 from inventory.models import Consumable, Metal
 from inventory.spending import ledger
+from studio.core.reading import Asked, Upload
 from studio.models import Brief, CutPlan, Pattern
 from studio.steps.patterns.answer import approve_pattern
 from studio.steps.patterns.hand_in import hand_in
@@ -140,7 +141,7 @@ def test_a_teacher_reviews_waste_and_cost_for_each_student(
 ) -> None:
     project = start_project(brief, cast.seat, acting=cast.owner)
     with (DRAWINGS / "fish.svg").open("rb") as file:
-        pattern = read_in(project, file, acting=cast.owner, filename="fish.svg")
+        pattern = read_in(project, Upload.taken(file, Asked("fish.svg")), acting=cast.owner)
     hand_in(pattern, acting=cast.owner)
     pattern.refresh_from_db()
     approve_pattern(pattern, acting=cast.teacher, place_now=False)

@@ -12,17 +12,9 @@ from shapely.geometry import Point, Polygon, box
 
 from classroom.safety import texts as safety_texts
 from inventory import metals
-from studio.core.bench.steps import (
-    DEFERRAL,
-    BenchError,
-    BenchStepKind,
-    PlannedBenchStep,
-    steps_for,
-    steps_for_drawing,
-    window_width_mm,
-    wording_of,
-    wording_sha,
-)
+from studio.core.bench.planned import PlannedBenchStep, wording_of, wording_sha
+from studio.core.bench.steps import BenchError, steps_for, steps_for_drawing, window_width_mm
+from studio.core.bench.texts import DEFERRAL, BenchStepKind
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
 
 TWENTY_GAUGE = Decimal("0.812")

@@ -1,6 +1,6 @@
 """`manage.py place_pieces`: the plan in its form, or one line that says what is wrong.
 
-The form stands in DEVELOPERS.md, "Command-line seams".
+The form stands in studio/core/cutting/README.md, "Command-line seams".
 """
 
 from __future__ import annotations

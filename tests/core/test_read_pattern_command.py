@@ -1,4 +1,7 @@
-"""`manage.py read_pattern`: its format (DEVELOPERS.md, "Command-line seams") and exit status."""
+"""`manage.py read_pattern`: its format and exit status.
+
+The form stands in studio/core/reading/README.md, "What read_pattern prints".
+"""
 
 from __future__ import annotations
 

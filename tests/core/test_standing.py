@@ -86,7 +86,7 @@ def test_nobody_is_sent_where_nothing_can_be_done() -> None:
             assert not standing.left, standing
         if student.place is Place.PLAN:
             assert standing.plan or standing.stage == Stage.PLANNED, standing
-        assert student.place not in {Place.REVIEW, Place.NEW_PLAN, Place.METAL_BACK}
+        assert student.place not in {Place.ANSWER, Place.NEW_PLAN, Place.METAL_BACK}
         assert teacher.place not in {Place.UPLOAD, Place.BUILD, Place.LESSON}
 
 

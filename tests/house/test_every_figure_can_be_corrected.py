@@ -2,7 +2,7 @@
 
 A new field for a number, a day or a size fails the walk until it stands in this table. Whoever
 may type it has to be let in to the page that corrects it, and that page has to be in the table
-of DEVELOPERS.md, with how it does it. How each of them corrects is shown by its own tests.
+of inventory/README.md, with how it does it. How each of them corrects is shown by its own tests.
 """
 
 from __future__ import annotations
@@ -150,7 +150,7 @@ def test_whoever_may_type_it_may_correct_it(name: str) -> None:
 
 
 def test_developers_read_how_each_page_corrects() -> None:
-    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
-    section = text.partition("### Figures that people type\n")[2].partition("\n### ")[0]
+    text = (Path(__file__).parents[2] / "inventory" / "README.md").read_text(encoding="utf-8")
+    section = text.partition("# Figures that people type\n")[2].partition("\n## ")[0]
     pages = {way.corrected_at for way in TABLE.values() if isinstance(way, Way)}
     assert pages - set(re.findall(r"`([a-z_]+)`", section)) == set()

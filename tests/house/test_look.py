@@ -111,7 +111,9 @@ def test_every_picture_a_stylesheet_names_exists(path: Path) -> None:
 
 
 def test_every_hatch_a_rule_names_is_drawn() -> None:
-    drawn = set(re.findall(r'id="(bl-[\w-]+)"', render_to_string("components/svg_defs.html")))
+    drawn = set(
+        re.findall(r'id="(bl-[\w-]+)"', render_to_string("components/pictures/svg_defs.html"))
+    )
     for name in ("drawing.css", "drawing_print.css"):
         named = set(re.findall(r"#(bl-[\w-]+)", (CSS / name).read_text()))
         assert named <= drawn
@@ -127,7 +129,7 @@ def test_pictures_are_plain_svg_with_a_view_box(path: Path) -> None:
 
 
 def test_pictures_in_a_pdf_follow_the_same_rules_as_the_print_view() -> None:
-    in_picture = render_to_string("components/svg_defs.html", {"pdf": True})
+    in_picture = render_to_string("components/pictures/svg_defs.html", {"pdf": True})
     rules = re.compile(r"[^{}\s/*][^{}]*\{[^{}]*\}")
     inside = re.search(r"<style>(.*?)</style>", in_picture, re.S)
     assert inside
@@ -136,12 +138,12 @@ def test_pictures_in_a_pdf_follow_the_same_rules_as_the_print_view() -> None:
 
 
 def test_pictures_on_screen_carry_no_rules_of_their_own() -> None:
-    assert "<style>" not in render_to_string("components/svg_defs.html", {"pdf": False})
+    assert "<style>" not in render_to_string("components/pictures/svg_defs.html", {"pdf": False})
 
 
 def test_a_finding_says_stop_in_words() -> None:
     html = render_to_string(
-        "components/finding.html",
+        "components/pictures/finding.html",
         {"number": 3, "weight": "stop", "what": "The tail is thin", "value": "0.6 mm"},
     )
     assert "Stop:" in html
@@ -150,7 +152,7 @@ def test_a_finding_says_stop_in_words() -> None:
 
 def test_a_locked_step_says_so_in_words_and_the_current_one_is_marked() -> None:
     html = render_to_string(
-        "components/trail.html",
+        "components/page/trail.html",
         {
             "steps": [
                 {"label": "Drill", "state": "current"},
@@ -164,7 +166,7 @@ def test_a_locked_step_says_so_in_words_and_the_current_one_is_marked() -> None:
 
 def test_a_drawing_point_uses_full_stops_whatever_the_language() -> None:
     html = render_to_string(
-        "components/finding_point.html",
+        "components/pictures/finding_point.html",
         {"number": 1, "weight": "caution", "x": 12.5, "y": 3.25, "r": 2.5},
     )
     assert "translate(12.5 3.25) scale(2.5)" in html

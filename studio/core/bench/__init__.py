@@ -1,0 +1,1 @@
+"""What is done at the bench, in which order and words. Who may sign is for `studio.steps.bench`."""

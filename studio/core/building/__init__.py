@@ -13,7 +13,7 @@ No geometry is ever worked out in the browser.
 
 from .draft import Draft
 from .errors import RecipeError
-from .examples import EXAMPLES, Example
+from .examples import EXAMPLES
 from .fields import Field, Kind, Role, Sort
 from .following import Built, Shown, build
 from .kinds import KINDS
@@ -24,7 +24,6 @@ __all__ = [
     "KINDS",
     "Built",
     "Draft",
-    "Example",
     "Field",
     "Kind",
     "Recipe",

@@ -7,7 +7,7 @@ the lines, `gaps` which open ends were perhaps meant to meet. Whatever cannot be
 with a sentence for the student; nothing else is ever raised.
 """
 
-from .applying import circle_points, corrected, middle_of, refuse_scribble, shares
+from .applying import circle_points, corrected, middle_of, refuse_scribble
 from .changes import (
     MAX_CHANGES,
     AddPoint,
@@ -46,5 +46,4 @@ __all__ = [
     "gaps",
     "middle_of",
     "refuse_scribble",
-    "shares",
 ]

@@ -5,17 +5,14 @@ pictures stand on this room; nothing in it searches or judges.
 """
 
 from .formats import JobError, job_from_json, job_to_json, plan_from_json, plan_to_json
-from .job import Job, Measures, Offcut, Placement, Plan, Stock, Unplaced, Wanted
+from .job import Job, Placement, Plan, Stock, Wanted
 
 __all__ = [
     "Job",
     "JobError",
-    "Measures",
-    "Offcut",
     "Placement",
     "Plan",
     "Stock",
-    "Unplaced",
     "Wanted",
     "job_from_json",
     "job_to_json",

@@ -146,7 +146,10 @@ class Offcut:
 
 @dataclass(frozen=True, slots=True)
 class Measures:
-    """The figures of a plan, over the stock pieces it touches (DEVELOPERS.md, "What is best")."""
+    """The figures of a plan, over the stock pieces it touches.
+
+    How each is reckoned: studio/core/verifying/README.md, "What is best".
+    """
 
     piece_area_mm2: float = 0.0
     consumed_mm2: float = 0.0

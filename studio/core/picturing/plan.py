@@ -30,7 +30,6 @@ __all__ = [
     "Start",
     "Thumbnail",
     "labels_of",
-    "lay_point",
     "picture",
     "rectangles_of",
     "thumbnail",

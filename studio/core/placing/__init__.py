@@ -1,7 +1,9 @@
 """Laying pieces on metal so that metal and sawing cost least.
 
-`place` is the one entry; `job` has what goes in and what comes out, `formats` its JSON. The
-search is imported when it is first asked for: reading a job or judging a plan needs none of it.
+`place` is the one entry; what goes in and comes out stands in `studio.core.cutting`. `search`
+makes rounds, `laying` makes first plans, `separating` better ones, `strips` goes a way of its own
+for one rectangle; `apart` runs all of it in a process that stays. The search is imported when it
+is first asked for. README.md tells how it thinks; `trials` proves it and is no part of it.
 """
 
 from __future__ import annotations

@@ -17,8 +17,8 @@ def compiled(function: F) -> F:
     NUMBA_CACHE_DIR says where; without it, beside the source or in the user's own cache. Where
     none can be written, every process compiles for itself.
 
-    Arrays are lent by the caller and not counted: counting them at every call, across threads,
-    took three quarters of the search's time. So nothing compiled may make an array (numba says
+    Arrays are lent by the caller and not counted, as counting them at every call, across threads,
+    takes longer than all else. So nothing compiled may make an array (numba says
     so when it compiles); room for what it needs is handed in.
     """
     return _compiled(function, fastmath=False)

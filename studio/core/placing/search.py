@@ -92,7 +92,7 @@ class Search:
         self.constructive = few if job.copies <= 100 else 2 if job.copies <= 200 else 1
         self.form = Form(self.job, self.job, {})  # every piece by itself
         self.improvers: dict[int, tuple[Form, Improver]] = {}
-        self.narrower: Shortener | None = None
+        self.shortener: Shortener | None = None
         self.shortest: list[Placement] | None = None  # a strip judged but not measured yet
         self.measuring = 0.0  # seconds that measuring a plan takes
         self.measured = self.started  # when that was last done
@@ -214,7 +214,7 @@ class Search:
         best = self.best
         if best is None or not best.placements:
             raise Cut
-        if self.job.goal == "strip" and not self.plain and self._narrows(best):
+        if self.job.goal == "strip" and not self.plain and self._shortens(best):
             return
         if self.job.goal == "strip" and not self.plain:
             ways = [DRAW]
@@ -277,19 +277,19 @@ class Search:
         improver.adopt(None)
         return 0.0
 
-    def _narrows(self, best: Candidate) -> bool:
+    def _shortens(self, best: Candidate) -> bool:
         """One round of drawing in a complete strip, where it is of the kind that has tables."""
         from .strips.rounds import Shortener
 
-        if self.narrower is None:
+        if self.shortener is None:
             if not self._on_tables(best):
                 return False
             laid = self.shortest or best.placements
-            self.narrower = Shortener(self.job, self.builder.shapes, laid)
+            self.shortener = Shortener(self.job, self.builder.shapes, laid)
         share = (time.monotonic() - self.started) / self.seconds
         if self.most_rounds is not None:
             share = self.rounds / self.most_rounds  # whatever the clock says
-        found = self.narrower.round(self.seed, self.rounds, self.workers, share, self._go_on)
+        found = self.shortener.round(self.seed, self.rounds, self.workers, share, self._go_on)
         self.shortest = found or self.shortest
         if not self._go_on():
             raise Cut

@@ -10,7 +10,8 @@ from .errors import PatternError, UnitUnknown
 from .joining.tidying import tidy
 from .rough import Asked, Rough
 from .scan.wire import unpacked
-from .sources import PICTURES, READERS
+from .sources import READERS
+from .uploads import PICTURES
 
 
 def main(source: BinaryIO, target: BinaryIO) -> None:

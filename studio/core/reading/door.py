@@ -1,8 +1,9 @@
 """The app's own door for files that anybody may send: read in a process of its own.
 
 The process (`child`) may die, hang or eat memory without taking the site along; what comes back
-is the tracing, or the refusal in words. `read_pattern` does the same in the caller's process,
-which suits commands, and drawings that the app itself has written.
+is the tracing, or the refusal in words: as a value (`read_upload`), or raised (`read_uploaded`).
+`read_pattern` does the same in the caller's process, which suits commands, and drawings that the
+app itself has written.
 """
 
 from __future__ import annotations
@@ -15,11 +16,12 @@ from typing import Any
 from studio.core.confining import Stopped, confined
 
 from .errors import PatternError, UnitUnknown
+from .outcomes import Outcome, Read, unread
 from .rough import Asked, Reference
 from .scan.limits import MAX_PIXELS, MEMORY_BYTES, SECONDS
 from .scan.wire import packed
-from .sources import PICTURES, check_bytes, checked_kind
 from .tracing import Tracing
+from .uploads import Upload, check_kind, check_size
 
 _DRAWING_SECONDS = 15
 _DRAWING_MEMORY = 1_500_000_000
@@ -37,6 +39,14 @@ _MENDS = {
 }
 
 
+def read_upload(upload: Upload) -> Outcome:
+    """What came of it; no file makes it raise."""
+    try:
+        return Read(_tracing_of(upload))
+    except PatternError as why:
+        return unread(upload, why)
+
+
 def read_uploaded(
     data: bytes,
     *,
@@ -48,15 +58,17 @@ def read_uploaded(
     unit: str | None = None,
 ) -> Tracing:
     """As `sources.read_pattern`, with the same options and refusals."""
-    asked = Asked(filename, width_mm, dpi, frame, reference, unit)
-    kind = checked_kind(data, asked)
-    check_bytes(data, filename)
-    picture = kind in PICTURES
+    return _tracing_of(Upload(data, Asked(filename, width_mm, dpi, frame, reference, unit)))
+
+
+def _tracing_of(upload: Upload) -> Tracing:
+    check_kind(upload.kind, upload.data, upload.asked)
+    check_size(upload.kind, len(upload.data))
     reply = answer_of(
         f"{__package__}.child",
-        packed(data, kind, asked),
-        seconds=SECONDS if picture else _DRAWING_SECONDS,
-        memory_bytes=MEMORY_BYTES if picture else _DRAWING_MEMORY,
+        packed(upload.data, upload.kind, upload.asked),
+        seconds=SECONDS if upload.is_picture else _DRAWING_SECONDS,
+        memory_bytes=MEMORY_BYTES if upload.is_picture else _DRAWING_MEMORY,
     )
     try:
         return understood(json.loads(reply))

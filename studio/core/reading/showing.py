@@ -27,7 +27,7 @@ class Shown:
 
 
 def shown_small(data: bytes, kind: str) -> Shown:
-    """`kind` is one of `sources.PICTURES`. Raises PatternError for what is no picture."""
+    """`kind` is one of `uploads.PICTURES`. Raises PatternError for what is no picture."""
     request = packed(data, kind, Asked())
     reply = answer_of(__name__, request, seconds=SECONDS, memory_bytes=MEMORY_BYTES)
     try:

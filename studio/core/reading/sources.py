@@ -1,23 +1,21 @@
-"""The door for patterns: tells what kind of file this is and hands it to its reader.
+"""The readers of patterns, and reading with them in the caller's own process.
 
-A new kind of source is one function from bytes and `Asked` to `Rough`, entered in `READERS`.
+A new kind of source is one function from bytes and `Asked` to `Rough`, entered in `READERS`, and
+the signs by which its files are known (`uploads`).
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from functools import partial
 
-from .bounds import MAX_BYTES, MAX_SIZE_MM
-from .dxf import looks_like_dxf, read_dxf
-from .errors import PatternError
+from .dxf import read_dxf
 from .joining.tidying import tidy
 from .rough import Asked, Reference, Rough
 from .scan import read_picture
-from .scan.limits import MAX_PICTURE_BYTES
 from .svg import read_svg
 from .tracing import Tracing
+from .uploads import PICTURES, Upload, check_kind
 
 Reader = Callable[[bytes, Asked], Rough]
 
@@ -26,69 +24,11 @@ def _picture(kind: str, data: bytes, asked: Asked) -> Rough:
     return read_picture(data, kind, asked)
 
 
-MOST_BYTES = max(MAX_BYTES, MAX_PICTURE_BYTES)
-PICTURES = ("png", "jpeg", "tiff", "webp")
-
 READERS: dict[str, Reader] = {
     "svg": read_svg,
     "dxf": read_dxf,
     **{kind: partial(_picture, kind) for kind in PICTURES},
 }
-
-_MAGIC = (
-    (b"\x89PNG", "png"),
-    (b"\xff\xd8\xff", "jpeg"),
-    (b"GIF8", "gif"),
-    (b"II*\x00", "tiff"),
-    (b"MM\x00*", "tiff"),
-    (b"%PDF", "pdf"),
-    (b"PK\x03\x04", "zip"),
-    (b"BM", "bmp"),
-    (b"%!PS", "eps"),
-)
-_KIND_WORDS = {
-    "png": "a PNG picture",
-    "jpeg": "a JPEG picture",
-    "gif": "a GIF picture",
-    "tiff": "a TIFF picture",
-    "webp": "a WebP picture",
-    "bmp": "a BMP picture",
-    "pdf": "a PDF document",
-    "eps": "a PostScript drawing",
-    "zip": "a ZIP archive or an office document",
-    "dxf": "a DXF drawing",
-}
-
-
-def kind_of(data: bytes, filename: str = "") -> str:
-    """The kind of file by its first bytes (the name decides only for DXF), "" if unknown."""
-    for magic, kind in _MAGIC:
-        if data.startswith(magic):
-            return kind
-    if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
-        return "webp"
-    if data.startswith(b"\x1f\x8b"):
-        return "svg"
-    head = data[:4096].removeprefix(b"\xef\xbb\xbf").lstrip()
-    if looks_like_dxf(data) or filename.lower().endswith(".dxf"):
-        return "dxf"
-    if head.startswith(b"<") or head[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return "svg"
-    return ""
-
-
-def check_bytes(data: bytes, filename: str = "") -> None:
-    """Raises PatternError for a file larger than its kind may be. `MOST_BYTES` suits all kinds."""
-    picture = kind_of(data, filename) in PICTURES
-    most = MAX_PICTURE_BYTES if picture else MAX_BYTES
-    if len(data) > most:
-        raise PatternError(
-            "file-too-large",
-            f"This file is larger than {most // 1_000_000} MB.",
-            "Scan at 300 dpi in grey, or save the picture as JPEG."
-            if picture
-            else "Save only the lines to be sawn, without pictures and hidden layers.",
-        )
 
 
 def read_pattern(
@@ -112,34 +52,6 @@ def read_pattern(
     Raises `PatternError` only when nothing can be read at all, and `UnitUnknown` for `ASK`;
     everything else is in the tracing's findings.
     """
-    asked = Asked(filename, width_mm, dpi, frame, reference, unit)
-    return tidy(READERS[checked_kind(data, asked)](data, asked))
-
-
-def checked_kind(data: bytes, asked: Asked) -> str:
-    """The kind of a file that has a reader. Raises PatternError for others and for odd options."""
-    _check_option("width", asked.width_mm, 0.1, MAX_SIZE_MM, "mm")
-    _check_option("resolution", asked.dpi, 10.0, 10_000.0, "dots per inch")
-    if not data.strip():
-        raise PatternError("file-empty", "This file is empty.", "Choose another file.")
-    kind = kind_of(data, asked.filename)
-    if kind not in READERS:
-        what = _KIND_WORDS.get(kind, "of a kind that is not known here")
-        raise PatternError(
-            "kind-not-read",
-            f"This file is {what}; SVG and DXF drawings are read, and PNG, JPEG, TIFF and WebP "
-            "pictures.",
-            "Save the drawing as SVG, or the picture as PNG or JPEG.",
-        )
-    return kind
-
-
-def _check_option(name: str, value: float | None, least: float, most: float, unit: str) -> None:
-    if value is None:
-        return
-    if not math.isfinite(value) or not least <= value <= most:
-        raise PatternError(
-            "option-bad",
-            f"The {name} given, {value:g} {unit}, is not between {least:g} and {most:g}.",
-            f"Give the {name} again.",
-        )
+    upload = Upload(data, Asked(filename, width_mm, dpi, frame, reference, unit))
+    check_kind(upload.kind, data, upload.asked)
+    return tidy(READERS[upload.kind](data, upload.asked))

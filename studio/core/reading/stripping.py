@@ -26,7 +26,7 @@ _MOST_FOLDERS = 200
 
 
 def stripped(data: bytes, kind: str) -> bytes:
-    """`kind` as `sources.kind_of` says it; other kinds come back unchanged."""
+    """`kind` as `uploads.kind_of` says it; other kinds come back unchanged."""
     work = {"jpeg": _jpeg, "png": _png, "webp": _webp, "tiff": _tiff}.get(kind)
     if work is None:
         return data

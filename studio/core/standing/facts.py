@@ -27,7 +27,7 @@ class Place(StrEnum):
     UPLOAD = "upload"
     BUILD = "build"
     PATTERN = "pattern"
-    REVIEW = "review"
+    ANSWER = "answer"
     NEW_PLAN = "new plan"
     PLAN = "plan"
     BENCH = "bench"

@@ -28,7 +28,7 @@ def next_for_teacher(now: Standing, say: Say = ENGLISH) -> Next:
         case Stage.HANDED_IN:
             text = say("%(student)s is waiting for your answer.") % who
             title, label = say("Look at the pattern"), say("Review the pattern")
-            return Next(YOURS, title, text, label, Place.REVIEW)
+            return Next(YOURS, title, text, label, Place.ANSWER)
         case Stage.APPROVED:
             return _places(now, say)
         case Stage.PLANNED:

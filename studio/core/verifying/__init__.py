@@ -4,15 +4,13 @@
 look at the job's exact outlines only, never at anything that the engine prepared.
 """
 
-from studio.core.verifying.faults import Fault, faults
+from studio.core.verifying.faults import faults
 from studio.core.verifying.measures import measure
 from studio.core.verifying.rectangles import Rectangle, largest_rectangle
-from studio.core.verifying.saw_lines import Stretch, free_stretches, shared_stretches
+from studio.core.verifying.saw_lines import free_stretches, shared_stretches
 
 __all__ = [
-    "Fault",
     "Rectangle",
-    "Stretch",
     "faults",
     "free_stretches",
     "largest_rectangle",

@@ -31,7 +31,40 @@ class Fault:
 
 
 def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
-    """Every fault of these placements; empty means that the plan is valid."""
+    """Every fault of these placements; empty means that the plan is valid.
+
+    Parameters
+    ----------
+    job
+        What was asked for; outlines in mm, as they were drawn.
+    placements
+        Whoever made them, in any number: what is missing is no fault here. A placement mirrors
+        first (x becomes −x), then turns about the origin, then shifts.
+
+    Returns
+    -------
+    tuple of Fault
+        All at once, in the order of the placements, distances judged to `TOLERANCE_MM`.
+
+    Raises
+    ------
+    Nothing: a placement that names what the job does not know, or numbers that are none, is a
+    fault like any other.
+
+    Examples
+    --------
+    Two squares 0.1 mm apart where the saw needs 0.3 mm:
+
+    >>> from shapely.geometry import box
+    >>> from studio.core.cutting import Job, Placement, Stock, Wanted
+    >>> job = Job((Stock("S1", box(0, 0, 50, 20)),), (Wanted("a", box(0, 0, 10, 10), count=2),))
+    >>> first = Placement("a", 0, "S1", mirror=False, turn_deg=0.0, x_mm=0.0, y_mm=0.0)
+    >>> near = Placement("a", 1, "S1", mirror=False, turn_deg=0.0, x_mm=10.1, y_mm=0.0)
+    >>> [(fault.code, fault.piece, fault.copy) for fault in faults(job, [first, near])]
+    [('too-near-piece', 'a', 0)]
+    >>> faults(job, [first])
+    ()
+    """
     found: list[Fault] = []
     laid: dict[str, list[tuple[Placement, Polygon]]] = {}
     seen: set[tuple[str, int]] = set()

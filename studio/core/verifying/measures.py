@@ -1,4 +1,4 @@
-"""What a plan consumes, keeps, saws and costs (DEVELOPERS.md, "What is best")."""
+"""What a plan consumes, keeps, saws and costs (studio/core/verifying/README.md, "What is best")."""
 
 from __future__ import annotations
 
@@ -24,9 +24,45 @@ touch in one point are two parts."""
 def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[Offcut, ...]]:
     """The figures of these placements, and the offcuts that they leave.
 
-    Sums run over the stock pieces that are touched; area is conserved exactly: metal touched =
-    pieces + kept + scrap, where scrap holds the kerf. Placements must name known pieces and
-    metals (see `faults`).
+    Parameters
+    ----------
+    job
+        What was asked for: outlines in mm, prices per mm², sawing per mm, least offcuts.
+    placements
+        Valid ones (see `faults`), all of the job's or some.
+
+    Returns
+    -------
+    Measures
+        Lengths in mm, areas in mm², `cost` in the currency of the prices. Sums run over the
+        stock pieces that are touched; area is conserved exactly: metal touched = pieces + kept +
+        scrap, where scrap holds the kerf.
+    tuple of Offcut
+        What goes back to the rack, each with its worth.
+
+    Raises
+    ------
+    KeyError
+        A placement names a piece that the job does not know.
+
+    Examples
+    --------
+    Two squares side by side in a corner of a sheet share one line, and three of their other
+    sides lie on the sheet's own edges, where nothing is sawn:
+
+    >>> from shapely.geometry import box
+    >>> from studio.core.cutting import Job, Placement, Stock, Wanted
+    >>> sheet = Stock("S1", box(0, 0, 100, 50), price_per_mm2=0.001)
+    >>> job = Job((sheet,), (Wanted("a", box(0, 0, 20, 20), count=2),), kerf_mm=0.3)
+    >>> laid = [Placement("a", k, "S1", False, 0.0, 20.3 * k, 0.0) for k in (0, 1)]
+    >>> figures, offcuts = measure(job, laid)
+    >>> round(figures.shared_line_mm, 3), round(figures.free_edge_mm, 3)
+    (20.0, 60.0)
+    >>> round(figures.saw_line_mm, 3)  # eight sides, less one shared and three free
+    80.0
+    >>> metal = figures.piece_area_mm2 + figures.kept_mm2 + figures.scrap_mm2
+    >>> round(metal, 3) == sheet.outline.area, len(offcuts)
+    (True, 1)
     """
     laid: dict[str, list[Polygon]] = {}
     taken: dict[str, list[Polygon]] = {}  # the same, grown by one kerf

@@ -1,0 +1,1 @@
+"""Forms at the bench: passphrase and mistakes, a school's own words."""

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
 from classroom.wording.typed_lines import lines_of
-from studio.core.bench.steps import SchoolWords
+from studio.core.bench.planned import SchoolWords
 from studio.core.bench.texts import Mistake
 
 LINES_MOST = 20

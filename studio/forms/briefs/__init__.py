@@ -1,0 +1,1 @@
+"""Forms of briefs: written anew or copied."""

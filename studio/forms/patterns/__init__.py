@@ -1,0 +1,1 @@
+"""Forms of patterns: brought, built, corrected, answered."""

@@ -14,7 +14,7 @@ from inventory.models import Metal
 from studio.core.reading.bounds import MAX_BYTES, MAX_SIZE_MM
 from studio.core.reading.frame import FRAMES
 from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
-from studio.core.reading.sources import MOST_BYTES, PICTURES, READERS
+from studio.core.reading.uploads import MOST_BYTES, PICTURES, READ_KINDS
 from studio.forms.kept_file import KeptFileForm
 from studio.models import Project
 
@@ -31,8 +31,8 @@ MOST_COPIES = 12
 
 def upload_hint() -> str:
     """The kinds of file that have a reader and how large they may be, in words."""
-    drawings = ", ".join(_word(kind) for kind in READERS if kind not in PICTURES)
-    pictures = ", ".join(_word(kind) for kind in READERS if kind in PICTURES)
+    drawings = ", ".join(_word(kind) for kind in READ_KINDS if kind not in PICTURES)
+    pictures = ", ".join(_word(kind) for kind in READ_KINDS if kind in PICTURES)
     return (
         f"A drawing ({drawings}, at most {MAX_BYTES // 1_000_000} MB), or a scan or photo of "
         f"inked paper ({pictures}, at most {MAX_PICTURE_BYTES // 1_000_000} MB)."
@@ -129,7 +129,7 @@ class PatternForm(KeptFileForm, _WithMetal):
         self.use_kept(kept)
         use_units(self, project.brief.course.school)
         self.fields["file"].widget.attrs["accept"] = ",".join(
-            _ACCEPT.get(kind, f".{kind}") for kind in READERS
+            _ACCEPT.get(kind, f".{kind}") for kind in READ_KINDS
         )
 
     def clean_file(self) -> UploadedFile[bytes] | None:

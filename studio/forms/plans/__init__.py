@@ -1,0 +1,1 @@
+"""Forms of cut plans: which pieces, by which rules."""

@@ -13,7 +13,7 @@ from django.core.management.base import BaseCommand
 from studio.core.checking import check
 from studio.core.drawing import FLATTENING_TOLERANCE_MM, Limits
 from studio.core.reading import PatternError, Tracing, assemble, read_pattern
-from studio.core.reading.sources import MOST_BYTES, check_bytes
+from studio.core.reading.uploads import MOST_BYTES, check_bytes
 
 FORMAT_VERSION = 1
 

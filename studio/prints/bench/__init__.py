@@ -1,0 +1,1 @@
+"""Papers that lie at the bench: checklists, labels for bags."""

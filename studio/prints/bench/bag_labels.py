@@ -13,7 +13,7 @@ from classroom.models import Course
 from inventory.rack.codes import qr_svg
 from studio.models import PlanProject, Project
 
-TEMPLATE = "studio/prints/bag_labels.html"
+TEMPLATE = "studio/prints/bench/bag_labels.html"
 IN_A_BAG = (
     Project.Stage.PATTERN_APPROVED,
     Project.Stage.PLANNED,

@@ -30,16 +30,17 @@ from classroom.safety.texts import (
     ChecklistLine,
 )
 from classroom.safety.topics import wordings_for
-from studio.core.bench.steps import BenchStepKind, PlannedBenchStep, SchoolWords
+from studio.core.bench.planned import PlannedBenchStep, SchoolWords
+from studio.core.bench.texts import BenchStepKind
 from studio.models import BenchStep, CutPlan, Pattern, PlanProject, Project
 from studio.prints.paper.plan_words import state_of
 from studio.steps.bench.begin import steps_of
 from studio.steps.bench.words import school_words
 
-PREPARATION = "studio/prints/preparation.html"
-CLASS_PREPARATION = "studio/prints/class_preparation.html"
-SAFETY = "studio/prints/safety.html"
-CLASS_SAFETY = "studio/prints/class_safety.html"
+PREPARATION = "studio/prints/bench/preparation.html"
+CLASS_PREPARATION = "studio/prints/bench/class_preparation.html"
+SAFETY = "studio/prints/bench/safety.html"
+CLASS_SAFETY = "studio/prints/bench/class_safety.html"
 
 _OF_EVERYBODY = ("People", "Room", "Help at hand")
 _OF_ONESELF = ("Myself",)

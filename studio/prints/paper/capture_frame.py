@@ -12,7 +12,7 @@ from studio.core.reading.frame import MARKER_MM, Frame
 
 from .sizes import Printer, paper_for
 
-TEMPLATE = "studio/prints/capture_frame.html"
+TEMPLATE = "studio/prints/paper/capture_frame.html"
 _HEAD_MM = 22.0  # height of .frame-head in print_sheets.css
 _GUTTER_MM = 8.0
 _BARS_MM = 9.0

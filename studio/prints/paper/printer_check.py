@@ -6,7 +6,7 @@ from typing import Any
 
 from .sizes import Printer
 
-TEMPLATE = "studio/prints/printer_check.html"
+TEMPLATE = "studio/prints/paper/printer_check.html"
 _WIDTH_MM, _HEIGHT_MM = 150.0, 170.0
 
 

@@ -1,0 +1,1 @@
+"""The pattern sheet at true size."""

@@ -10,7 +10,6 @@ from classroom.figures import units
 from classroom.figures.rounding import drill_size, short_mm
 from classroom.models import School
 from inventory import metals
-from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.picturing.plan import picture
 from studio.models import CutPlan, Pattern, PlanProject
 from studio.prints.paper.plan_words import state_of
@@ -20,7 +19,7 @@ from studio.steps.plans.asking import piece_id
 from .cutouts import Cutout, placed_cutouts, plain_cutouts
 from .pages import pattern_pages
 
-TEMPLATE = "studio/prints/pattern_sheet.html"
+TEMPLATE = "studio/prints/patterns/pattern_sheet.html"
 
 
 def pattern_sheet_context(
@@ -68,9 +67,9 @@ def plan_of(pattern: Pattern) -> CutPlan | None:
 
 def _cutouts(pattern: Pattern, plan: CutPlan | None) -> list[Cutout]:
     pieces = pattern.drawing.pieces
-    if plan is None or plan.answer is None:
+    if plan is None or plan.laid is None:
         return plain_cutouts(pieces, pattern.copies)
-    job, answer = job_from_json(plan.job), plan_from_json(plan.answer)
+    job, answer = plan.asked, plan.laid
     ids = {piece.id: piece_id(pattern, piece) for piece in pieces}
     if not set(ids.values()) <= set(job.wanted_by_id):
         return plain_cutouts(pieces, pattern.copies)

@@ -1,0 +1,1 @@
+"""The cut plan and the placement sheet at true size."""

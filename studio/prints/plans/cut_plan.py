@@ -22,7 +22,7 @@ from studio.steps.plans.quote import SHARING_RULES, course_share, rule_of
 from .facts import PlanFacts, Whose
 from .metal_art import MetalArt, OneMetal, metal_art
 
-TEMPLATE = "studio/prints/cut_plan.html"
+TEMPLATE = "studio/prints/plans/cut_plan.html"
 KINDS = {
     Quote.Kind.PLANNED: gettext_noop("as planned"),
     Quote.Kind.SETTLED: gettext_noop("as used"),

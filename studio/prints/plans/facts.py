@@ -9,12 +9,12 @@ from django.utils.translation import gettext
 
 from classroom.figures.units import Units
 from inventory.models import StockPiece
-from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
+from studio.core.cutting import Job, Plan
 from studio.core.picturing.plan import labels_of, picture
 from studio.core.picturing.sawing_order import sawing_orders
 from studio.models import CutPlan, PlanProject
+from studio.queries.plans import stock_touched_by
 from studio.steps.bench.words import frame_depth_mm
-from studio.steps.plans.approve import touched_codes
 from studio.steps.plans.asking import group_of
 from studio.steps.plans.quote import pieces_of
 
@@ -43,13 +43,13 @@ class PlanFacts:
     def __init__(
         self, plan: CutPlan, own: frozenset[int] | None, *, with_rims: bool = False
     ) -> None:
-        if plan.answer is None:
+        if plan.laid is None:
             raise ValueError(f"{plan} has not been placed yet")
         self.plan = plan
         self.own = own
         self.with_rims = with_rims
-        self.job: Job = job_from_json(plan.job)
-        self.answer: Plan = plan_from_json(plan.answer)
+        self.job: Job = plan.asked
+        self.answer: Plan = plan.laid
 
     @cached_property
     def shares(self) -> list[PlanProject]:
@@ -66,12 +66,7 @@ class PlanFacts:
 
     @cached_property
     def stock(self) -> dict[str, StockPiece]:
-        return {
-            piece.code: piece
-            for piece in StockPiece.objects.filter(
-                school=self.plan.course.school_id, code__in=touched_codes(self.plan)
-            ).select_related("metal")
-        }
+        return {piece.code: piece for piece in stock_touched_by(self.plan)}
 
     @cached_property
     def metals(self) -> list[OneMetal]:

@@ -16,7 +16,8 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 from classroom.figures.units import Units, format_size
 from studio.core.cutting import Job, Placement, Plan
 from studio.core.drawing import Piece
-from studio.core.picturing.plan import MetalPicture, lay_point
+from studio.core.picturing.paths import lay_point
+from studio.core.picturing.plan import MetalPicture
 from studio.core.picturing.sawing_order import SawingOrder
 from studio.core.verifying import shared_stretches
 from studio.prints.paper.paths import Frame, num

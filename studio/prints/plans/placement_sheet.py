@@ -18,7 +18,7 @@ from studio.prints.paper.tiling import Tile, Tiling, tile
 from .facts import PlanFacts, Whose
 from .metal_art import MetalArt, OneMetal, metal_art
 
-TEMPLATE = "studio/prints/placement_sheet.html"
+TEMPLATE = "studio/prints/plans/placement_sheet.html"
 EDGE_MM = 2.0  # room around the metal for its heavy edge
 MOST_NAMES = 4  # on a page that also holds the drawing
 COVER_MOST_MM = 110.0

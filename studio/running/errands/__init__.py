@@ -12,7 +12,7 @@ goes on by itself.
     reaping    errands whose worker has gone
     clearing   what is no longer needed
 
-As with placing jobs (`studio/placing_jobs`) all of it is conditional updates, so it holds on
+As with placing jobs (`studio.running.placing`) all of it is conditional updates, so it holds on
 SQLite and PostgreSQL with any number of workers: what an errand changes is written in the very
 transaction in which its worker still holds the lease, hence once.
 """

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from typing import Any
 
 from django.core.exceptions import PermissionDenied
 from django.db import InterfaceError, OperationalError, transaction
@@ -16,22 +15,18 @@ from classroom.files.full_disk import words as full_disk
 from classroom.languages import in_language
 from classroom.refusals import Refused
 from studio.core.confining import Ended
-from studio.core.reading import PatternError
 from studio.models import Errand
 from studio.running.closing import ENDING
 
 from . import lease, metal_pieces, papers, patterns
 from .files import drop_input
-from .keeping import keep_for_the_form
+from .keeping import Deed, turned_down
 
 logger = logging.getLogger(__name__)
 
 DATABASE_AWAY = (OperationalError, InterfaceError)
 PAUSES = (1, 2, 4)
 """Seconds between tries to write down that the disk is full, which needs a little room."""
-Deed = Callable[[], dict[str, Any]]
-"""What an errand changes, and its outcome: done in one transaction with the errand's end."""
-
 DOERS: dict[str, Callable[[Errand], Deed]] = {
     Errand.Kind.PATTERN: patterns.bring,
     Errand.Kind.SIZE: patterns.answer,
@@ -39,7 +34,7 @@ DOERS: dict[str, Callable[[Errand], Deed]] = {
     Errand.Kind.OUTLINE: metal_pieces.outline,
     Errand.Kind.PRINT: papers.make,
 }
-"""Each does what is slow, writes nothing, and answers with the deed."""
+"""Each does what is slow, writes nothing, and answers with the deed. Raises Refused."""
 
 
 def run(errand_pk: int, worker: str, *, again: Callable[[int], object] | None = None) -> bool:
@@ -71,10 +66,8 @@ def _do(errand: Errand, worker: str) -> bool:
         with lease.renewed(errand, worker):
             deed = DOERS[errand.kind](errand)
         return _end(errand, worker, deed)
-    except PatternError as unread:
-        return _end(errand, worker, _turned_down(errand, str(unread), "file"))
     except Refused as refusal:
-        return _end(errand, worker, _turned_down(errand, str(refusal)))
+        return _end(errand, worker, turned_down(errand, str(refusal)))
     except FileNotFoundError:
         gone = gettext("The file is no longer kept here. Choose it again.")
         return _end(errand, worker, lambda: {"refused": gone, "on": "file", "gone": True})
@@ -92,7 +85,7 @@ def _do(errand: Errand, worker: str) -> bool:
             "This was stopped by a fault in the program, which has been written down for "
             "those who look after it. Try again, or with another file."
         )
-        return _end(errand, worker, _turned_down(errand, fault), lease.FAILED)
+        return _end(errand, worker, turned_down(errand, fault), lease.FAILED)
 
 
 def put_back(errand_pk: int, worker: str, again: Callable[[int], object] | None) -> None:
@@ -110,7 +103,7 @@ def _end_without_room(errand: Errand, worker: str) -> bool:
     queues it again after some minutes, and ends it in those words after hours.
     """
     why = full_disk()
-    ways: tuple[Deed, ...] = (_turned_down(errand, why), lambda: {"refused": why, "on": ""})
+    ways: tuple[Deed, ...] = (turned_down(errand, why), lambda: {"refused": why, "on": ""})
     for pause in PAUSES:
         for way in ways:
             try:
@@ -132,8 +125,3 @@ def _end(errand: Errand, worker: str, deed: Deed, state: str = lease.DONE) -> bo
         Errand.objects.filter(pk=errand.pk).update(outcome=deed())
         drop_input(errand)
     return True
-
-
-def _turned_down(errand: Errand, why: str, on: str = "") -> Deed:
-    """`on` names the form's field; the file is kept for the form, so that it is chosen once."""
-    return lambda: {"refused": why, "on": on, "kept": keep_for_the_form(errand)}

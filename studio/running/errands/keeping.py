@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 from classroom.files.full_disk import is_full
 from classroom.files.waiting_files import let_go, set_aside
 from classroom.models import WaitingFile
 from studio.models import Errand
 
+Deed = Callable[[], dict[str, Any]]
+"""What an errand changes, and its outcome: done in one transaction with the errand's end."""
 FROM_FORMS = (Errand.Kind.PATTERN, Errand.Kind.METAL, Errand.Kind.OUTLINE)
+
+
+def turned_down(errand: Errand, why: str, on: str = "", **more: Any) -> Deed:
+    """`on` names the form's field; the file is kept for the form, so that it is chosen once."""
+    return lambda: {"refused": why, "on": on, **more, "kept": keep_for_the_form(errand)}
 
 
 def keep_for_the_form(errand: Errand) -> str:

@@ -3,39 +3,37 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from decimal import Decimal
-from io import BytesIO
 from typing import Any
 
 from classroom.refusals import Refused
 from inventory.models import Metal, SentForm
 from inventory.queries import metals_for
 from inventory.rack.stock import receive_offcut
+from studio.core.reading import Asked, Upload
 from studio.core.reading.metal import MetalPhoto
 from studio.models import Errand
-from studio.steps.rack.offcut_outline import OutlineNotClear, read_outline
+from studio.steps.rack.offcut_outline import DrawnOutline, OutlineNotClear, read_outline
 from studio.steps.rack.photographed_metal import Photographed, read_photo
 
 from .files import keep_result
-from .keeping import keep_for_the_form, let_go_of_kept
-
-Deed = Callable[[], dict[str, Any]]
+from .keeping import Deed, let_go_of_kept, turned_down
 
 
 def photograph(errand: Errand) -> Deed:
     """What was read is the result; it goes on the rack only by the teacher's word."""
     asked = errand.asked
-    one = read_photo(
-        BytesIO(errand.content()),
-        filename=errand.title,
-        metal=_metal(errand),
+    found = read_photo(
+        Upload(errand.content(), Asked(errand.title)),
+        _metal(errand),
         measured_mm=_decimal(asked["measured"]),
         traced=asked["traced"],
     )
+    if not isinstance(found, Photographed):
+        return turned_down(errand, str(found.why), "file")
 
     def deed() -> dict[str, Any]:
-        keep_result(errand, json.dumps(one.photo.to_json()).encode())
+        keep_result(errand, json.dumps(found.photo.to_json()).encode())
         let_go_of_kept(errand)
         return {"read": True}
 
@@ -53,22 +51,16 @@ def outline(errand: Errand) -> Deed:
     """The outcome names the stock piece, says that it is there already, or has the stops."""
     asked = errand.asked
     metal = _metal(errand)
+    upload = Upload(errand.content(), Asked(errand.title, asked["width_mm"]))
     try:
-        drawn = read_outline(
-            BytesIO(errand.content()), filename=errand.title, width_mm=asked["width_mm"]
-        )
+        drawn = read_outline(upload)
     except OutlineNotClear as unclear:
         stops = [finding.to_json() for finding in unclear.findings]
-        why = str(unclear)
-        return lambda: {
-            "refused": why,
-            "on": "file",
-            "stops": stops,
-            "kept": keep_for_the_form(errand),
-        }
+        return turned_down(errand, str(unclear), "file", stops=stops)
     except Refused as refusal:
-        said = str(refusal)
-        return lambda: {"refused": said, "on": "file", "kept": keep_for_the_form(errand)}
+        return turned_down(errand, str(refusal), "file")
+    if not isinstance(drawn, DrawnOutline):
+        return turned_down(errand, str(drawn.why), "file")
 
     def deed() -> dict[str, Any]:
         let_go_of_kept(errand)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
 from typing import Any
 
 from django.utils.translation import gettext
@@ -17,6 +16,7 @@ from studio.models import Errand
 from studio.running.closing import ENDING
 
 from .files import keep_result
+from .keeping import Deed
 
 SECONDS = 60  # processor time; the longest of a class of thirty takes some ten
 MEMORY_BYTES = 2_000_000_000  # address space, of which far less is ever used
@@ -36,7 +36,7 @@ _FONTS = (
 )
 
 
-def make(errand: Errand) -> Callable[[], dict[str, Any]]:
+def make(errand: Errand) -> Deed:
     """The result is the PDF."""
     try:
         html, paper = drawn_up(AskedPaper.from_json(errand.asked["paper"]), errand.owner)

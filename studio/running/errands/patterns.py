@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from io import BytesIO
 from typing import Any
 
 from classroom.models import WaitingFile
 from classroom.models.history import subject_of
 from inventory.models import Metal
-from studio.core.reading import PatternError, Reference, UnitUnknown
-from studio.core.reading.sources import PICTURES, kind_of
+from studio.core.reading import (
+    ASK,
+    Asked,
+    AsksSize,
+    AsksUnit,
+    Reference,
+    TurnedDown,
+    Upload,
+)
 from studio.models import Errand, Project
-from studio.queries import project_for
-from studio.steps.patterns.read_in import keep_read, read_ahead
+from studio.queries.projects import project_for
+from studio.steps.patterns.read_in import ReadAhead, Typed, keep_read, read_ahead
 from studio.steps.patterns.versions import require_open
 from studio.steps.patterns.wait_for_size import (
-    ASKS_FOR_SIZE,
-    Typed,
     answer_ahead,
     ask_for_size,
     ask_for_unit,
@@ -25,9 +28,7 @@ from studio.steps.patterns.wait_for_size import (
     picture_to_mark,
 )
 
-from .keeping import let_go_of_kept
-
-Deed = Callable[[], dict[str, Any]]
+from .keeping import Deed, let_go_of_kept, turned_down
 
 
 def bring(errand: Errand) -> Deed:
@@ -35,56 +36,53 @@ def bring(errand: Errand) -> Deed:
     asked = errand.asked
     project = _project(errand)
     require_open(project)
-    data = errand.content()
-    said = Typed(asked["copies"], Metal.objects.filter(pk=asked["metal"]).first())
+    said = Asked(errand.title, asked["width_mm"], asked["dpi"], asked["frame"] or None, unit=ASK)
+    upload = Upload(errand.content(), said)
+    typed = Typed(asked["copies"], Metal.objects.filter(pk=asked["metal"]).first())
     if asked["mark"]:
-        return _to_mark(errand, project, data, said)
-    try:
-        ahead = read_ahead(
-            project,
-            BytesIO(data),
-            filename=errand.title,
-            width_mm=asked["width_mm"],
-            dpi=asked["dpi"],
-            frame=asked["frame"] or None,
-            copies=said.copies,
-            metal=said.metal,
-        )
-    except UnitUnknown as unknown:
-        return _which_unit(errand, project, data, said, (unknown.width, unknown.height))
-    except PatternError as error:
-        if error.code in ASKS_FOR_SIZE and kind_of(data, errand.title) in PICTURES:
-            return _to_mark(errand, project, data, said, why=str(error))
-        raise
-
-    def deed() -> dict[str, Any]:
-        pattern = keep_read(ahead, acting=errand.owner)
-        let_go_of_kept(errand)
-        return {"pattern": pattern.pk}
-
-    return deed
+        return _to_mark(errand, project, upload, typed)
+    match read_ahead(project, upload, typed):
+        case ReadAhead() as ahead:
+            return _done(errand, lambda: {"pattern": keep_read(ahead, acting=errand.owner).pk})
+        case AsksSize(why):
+            return _to_mark(errand, project, upload, typed, why=str(why))
+        case AsksUnit() as asks:
+            return _to_name_unit(errand, project, upload, typed, asks)
+        case TurnedDown(why):
+            return turned_down(errand, str(why), "file")
 
 
-def _to_mark(errand: Errand, project: Project, data: bytes, said: Typed, *, why: str = "") -> Deed:
-    shown = picture_to_mark(data, errand.title)
-
-    def deed() -> dict[str, Any]:
-        waiting = ask_for_size(
-            project, data, errand.title, shown, said, acting=errand.owner, why=why
-        )
-        let_go_of_kept(errand)
-        return {"waiting": waiting.token}
-
-    return deed
-
-
-def _which_unit(
-    errand: Errand, project: Project, data: bytes, said: Typed, size: tuple[float, float]
+def _to_mark(
+    errand: Errand, project: Project, upload: Upload, typed: Typed, *, why: str = ""
 ) -> Deed:
-    def deed() -> dict[str, Any]:
-        waiting = ask_for_unit(project, data, errand.title, said, size, acting=errand.owner)
-        let_go_of_kept(errand)
+    shown = picture_to_mark(upload)
+    if isinstance(shown, TurnedDown):
+        return turned_down(errand, str(shown.why), "file")
+
+    def wait() -> dict[str, Any]:
+        waiting = ask_for_size(project, upload, typed, shown, acting=errand.owner, why=why)
         return {"waiting": waiting.token}
+
+    return _done(errand, wait)
+
+
+def _to_name_unit(
+    errand: Errand, project: Project, upload: Upload, typed: Typed, asks: AsksUnit
+) -> Deed:
+    def wait() -> dict[str, Any]:
+        waiting = ask_for_unit(project, upload, typed, asks, acting=errand.owner)
+        return {"waiting": waiting.token}
+
+    return _done(errand, wait)
+
+
+def _done(errand: Errand, keep: Deed) -> Deed:
+    """What the form had kept of the file is over once it is kept elsewhere."""
+
+    def deed() -> dict[str, Any]:
+        outcome = keep()
+        let_go_of_kept(errand)
+        return outcome
 
     return deed
 
@@ -102,8 +100,11 @@ def answer(errand: Errand) -> Deed:
     said = dict(asked["said"])
     if said.get("reference") is not None:
         said["reference"] = Reference.from_json(said["reference"])
-    ahead = answer_ahead(project, waiting, **said)
-    return lambda: {"pattern": keep_answered(ahead, waiting, acting=errand.owner).pk}
+    match answer_ahead(project, waiting, **said):
+        case ReadAhead() as ahead:
+            return lambda: {"pattern": keep_answered(ahead, waiting, acting=errand.owner).pk}
+        case unread:
+            return turned_down(errand, str(unread.why), "file")
 
 
 def _project(errand: Errand) -> Project:

@@ -1,4 +1,4 @@
-"""Placing in the background: what the engine is asked, and how a job survives a killed worker.
+"""Placing in the background: how a plan comes about, and how a job survives a killed worker.
 
 A queue delivers a task at most once and forgets it when its worker is killed. So each plan has
 a `PlacingJob` row of our own. A worker *claims* it by compare-and-swap and gets a lease, which
@@ -7,8 +7,9 @@ queues the job again, three times at most. Whatever a worker without the lease s
 ignored. All of it is plain conditional updates, so it holds on SQLite and PostgreSQL, with one
 worker or with many on other machines.
 
-    ordering   projects and the rack's metal -> the engine's job
-    lease      claim, report, finish, fail: the only writers of a job's state
-    running    one job from claim to proposed plan
+    doing      one job from claim to proposed plan
     reaping    jobs whose worker has gone
+
+What the engine is asked and who may write a job's state stand in `studio.steps.plans` (`asking`,
+`lease`), because pages ask them too.
 """

@@ -12,7 +12,7 @@ from django.db import InterfaceError, OperationalError, connection, transaction
 from classroom.files.full_disk import is_full
 from classroom.files.full_disk import words as full_disk
 from studio.core.confining import Ended
-from studio.core.cutting import Job, Plan, job_from_json, plan_to_json
+from studio.core.cutting import Job, Plan, plan_to_json
 from studio.core.placing import (
     apart as search_apart,
 )
@@ -61,7 +61,7 @@ def run(
     if job is None:
         return False
     try:
-        asked = job_from_json(job.plan.job)
+        asked = job.plan.asked
         watch = Watch(job, asked, worker)
         plan = (search_apart.place if apart else place)(
             asked,

@@ -1,0 +1,1 @@
+"""Steps are worded, begun, signed and checked, at the bench and on its tablet."""

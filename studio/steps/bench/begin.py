@@ -11,13 +11,9 @@ from classroom.languages import LANGUAGES, SAY, in_language
 from classroom.refusals import Refused
 from inventory.metals import ENGLISH, Say
 from inventory.models import Metal
-from studio.core.bench.steps import (
-    BenchStepKind,
-    PlannedBenchStep,
-    SchoolWords,
-    steps_for_drawing,
-    wording_sha,
-)
+from studio.core.bench.planned import PlannedBenchStep, SchoolWords, wording_sha
+from studio.core.bench.steps import steps_for_drawing
+from studio.core.bench.texts import BenchStepKind
 from studio.core.drawing import Drawing
 from studio.models import BenchStep, Brief, Pattern, PlanProject, Project
 

@@ -21,7 +21,7 @@ from django.utils.translation import gettext_noop
 from classroom.languages import LANGUAGES, SAY, in_language, known
 from classroom.models import School, User, record
 from classroom.refusals import Refused
-from studio.core.bench.steps import SchoolWords
+from studio.core.bench.planned import SchoolWords
 from studio.core.bench.steps import house_words as words_of_the_house
 from studio.core.bench.texts import TEXTS, BenchStepKind, Mistake
 from studio.models import BenchSetup, StepWording

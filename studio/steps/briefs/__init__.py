@@ -1,0 +1,1 @@
+"""Briefs are written and copied."""

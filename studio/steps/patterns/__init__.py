@@ -1,0 +1,1 @@
+"""Patterns are brought, built, corrected, handed in and answered; no version is ever lost."""

@@ -153,13 +153,7 @@ def use(project: Project, *, acting: User, base: str) -> Pattern:
             fresh.copies = current.copies if current is not None else 1
             take_the_project(project)
             BuilderDraft.objects.filter(project=project).delete()
-            return add_version(
-                fresh,
-                made.data,
-                acting=acting,
-                verb="pattern-built",
-                words=lambda number: f"built pattern {number} from shapes",
-            )
+            return add_version(fresh, made.data, acting=acting)
     except BaseException:
         drop_files(fresh)
         raise

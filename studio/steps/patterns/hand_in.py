@@ -1,4 +1,4 @@
-"""A student hands a pattern in for the teacher's look, or takes it back."""
+"""A student hands a pattern in for the teacher's look; taking it back is `take_back`."""
 
 from __future__ import annotations
 

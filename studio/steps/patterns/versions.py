@@ -7,7 +7,6 @@ has one. Until a version is handed in the student may go back to any of them.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -57,22 +56,14 @@ def take_the_project(
         raise Refused(why_pattern_is_fixed(project.stage))
 
 
-def add_version(
-    fresh: Pattern,
-    data: bytes,
-    *,
-    acting: User,
-    verb: str,
-    words: Callable[[int], str],
-    paper: bytes = b"",
-) -> Pattern:
+def add_version(fresh: Pattern, data: bytes, *, acting: User, paper: bytes = b"") -> Pattern:
     """Store what was read or built as the current version, within a transaction that holds the
     project (`take_the_project`).
 
     The same file, read in the same way, is not kept twice: the version that it made is current
-    again, which also answers a second press of the button. `words` tells the history what was
-    done, given the version's number. The caller puts the files away (`drop_files`) when its
-    transaction fails. Raises Refused where the project keeps too much already.
+    again, which also answers a second press of the button. The caller puts the files away
+    (`drop_files`) when its transaction fails. Raises Refused where the project keeps too much
+    already.
     """
     project = fresh.project
     twin = _twin_of(fresh)
@@ -84,7 +75,11 @@ def add_version(
     fresh.file.save(fresh.file_name, ContentFile(data), save=False)
     keep_paper(fresh, paper)
     fresh.save()
-    record(acting, verb, project, words(fresh.number), pattern=fresh.pk)
+    if fresh.recipe is None:
+        verb, words = "pattern-uploaded", f"uploaded pattern {fresh.number} ({fresh.file_name})"
+    else:
+        verb, words = "pattern-built", f"built pattern {fresh.number} from shapes"
+    record(acting, verb, project, words, pattern=fresh.pk)
     return fresh
 
 

@@ -1,0 +1,1 @@
+"""Cut plans are asked for, placed, priced, compared, approved, issued or dropped."""

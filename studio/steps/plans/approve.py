@@ -7,11 +7,11 @@ from django.utils import timezone
 
 from classroom.models import User, record, subject_of
 from classroom.refusals import Refused
-from inventory.models import StockPiece
 from inventory.rack import stock
 from inventory.spending import ledger
 from studio.core.cutting.job import to_wkt
 from studio.models import CutPlan, PlanStock, Project
+from studio.queries.plans import stock_touched_by
 
 from .drop import drop_rivals
 from .quote import costs_as_priced, planned_total
@@ -45,7 +45,7 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
                 "it first."
             )
         raise Refused(f"This plan cannot be approved: it is {plan.get_state_display()}.")
-    if plan.answer is None or plan.answer["unplaced"]:
+    if not plan.is_whole:
         raise Refused(
             "Some pieces found no place on this plan. Receive more metal and place again, or make "
             "the plan without those projects."
@@ -56,7 +56,7 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
         )
     cause = subject_of(plan)
     reason = f"reserved for {plan}"
-    pieces = touched_stock(plan)
+    pieces = stock_touched_by(plan)
     stock.reserve(pieces, acting=acting, reason=reason, cause=cause)
     _still_as_placed_on(plan)
     PlanStock.objects.bulk_create(PlanStock(plan=plan, stock_piece=piece) for piece in pieces)
@@ -83,22 +83,6 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
     return plan
 
 
-def touched_codes(plan: CutPlan) -> list[str]:
-    """Label codes of the stock pieces that the plan touches."""
-    if plan.answer is None:
-        return []
-    return sorted({placed["metal"] for placed in plan.answer["placements"]})
-
-
-def touched_stock(plan: CutPlan) -> list[StockPiece]:
-    """The stock pieces that the plan touches, whatever became of them, by label code."""
-    return list(
-        StockPiece.objects.filter(
-            school=plan.course.school_id, code__in=touched_codes(plan)
-        ).order_by("code")
-    )
-
-
 def _still_as_placed_on(plan: CutPlan) -> None:
     """Refuse when a stock piece's outline, edges or cost were corrected since the plan was made.
 
@@ -106,7 +90,7 @@ def _still_as_placed_on(plan: CutPlan) -> None:
     """
     asked = {metal["id"]: metal for metal in plan.job["metal"]}
     costs = costs_as_priced(plan)
-    for piece in touched_stock(plan):
+    for piece in stock_touched_by(plan):
         metal = asked[piece.code]
         then = (metal["outline"], metal["clean_edges"], costs.get(piece.code))
         if then != (to_wkt(piece.polygon), piece.clean_edges, piece.cost):

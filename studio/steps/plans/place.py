@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from classroom.models import User, record
 from classroom.refusals import Refused
-from studio.core.cutting import job_from_json, plan_from_json
+from studio.core.cutting import Plan, plan_to_json
 from studio.core.verifying import faults
 from studio.models import CutPlan, Pattern, PlacingJob, PlanProject, Project
 from studio.tasks import place_plan
@@ -167,10 +167,10 @@ def place_again(
 
 def projects_unplaced(plan: CutPlan) -> set[int]:
     """Projects (by pk) with a piece that found no room."""
-    if plan.answer is None:
+    if plan.laid is None:
         return set()
-    groups = {piece["id"]: piece["group"] for piece in plan.job["pieces"]}
-    return {ordering.project_of(groups[one["piece"]]) for one in plan.answer["unplaced"]}
+    wanted = plan.asked.wanted_by_id
+    return {ordering.project_of(wanted[one.piece].group) for one in plan.laid.unplaced}
 
 
 def stop_placing(plan: CutPlan, *, acting: User) -> None:
@@ -185,19 +185,18 @@ def stop_placing(plan: CutPlan, *, acting: User) -> None:
     if lease.ask_stop(job.pk):
         record(acting, "placing-stopped", plan, "asked to stop placing and keep the best plan")
         return
-    answer = job.progress.get("plan") if job.state == PlacingJob.State.FAILED else None
-    if not answer:
+    best = job.best if job.state == PlacingJob.State.FAILED else None
+    if best is None:
         raise Refused("No plan has been found so far. Try again, or drop it.")
-    _keep(plan, answer, acting)
+    _keep(plan, best, acting)
 
 
 @transaction.atomic
-def _keep(plan: CutPlan, answer: dict[str, object], acting: User) -> None:
+def _keep(plan: CutPlan, best: Plan, acting: User) -> None:
     """Take the last plan of a job that failed; it was judged when stored and is judged again."""
-    job = job_from_json(plan.job)
-    if faults(job, plan_from_json(answer).placements):
+    if faults(plan.asked, best.placements):
         raise Refused("The plan found so far does not pass the check. Try again.")
-    if not propose_answer(plan, answer):
+    if not propose_answer(plan, plan_to_json(best)):
         raise Refused("Somebody else has decided about this plan at this moment.")
     record(acting, "plan-kept", plan, "kept the best plan found before placing broke off")
 

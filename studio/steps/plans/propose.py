@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from classroom.models import record
-from studio.core.cutting import job_from_json, plan_from_json, plan_to_json
+from studio.core.cutting import plan_from_json, plan_to_json
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.core.placing import ENGINE_VERSION
 from studio.models import CutPlan
@@ -16,8 +16,7 @@ from .quote import make_quotes
 def propose_answer(plan: CutPlan, answer: dict[str, Any]) -> bool:
     """The judged answer becomes the proposed plan, with its offcuts as the rack gets them and
     its frozen prices."""
-    asked = job_from_json(plan.job)
-    answer = plan_to_json(with_rack_offcuts(asked, plan_from_json(answer)))
+    answer = plan_to_json(with_rack_offcuts(plan.asked, plan_from_json(answer)))
     swapped = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.PLACING).update(
         state=CutPlan.State.PROPOSED, answer=answer, engine_version=ENGINE_VERSION
     )

@@ -18,13 +18,15 @@ from django.db import transaction
 
 from classroom.figures.rounding import plain
 from classroom.models import Course
-from inventory.models import Budget, Consumable, StockPiece
-from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
+from inventory.models import Consumable, StockPiece
+from inventory.queries import budget_of
+from studio.core.cutting import Job, Plan
 from studio.core.drawing import Piece
 from studio.core.picturing.sawing_order import sawing_orders
 from studio.core.pricing import shares as pricing
 from studio.core.pricing.words import line_words
 from studio.models import CutPlan, PlanProject, Quote, QuoteLine
+from studio.queries.plans import stock_touched_by
 
 from .asking import group_of, piece_id
 
@@ -99,18 +101,14 @@ def make_quotes(plan: CutPlan) -> list[Quote]:
 
     A partial plan cannot be approved and gets none. Quotes that are there already stand.
     """
-    if plan.answer is None or plan.answer["unplaced"]:
+    job, answer = plan.asked, plan.laid
+    if answer is None or answer.unplaced:
         return []
     made = list(plan.quotes.filter(kind=Quote.Kind.PLANNED).order_by("project_id"))
     if made:
         return made
     shares = list(plan.shares.select_related("project__brief", "pattern").order_by("project_id"))
-    job, answer = job_from_json(plan.job), plan_from_json(plan.answer)
-    stock = list(
-        StockPiece.objects.filter(
-            school=plan.course.school_id, code__in={p.metal for p in answer.placements}
-        ).order_by("code")
-    )
+    stock = stock_touched_by(plan)
     splits = {piece.code: split_cost(piece, _offcuts_on(answer, piece.code)) for piece in stock}
     uses, metal_uses = _uses(job, answer, shares, splits)
     rule = policy_of(plan.course)
@@ -142,8 +140,7 @@ def course_share(quotes: Sequence[Quote]) -> Decimal:
 
 def policy_of(course: Course) -> pricing.WasteRule:
     """What projects of the course pay for metal, as it stands now."""
-    budget = Budget.objects.filter(course=course).first()
-    return pricing.WasteRule(budget.cost_policy) if budget else pricing.WasteRule.SHARED
+    return pricing.WasteRule(budget_of(course).cost_policy)
 
 
 def rule_of(plan: CutPlan) -> pricing.WasteRule:

@@ -18,8 +18,9 @@ from classroom.models import User, record, subject_of
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.rack import stock
+from inventory.rack.scrap import weigh_scrap
 from inventory.spending import ledger
-from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
+from studio.core.cutting import Job, Plan
 from studio.core.offcuts.returning import (
     Balance,
     Leaf,
@@ -78,6 +79,13 @@ def every_offcut(plan: CutPlan) -> Kept:
     return dict.fromkeys(leaf.key for leaf in at_the_bench(plan).leaves)
 
 
+def hold_issued(plan: CutPlan) -> bool:
+    """Whether the plan's metal is still out, held for this transaction: of two who bring it back
+    at once, one is first."""
+    held = CutPlan.objects.select_for_update(no_key=True).only("state").get(pk=plan.pk)
+    return held.state == State.ISSUED
+
+
 @transaction.atomic
 def close_plan(
     plan: CutPlan,
@@ -122,7 +130,7 @@ def close_plan(
     cause = subject_of(plan)
     if bench.outs:
         alloy = plan.metal.alloy_code
-        stock.weigh_scrap(
+        weigh_scrap(
             plan.course.school, alloy, mass, acting=acting, reason=f"scrap of {plan}", cause=cause
         )
     _settle_the_budget(plan, settled, acting, overdraw_reason)
@@ -151,9 +159,9 @@ def close_plan(
 
 
 def _asked_and_answered(plan: CutPlan) -> tuple[Job, Plan]:
-    if plan.answer is None:
+    if plan.laid is None:
         raise Refused("This plan has no placements yet, so there is nothing to bring back.")
-    return job_from_json(plan.job), plan_from_json(plan.answer)
+    return plan.asked, plan.laid
 
 
 def _may_close(bench: Bench, given_up_reason: str) -> str:

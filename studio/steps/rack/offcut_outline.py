@@ -7,14 +7,22 @@ a window in the metal, and so is every drilled hole; lines on the metal's surfac
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import IO
 
 from shapely.geometry import Polygon
 
 from classroom.refusals import Refused
 from inventory.rack.outlines import checked_outline
 from studio.core.drawing import Finding, Weight
-from studio.core.reading import Label, PatternError, assemble, read_uploaded
+from studio.core.reading import (
+    Label,
+    PatternError,
+    Read,
+    TurnedDown,
+    Unread,
+    Upload,
+    assemble,
+    read_upload,
+)
 from studio.core.reading.bounds import MAX_BYTES
 
 _HOLES = (Label.RING, Label.RIVET)
@@ -37,22 +45,24 @@ class DrawnOutline:
     cautions: tuple[Finding, ...]
 
 
-def read_outline(
-    upload: IO[bytes], *, filename: str, width_mm: float | None = None
-) -> DrawnOutline:
-    """Read the one piece of metal that the file shows.
+def read_outline(upload: Upload) -> DrawnOutline | Unread:
+    """Read the one piece of metal that the file shows, or say why it cannot be read at all.
 
-    Raises PatternError (the file cannot be read at all), OutlineNotClear (it has stops) or
-    Refused (it shows no piece or several, or none that a rack can hold).
+    Raises OutlineNotClear (it has stops) or Refused (it shows no piece or several, or none that
+    a rack can hold).
     """
-    data = upload.read(MAX_BYTES + 1)
-    if len(data) > MAX_BYTES:
-        raise PatternError(
-            "file-too-large",
-            f"This file is larger than {MAX_BYTES // 1_000_000} MB.",
-            "Save only the outline, without pictures and hidden layers.",
+    if len(upload.data) > MAX_BYTES:
+        return TurnedDown(
+            PatternError(
+                "file-too-large",
+                f"This file is larger than {MAX_BYTES // 1_000_000} MB.",
+                "Save only the outline, without pictures and hidden layers.",
+            )
         )
-    tracing = read_uploaded(data, filename=filename, width_mm=width_mm)
+    found = read_upload(upload)
+    if not isinstance(found, Read):
+        return found
+    tracing = found.tracing
     drilled = {
         line: str(Label.WINDOW)
         for line, label in assemble(tracing).labels.items()

@@ -10,7 +10,6 @@ import math
 from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import IO
 
 import shapely
 from django.core import signing
@@ -23,9 +22,8 @@ from inventory.models import Metal
 from inventory.queries import metals_for
 from inventory.rack.outlines import checked_outline
 from inventory.rack.weighing import WeightCheck, check_weight
-from studio.core.reading import PatternError
+from studio.core.reading import PatternError, TurnedDown, Upload
 from studio.core.reading.metal import MetalAsked, MetalPhoto, read_metal
-from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
 
 _SALT = "studio.photographed-metal"
 _HOURS = 12
@@ -84,23 +82,14 @@ def upright(shape: Polygon) -> Polygon:
 
 
 def read_photo(
-    upload: IO[bytes],
-    *,
-    filename: str,
-    metal: Metal,
-    measured_mm: Decimal | None = None,
-    traced: bool = False,
-) -> Photographed:
-    """Raises PatternError when no metal can be read out of the photo."""
-    data = upload.read(MAX_PICTURE_BYTES + 1)
-    if len(data) > MAX_PICTURE_BYTES:
-        raise PatternError(
-            "file-too-large",
-            f"This photo is larger than {MAX_PICTURE_BYTES // 1_000_000} MB.",
-            "Save it smaller, as JPEG.",
-        )
-    thickness = float(measured_mm or metal.thickness_mm)
-    photo = read_metal(data, MetalAsked(thickness, traced), filename=filename)
+    upload: Upload, metal: Metal, *, measured_mm: Decimal | None = None, traced: bool = False
+) -> Photographed | TurnedDown:
+    """What takes seconds: the metal in the photo, or why none can be read out of it."""
+    asked = MetalAsked(float(measured_mm or metal.thickness_mm), traced)
+    try:
+        photo = read_metal(upload.data, asked, filename=upload.name)
+    except PatternError as why:
+        return TurnedDown(why)
     return Photographed(photo, metal, measured_mm, traced)
 
 

@@ -16,8 +16,7 @@ from typing import Any
 from shapely.geometry import MultiPolygon, Polygon
 
 from inventory.models import Consumable, StockPiece
-from studio.core.bench.steps import BenchStepKind
-from studio.core.cutting import job_from_json, plan_from_json
+from studio.core.bench.texts import BenchStepKind
 from studio.core.offcuts.returning import StockOut, used_by
 from studio.core.pricing import shares as pricing
 from studio.models import BenchStep, CutPlan, Project, Quote, QuoteLine
@@ -125,9 +124,9 @@ def settle(
 
 def _blanks_of(plan: CutPlan) -> dict[str, dict[str, Decimal]]:
     """Rectangles around the pieces, by stock piece and group."""
-    if plan.answer is None:
+    if plan.laid is None:
         return {}
-    return pricing.blank_areas(job_from_json(plan.job), plan_from_json(plan.answer).placements)
+    return pricing.blank_areas(plan.asked, plan.laid.placements)
 
 
 def _blanks(

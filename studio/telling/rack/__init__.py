@@ -1,0 +1,1 @@
+"""What metal has to be bought for the open briefs."""

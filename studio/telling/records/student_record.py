@@ -22,7 +22,7 @@ from classroom.models import (
     TopicWording,
 )
 from classroom.safety.topics import wordings_for
-from studio.core.bench.steps import PlannedBenchStep, wording_of
+from studio.core.bench.planned import PlannedBenchStep, wording_of
 from studio.models import SignOff
 from studio.steps.bench.rules import title
 

@@ -1,0 +1,1 @@
+"""Who needs whom now, and what is next on each project."""

@@ -13,7 +13,8 @@ from classroom.languages import SAY
 from classroom.models import User
 from studio.core.standing import Next, Turn, not_begun
 from studio.models import Brief, Project
-from studio.queries import briefs_for, projects_for
+from studio.queries.briefs import briefs_for
+from studio.queries.projects import projects_for
 
 from .standings import whats_next, with_what_counts
 

@@ -62,7 +62,7 @@ def stage_words(stage: str) -> StageWords:
 
 
 def trail(project: Project, urls: dict[str, str], *, waits: bool) -> list[dict[str, Any]]:
-    """The stages for components/trail.html; `urls` names a page for a stage by its label.
+    """The stages for components/page/trail.html; `urls` names a page for a stage by its label.
 
     `waits`: it is somebody else's turn, as `studio.telling.today.standings` says.
     """

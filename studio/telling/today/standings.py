@@ -200,7 +200,7 @@ def _url(place: Place, project: Project, topic: int | None) -> str:
             return reverse("pattern_build", args=[project.pk])
         case Place.PATTERN if current is not None:
             return reverse("pattern", args=[current.pk])
-        case Place.REVIEW if current is not None:
+        case Place.ANSWER if current is not None:
             return reverse("pattern_review", args=[current.pk])
         case Place.NEW_PLAN:
             return reverse("plan_new", args=[project.brief.course_id])

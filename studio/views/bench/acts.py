@@ -8,12 +8,13 @@ from typing import Any
 from django.contrib import messages
 from django.db.models import Max
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
@@ -24,7 +25,8 @@ from classroom.wording.chosen_language import (
 )
 from studio.forms.bench.signing import OverrideForm, SendBackForm
 from studio.models import BenchStep, Project
-from studio.queries import bench_step_for, bench_steps_for, project_for, tablets_for
+from studio.queries.bench import bench_step_for, bench_steps_for, tablets_for
+from studio.queries.projects import project_for
 from studio.steps.bench import sign
 from studio.steps.bench.rules import title
 from studio.views.house.sure_send import refused_at_once, sent_at_once
@@ -94,14 +96,10 @@ def step_send_back(request: Visit, pk: int) -> HttpResponse:
     step = bench_step_for(request.user, pk)
     form = SendBackForm(request.POST, auto_id=f"back-{step.pk}-%s")
     if form.is_valid():
-        try:
+        with said_on(form):
             sign.send_back(step, acting=request.user, reason=form.cleaned_data["reason"])
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
             text = _("“%(step)s” is open again for %(student)s.")
-            messages.success(request, text % _names(step))
-            return redirect(_bench_of(request, step))
+            return done(request, text % _names(step), _bench_of(request, step))
     return _again(request, step, form)
 
 
@@ -112,23 +110,19 @@ def step_override(request: Visit, pk: int) -> HttpResponse:
     step = bench_step_for(request.user, pk)
     form = OverrideForm(request.POST, auto_id=f"aside-{step.pk}-%s")
     if form.is_valid():
-        mark_done = form.cleaned_data["way"] == OverrideForm.MARK_DONE
-        try:
+        with said_on(form):
+            mark_done = form.cleaned_data["way"] == OverrideForm.MARK_DONE
             sign.override_step(
                 step,
                 acting=request.user,
                 reason=form.cleaned_data["reason"],
                 mark_done=mark_done,
             )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
             if mark_done:
                 text = _("“%(step)s” of %(student)s is marked done.")
             else:
                 text = _("“%(step)s” of %(student)s can go on.")
-            messages.success(request, text % _names(step))
-            return redirect(_bench_of(request, step))
+            return done(request, text % _names(step), _bench_of(request, step))
     return _again(request, step, form)
 
 

@@ -7,15 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from django.db.models import Count, Prefetch
 from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
 from classroom.models import Course, User
 from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
-from studio.models import BenchStep, CutPlan, PlanProject, Project, SignOff
-from studio.queries import projects_for
+from studio.models import BenchStep, Project
+from studio.queries.bench import at_the_bench_for, sent_back, shares_made_for
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase, Situation
 from studio.steps.bench.situation import situations
@@ -106,16 +105,11 @@ class ClassBench:
 
 def class_bench_of(user: User, course: Course) -> ClassBench:
     """Every project of the course that is at the bench, by what it needs."""
-    projects = list(
-        projects_for(user)
-        .filter(brief__course=course, stage=Project.Stage.AT_BENCH)
-        .prefetch_related(Prefetch("bench_steps", BenchStep.objects.order_by("number")))
-        .order_by("stage_since", "pk")[:MOST_ROWS]
-    )
+    projects = list(at_the_bench_for(user, course)[:MOST_ROWS])
     groups = {phase: Group(phase, _(title), _(nothing)) for phase, title, nothing in GROUPS}
     every = situations(projects, course.school)
     own = own_minutes(course)
-    remarks = _remarks(projects)
+    remarks = sent_back(projects)
     for project in projects:
         on = every[project.pk][0]
         step = bench_rules.foremost(on)
@@ -124,7 +118,8 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         phase = bench_rules.phase(step, on)
         row = _row(project, step, phase, on, own)
         stands = Phase.BLOCKED if _is_stopped(step, phase, on) else phase
-        groups[stands].rows.append(replace(row, sent_back=remarks.get(step.pk, "")))
+        remark = remarks.get(step.pk)
+        groups[stands].rows.append(replace(row, sent_back=remark.reason if remark else ""))
     for group in groups.values():
         group.rows.sort(key=lambda row: row.since)
     groups[Phase.WAITING].rows.sort(key=lambda row: row.step.wait_until or row.since)
@@ -141,27 +136,10 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
     )
 
 
-def _remarks(projects: Sequence[Project]) -> dict[int, str]:
-    """By step, the newest remark with which it was sent back."""
-    rows = SignOff.objects.filter(step__project__in=projects, kind=SignOff.Kind.SENT_BACK)
-    return dict(rows.order_by("at", "pk").values_list("step_id", "reason"))
-
-
 def _made(user: User, course: Course) -> list[Made]:
     """Plans with finished projects, those first whose metal can be taken back."""
-    at_work = PlanProject.still_at_work("plan__shares__")
-    shares = (
-        PlanProject.objects.filter(
-            live=True,
-            plan__state=CutPlan.State.ISSUED,
-            project__in=projects_for(user).filter(brief__course=course, stage=Project.Stage.MADE),
-        )
-        .select_related("project__brief", "project__seat__student")
-        .annotate(others=Count("plan__shares", filter=at_work))
-        .order_by("others", "plan_id", "project__seat__student__display_name", "pk")
-    )
     found: dict[int, Made] = {}
-    for one in shares[:MOST_ROWS]:
+    for one in shares_made_for(user, course)[:MOST_ROWS]:
         made = found.setdefault(one.plan_id, Made(one.plan_id, not one.others))  # type: ignore[attr-defined]
         made.projects.append(one.project)
     return list(found.values())

@@ -15,12 +15,13 @@ from django.utils.translation import get_language, gettext, gettext_noop
 from classroom.models import TopicWording, User
 from classroom.safety.permits import TopicStanding
 from classroom.safety.topics import wordings_for
-from studio.core.bench.steps import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
+from studio.core.bench.texts import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
-from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.picturing.where import WherePicture, where_to_prepare
 from studio.forms.bench.signing import OverrideForm, SendBackForm
-from studio.models import BenchStep, PlanProject, Project, SignOff
+from studio.models import BenchStep, Project, SignOff
+from studio.queries.bench import sent_back, sign_offs_of
+from studio.queries.plans import plans_holding
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Obstacle, Phase, Rule, Situation
 from studio.steps.bench.situation import situations
@@ -183,7 +184,7 @@ def bench_of(
     current = on.current
     if current is not None and bound:
         current = next((step for step in on.steps if step.pk in bound), current)
-    backs = _sent_back(on.steps)
+    backs = sent_back([project])
     titles = wordings_for([one.topic for one in standing.values()], get_language() or "en")
     shown = [
         _shown(user, step, on, standing, titles, backs.get(step.pk), (bound or {}).get(step.pk))
@@ -206,9 +207,8 @@ def bench_context(
     user: User, project: Project, *, bound: Mapping[int, SendBackForm | OverrideForm] | None = None
 ) -> dict[str, Any]:
     bench = bench_of(user, project, bound=bound)
-    share = PlanProject.objects.filter(project=project, live=True).first()
     return {
-        "plan_pk": share.plan_id if share is not None else None,
+        "plan_pk": plans_holding([project]).values_list("pk", flat=True).first(),
         "project": project,
         "bench": bench,
         "following": next_on(project, user) if project.stage == Project.Stage.MADE else None,
@@ -222,22 +222,15 @@ def bench_context(
 
 def where(project: Project) -> tuple[WherePicture, ...]:
     """Where the project's pattern lies on its metal, by the plan that was issued."""
-    share = PlanProject.objects.filter(project=project, live=True).select_related("plan").first()
-    if share is None or share.plan.answer is None:
+    plan = plans_holding([project]).first()
+    if plan is None or plan.laid is None:
         return ()
-    return where_to_prepare(
-        job_from_json(share.plan.job), plan_from_json(share.plan.answer), group_of(project.pk)
-    )
+    return where_to_prepare(plan.asked, plan.laid, group_of(project.pk))
 
 
 def diary(project: Project) -> Iterable[dict[str, Any]]:
     """Who signed what and when, newest first."""
-    rows = (
-        SignOff.objects.filter(step__project=project)
-        .select_related("step", "by")
-        .order_by("-at", "-pk")
-    )
-    for row in rows:
+    for row in sign_offs_of(project):
         what = gettext(SIGNED[row.kind]) % {"step": bench_rules.title(row.step)}
         if row.set_aside:
             what += f" ({', '.join(rule_words(name) for name in row.set_aside)})"
@@ -311,13 +304,6 @@ def _permit(
     if permit.expires_on < today:
         return PermitShown(title, "stop", gettext("ran out on %(day)s") % day, "", topic.pk)
     return PermitShown(title, "stop", gettext("withdrawn"), permit.withdrawal.reason, topic.pk)
-
-
-def _sent_back(steps: Iterable[BenchStep]) -> dict[int, SignOff]:
-    """For each open step the latest remark with which it was sent back."""
-    open_steps = [step.pk for step in steps if step.done_at is None]
-    rows = SignOff.objects.filter(step__in=open_steps, kind=SignOff.Kind.SENT_BACK)
-    return {row.step_id: row for row in rows.select_related("by").order_by("at", "pk")}
 
 
 def _crumbs(user: User, project: Project) -> list[dict[str, str]]:

@@ -25,7 +25,7 @@ from classroom.signin import LONGEST_PASSPHRASE, pause_of, wait_in_words
 from classroom.signin.private_pages import forget_pages
 from classroom.wording.chosen_language import language_links, shown_in_chosen_language
 from studio.models import BenchStep, TabletDeed
-from studio.queries import bench_step_on, seat_on, seats_on, tablet_for
+from studio.queries.bench import bench_step_on, seat_on, seats_on, tablet_for
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.tablet import close_tablet, open_tablet, sign_on_tablet
 from studio.views.house.sure_send import sent_at_once, wants_json

@@ -6,15 +6,14 @@ import uuid
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db.models import Prefetch
 from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
 from classroom.models import Seat
-from studio.core.bench.steps import BenchStepKind
+from studio.core.bench.texts import BenchStepKind
 from studio.core.picturing.where import WherePicture
 from studio.models import BenchStep, BenchTablet, Project, TabletDeed
-from studio.queries import projects_on
+from studio.queries.bench import projects_on
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase, Situation
 from studio.steps.bench.situation import situations
@@ -93,8 +92,7 @@ def at_work(tablet: BenchTablet, seat: Seat | None = None) -> dict[int, list[Wor
     The number of queries does not grow with the class.
     """
     chosen = projects_on(tablet) if seat is None else projects_on(tablet).filter(seat=seat)
-    steps = Prefetch("bench_steps", BenchStep.objects.order_by("number"))
-    projects = list(chosen.prefetch_related(steps).order_by("stage_since", "pk"))
+    projects = list(chosen)
     found: dict[int, list[Work]] = {}
     every = situations(projects, tablet.course.school)
     for project in projects:

@@ -26,7 +26,7 @@ from classroom.wording.chosen_language import (
 )
 from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.bench.words import FrameDepthForm, StepWordsForm
-from studio.queries import step_wordings_for
+from studio.queries.bench import step_wordings_for
 from studio.steps.bench import words as words_step
 
 from .step_art import art_of

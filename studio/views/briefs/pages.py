@@ -12,15 +12,16 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from classroom.acting import done, said_on
 from classroom.models import Course
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for
-from classroom.refusals import Refused
 from inventory import metals
-from studio import queries
 from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.briefs.brief import BriefForm, EarlierBriefForm, copied_from
 from studio.models import Brief, Project
+from studio.queries.briefs import brief_for, briefs_for
+from studio.queries.projects import projects_for
 from studio.steps.briefs import write as steps
 from studio.telling.today.stages import stage_words
 from studio.views.house.filters import chosen_course, query
@@ -32,7 +33,7 @@ ON_A_PAGE = 20
 @requires(Action.SEE_BRIEF)
 def brief_list(request: Visit) -> HttpResponse:
     """A teacher's briefs with how many patterns wait, or a student's with where each stands."""
-    rows = queries.briefs_for(request.user).prefetch_related("metals")
+    rows = briefs_for(request.user).prefetch_related("metals")
     if request.user.is_teacher:
         rows = rows.annotate(
             started=Count("projects", distinct=True),
@@ -58,11 +59,47 @@ def brief_list(request: Visit) -> HttpResponse:
     if request.user.is_teacher:
         running = courses_for(request.user).filter(closed_at=None)
         context["courses"] = (running.filter(pk=course.pk) if course else running)[:12]
+        context["lead"] = "What your classes make, and within which limits."
+        context["rows_template"] = "studio/briefs/teacher_rows.html"
+        context["nothing"] = _nothing_to_teach(shown, any_course=bool(context["courses"]))
     else:
-        own = queries.projects_for(request.user).filter(brief__in=[b.pk for b in page])
+        context["lead"] = "What your class makes. Choose one to begin or to go on."
+        context["rows_template"] = "studio/briefs/student_rows.html"
+        context["nothing"] = _nothing_to_make(shown)
+        own = projects_for(request.user).filter(brief__in=[b.pk for b in page])
         by_brief = {project.brief_id: project for project in own}
         context["rows"] = [_own_row(brief, by_brief.get(brief.pk)) for brief in page]
     return render(request, "studio/briefs/list.html", context)
+
+
+def _nothing_to_teach(shown: str, *, any_course: bool) -> dict[str, str]:
+    """What a teacher without such a brief is told."""
+    if shown == "closed":
+        text = "A brief that is done can be closed on its page; what is at the bench goes on."
+        return {"title": "No closed brief", "text": text}
+    if any_course:
+        text = (
+            "A brief tells the class what to make, from which metal and within which limits. "
+            "Write one for a course above."
+        )
+        return {"title": "No brief yet", "text": text}
+    return {
+        "title": "No brief yet",
+        "text": "A brief is written for a running course. Begin with the course.",
+        "url": reverse("course_list"),
+        "label": "To the courses",
+    }
+
+
+def _nothing_to_make(shown: str) -> dict[str, str]:
+    """What a student without such a brief is told."""
+    if shown == "closed":
+        text = "Briefs that your teacher has closed are kept here."
+        return {"title": "No closed brief", "text": text}
+    text = (
+        "Your teacher has not written a brief for your course. It will stand here when it is ready."
+    )
+    return {"title": "No brief yet", "text": text}
 
 
 def _sections(shown: str, course: Course | None) -> list[dict[str, Any]]:
@@ -77,13 +114,16 @@ def _own_row(brief: Brief, project: Project | None) -> dict[str, Any]:
     return {
         "brief": brief,
         "project": project,
+        "url": reverse("project", args=[project.pk])
+        if project
+        else reverse("brief", args=[brief.pk]),
         "stage": stage_words(project.stage if project else "not_started"),
     }
 
 
 @requires(Action.SEE_BRIEF)
 def brief_page(request: Visit, pk: int) -> HttpResponse:
-    brief = queries.brief_for(request.user, pk)
+    brief = brief_for(request.user, pk)
     context: dict[str, Any] = {
         "brief": brief,
         "metals": list(brief.metals.all()),
@@ -97,10 +137,16 @@ def brief_page(request: Visit, pk: int) -> HttpResponse:
         context |= class_table(request, brief)
         context["advice"] = [_advice(metal, brief) for metal in context["metals"]]
         context["brief_key"] = str(brief.pk)
-        context["waiting_title"] = f"{context['waiting']} patterns wait for your look"
+        one = context["waiting"] == 1
+        context["waiting_title"] = (
+            "1 pattern waits for your look"
+            if one
+            else f"{context['waiting']} patterns wait for your look"
+        )
+        context["waiting_label"] = "Review it" if one else "Review them"
         context["signs"] = _signed_by_teacher(brief)
         return render(request, "studio/briefs/teacher.html", context)
-    project = queries.projects_for(request.user).filter(brief=brief).first()
+    project = projects_for(request.user).filter(brief=brief).first()
     context["project"] = project
     context["stage"] = stage_words(project.stage) if project else None
     return render(request, "studio/briefs/student.html", context)
@@ -132,7 +178,7 @@ def _signed_by_teacher(brief: Brief) -> list[str]:
 def brief_new(request: Visit, course_pk: int) -> HttpResponse:
     """Write a brief for a course, from an empty page or from an earlier brief."""
     course = course_for(request.user, course_pk)
-    earlier = queries.briefs_for(request.user).order_by("-created_at")
+    earlier = briefs_for(request.user).order_by("-created_at")
     chooser = EarlierBriefForm(request.GET or None, briefs=earlier)
     initial: dict[str, Any] = {}
     source: Brief | None = None
@@ -141,13 +187,9 @@ def brief_new(request: Visit, course_pk: int) -> HttpResponse:
         initial = copied_from(source) if source else {}
     form = BriefForm(request.POST or None, initial=initial, course=course, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             brief = steps.write_brief(form.unsaved(), form.brief_metals, acting=request.user)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, "The brief stands. Your class can start.")
-            return redirect("brief", pk=brief.pk)
+            return done(request, "The brief stands. Your class can start.", "brief", pk=brief.pk)
     context = _form_context(course, form) | {
         "chooser": chooser if earlier.exists() else None,
         "source": source,
@@ -160,7 +202,7 @@ def brief_new(request: Visit, course_pk: int) -> HttpResponse:
 
 @requires(Action.MANAGE_BRIEF)
 def brief_edit(request: Visit, pk: int) -> HttpResponse:
-    brief = queries.brief_for(request.user, pk)
+    brief = brief_for(request.user, pk)
     name = brief.title  # the form writes into the brief, even what it then refuses
     form = BriefForm(request.POST or None, instance=brief, course=brief.course, acting=request.user)
     if request.method == "POST" and form.is_valid():
@@ -196,7 +238,7 @@ def _form_context(course: Course, form: BriefForm) -> dict[str, Any]:
 @requires(Action.MANAGE_BRIEF)
 @require_POST
 def brief_close(request: Visit, pk: int) -> HttpResponse:
-    brief = queries.brief_for(request.user, pk)
+    brief = brief_for(request.user, pk)
     steps.close_brief(brief, acting=request.user)
     messages.success(request, "The brief takes no more patterns. Work at the bench goes on.")
     return redirect("brief", pk=pk)
@@ -205,7 +247,7 @@ def brief_close(request: Visit, pk: int) -> HttpResponse:
 @requires(Action.MANAGE_BRIEF)
 @require_POST
 def brief_open(request: Visit, pk: int) -> HttpResponse:
-    brief = queries.brief_for(request.user, pk)
+    brief = brief_for(request.user, pk)
     steps.open_brief(brief, acting=request.user)
     messages.success(request, "The brief takes patterns again.")
     return redirect("brief", pk=pk)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import io
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
-from classroom.refusals import Refused
-from inventory.forms.pieces import refused
 from studio.forms.briefs.copying import CopyBriefsForm
 from studio.steps.briefs.copy import copy_briefs
 from studio.telling.records.archive import write_archive
@@ -26,14 +24,14 @@ def briefs_copy(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     form = CopyBriefsForm(request.POST or None, target=course, acting=request.user)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             made = copy_briefs(form.cleaned_data["source"], course, acting=request.user)
-        except Refused as refusal:
-            refused(form, refusal)
-        else:
             count = f"{len(made)} brief{'' if len(made) == 1 else 's'}"
-            messages.success(request, f"{count} copied. Due dates are yours to set.")
-            return redirect(f"{reverse('briefs')}?course={course.pk}")
+            return done(
+                request,
+                f"{count} copied. Due dates are yours to set.",
+                f"{reverse('briefs')}?course={course.pk}",
+            )
     address = reverse("course", args=[course.pk])
     return render(
         request,

@@ -20,13 +20,13 @@ from classroom.figures.units import Units
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.refused_forms import Wrong
-from studio import queries
 from studio.core.building import EXAMPLES, Draft, Recipe, RecipeError, Role
 from studio.core.building import edits as edit
 from studio.core.building.starting import first_values
 from studio.core.standing import why_pattern_is_fixed
 from studio.forms.patterns.building import PREFIX, Typed, typed_values
 from studio.models import Pattern, Project
+from studio.queries.projects import project_for
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.build import (
     ChangedMeanwhile,
@@ -58,7 +58,7 @@ class Outcome:
 @requires(Action.DRAW_PATTERN)
 @require_http_methods(["GET", "HEAD", "POST"])
 def pattern_build(request: Visit, project_pk: int) -> HttpResponse:
-    project = queries.project_for(request.user, project_pk)
+    project = project_for(request.user, project_pk)
     if request.method == "POST":
         if request.POST.get("deed") == "use":
             return _use(request, project)

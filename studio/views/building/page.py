@@ -12,14 +12,14 @@ from django.urls import reverse
 from classroom.figures.units import Units, format_length
 from classroom.models import School
 from inventory.models import Metal
-from studio.core.building import EXAMPLES, KINDS, Recipe, RecipeError, Role, Step, build
+from studio.core.building import EXAMPLES, KINDS, Recipe, Role, Step, build
 from studio.core.building.kinds import ALL, HOLE, SHAPES, STROKE, TILING
 from studio.core.drawing import Limits
 from studio.core.picturing.paths import Flip, numbers, polygons_of
 from studio.forms.patterns.building import Typed, shown
 from studio.models import Project
 from studio.steps.patterns.build import Made, Opened
-from studio.views.patterns.findings import numbered, tally
+from studio.views.patterns.findings import found_words, numbered, tally
 from studio.views.patterns.picture import thumbnail
 
 from .picture import building_picture
@@ -87,7 +87,8 @@ def workbench(
         and chosen.kind.name == "hole"
         and chosen.text("found") == "here",
         "findings": findings,
-        "tally": tally(made.checked.findings),
+        "check_words": found_words(tally(made.checked.findings), none=True),
+        "verdict": _verdict(tally(made.checked.findings)),
         "figures": _figures(project, made, units),
         "can_undo": bool(draft.past),
         "can_redo": bool(draft.future),
@@ -106,6 +107,15 @@ def workbench(
         "examples": example_choices(),
         "units_hint": "mm" if units is Units.MM else "in",
     }
+
+
+def _verdict(found: dict[str, int]) -> dict[str, str]:
+    """What stands below the picture: the kind of its mark, its words, and where it leads."""
+    if found["stops"]:
+        return {"kind": "stop", "words": found_words(found), "url": "#s-check"}
+    if found["cautions"]:
+        return {"kind": "caution", "words": f"{found_words(found)}, no stop", "url": "#s-check"}
+    return {"kind": "done", "words": "No finding under the brief’s limits", "url": ""}
 
 
 def _own_name(chosen: Step | None, typed: Typed | None) -> str:
@@ -156,7 +166,7 @@ def _figures(project: Project, made: Made, units: Units) -> dict[str, Any]:
 
 
 def _worth(metal: Metal, area_mm2: float) -> Decimal | None:
-    """What the metal in the pieces is worth at the newest price, waste and use not counted."""
+    """What the metal in the pieces is worth at the newest price, waste and use not found_words."""
     price = metal.prices.in_force().first()
     if price is None:
         return None
@@ -239,6 +249,3 @@ def crumbs(project: Project) -> list[dict[str, str]]:
         {"label": "My project", "url": reverse("project", args=[project.pk])},
         {"label": "Build from shapes"},
     ]
-
-
-__all__ = ["RecipeError", "crumbs", "example_choices", "other_recipes", "workbench"]

@@ -1,0 +1,1 @@
+"""The page that waits for slow work, and where it leads when that is done."""

@@ -15,8 +15,8 @@ from django.shortcuts import redirect
 
 from classroom.models import subject_of
 from classroom.permissions import Visit
-from studio import queries
 from studio.models import Errand
+from studio.queries.errands import errand_ended
 from studio.running.errands.lease import note_seen
 from studio.running.errands.starting import NewErrand, start, wait_a_moment
 
@@ -37,7 +37,7 @@ def landed(request: Visit, kind: str, about: Model) -> Errand | None:
     token = request.GET.get("errand", "")
     if request.method != "GET" or len(token) > 40 or not slug_re.fullmatch(token):
         return None
-    return queries.errand_ended(request.user, token, kind, subject_of(about))
+    return errand_ended(request.user, token, kind, subject_of(about))
 
 
 def seen(errand: Errand) -> Errand:

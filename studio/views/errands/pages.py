@@ -17,8 +17,8 @@ from classroom.papers.requests import AskedPaper
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.wording.chosen_language import shown_in_chosen_language
-from studio import queries
 from studio.models import Errand
+from studio.queries.errands import errand_for, errands_before, print_alike
 from studio.running.errands import lease
 from studio.running.errands.reaping import reap
 from studio.running.errands.starting import NewErrand
@@ -33,25 +33,52 @@ from .landing import begun, seen, to_the_waiting_page
 @shown_in_chosen_language
 def errand_page(request: Visit, token: str) -> HttpResponse:
     """How many are before it; goes on by itself when it is done. Its owner's alone."""
-    errand = queries.errand_for(request.user, token)
+    errand = errand_for(request.user, token)
     if reap(only=errand.pk):
         errand.refresh_from_db()
     asks_again = bool(request.htmx)  # type: ignore[attr-defined]
     where = _where_it_goes_on(errand)
     if where and not asks_again:
         return redirect(where)
-    before = queries.errands_before(errand) if errand.is_queued else 0
+    before = errands_before(errand) if errand.is_queued else 0
     nobody = errand.is_queued and nobody_works()
     now = f"{errand.state}-{before}{'-nobody' if nobody else ''}"
     if asks_again and request.GET.get("shown") == now:
         return HttpResponse(status=204)  # nothing new, so nothing is read out again
     if not errand.is_open and not where:
         seen(errand)
-    context = {"errand": errand, "before": before, "now": now, "where": where, "nobody": nobody}
+    context = {
+        "errand": errand,
+        "doing": _doing(errand),
+        "heading": _heading(errand, nobody=nobody),
+        "before": before,
+        "now": now,
+        "where": where,
+        "nobody": nobody,
+    }
     part = "studio/errands/_state.html" if asks_again else "studio/errands/page.html"
     answer = render(request, part, context)
     answer["Cache-Control"] = "private, no-store"
     return answer
+
+
+def _doing(errand: Errand) -> str:
+    return (
+        gettext("Your paper is being made")
+        if errand.is_print
+        else gettext("Your file is being read")
+    )
+
+
+def _heading(errand: Errand, *, nobody: bool) -> str:
+    """What is going on, or why nothing is."""
+    if errand.trouble:
+        return gettext("This could not be done")
+    if not nobody:
+        return _doing(errand)
+    if errand.is_print:
+        return gettext("Your paper waits to be made")
+    return gettext("Your file waits to be read")
 
 
 def _where_it_goes_on(errand: Errand) -> str:
@@ -69,7 +96,7 @@ def _where_it_goes_on(errand: Errand) -> str:
 @require_POST
 @shown_in_chosen_language
 def errand_call_off(request: Visit, token: str) -> HttpResponse:
-    errand = queries.errand_for(request.user, token)
+    errand = errand_for(request.user, token)
     if lease.call_off(errand):
         messages.info(request, gettext("Called off. Nothing was changed."))
         return redirect(errand.back)
@@ -81,7 +108,7 @@ def errand_call_off(request: Visit, token: str) -> HttpResponse:
 @shown_in_chosen_language
 def errand_paper(request: Visit, token: str) -> HttpResponse:
     """The PDF, for some hours, as often as it is wanted."""
-    errand = queries.errand_for(request.user, token)
+    errand = errand_for(request.user, token)
     if errand.is_open or not errand.is_print:
         return to_the_waiting_page(errand)
     try:
@@ -96,7 +123,7 @@ def queued_paper(request: Visit, name: str) -> HttpResponse:
     """The PDF if it is there within a moment, else the page that waits for it."""
     asked = AskedPaper.of(request, get_language() or "en", (COOKIE,)).to_json()
     about = hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()[:40]
-    errand = queries.print_alike(request.user, about)
+    errand = print_alike(request.user, about)
     if errand is None:
         wanted = NewErrand(Errand.Kind.PRINT, name, _print_view(request), about, {"paper": asked})
         errand = begun(request, wanted)

@@ -1,0 +1,1 @@
+"""What pages of all kinds share: navigation, filters, troubles, health."""

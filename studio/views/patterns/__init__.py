@@ -1,0 +1,1 @@
+"""Pages of projects and their patterns: brought, looked at, corrected, answered."""

@@ -17,9 +17,10 @@ from django.views.decorators.http import require_POST
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
 from classroom.refusals import Refused
-from studio import queries
 from studio.forms.patterns.answering import AnswerForm, SeveralForm, WaitingFilter
 from studio.models import Pattern
+from studio.queries.briefs import briefs_for
+from studio.queries.projects import pattern_for, patterns_for
 from studio.steps.patterns.answer import Approval, approve_pattern, return_pattern, start_placing
 from studio.steps.patterns.mend import mended
 from studio.telling.today.stages import PATTERN_WORDS
@@ -35,21 +36,21 @@ MOST_AT_ONCE = ON_A_PAGE
 def waiting_patterns(request: Visit) -> QuerySet[Pattern]:
     """Handed-in patterns of the teacher's courses, longest waiting first."""
     return (
-        queries.patterns_for(request.user)
+        patterns_for(request.user)
         .filter(state=Pattern.State.HANDED_IN)
         .select_related("project__metal")
         .order_by("handed_in_at", "pk")
     )
 
 
-@requires(Action.REVIEW_PATTERN)
+@requires(Action.ANSWER_PATTERN)
 def patterns_waiting(request: Visit) -> HttpResponse:
     """The queue, with a picture of each and a box to tick for those without a stop."""
     rows = waiting_patterns(request).defer("tracing", "relabels", "changes")
     filters = WaitingFilter(
         request.GET or None,
         courses=courses_for(request.user),
-        briefs=queries.briefs_for(request.user),
+        briefs=briefs_for(request.user),
     )
     keep: dict[str, str] = {}
     if filters.is_bound and filters.is_valid():
@@ -79,7 +80,7 @@ def patterns_waiting(request: Visit) -> HttpResponse:
     return render(request, "studio/patterns/waiting.html", context)
 
 
-@requires(Action.REVIEW_PATTERN)
+@requires(Action.ANSWER_PATTERN)
 @require_POST
 def patterns_approve(request: Visit) -> HttpResponse:
     """Approve the ticked patterns, each for itself; those that moved on are named."""
@@ -133,10 +134,10 @@ def _say(request: Visit, approved: int, ticked: int, approvals: list[Approval]) 
         messages.warning(request, f"Placing did not start. {reason}")
 
 
-@requires(Action.REVIEW_PATTERN)
-def pattern_review(request: Visit, pk: int) -> HttpResponse:
+@requires(Action.ANSWER_PATTERN)
+def pattern_answer(request: Visit, pk: int) -> HttpResponse:
     """One pattern at size with everything the teacher needs to decide."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     form = AnswerForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:

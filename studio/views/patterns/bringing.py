@@ -11,19 +11,17 @@ from django.urls import reverse
 
 from classroom.models import subject_of
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Busy, Refused, as_busy
-from studio import queries
-from studio.core.reading import PatternError
-from studio.core.reading.sources import MOST_BYTES
+from classroom.refusals import Refused
+from studio.core.reading import PatternError, Upload
+from studio.core.reading.uploads import require_picture, require_readable
 from studio.core.standing import why_pattern_is_fixed
 from studio.forms.patterns.bringing import PatternForm, upload_hint
 from studio.models import Errand, Pattern, Project
+from studio.queries.projects import pattern_for, project_for
 from studio.running.errands.starting import NewErrand
 from studio.steps.at_work import why_shut
-from studio.steps.patterns.read_in import look_first
 from studio.steps.patterns.upload_quota import require_room
 from studio.steps.patterns.versions import OPEN_STAGES, require_open
-from studio.steps.patterns.wait_for_size import require_picture
 from studio.views.errands.landing import (
     begun,
     landed,
@@ -33,7 +31,7 @@ from studio.views.errands.landing import (
     typed_in,
 )
 
-from .brought_file import file_of, keep, kept_by, kept_in, kept_tokens
+from .brought_file import answered, file_of, keep, kept_by, kept_in, kept_tokens
 from .crumbs import pattern_crumbs
 from .findings import tally
 
@@ -44,7 +42,7 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
 
     A file whose size is not known leads to one more question.
     """
-    project = queries.project_for(request.user, project_pk)
+    project = project_for(request.user, project_pk)
     errand = landed(request, Errand.Kind.PATTERN, project)
     if errand is not None:
         return _came_of_it(request, project, errand)
@@ -55,10 +53,12 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
         kept=kept_in(request, project),
     )
     if request.method == "POST":
-        done = _bring(request, project, form)
-        if done is not None:
-            return done
-    return _page(request, project, form)
+        errand = _bring(request, project, form)
+        if errand is not None and errand.is_open:
+            return to_the_waiting_page(errand)
+        if errand is not None:
+            return _came_of_it(request, project, errand)
+    return answered(form, _page(request, project, form))
 
 
 def _page(request: Visit, project: Project, form: PatternForm) -> HttpResponse:
@@ -75,43 +75,29 @@ def _page(request: Visit, project: Project, form: PatternForm) -> HttpResponse:
     return render(request, "studio/patterns/upload.html", context)
 
 
-def _bring(request: Visit, project: Project, form: PatternForm) -> HttpResponse | None:
-    """Where it goes on; None when the form is shown again."""
+def _bring(request: Visit, project: Project, form: PatternForm) -> Errand | None:
+    """What reads it; None when the form is shown again, its good file kept for some hours."""
     valid = form.is_valid()
     # What the first bytes tell is said at once; only reading is a worker's.
-    found = file_of(form, MOST_BYTES, look_first)
-    if found is None:
+    upload = file_of(form, require_readable)
+    if upload is None:
         return None
-    data, name = found
     try:
         require_open(project)
-        if not valid:
-            keep(request, project, form, data, name)
-            return None
-        require_room(project, len(data))
-        if form.cleaned_data["mark"]:
-            require_picture(data, name)
-        errand = begun(request, _wanted(request, project, form, data, name))
-    except Busy as busy:
-        keep(request, project, form, data, name)
-        form.add_error(None, str(busy))
-        return as_busy(_page(request, project, form), busy)
+        if valid:
+            require_room(project, len(upload.data))
+            if form.cleaned_data["mark"]:
+                require_picture(upload)
+            return begun(request, _wanted(request, project, form, upload))
     except PatternError as error:  # the file is good, only nothing can be marked in it
-        keep(request, project, form, data, name)
         form.add_error("mark", str(error))
-        return None
-    except Refused as refusal:  # such as a day's bound: the file stays for some hours
-        keep(request, project, form, data, name)
-        form.add_error(None, str(refusal))
-        return None
-    if errand.is_open:
-        return to_the_waiting_page(errand)
-    return _came_of_it(request, project, errand)
+    except Refused as refusal:
+        form.refuse(refusal)
+    keep(request, project, form, upload)
+    return None
 
 
-def _wanted(
-    request: Visit, project: Project, form: PatternForm, data: bytes, name: str
-) -> NewErrand:
+def _wanted(request: Visit, project: Project, form: PatternForm, upload: Upload) -> NewErrand:
     typed = form.cleaned_data
     asked = {
         "project": project.pk,
@@ -125,14 +111,15 @@ def _wanted(
         **kept_tokens(form),
     }
     back = reverse("pattern_upload", args=[project.pk])
-    return NewErrand(Errand.Kind.PATTERN, name, back, subject_of(project), asked, data)
+    about = subject_of(project)
+    return NewErrand(Errand.Kind.PATTERN, upload.name, back, about, asked, upload.data)
 
 
 def _came_of_it(request: Visit, project: Project, errand: Errand) -> HttpResponse:
     """On to the pattern, or to one more question; else the form again, its file kept."""
     found = seen(errand).outcome
     if "pattern" in found:
-        return read_well(request, queries.pattern_for(request.user, found["pattern"]))
+        return read_well(request, pattern_for(request.user, found["pattern"]))
     if "waiting" in found:
         return redirect("pattern_waiting", project_pk=project.pk, token=found["waiting"])
     kept = kept_by(request, project, errand)

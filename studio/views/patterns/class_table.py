@@ -6,11 +6,11 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.core.paginator import Paginator
-from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import QuerySet
 
 from classroom.permissions import Visit
-from classroom.queries import seats_for
-from studio.models import Brief, Pattern, PlanProject, Project, Quote
+from studio.models import Brief, Project, Quote
+from studio.queries.briefs import counts_by_stage, seats_asked, with_work_on
 from studio.telling.today.stages import NOT_STARTED, WORDS, stage_words
 
 from .picture import thumbnail
@@ -20,7 +20,7 @@ ON_A_PAGE = 30
 
 def class_table(request: Visit, brief: Brief) -> dict[str, Any]:
     """Context of the teacher's table: one row for each seat, narrowed to one stage by `stage`."""
-    seats = _seats(request, brief)
+    seats: QuerySet[Any] = seats_asked(request.user, brief)
     counts = _counts(seats, brief)
     stage = request.GET.get("stage", "")
     if stage not in WORDS:
@@ -29,9 +29,7 @@ def class_table(request: Visit, brief: Brief) -> dict[str, Any]:
         seats = seats.filter(has_project=False)
     elif stage:
         seats = seats.filter(projects__brief=brief, projects__stage=stage)
-    page = Paginator(seats.prefetch_related(_projects(brief)), ON_A_PAGE).get_page(
-        request.GET.get("page")
-    )
+    page = Paginator(with_work_on(seats, brief), ON_A_PAGE).get_page(request.GET.get("page"))
     return {
         "page": page,
         "rows": [_row(seat) for seat in page],
@@ -42,29 +40,9 @@ def class_table(request: Visit, brief: Brief) -> dict[str, Any]:
     }
 
 
-def _seats(request: Visit, brief: Brief) -> QuerySet[Any]:
-    """Students of the course, and those who left with work on this brief."""
-    own = Project.objects.filter(brief=brief, seat=OuterRef("pk"))
-    return (
-        seats_for(request.user)
-        .filter(course=brief.course_id)
-        .annotate(has_project=Exists(own))
-        .filter(Q(left_at=None) | Q(has_project=True))
-        .order_by("student__display_name", "pk")
-    )
-
-
 def _counts(seats: QuerySet[Any], brief: Brief) -> dict[str, int]:
     """How many students stand in each stage."""
-    started = (
-        Project.objects.filter(brief=brief)
-        .order_by()
-        .values_list("stage")
-        .annotate(count=Count("pk"))
-    )
-    counts: dict[str, int] = dict(started)
-    counts[NOT_STARTED] = seats.filter(has_project=False).count()
-    return counts
+    return counts_by_stage(brief) | {NOT_STARTED: seats.filter(has_project=False).count()}
 
 
 def _filters(counts: dict[str, int], chosen: str) -> list[dict[str, Any]]:
@@ -84,36 +62,13 @@ def _filters(counts: dict[str, int], chosen: str) -> list[dict[str, Any]]:
     ]
 
 
-def _projects(brief: Brief) -> Prefetch[Any]:
-    current = (
-        Pattern.objects.current()
-        .defer("tracing", "relabels", "changes", "remark")
-        .order_by("-number")
-    )
-    shares = (
-        PlanProject.objects.filter(live=True)
-        .select_related("plan")
-        .defer("plan__job", "plan__answer")
-    )
-    projects = (
-        Project.objects.filter(brief=brief)
-        .select_related("metal")
-        .prefetch_related(
-            Prefetch("patterns", current, to_attr="current_patterns"),
-            Prefetch("plan_shares", shares, to_attr="live_shares"),
-            Prefetch("quotes", Quote.objects.order_by("-at", "-pk"), to_attr="all_quotes"),
-        )
-    )
-    return Prefetch("projects", projects, to_attr="on_this_brief")
-
-
 def _row(seat: Any) -> dict[str, Any]:
     project = seat.on_this_brief[0] if seat.on_this_brief else None
     if project is None:
         return {"seat": seat, "project": None, "stage": stage_words(NOT_STARTED)}
     pattern = project.current_patterns[0] if project.current_patterns else None
     share = project.live_shares[0] if project.live_shares else None
-    quote = newest_quote(project.all_quotes, share.plan_id if share else None)
+    quote = Quote.that_counts(project.all_quotes, share.plan_id if share else None)
     return {
         "seat": seat,
         "project": project,
@@ -124,11 +79,3 @@ def _row(seat: Any) -> dict[str, Any]:
         "quote": quote,
         "over": quote is not None and quote.total > quote.allowance,
     }
-
-
-def newest_quote(quotes: list[Quote], plan_id: int | None) -> Quote | None:
-    """The price that counts: of the live plan, or as settled when the plan is closed."""
-    for quote in quotes:
-        if quote.kind == Quote.Kind.SETTLED or quote.plan_id == plan_id:
-            return quote
-    return None

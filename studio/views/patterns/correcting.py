@@ -19,11 +19,11 @@ from classroom.figures.units import Units, length_to_type
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.refused_forms import Wrong
-from studio import queries
 from studio.core.correcting import middle_of
 from studio.core.reading import Line
 from studio.forms.patterns.correcting import DRILL_CHOICES, REACHES_MM, changes_asked
 from studio.models import Pattern
+from studio.queries.projects import pattern_for
 from studio.steps.at_work import why_shut
 from studio.steps.patterns import correct as correct_step
 from studio.steps.patterns.paper import open_paper
@@ -61,7 +61,7 @@ POINTS_LISTED = 200
 @require_GET
 def pattern_correct(request: Visit, pk: int) -> HttpResponse:
     """The page itself. What can no longer be changed is shown on the pattern's own page."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     if pattern.state not in OPEN_STATES or why_shut(pattern.project):
         messages.info(request, "This pattern cannot be changed now.")
         return redirect("pattern", pk=pattern.pk)
@@ -109,7 +109,7 @@ def _page(
             {"label": "Correct the lines"},
         ],
     }
-    return render(request, "studio/patterns/correct.html", context)
+    return render(request, "studio/patterns/correct/correct.html", context)
 
 
 def _reach_words(reach: float) -> str:
@@ -140,7 +140,7 @@ def _typed(mm: float, units: Units) -> str:
 @require_POST
 def pattern_change(request: Visit, pk: int) -> HttpResponse:
     """One or several changes put on (`changes` as JSON, or the fields of one plain form)."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     typed = Units(request.user.school.units).typed
     try:
         after = correct_step.correct(
@@ -159,7 +159,7 @@ def pattern_change(request: Visit, pk: int) -> HttpResponse:
 @require_POST
 def pattern_undo(request: Visit, pk: int) -> HttpResponse:
     """The newest change taken off; `all` takes everything off."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     try:
         if "all" in request.POST:
             after = correct_step.undo_all(pattern, acting=request.user)
@@ -214,7 +214,7 @@ def _refused(request: Visit, pattern: Pattern, refusal: Refused) -> HttpResponse
 @require_GET
 def pattern_paper(request: Visit, pk: int) -> HttpResponse:
     """The small grey picture of the sheet, made by us from what was read."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     try:
         with open_paper(pattern) as picture:
             response = HttpResponse(picture.read(), content_type="image/jpeg")

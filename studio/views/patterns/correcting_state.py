@@ -105,7 +105,7 @@ def _common(now: Correcting) -> dict[str, Any]:
         "gaps": [_gap(gap, now.school) for gap in now.gaps],
         "points": _points(now),
         "findings": render_to_string(
-            "studio/patterns/findings.html", {"findings": now.findings, "empty_text": ""}
+            "studio/patterns/finding/findings.html", {"findings": now.findings, "empty_text": ""}
         ),
         "tally": found,
         "summary": counted(found),

@@ -13,7 +13,7 @@ from studio.core.drawing import Finding, Weight
 
 @dataclass(frozen=True, slots=True)
 class NumberedFinding:
-    """One finding for components/finding.html; `at` is its point in the drawing's millimetres.
+    """One finding for a page; `at` is its point in the drawing's millimetres.
 
     In a list, `also` has the numbers of further points where word for word the same is found.
     """
@@ -98,3 +98,16 @@ def tally(findings: Iterable[Finding]) -> dict[str, int]:
     weights = [finding.weight for finding in findings]
     stops = sum(1 for weight in weights if weight is Weight.STOP)
     return {"stops": stops, "cautions": len(weights) - stops}
+
+
+def found_words(found: dict[str, int], *, none: bool = False) -> str:
+    """A tally in words: "2 stops, 1 caution". With `none` what is not there is told as well."""
+    return ", ".join(
+        _how_many(found[kind], word)
+        for kind, word in (("stops", "stop"), ("cautions", "caution"))
+        if found[kind] or none
+    )
+
+
+def _how_many(count: int, word: str) -> str:
+    return f"{count or 'no'} {word}{'s' if count > 1 else ''}"

@@ -15,9 +15,9 @@ from django.views.decorators.http import require_POST
 from classroom.models import School
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from studio import queries
 from studio.core.mending import Mend
 from studio.models import Pattern
+from studio.queries.projects import pattern_for
 from studio.steps.patterns import mend as mend_step
 
 from .findings import exact_length
@@ -59,7 +59,7 @@ class Kind:
 def neater(
     pattern: Pattern, school: School, *, may_change: bool, asked: bool
 ) -> dict[str, Any] | None:
-    """What `studio/patterns/mend.html` shows; None where there is nothing to say.
+    """What `studio/patterns/mend/mend.html` shows; None where there is nothing to say.
 
     A large drawing is only looked at when the student has `asked`, so that its page stays quick.
     """
@@ -106,7 +106,7 @@ def _kind(code: str, members: Sequence[Mend], school: School) -> Kind:
 @require_POST
 def pattern_mend(request: Visit, pk: int) -> HttpResponse:
     """Do one offered mend (`mend` = its key), all of a kind (`all` = code), or `undo` the last."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     if "undo" in request.POST:
         after = mend_step.undo_mend(pattern, acting=request.user)
         messages.success(request, "The line is as it was before.")

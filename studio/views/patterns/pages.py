@@ -1,4 +1,4 @@
-"""A student's pattern: bringing it, looking at it, naming its lines, handing it in."""
+"""A student's pattern: looking at it, naming its lines, its metal, handing it in or back."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from django.urls import reverse
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_POST
 
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import said_on
-from studio import queries
 from studio.core.standing import how_to_mend
 from studio.forms.patterns.bringing import MetalForm
 from studio.models import Pattern
+from studio.queries.projects import pattern_for
 from studio.steps.at_work import why_shut
 from studio.steps.patterns import hand_in as hand_in_step
 from studio.steps.patterns import relabel as relabel_step
@@ -27,8 +27,9 @@ from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS
 
 from .crumbs import pattern_crumbs
+from .deeds import May, deeds_of, verdict_on
 from .facts import facts_of
-from .findings import numbered, tally
+from .findings import found_words, numbered, tally
 from .lines import LAYER_CHOICES, labels_of_layers, layer_rows, line_rows, read_lines
 from .mending import neater
 from .picture import picture
@@ -43,7 +44,7 @@ LAYER_FIELD = "layer-"
 @require_GET
 def pattern_page(request: Visit, pk: int) -> HttpResponse:
     """The pattern as we draw it, its findings, what was recognised, and what can be done."""
-    return _page(request, queries.pattern_for(request.user, pk))
+    return _page(request, pattern_for(request.user, pk))
 
 
 def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None) -> HttpResponse:
@@ -58,6 +59,20 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
     lines, labels = read_lines(pattern)
     rows = line_rows(lines, labels, pattern.relabels, school)
     chosen = next((row for row in rows if row["id"] == request.GET.get("line")), None)
+    found = tally(pattern.findings)
+    facts = facts_of(pattern, school)
+    may_hand_in = may_change and pattern.state == Pattern.State.DRAFT
+    may_upload = mine and open_work and project.stage in OPEN_STAGES
+    may = May(
+        print=facts["has_pieces"],
+        correct=may_change,
+        use_again=other is not None and may_change_versions(project, student=mine),
+        build_on=may_upload and other is None and pattern.recipe is not None,
+        upload=may_upload,
+        take_back=mine and open_work and pattern.state == Pattern.State.HANDED_IN,
+        hand_in=may_hand_in and not found["stops"],
+        review=not mine and pattern.state == Pattern.State.HANDED_IN,
+    )
     context: dict[str, Any] = {
         "project": project,
         "brief": project.brief,
@@ -66,18 +81,18 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
         "picture": picture(pattern, school=school, lines=lines, labels=labels),
         "findings": numbered(pattern.findings, school),
         "neater": neater(pattern, school, may_change=may_change, asked="neater" in request.GET),
-        "tally": tally(pattern.findings),
+        "tally": found,
+        "found_words": found_words(found),
+        "deeds": deeds_of(pattern, may),
+        "verdict": verdict_on(pattern),
         "how_to_mend": f"{how_to_mend(built=pattern.is_as_built)} If a line was read "
         "wrongly, say below what it is.",
-        "facts": facts_of(pattern, school),
+        "facts": facts,
         "mine": mine,
         "shut": shut if mine and pattern.state in relabel_step.OPEN_STATES else "",
         "may_change": may_change,
-        "may_hand_in": may_change and pattern.state == Pattern.State.DRAFT,
-        "may_take_back": mine and open_work and pattern.state == Pattern.State.HANDED_IN,
-        "may_upload": mine and open_work and project.stage in OPEN_STAGES,
+        "may_hand_in": may_hand_in,
         "other": other,
-        "may_use_again": other is not None and may_change_versions(project, student=mine),
         "lines_page": Paginator(rows, LINES_ON_A_PAGE).get_page(request.GET.get("lines")),
         "chosen": chosen if may_change else None,
         "layers": layer_rows(lines, labels) if may_change else [],
@@ -96,7 +111,7 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
 @require_GET
 def pattern_file(request: Visit, pk: int) -> HttpResponseBase:
     """The original as evidence: only ever to keep, never to be shown by a browser."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     try:
         content = pattern.file.open("rb")
     except (FileNotFoundError, ValueError) as error:  # erased on request: no file is named
@@ -119,7 +134,7 @@ def pattern_file(request: Visit, pk: int) -> HttpResponseBase:
 @require_POST
 def pattern_relabel(request: Visit, pk: int) -> HttpResponse:
     """Name lines anew (`line-<id>` or `layer-<number>` = label), or undo all names (`undo`)."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     if "undo" in request.POST:
         after = relabel_step.as_read(pattern, acting=request.user)
         messages.success(request, "The lines are named as they were read.")
@@ -152,21 +167,20 @@ def _counted(found: dict[str, int]) -> str:
 @require_POST
 def pattern_metal(request: Visit, pk: int) -> HttpResponse:
     """Another metal or number of pieces for a draft."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     form = MetalForm(request.POST, project=pattern.project)
     if form.is_valid():
-        metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
         with said_on(form):
+            metal, copies = form.cleaned_data["metal"], form.cleaned_data["copies"]
             after = relabel_step.change_metal(pattern, metal, copies, acting=request.user)
-            messages.success(request, "Metal and number are changed.")
-            return redirect("pattern", pk=after.pk)
-    return _page(request, queries.pattern_for(request.user, pk), form)
+            return done(request, "Metal and number are changed.", "pattern", pk=after.pk)
+    return _page(request, pattern_for(request.user, pk), form)
 
 
 @requires(Action.DRAW_PATTERN)
 @require_POST
 def pattern_hand_in(request: Visit, pk: int) -> HttpResponse:
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     hand_in_step.hand_in(pattern, acting=request.user)
     messages.success(request, "Handed in. Your teacher looks at it next.")
     return redirect("project", pk=pattern.project_id)
@@ -175,7 +189,7 @@ def pattern_hand_in(request: Visit, pk: int) -> HttpResponse:
 @requires(Action.DRAW_PATTERN)
 @require_POST
 def pattern_take_back(request: Visit, pk: int) -> HttpResponse:
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     take_back_step.take_back(pattern, acting=request.user)
     messages.success(request, "The pattern is a draft again. Hand it in when it is ready.")
     return redirect("pattern", pk=pk)

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.views.decorators.http import require_POST
 
-from classroom.models import History, subject_of
+from classroom.models import subject_of
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import seats_for
 from classroom.refusals import Refused
-from studio import queries
 from studio.models import CutPlan, Pattern, Project, Quote
+from studio.queries.briefs import brief_for
+from studio.queries.errands import errands_to_show
+from studio.queries.plans import plans_holding
+from studio.queries.projects import history_of_project, projects_for, quotes_of
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.start_project import start_project
 from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS, stage_words, trail
 from studio.telling.today.standings import whats_next, with_what_counts
 
-from .class_table import newest_quote
 from .findings import numbered
 from .picture import picture
 from .versions import ON_THE_PROJECTS_PAGE, may_change_versions, version_cards, versions_of
@@ -35,7 +37,7 @@ BENCH_STAGES = (Stage.AT_BENCH, Stage.MADE, Stage.CLOSED)
 @requires(Action.DRAW_PATTERN)
 @require_POST
 def project_start(request: Visit, brief_pk: int) -> HttpResponse:
-    brief = queries.brief_for(request.user, brief_pk)
+    brief = brief_for(request.user, brief_pk)
     seat = seats_for(request.user).filter(course=brief.course_id, left_at=None).first()
     if seat is None:
         raise Refused("You have no seat in this course (any more).")
@@ -45,30 +47,33 @@ def project_start(request: Visit, brief_pk: int) -> HttpResponse:
 
 @requires(Action.SEE_PROJECT)
 def project_page(request: Visit, pk: int) -> HttpResponse:
-    project = get_object_or_404(with_what_counts(queries.projects_for(request.user)), pk=pk)
+    project = get_object_or_404(with_what_counts(projects_for(request.user)), pk=pk)
     following = whats_next([project], request.user)[pk]
     versions = list(versions_of(project)[:ON_THE_PROJECTS_PAGE])
     current = versions[0] if versions else None
     may_change = may_change_versions(project, student=request.user.is_student)
     for one in versions:
         one.project = project
-    share = project.plan_shares.filter(live=True).select_related("plan").defer("plan__job").first()
-    plan = share.plan if share else None
-    quotes = list(Quote.objects.filter(project=project).prefetch_related("lines"))
-    quote = newest_quote(quotes, plan.pk if plan else None)
+    plan = plans_holding([project]).defer("job").first()
+    quote = Quote.that_counts(quotes_of(project), plan.pk if plan else None)
     urls = _urls(project, current, plan)
+    building = may_change and hasattr(project, "builder_draft")
     context: dict[str, Any] = {
         "project": project,
         "brief": project.brief,
+        "whose": _whose(project, for_teacher=request.user.is_teacher),
         "stage": stage_words(project.stage),
         "trail": trail(project, urls, waits=following.waiting),
         "pattern": current,
+        "pattern_template": f"studio/projects/{'pattern' if current else 'no_pattern'}.html",
         "pattern_words": PATTERN_WORDS[current.state] if current else None,
+        "returned_words": _returned_words(current),
         "picture": picture(current, school=request.user.school) if current else None,
         "findings": numbered(current.findings, request.user.school) if current else None,
         "shut": why_shut(project) if project.stage in OPEN_STAGES else "",
         "may_build": may_change,
-        "building": may_change and hasattr(project, "builder_draft"),
+        "building": building,
+        "build_label": _build_label(current, building=building),
         "versions": version_cards(versions, request.user.school, may_change=may_change),
         "version_count": project.patterns.count(),
         "plan": plan,
@@ -77,9 +82,10 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "prints": _prints(project, current, plan),
         "quote": quote,
         "following": following,
+        "next_kicker": "Nothing to do now" if following.waiting else "",
         "entries": _history(project),
         "errands": [
-            one for one in queries.errands_to_show(request.user) if one.about == subject_of(project)
+            one for one in errands_to_show(request.user) if one.about == subject_of(project)
         ],
         "crumbs": [
             {"label": "Briefs", "url": reverse("briefs")},
@@ -88,6 +94,28 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         ],
     }
     return render(request, "studio/projects/page.html", context)
+
+
+def _whose(project: Project, *, for_teacher: bool) -> str:
+    """The student and the metal; students know whose it is."""
+    if not for_teacher:
+        return capfirst(str(project.metal)) if project.metal else ""
+    name = project.student.display_name
+    return f"{name}, {project.metal}" if project.metal else name
+
+
+def _returned_words(pattern: Pattern | None) -> str:
+    if pattern is None or pattern.state != Pattern.State.RETURNED:
+        return ""
+    by = pattern.reviewed_by.display_name if pattern.reviewed_by else "Your teacher"
+    return f"{by} returned pattern {pattern.number}"
+
+
+def _build_label(pattern: Pattern | None, *, building: bool) -> str:
+    built = pattern is not None and pattern.was_built  # type: ignore[attr-defined]
+    if building or built:
+        return "Go on building"
+    return "Build from shapes" if pattern else "Build one from shapes"
 
 
 def _urls(project: Project, pattern: Pattern | None, plan: CutPlan | None) -> dict[str, str]:
@@ -108,7 +136,7 @@ def _prints(
     wanted: list[tuple[str, str, int]] = []
     if pattern is not None and pattern.drawing.pieces:
         wanted.append(("Pattern at 1:1", "pattern_sheet", pattern.pk))
-    if plan is not None and plan.answer is not None and not plan.answer["unplaced"]:
+    if plan is not None and plan.is_whole:
         wanted.append(("Cut plan", "cut_plan_print", plan.pk))
         wanted.append(("Placement sheet, true size", "placement_sheet", plan.pk))
     if pattern is not None:
@@ -127,11 +155,7 @@ _PLAN_DEEDS = {
 
 
 def _history(project: Project) -> list[dict[str, Any]]:
-    shares = project.plan_shares.select_related("plan").defer("plan__job", "plan__answer")
-    plans = [share.plan for share in shares]
-    own = Q(subject=subject_of(project))
-    of_plans = Q(subject__in=[subject_of(plan) for plan in plans], verb__in=_PLAN_DEEDS)
-    rows = History.objects.filter(own | of_plans).select_related("actor")[:HISTORY_SHOWN]
+    rows = history_of_project(project, _PLAN_DEEDS)[:HISTORY_SHOWN]
     return [
         {
             "when": row.at,

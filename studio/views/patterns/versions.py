@@ -16,9 +16,9 @@ from django.views.decorators.http import require_GET, require_POST
 from classroom.figures.units import Units, format_length
 from classroom.models import School
 from classroom.permissions import Action, Visit, requires
-from studio import queries
 from studio.core.drawing import Drawing
 from studio.models import Pattern, Project
+from studio.queries.projects import pattern_for, project_for
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.versions import OPEN_STAGES, use_again
 from studio.telling.today.stages import PATTERN_WORDS, StageWords
@@ -109,7 +109,7 @@ def _size(drawing: Drawing) -> tuple[float, float]:
 @requires(Action.SEE_PROJECT)
 @require_GET
 def project_versions(request: Visit, pk: int) -> HttpResponse:
-    project = queries.project_for(request.user, pk)
+    project = project_for(request.user, pk)
     page = Paginator(versions_of(project), ON_A_PAGE).get_page(request.GET.get("page"))
     may_change = may_change_versions(project, student=request.user.is_student)
     context: dict[str, Any] = {
@@ -126,7 +126,7 @@ def project_versions(request: Visit, pk: int) -> HttpResponse:
 @requires(Action.DRAW_PATTERN)
 @require_POST
 def pattern_use_again(request: Visit, pk: int) -> HttpResponse:
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     after = use_again(pattern, acting=request.user)
     messages.success(
         request, f"Pattern {after.number} is the current one again. The others are kept."

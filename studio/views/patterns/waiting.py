@@ -19,13 +19,13 @@ from classroom.files.waiting_files import KEPT, waiting_file
 from classroom.models import School, WaitingFile, subject_of
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Busy, Refused, as_busy
-from studio import queries
 from studio.core.drawing import Limits
 from studio.core.reading.bounds import MAX_SIZE_MM, MIN_SIZE_MM
 from studio.core.reading.dxf.units import OFFERED, unit_named
 from studio.core.reading.known_things import MOST_MARKS, THINGS
 from studio.forms.patterns.known_size import DpiForm, MarkForm, WidthForm
 from studio.models import Errand, Project
+from studio.queries.projects import pattern_for, project_for
 from studio.running.errands.starting import NewErrand
 from studio.steps.patterns.versions import require_open
 from studio.views.errands.landing import (
@@ -76,7 +76,7 @@ class Sent:
 @requires(Action.DRAW_PATTERN)
 def pattern_waiting(request: Visit, project_pk: int, token: str) -> HttpResponse:
     """The question with all its ways to answer; `way` says which one was taken."""
-    project = queries.project_for(request.user, project_pk)
+    project = project_for(request.user, project_pk)
     errand = landed(request, Errand.Kind.SIZE, project)
     if errand is not None and "pattern" in seen(errand).outcome:
         return _read_well(request, errand)
@@ -94,14 +94,14 @@ def pattern_waiting(request: Visit, project_pk: int, token: str) -> HttpResponse
 
 
 def _read_well(request: Visit, errand: Errand) -> HttpResponse:
-    return read_well(request, queries.pattern_for(request.user, errand.outcome["pattern"]))
+    return read_well(request, pattern_for(request.user, errand.outcome["pattern"]))
 
 
 @requires(Action.DRAW_PATTERN)
 @require_GET
 def pattern_waiting_picture(request: Visit, project_pk: int, token: str) -> HttpResponse:
     """The small picture that the reading process made anew, for its owner only."""
-    project = queries.project_for(request.user, project_pk)
+    project = project_for(request.user, project_pk)
     waiting = waiting_file(request.user, project, token)
     if waiting is None or not waiting.shown:
         return _no_longer_kept(request, project)

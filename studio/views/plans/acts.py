@@ -7,33 +7,28 @@ from typing import Any, cast
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import (
-    Case,
-    Count,
-    Exists,
-    IntegerField,
-    OuterRef,
-    Prefetch,
-    Q,
-    Subquery,
-    Sum,
-    When,
-)
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
-from classroom.queries import course_for, courses_for
-from classroom.refusals import Refused, said_on
+from classroom.queries import course_for
+from classroom.refusals import Refused
 from inventory.spending.ledger import OverBudget
-from studio.core.cutting import job_from_json
 from studio.core.picturing.plan import thumbnail
 from studio.forms.plans.choosing import AgainForm, ApproveForm, DropForm, NewPlanForm
-from studio.models import CutPlan, Pattern, PlacingJob, PlanProject, Project, Quote
-from studio.queries import plan_for, plans_for, projects_for
+from studio.models import CutPlan, PlacingJob
+from studio.queries.plans import (
+    courses_to_place,
+    plan_for,
+    plans_listed_for,
+    projects_to_place,
+    with_what_is_placed,
+)
+from studio.queries.projects import projects_for
 from studio.running.placing.reaping import reap
 from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.drop import drop_plan
@@ -48,7 +43,6 @@ PLANS_PER_PAGE = 20
 MOST_READY = 120
 """Projects shown as ready on one page; a course has far fewer, and the rest comes after them."""
 
-ORDER = (State.PROPOSED, State.PLACING, State.APPROVED, State.ISSUED, State.CLOSED, State.DROPPED)
 LONGEST_PAUSE = 8
 
 
@@ -58,32 +52,9 @@ def plans(request: Visit) -> HttpResponse:
     over = request.GET.get("show") == "over"
     wanted = (State.CLOSED, State.DROPPED) if over else CutPlan.LIVE
     course = chosen_course(request)
-    mine = (
-        plans_for(request.user) if course is None else plans_for(request.user).filter(course=course)
-    )
+    rows = plans_listed_for(request.user, wanted, course)
     if not over:  # another try stands on the page of the plan that it is beside
-        mine = mine.filter(rival_of=None)
-    prices = (
-        Quote.objects.filter(plan=OuterRef("pk"), kind=Quote.Kind.PLANNED)
-        .order_by()
-        .values("plan")
-        .annotate(sum=Sum("total"))
-        .values("sum")
-    )
-    rows = (
-        mine.filter(state__in=wanted)
-        .select_related("placing")
-        .defer("job", "answer", "placing__progress")
-        .annotate(
-            turn=Case(
-                *(When(state=state, then=number) for number, state in enumerate(ORDER)),
-                output_field=IntegerField(),
-            ),
-            project_count=Count("shares", distinct=True),
-            price=Subquery(prices),
-        )
-        .order_by("turn", "-created_at", "-pk")
-    )
+        rows = rows.filter(rival_of=None)
     page = Paginator(rows, PLANS_PER_PAGE).get_page(request.GET.get("page"))
     listed = [(plan, *status_words(plan, cast(Any, plan).price is None)) for plan in page]
     sections = [
@@ -98,61 +69,25 @@ def plans(request: Visit) -> HttpResponse:
         "course": course,
         "keep": query(course, show="over") if over else query(course),
         "is_teacher": request.user.is_teacher,
-        "ready": _ready_courses(request) if request.user.is_teacher and not over else [],
+        "ready": courses_to_place(request.user) if request.user.is_teacher and not over else [],
     }
     return render(request, "studio/plans/list.html", context)
-
-
-def _ready_courses(request: Visit) -> Any:
-    """The teacher's running courses in which patterns wait for a plan, or several plans for a
-    decision: placed together they may use less metal."""
-    # Asked for each project apart: one may have shares of plans that were dropped, too.
-    held = PlanProject.objects.filter(project=OuterRef("briefs__projects"), live=True)
-    waiting = Q(briefs__projects__stage=Project.Stage.PATTERN_APPROVED) & Q(~Exists(held))
-    return (
-        courses_for(request.user)
-        .filter(closed_at=None)
-        .annotate(
-            waiting=Count("briefs__projects", filter=waiting, distinct=True),
-            proposed=Count(
-                "plans",
-                filter=Q(plans__state=State.PROPOSED, plans__rival_of=None),
-                distinct=True,
-            ),
-        )
-        .filter(Q(waiting__gt=0) | Q(proposed__gt=1))
-    )
 
 
 @requires(Action.MANAGE_PLAN)
 @require_http_methods(["GET", "POST"])
 def plan_new(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
-    # A plan that is not approved yet may give way to one that uses the metal better.
-    decided = PlanProject.objects.filter(live=True).exclude(
-        plan__state__in=[State.PLACING, State.PROPOSED]
-    )
-    ready = (
-        projects_for(request.user)
-        .filter(brief__course=course, stage=Project.Stage.PATTERN_APPROVED, metal__isnull=False)
-        .exclude(plan_shares__in=decided)
-        .order_by("metal__alloy_code", "metal__thickness_mm", "metal", "brief", "pk")
-    )
+    ready = projects_to_place(request.user, course)
     form = NewPlanForm(request.POST if request.method == "POST" else None, ready=ready)
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            try:
-                plan = propose_together(
-                    form.cleaned_data["projects"],
-                    acting=request.user,
-                    seconds=form.cleaned_data["seconds"],
-                )
-            except Refused as refusal:
-                form.add_error(None, str(refusal))
-            else:
-                return redirect("plan", pk=plan.pk)
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            plan = propose_together(
+                form.cleaned_data["projects"],
+                acting=request.user,
+                seconds=form.cleaned_data["seconds"],
+            )
+            return redirect("plan", pk=plan.pk)
     chosen = set(request.POST.getlist("projects"))
     context = {
         "course": course,
@@ -163,21 +98,12 @@ def plan_new(request: Visit, course_pk: int) -> HttpResponse:
             {"label": f"New plan for {course}"},
         ],
     }
+    status = 422 if form.is_bound else 200
     return render(request, "studio/plans/new.html", context, status=status)
 
 
 def _by_metal(ready: Any, chosen: set[str]) -> list[dict[str, Any]]:
-    approved = Prefetch(
-        "patterns",
-        queryset=Pattern.objects.filter(state=Pattern.State.APPROVED).defer(
-            "tracing", "findings_json"
-        ),
-        to_attr="approved",
-    )
-    live = Prefetch(
-        "plan_shares", queryset=PlanProject.objects.filter(live=True), to_attr="live_shares"
-    )
-    rows = list(ready.prefetch_related(approved, live)[:MOST_READY])
+    rows: list[Any] = list(with_what_is_placed(ready)[:MOST_READY])
     groups = []
     for metal, projects in groupby(rows, key=lambda project: project.metal):
         cards = [
@@ -248,9 +174,9 @@ def plan_progress(request: Visit, pk: int) -> HttpResponse:
         .filter(pk__in=[share.project_id for share in shares])
         .values_list("pk", flat=True)
     )
-    context = progress_context(request.user, one, job_from_json(one.job), shares, own)
+    context = progress_context(request.user, one, one.asked, shares, own)
     context |= {"plan": one, "delay": _next_pause(request.GET.get("n", "")), "polled": True}
-    return render(request, "studio/plans/_progress.html", context)
+    return render(request, "studio/plans/parts/_progress.html", context)
 
 
 def _next_pause(sent: str) -> int:
@@ -309,8 +235,12 @@ def plan_drop(request: Visit, pk: int) -> HttpResponse:
     if form.is_valid():
         with said_on(form):
             drop_plan(one, acting=request.user, why=form.cleaned_data["why"])
-            messages.success(request, f"Plan {one.pk} is dropped. Its projects can be placed anew.")
-            return redirect("plan", pk=one.pk)
+            return done(
+                request,
+                f"Plan {one.pk} is dropped. Its projects can be placed anew.",
+                "plan",
+                pk=one.pk,
+            )
     return _page(request, plan_for(request.user, pk), drop_form=form, status=422)
 
 

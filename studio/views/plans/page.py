@@ -10,20 +10,23 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 
 from classroom.figures.rounding import rest_of, share_of_area
-from classroom.models import History, User
-from inventory.models import Budget, StockPiece
-from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
+from classroom.models import User
+from classroom.queries import history_of
+from inventory.models import StockPiece
+from inventory.queries import budget_of
+from studio.core.cutting import Job, Plan
 from studio.core.picturing.plan import labels_of
 from studio.models import CutPlan, PlacingJob, PlanProject, Quote
-from studio.queries import projects_for
+from studio.queries.plans import stock_touched_by
+from studio.queries.projects import projects_for
 from studio.running.health import nobody_works
 from studio.steps.bench.words import frame_depth_mm
-from studio.steps.plans.approve import touched_codes
 from studio.steps.plans.asking import group_of, project_of
 from studio.steps.plans.place import projects_unplaced
 from studio.steps.plans.quote import SHARING_RULES, course_share, pieces_of, planned_total, rule_of
 from studio.steps.plans.rivals import rival_beside
 
+from .decision import decision_on
 from .figures import bar_of, curve_of, drawn
 from .reasons import placed_with, reasons_of
 
@@ -39,6 +42,25 @@ WORDS: dict[str, tuple[str, str]] = {
     State.ISSUED: ("current", "Metal handed out"),
     State.CLOSED: ("closed", "Closed"),
     State.DROPPED: ("locked", "Dropped"),
+}
+
+
+TOLD_TO_STUDENTS: dict[str, dict[str, str]] = {
+    State.PROPOSED: {
+        "kind": "info",
+        "title": "Your teacher decides next",
+        "text": "The plan reserves no metal and costs nothing until it is approved.",
+    },
+    State.APPROVED: {
+        "kind": "done",
+        "title": "Approved",
+        "text": "The metal is reserved for your class. Your teacher hands it out at the bench.",
+    },
+    State.DROPPED: {
+        "kind": "info",
+        "title": "This plan was dropped",
+        "text": "Your pieces are placed anew on another plan.",
+    },
 }
 
 
@@ -72,7 +94,7 @@ class ShareRow:
 
 def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
     """Everything for the page; names and prices only of projects that are the user's to see."""
-    job = job_from_json(plan.job)
+    job = plan.asked
     shares = list(
         plan.shares.select_related("project__brief", "project__seat__student", "pattern").defer(
             "pattern__tracing", "pattern__findings_json"
@@ -83,7 +105,7 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         .filter(pk__in=[share.project_id for share in shares])
         .values_list("pk", flat=True)
     )
-    answer = plan_from_json(plan.answer) if plan.answer else None
+    answer = plan.laid
     kind, word = status_words(plan, bool(answer and answer.unplaced))
     context: dict[str, Any] = {
         "plan": plan,
@@ -91,6 +113,8 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "status_word": word,
         "crumbs": [{"label": "Cut plans", "url": reverse("plans")}, {"label": f"Plan {plan.pk}"}],
         "is_teacher": user.is_teacher,
+        "body_template": _body_template(user, plan),
+        "told": TOLD_TO_STUDENTS.get(plan.state),
         "rows": _rows(plan, job, answer, [s for s in shares if s.project_id in own]),
         "others": len(shares) - len(own),
         "wanted": job.copies,
@@ -105,13 +129,18 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
     return context
 
 
+def _body_template(user: User, plan: CutPlan) -> str:
+    who = "teacher" if user.is_teacher else "student"
+    when = "placing" if plan.state == State.PLACING else "placed"
+    return f"studio/plans/body/{who}_{when}.html"
+
+
 def progress_context(
     user: User, plan: CutPlan, job: Job, shares: list[PlanProject], own: set[int]
 ) -> dict[str, Any]:
     """The plan while it is being placed: the best so far, and how it got better."""
     placing = plan.placing
-    kept = placing.progress.get("plan")
-    best = plan_from_json(kept) if kept else None
+    best = placing.best
     pictures = (
         drawn(job, best, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
         if best
@@ -206,53 +235,47 @@ def _rows(
 
 
 def _stock(plan: CutPlan) -> dict[str, StockPiece]:
-    return {
-        piece.code: piece
-        for piece in StockPiece.objects.filter(
-            school=plan.course.school_id, code__in=touched_codes(plan)
-        )
-    }
+    return {piece.code: piece for piece in stock_touched_by(plan)}
+
+
+def _taken(plan: CutPlan) -> list[StockPiece]:
+    """Stock pieces of the plan that are not on the rack any more."""
+    return [one for one in stock_touched_by(plan) if one.state != StockPiece.State.RACK]
 
 
 def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
     total = planned_total(plan)
-    budget = Budget.objects.filter(course=plan.course).first()
-    left = budget.left if budget else Decimal(0)
-    taken = (
-        StockPiece.objects.filter(school=plan.course.school_id, code__in=touched_codes(plan))
-        .exclude(state=StockPiece.State.RACK)
-        .order_by("code")
-        if plan.state == State.PROPOSED
-        else StockPiece.objects.none()
-    )
-    partial = bool(plan.answer and plan.answer["unplaced"])
+    left = budget_of(plan.course).left
+    partial = plan.laid is not None and not plan.is_whole
+    taken = _taken(plan) if plan.state == State.PROPOSED else []
     return {
         "total": total,
         "course_share": course_share(list(plan.quotes.filter(kind=Quote.Kind.PLANNED)[:1])),
         "budget_left": left,
         "left_after": left - total,
         "missing": max(Decimal(0), total - left),
-        "taken": list(taken),
+        "taken": taken,
         "partial": partial,
+        "decision": decision_on(plan, partial=partial, taken=bool(taken)),
         "rival": rival_beside(plan) if plan.state == State.PROPOSED else None,
         "unplaced": _unplaced(plan, job),
         "can_go_without": partial and _somebody_is_placed(plan),
         "entries": [
             {"when": row.at, "who": row.actor or "The placing worker", "what": row.text}
             | ({"why": row.detail["why"]} if row.detail.get("why") else {})
-            for row in History.objects.about(plan).select_related("actor")[:HISTORY_ROWS]
+            for row in history_of(plan)[:HISTORY_ROWS]
         ],
     }
 
 
 def _unplaced(plan: CutPlan, job: Job) -> list[dict[str, Any]]:
     """Pieces without a place, by project and reason, with how many."""
-    if not plan.answer:
+    if plan.laid is None:
         return []
     letters = labels_of(job)
     counts: dict[tuple[str, str], int] = {}
-    for one in plan.answer["unplaced"]:
-        key = (job.wanted_by_id[one["piece"]].group or "", one["why"])
+    for one in plan.laid.unplaced:
+        key = (job.wanted_by_id[one.piece].group or "", one.why)
         counts[key] = counts.get(key, 0) + 1
     names = {
         group_of(share.project_id): str(share.project)
@@ -270,7 +293,7 @@ def _somebody_is_placed(plan: CutPlan) -> bool:
 
 def _prints(plan: CutPlan) -> list[dict[str, str]]:
     """Papers of this plan, once there is something to print."""
-    if plan.answer is None or plan.answer["unplaced"]:
+    if not plan.is_whole:
         return []
     wanted = (
         ("cut_plan_print", "Print the cut plan"),

@@ -87,14 +87,14 @@ def placed_with(job: Job, shares: Sequence[PlanProject]) -> dict[str, Any]:
         }
     )
     return {
-        "blades": blades,
+        "how": f"Placed with blade {', '.join(blades)}:" if blades else "Placed",
         "kerf_mm": job.kerf_mm,
         "offcut_mm": job.offcut_min_width_mm,
         "offcut_mm2": job.offcut_min_area_mm2,
         "edge_mm": job.edge_gap_mm,
         "rough": any(not metal.clean_edges for metal in job.metal),
-        "grained": any(order.grain_deg is not None for order in job.pieces),
-        "mirrored": any(order.may_mirror for order in job.pieces),
+        "grained": any(wanted.grain_deg is not None for wanted in job.pieces),
+        "mirrored": any(wanted.may_mirror for wanted in job.pieces),
     }
 
 
@@ -103,9 +103,13 @@ class Figure:
     """One line of the comparison; `better` is 0 for the first plan, 1 for the second, or None."""
 
     label: str
-    kind: str  # how the template shows the values: mm, mm2, money, count, size
+    kind: str  # a partial in studio/plans/figures shows the values: mm, mm2, money, count, size
     values: tuple[Any, Any]
     better: int | None
+
+    @property
+    def template(self) -> str:
+        return f"studio/plans/figures/{self.kind}.html"
 
 
 def compared(plans: tuple[CutPlan, CutPlan], answers: tuple[Plan, Plan]) -> list[Figure]:

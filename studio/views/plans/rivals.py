@@ -14,10 +14,9 @@ from django.views.decorators.http import require_GET, require_POST
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from studio.core.cutting import Plan, job_from_json, plan_from_json
 from studio.forms.plans.choosing import AgainForm
 from studio.models import CutPlan
-from studio.queries import plan_for
+from studio.queries.plans import plan_for
 from studio.running.placing.reaping import reap
 from studio.steps.bench.words import frame_depth_mm
 from studio.steps.plans.quote import pieces_of
@@ -53,24 +52,43 @@ def plan_compare(request: Visit, pk: int) -> HttpResponse:
         return redirect("plan", pk=first.pk)
     if rival.state == CutPlan.State.PLACING and reap(only=rival.placing.pk):
         rival = plan_for(request.user, rival.pk)
+    sides = [_side(name, plan) for name, plan in zip(NAMES, (first, rival), strict=True)]
     context: dict[str, Any] = {
         "first": first,
         "rival": rival,
         "is_teacher": True,
         "mine": set[str](),
-        "sides": [_side(name, plan) for name, plan in zip(NAMES, (first, rival), strict=True)],
+        "sides": sides,
         "crumbs": [
             {"label": "Cut plans", "url": reverse("plans")},
             {"label": f"Plan {first.pk}", "url": reverse("plan", args=[first.pk])},
             {"label": "Compare"},
         ],
     }
-    if rival.answer:
-        answers = _answer(first), _answer(rival)
-        context["figures"] = compared((first, rival), answers)
-        context["weighed"] = weighed(answers)
+    if first.laid and rival.laid:
+        answers = first.laid, rival.laid
+        best = weighed(answers)
+        context["figures"] = [
+            {
+                "label": figure.label,
+                "template": figure.template,
+                "cells": [
+                    {"side": side, "value": value, "is_better": figure.better == place}
+                    for place, (side, value) in enumerate(zip(sides, figure.values, strict=True))
+                ],
+            }
+            for figure in compared((first, rival), answers)
+        ]
+        context["better"] = None if best is None else sides[best]
+        sides[0]["deed"] = _keep(first, rival, "Keep A, drop B", first_choice=best != 1)
+        sides[1]["deed"] = {
+            "label": "Take B, drop A",
+            "url": reverse("plan_choose", args=[rival.pk]),
+            "first": best == 1,
+        }
     else:
         context["progress"] = _progress(request, rival)
+        sides[0]["deed"] = _keep(first, rival, "Keep A, stop looking", first_choice=False)
     return render(request, "studio/plans/compare.html", context)
 
 
@@ -86,11 +104,6 @@ def plan_choose(request: Visit, pk: int) -> HttpResponse:
     return redirect("plan", pk=chosen.pk)
 
 
-def _answer(plan: CutPlan) -> Plan:
-    assert plan.answer is not None
-    return plan_from_json(plan.answer)
-
-
 def _shares(plan: CutPlan) -> list[Any]:
     return list(
         plan.shares.select_related("project__brief", "pattern").defer(
@@ -102,20 +115,28 @@ def _shares(plan: CutPlan) -> list[Any]:
 def _side(name: str, plan: CutPlan) -> dict[str, Any]:
     """One plan's column: its pictures and what speaks for it, once it is there."""
     side: dict[str, Any] = {"name": name, "plan": plan}
-    if plan.answer:
-        job, answer = job_from_json(plan.job), _answer(plan)
+    if plan.laid is not None:
         shares = _shares(plan)
-        side["answer"] = answer
-        side["status"] = status_words(plan, bool(answer.unplaced))
-        side["reasons"] = reasons_of(job, answer)
+        side["answer"] = plan.laid
+        side["status"] = status_words(plan, bool(plan.laid.unplaced))
+        side["reasons"] = reasons_of(plan.asked, plan.laid)
         side["pictures"] = drawn(
-            job, answer, lambda: pieces_of(shares), frame_depth_mm(plan.course.school)
+            plan.asked, plan.laid, lambda: pieces_of(shares), frame_depth_mm(plan.course.school)
         )
     return side
 
 
+def _keep(first: CutPlan, rival: CutPlan, label: str, *, first_choice: bool) -> dict[str, Any]:
+    return {
+        "label": label,
+        "url": reverse("plan_drop", args=[rival.pk]),
+        "why": f"plan {first.pk} was kept",
+        "first": first_choice,
+    }
+
+
 def _progress(request: Visit, rival: CutPlan) -> str:
     """The live part of a plan's page, which asks again by itself until the try is done."""
-    context = progress_context(request.user, rival, job_from_json(rival.job), _shares(rival), set())
+    context = progress_context(request.user, rival, rival.asked, _shares(rival), set())
     context |= {"plan": rival, "delay": 1}
-    return render_to_string("studio/plans/_progress.html", context, request)
+    return render_to_string("studio/plans/parts/_progress.html", context, request)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.picturing.paths import numbers
 from studio.core.picturing.plan import MetalPicture, Start
-from studio.models import PlanProject, Project
+from studio.models import Project
+from studio.queries.plans import plans_holding
 from studio.steps.bench.words import frame_depth_mm
 from studio.steps.plans.asking import group_of
 from studio.steps.plans.quote import pieces_of
@@ -50,14 +50,14 @@ class SawOrder:
 
 def saw_order(project: Project) -> tuple[SawOrder, ...]:
     """The stock pieces on which the project lies by the plan that was issued; none without one."""
-    share = PlanProject.objects.filter(project=project, live=True).select_related("plan").first()
-    if share is None or share.plan.answer is None:
+    plan = plans_holding([project]).first()
+    if plan is None or plan.laid is None:
         return ()
-    plan, answer = share.plan, plan_from_json(share.plan.answer)
+    shares = plan.shares.select_related("pattern")
     pictures = drawn(
-        job_from_json(plan.job),
-        answer,
-        lambda: pieces_of(list(plan.shares.select_related("pattern"))),
+        plan.asked,
+        plan.laid,
+        lambda: pieces_of(list(shares)),
         frame_depth_mm(project.seat.student.school),
     )
     group = group_of(project.pk)

@@ -1,0 +1,1 @@
+"""Papers: who may see which, and in which form."""

@@ -7,9 +7,9 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
 from classroom.permissions import Action, Visit, requires
-from studio import queries
-from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.writing import MEDIA_TYPES, WRITERS, Sheet, drawing_sheet, plan_sheet, written
+from studio.queries.plans import plan_for
+from studio.queries.projects import pattern_for, projects_for
 from studio.steps.plans.asking import group_of
 from studio.steps.plans.quote import pieces_of
 
@@ -18,7 +18,7 @@ from studio.steps.plans.quote import pieces_of
 @require_GET
 def drawing_file(request: Visit, pk: int, kind: str) -> HttpResponse:
     """The pattern's drawing as it was read and named."""
-    pattern = queries.pattern_for(request.user, pk)
+    pattern = pattern_for(request.user, pk)
     drawing = pattern.drawing
     if not drawing.pieces:
         raise Http404("No piece was recognised in this pattern.")
@@ -32,17 +32,17 @@ def drawing_file(request: Visit, pk: int, kind: str) -> HttpResponse:
 @require_GET
 def plan_file(request: Visit, pk: int, kind: str) -> HttpResponse:
     """The whole plan for its teacher; for a student the own pieces on their metal."""
-    plan = queries.plan_for(request.user, pk)
-    if not plan.answer:
+    plan = plan_for(request.user, pk)
+    if plan.laid is None:
         raise Http404("This plan has no placement yet.")
     shares = list(plan.shares.select_related("pattern"))
     groups = None
     if not request.user.is_teacher:
-        own = queries.projects_for(request.user).filter(plan_shares__plan=plan)
+        own = projects_for(request.user).filter(plan_shares__plan=plan)
         groups = {group_of(pk) for pk in own.values_list("pk", flat=True)}
     sheet = plan_sheet(
-        job_from_json(plan.job),
-        plan_from_json(plan.answer),
+        plan.asked,
+        plan.laid,
         pieces_of(shares),
         f"Cut plan {plan.pk}, {plan.metal}",
         groups=groups,

@@ -1,217 +1,108 @@
-"""Prints: a view in the browser and a PDF of the same template. Who may see what, is asked here."""
+"""Prints: a view in the browser and a PDF of the same template, all of them in one table.
+
+Who may see what, is asked by `may` and by `thing`: fetching is the access check.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from django.http import HttpResponse
 from django.urls import reverse
-from django.utils import translation
 from django.utils.translation import get_language
 from django.views.decorators.http import require_GET
 
-from classroom.models import User
+from classroom.models import Course, User
 from classroom.papers.addresses import full_address
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
-from classroom.wording.chosen_language import (
-    chosen_language,
-    language_links,
-    shown_in_chosen_language,
-)
-from studio.models import CutPlan
+from classroom.wording.chosen_language import language_links, shown_in_chosen_language
+from studio.models import CutPlan, Pattern, Project
 from studio.prints.bench import bag_labels, checklists
 from studio.prints.files import pattern_sheet_name
 from studio.prints.patterns import pattern_sheet
 from studio.prints.plans import cut_plan, placement_sheet
-from studio.queries import pattern_for, plan_for, project_for, projects_for
+from studio.queries.plans import plan_for
+from studio.queries.projects import pattern_for, project_for, projects_for
 
 from .printer_choice import correction_for, remembered
 
+Thing = TypeVar("Thing")
 
-@requires(Action.PRINT)
-@require_GET
-@shown_in_chosen_language
-def pattern_sheet_print(request: Visit, pattern_pk: int) -> HttpResponse:
-    pattern = pattern_for(request.user, pattern_pk)
+
+@dataclass(frozen=True, slots=True)
+class Print(Generic[Thing]):
+    """One row: what is printed (`thing`, of the address's number) and how.
+
+    `name` is that of the address, `back` that of the page which the thing has besides.
+    `context` draws the paper up. `file_name` goes without its ending; with `in_words` the
+    language is put to it, as there are as many papers as languages. `true_size` papers are
+    stretched for the printer that is chosen, `short` ones are made at once (`printed`).
+    """
+
+    name: str
+    address: str
+    may: Action
+    thing: Callable[[User, int], Thing]
+    template: str
+    context: Callable[[Visit, Thing], dict[str, Any]]
+    back: str
+    file_name: Callable[[Thing], str]
+    in_words: bool = True
+    true_size: bool = False
+    short: bool = False
+
+
+def view_of(one: Print[Any]) -> Any:
+    """The view of a row, marked with who may."""
+
+    @requires(one.may)
+    @require_GET
+    @shown_in_chosen_language
+    def shown(request: Visit, pk: int) -> HttpResponse:
+        return _served(request, one, pk)
+
+    return shown
+
+
+def _served(request: Visit, one: Print[Thing], pk: int) -> HttpResponse:
+    """The print in the school's language, or the one that is asked for."""
+    thing = one.thing(request.user, pk)
+    language = get_language() or "en"
+
+    def context() -> dict[str, Any]:
+        """With the language that is on, the way to the others and the way back."""
+        return one.context(request, thing) | {
+            "lang": language,
+            "languages": language_links(request, language),
+            "back_url": reverse(one.back, args=[pk]),
+        }
+
+    name = one.file_name(thing)
+    answer = printed(
+        request,
+        one.template,
+        context,
+        name=f"{name}-{language}" if one.in_words else name,
+        short=one.short,
+    )
+    return remembered(request, answer) if one.true_size else answer
+
+
+def _drawn(user: User, pk: int) -> Pattern:
+    pattern = pattern_for(user, pk)
     if not pattern.drawing.pieces:
         raise Refused("Nothing to print: no piece was found in this pattern.")
-    school = request.user.school
-    correction = correction_for(request)
-
-    def context() -> dict[str, Any]:
-        sheet = pattern_sheet.pattern_sheet_context(
-            pattern, school=school, printer=correction["printer"]
-        )
-        return sheet | correction | _languages(request, reverse("pattern", args=[pattern.pk]))
-
-    answer = printed(request, pattern_sheet.TEMPLATE, context, name=pattern_sheet_name(pattern))
-    return remembered(request, answer)
+    return pattern
 
 
-@requires(Action.PRINT)
-@require_GET
-@shown_in_chosen_language
-def placement_sheet_print(request: Visit, plan_pk: int) -> HttpResponse:
-    plan = _placed(request, plan_pk)
-    every = request.GET.get("tiles") == "all"
-    correction = correction_for(request)
-
-    def context() -> dict[str, Any]:
-        sheet = placement_sheet.placement_sheet_context(
-            plan,
-            school=request.user.school,
-            own=_own(request.user, plan),
-            printer=correction["printer"],
-            every_tile=every,
-        )
-        sheet |= correction | _languages(request, reverse("plan", args=[plan.pk]))
-        if every:
-            sheet["keep_query"] = [("tiles", "all")]
-        elif sheet["left_out"]:
-            query = request.GET.copy()
-            query["tiles"] = "all"
-            sheet["every_url"] = f"{request.path}?{query.urlencode()}"
-        return sheet
-
-    answer = printed(request, placement_sheet.TEMPLATE, context, name=f"placement-sheet-{plan.pk}")
-    return remembered(request, answer)
-
-
-@requires(Action.PRINT)
-@require_GET
-@shown_in_chosen_language
-def cut_plan_print(request: Visit, plan_pk: int) -> HttpResponse:
-    plan = _placed(request, plan_pk)
-
-    def context() -> dict[str, Any]:
-        sheet = cut_plan.cut_plan_context(
-            plan, school=request.user.school, own=_own(request.user, plan)
-        )
-        return sheet | _languages(request, reverse("plan", args=[plan.pk]))
-
-    return printed(request, cut_plan.TEMPLATE, context, name=f"cut-plan-{plan.pk}")
-
-
-@requires(Action.PRINT)
-@require_GET
-def preparation_checklist(request: Visit, project_pk: int) -> HttpResponse:
-    project = project_for(request.user, project_pk)
-    return _in_languages(
-        request,
-        checklists.PREPARATION,
-        lambda: checklists.preparation_context(project),
-        back_url=reverse("project", args=[project.pk]),
-        name=f"preparation-{project.student}",
-    )
-
-
-@requires(Action.SEE_COURSE)
-@require_GET
-def class_preparation_checklist(request: Visit, course_pk: int) -> HttpResponse:
-    course = course_for(request.user, course_pk)
-    return _in_languages(
-        request,
-        checklists.CLASS_PREPARATION,
-        lambda: checklists.class_preparation_context(course),
-        back_url=reverse("course", args=[course.pk]),
-        name=f"preparation-{course}",
-    )
-
-
-@requires(Action.PRINT)
-@require_GET
-def safety_checklist(request: Visit, project_pk: int) -> HttpResponse:
-    project = project_for(request.user, project_pk)
-    return _in_languages(
-        request,
-        checklists.SAFETY,
-        lambda: checklists.safety_context(project),
-        back_url=reverse("project", args=[project.pk]),
-        name=f"safety-{project.student}",
-    )
-
-
-@requires(Action.SEE_COURSE)
-@require_GET
-def class_safety_checklist(request: Visit, course_pk: int) -> HttpResponse:
-    course = course_for(request.user, course_pk)
-    return _in_languages(
-        request,
-        checklists.CLASS_SAFETY,
-        lambda: checklists.class_safety_context(course),
-        back_url=reverse("course", args=[course.pk]),
-        name=f"safety-{course}",
-    )
-
-
-def _languages(request: Visit, back_url: str) -> dict[str, Any]:
-    """The language that is on, the way to the others and the way back, for a print's page."""
-    language = get_language() or "en"
-    return {
-        "lang": language,
-        "languages": language_links(request, language),
-        "back_url": back_url,
-    }
-
-
-def _in_languages(
-    request: Visit,
-    template: str,
-    context: Callable[[], dict[str, Any]],
-    *,
-    back_url: str,
-    name: str,
-    short: bool = False,
-) -> HttpResponse:
-    """The print in the school's language, or the one that is asked for."""
-    language = chosen_language(request, request.user.school)
-    with translation.override(language):
-        more = _languages(request, back_url)
-        return printed(
-            request, template, lambda: context() | more, name=f"{name}-{language}", short=short
-        )
-
-
-@requires(Action.PRINT)
-@require_GET
-def bag_label(request: Visit, project_pk: int) -> HttpResponse:
-    project = project_for(request.user, project_pk)
-    return _in_languages(
-        request,
-        bag_labels.TEMPLATE,
-        lambda: {
-            "course": project.brief.course,
-            "labels": [bag_labels.bag_label(project, partial(full_address, request))],
-        },
-        back_url=reverse("project", args=[project.pk]),
-        name=f"bag-{project.student}",
-        short=True,
-    )
-
-
-@requires(Action.SEE_COURSE)
-@require_GET
-def class_bag_labels(request: Visit, course_pk: int) -> HttpResponse:
-    course = course_for(request.user, course_pk)
-    return _in_languages(
-        request,
-        bag_labels.TEMPLATE,
-        lambda: {
-            "course": course,
-            "labels": bag_labels.bag_labels(course, partial(full_address, request)),
-        },
-        back_url=reverse("class_bench", args=[course.pk]),
-        name=f"bags-{course}",
-    )
-
-
-def _placed(request: Visit, plan_pk: int) -> CutPlan:
-    plan = plan_for(request.user, plan_pk)
+def _placed(user: User, pk: int) -> CutPlan:
+    plan = plan_for(user, pk)
     if plan.answer is None:
         raise Refused("Nothing to print yet: this plan has not been placed.")
     return plan
@@ -223,3 +114,147 @@ def _own(user: User, plan: CutPlan) -> frozenset[int] | None:
         return None
     own = projects_for(user).filter(plan_shares__plan=plan)
     return frozenset(own.values_list("pk", flat=True))
+
+
+def _pattern_sheet(request: Visit, pattern: Pattern) -> dict[str, Any]:
+    correction = correction_for(request)
+    sheet = pattern_sheet.pattern_sheet_context(
+        pattern, school=request.user.school, printer=correction["printer"]
+    )
+    return sheet | correction
+
+
+def _placement_sheet(request: Visit, plan: CutPlan) -> dict[str, Any]:
+    every = request.GET.get("tiles") == "all"
+    correction = correction_for(request)
+    sheet = placement_sheet.placement_sheet_context(
+        plan,
+        school=request.user.school,
+        own=_own(request.user, plan),
+        printer=correction["printer"],
+        every_tile=every,
+    )
+    sheet |= correction
+    if every:
+        sheet["keep_query"] = [("tiles", "all")]
+    elif sheet["left_out"]:
+        query = request.GET.copy()
+        query["tiles"] = "all"
+        sheet["every_url"] = f"{request.path}?{query.urlencode()}"
+    return sheet
+
+
+def _cut_plan(request: Visit, plan: CutPlan) -> dict[str, Any]:
+    return cut_plan.cut_plan_context(plan, school=request.user.school, own=_own(request.user, plan))
+
+
+def _bag_label(request: Visit, project: Project) -> dict[str, Any]:
+    label = bag_labels.bag_label(project, partial(full_address, request))
+    return {"course": project.brief.course, "labels": [label]}
+
+
+def _bag_labels(request: Visit, course: Course) -> dict[str, Any]:
+    return {
+        "course": course,
+        "labels": bag_labels.bag_labels(course, partial(full_address, request)),
+    }
+
+
+PRINTS: tuple[Print[Any], ...] = (
+    Print(
+        name="pattern_sheet",
+        address="pattern/<int:pk>/",
+        may=Action.PRINT,
+        thing=_drawn,
+        template=pattern_sheet.TEMPLATE,
+        context=_pattern_sheet,
+        back="pattern",
+        file_name=pattern_sheet_name,
+        in_words=False,
+        true_size=True,
+    ),
+    Print(
+        name="placement_sheet",
+        address="placement/<int:pk>/",
+        may=Action.PRINT,
+        thing=_placed,
+        template=placement_sheet.TEMPLATE,
+        context=_placement_sheet,
+        back="plan",
+        file_name=lambda plan: f"placement-sheet-{plan.pk}",
+        in_words=False,
+        true_size=True,
+    ),
+    Print(
+        name="cut_plan_print",
+        address="plan/<int:pk>/",
+        may=Action.PRINT,
+        thing=_placed,
+        template=cut_plan.TEMPLATE,
+        context=_cut_plan,
+        back="plan",
+        file_name=lambda plan: f"cut-plan-{plan.pk}",
+        in_words=False,
+    ),
+    Print(
+        name="preparation_checklist",
+        address="preparation/<int:pk>/",
+        may=Action.PRINT,
+        thing=project_for,
+        template=checklists.PREPARATION,
+        context=lambda _, project: checklists.preparation_context(project),
+        back="project",
+        file_name=lambda project: f"preparation-{project.student}",
+    ),
+    Print(
+        name="class_preparation_checklist",
+        address="course/<int:pk>/preparation/",
+        may=Action.SEE_COURSE,
+        thing=course_for,
+        template=checklists.CLASS_PREPARATION,
+        context=lambda _, course: checklists.class_preparation_context(course),
+        back="course",
+        file_name=lambda course: f"preparation-{course}",
+    ),
+    Print(
+        name="safety_checklist",
+        address="project/<int:pk>/safety/",
+        may=Action.PRINT,
+        thing=project_for,
+        template=checklists.SAFETY,
+        context=lambda _, project: checklists.safety_context(project),
+        back="project",
+        file_name=lambda project: f"safety-{project.student}",
+    ),
+    Print(
+        name="class_safety_checklist",
+        address="course/<int:pk>/safety/",
+        may=Action.SEE_COURSE,
+        thing=course_for,
+        template=checklists.CLASS_SAFETY,
+        context=lambda _, course: checklists.class_safety_context(course),
+        back="course",
+        file_name=lambda course: f"safety-{course}",
+    ),
+    Print(
+        name="bag_label",
+        address="bag/<int:pk>/",
+        may=Action.PRINT,
+        thing=project_for,
+        template=bag_labels.TEMPLATE,
+        context=_bag_label,
+        back="project",
+        file_name=lambda project: f"bag-{project.student}",
+        short=True,
+    ),
+    Print(
+        name="class_bag_labels",
+        address="course/<int:pk>/bags/",
+        may=Action.SEE_COURSE,
+        thing=course_for,
+        template=bag_labels.TEMPLATE,
+        context=_bag_labels,
+        back="class_bench",
+        file_name=lambda course: f"bags-{course}",
+    ),
+)

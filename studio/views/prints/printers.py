@@ -8,11 +8,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from classroom.models import PrinterCheck
 from classroom.papers.printers import Doubtful, measure_printer, printers_of, take_off
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
-from classroom.queries import printer_for
+from classroom.queries import measurements_for, printer_for
 from classroom.refusals import Refused
 from studio.forms.prints.printers import PrinterForm
 from studio.prints.paper.printer_check import TEMPLATE, printer_check_context
@@ -53,14 +52,12 @@ def printers(request: Visit) -> HttpResponse:
             return redirect("printers")
     return render(
         request,
-        "studio/prints/printers.html",
+        "studio/prints/paper/printers.html",
         {
             "form": form,
             "ask_sure": doubtful or request.POST.get("sure") is not None,
             "printers": printers_of(school).select_related("measured_by"),
-            "measurements": PrinterCheck.objects.filter(school=school).select_related(
-                "measured_by"
-            )[:_MEASUREMENTS_SHOWN],
+            "measurements": measurements_for(request.user)[:_MEASUREMENTS_SHOWN],
             "crumbs": [{"label": "Today", "url": reverse("first_page")}, {"label": "Printers"}],
         },
     )

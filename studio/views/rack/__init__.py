@@ -1,0 +1,1 @@
+"""Pages about metal that the work leaves or needs."""

@@ -11,11 +11,19 @@ from django.views.decorators.http import require_GET
 
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Busy, Refused, as_busy
-from inventory.forms.pieces import refused
 from inventory.rack.picturing import common_scale, thumbnail_svg
 from inventory.views.rack import age_of
 from studio.forms.rack.fitting import FitForm
 from studio.steps.rack.fitting import Answer, where_it_fits
+
+LEAD = (
+    "Choose a pattern, or give a rectangle, and see which stock pieces of the rack hold it. "
+    "Offcuts come first, the smallest that will do at the top."
+)
+NO_ROOM = (
+    "No free stock piece of this metal has room for all of it together. "
+    "A cut plan may still spread several pieces over several stock pieces."
+)
 
 
 @requires(Action.SEE_RACK)
@@ -29,16 +37,18 @@ def rack_fits(request: Visit) -> HttpResponse:
                 form.wanted, form.of_metal, acting=request.user, kerf_mm=form.kerf_mm
             )
         except Refused as refusal:
-            refused(form, refusal)
+            form.add_error(None, str(refusal))
             busy = refusal if isinstance(refusal, Busy) else None
     page = render(
         request,
-        "studio/rack_fits.html",
+        "studio/rack/fits.html",
         {
             "form": form,
             "answer": answer,
             "metal": form.of_metal if answer else None,
             "shown": _pictures(answer) if answer else [],
+            "lead": LEAD,
+            "no_room_words": NO_ROOM,
             "crumbs": [{"label": "Rack", "url": reverse("rack")}, {"label": "Does it fit?"}],
         },
     )

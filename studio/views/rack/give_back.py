@@ -5,29 +5,29 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from django.contrib import messages
 from django.db import transaction
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from shapely.geometry import Polygon
 
+from classroom.acting import done, said_on
 from classroom.figures.rounding import share_of_area
 from classroom.figures.units import format_area, format_mass, format_share
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
-from inventory.models import StockPiece
+from inventory.queries import stock_labelled
 from inventory.rack.picturing import piece_svg
-from studio.core.cutting import plan_from_json
 from studio.core.offcuts.returning import balance, total
 from studio.core.picturing.plan import rectangles_of
 from studio.core.verifying import largest_rectangle
 from studio.forms.rack.give_back import CorrectScrapForm, ReturnForm
-from studio.models import CutPlan, Project, Quote
-from studio.queries import plan_for
+from studio.models import CutPlan, Quote
+from studio.queries.plans import plan_for
+from studio.queries.projects import projects_for
 from studio.steps.rack.balance_sheet import Bench
 from studio.steps.rack.correct_scrap import correct_scrap
-from studio.steps.rack.give_back import at_the_bench, close_plan
+from studio.steps.rack.give_back import at_the_bench, close_plan, hold_issued
 from studio.steps.rack.returned_areas import (
     corrected,
     masses_now,
@@ -53,14 +53,12 @@ def plan_return(request: Visit, plan_pk: int) -> HttpResponse:
     bench = at_the_bench(plan)
     form = ReturnForm(request.POST or None, bench=bench, school=request.user.school)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             _close(request, plan, form)
-        except Refused as refusal:
-            plan.refresh_from_db()
-            form.add_error(None, str(refusal))
-        else:
-            messages.success(request, f"Cut plan {plan.pk} is closed. Mark the offcuts now.")
-            return redirect("plan_return", plan.pk)
+            said = f"Cut plan {plan.pk} is closed. Mark the offcuts now."
+            return done(request, said, "plan_return", plan.pk)
+    if form.is_bound:
+        plan.refresh_from_db()  # as it stands after a refusal
     context = _form_context(request, plan, bench, form)
     return render(request, "studio/bench/return.html", context)
 
@@ -73,8 +71,8 @@ def plan_scrap_correct(request: Visit, plan_pk: int) -> HttpResponse:
         raise Refused("Scrap is weighed when a plan is closed: close it, and weigh it then.")
     form = CorrectScrapForm(request.POST or None, plan=plan, school=request.user.school)
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
+        with said_on(form):
+            data = form.cleaned_data
             with transaction.atomic():
                 changed = correct_scrap(
                     plan,
@@ -84,12 +82,8 @@ def plan_scrap_correct(request: Visit, plan_pk: int) -> HttpResponse:
                 )
                 if changed:
                     form.keep_answer(plan, acting=request.user)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
             said = "is corrected" if changed else "stood so already"
-            messages.success(request, f"The scrap of cut plan {plan.pk} {said}.")
-            return redirect("plan_return", plan.pk)
+            return done(request, f"The scrap of cut plan {plan.pk} {said}.", "plan_return", plan.pk)
     back = reverse("plan_return", args=[plan.pk])
     counted = format_mass(scrap_of(plan), request.user.school.units)
     return render(
@@ -124,8 +118,7 @@ def _crumbs(plan: CutPlan) -> list[dict[str, str]]:
 def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
     """Close the plan and keep what was answered; nothing of it where somebody closed it first."""
     data = form.cleaned_data
-    # Held, so that two who send the form at once see who was first.
-    held = CutPlan.objects.select_for_update(no_key=True).only("state").get(pk=plan.pk)
+    is_first = hold_issued(plan)
     close_plan(
         plan,
         acting=request.user,
@@ -136,7 +129,7 @@ def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
         overdraw_reason=data["overdraw_reason"],
         place=data["place"],
     )
-    if held.state == State.ISSUED:
+    if is_first:
         form.keep_answer(plan, acting=request.user)
 
 
@@ -165,9 +158,9 @@ def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm)
 def _rectangles(plan: CutPlan, bench: Bench) -> dict[str, tuple[float, float]]:
     """The largest rectangle of each offcut by its key, the longer side first, as the plan tells
     it; measured anew where projects are given up and the offcuts are others."""
-    if plan.answer is None:
+    answer = plan.laid
+    if answer is None:
         return {}
-    answer = plan_from_json(plan.answer)
     told = {
         offcut.outline.wkb: sides
         for offcut, sides in zip(answer.offcuts, rectangles_of(answer), strict=True)
@@ -188,10 +181,7 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
     returned = plan.metal_return
     written: dict[str, Any] = returned.balance
     codes = [one["code"] for stock in written["stock"] for one in stock["offcuts"]]
-    offcuts = {
-        piece.code: piece
-        for piece in StockPiece.objects.filter(school=plan.course.school_id, code__in=codes)
-    }
+    offcuts = {piece.code: piece for piece in stock_labelled(plan.course.school_id, codes)}
     money = {name: Decimal(text) for name, text in written["money"].items()}
     corrections = history_of_scrap(plan)
     weighed = float(corrections[-1].mass_g if corrections else returned.scrap_mass_g)
@@ -225,9 +215,7 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
         "stock": stock,
         "offcuts": [offcuts[code] for code in codes if code in offcuts],
         "quotes": _quotes(plan),
-        "given_up": Project.objects.filter(pk__in=written["given_up"]).select_related(
-            "brief", "seat__student"
-        ),
+        "given_up": projects_for(request.user).filter(pk__in=written["given_up"]),
         "given_up_reason": written["given_up_reason"],
         "crumbs": _crumbs(plan),
     }

@@ -15,15 +15,14 @@ from django.views.decorators.http import require_http_methods
 from classroom.figures.units import format_area, format_length, format_mass, format_share
 from classroom.models import subject_of
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Busy, Refused, as_busy
-from inventory.forms.pieces import refused
+from classroom.refusals import Refused
 from inventory.models import Metal, SentForm, StockPiece
 from inventory.rack.stock import receive_offcut
 from inventory.rack.weighing import WeightCheck
 from inventory.spending.money import CENT
+from studio.core.reading import Upload
 from studio.core.reading.frame import FRAMES
-from studio.core.reading.metal import photo_kind
-from studio.core.reading.scan.limits import MAX_PICTURE_BYTES
+from studio.core.reading.metal import require_photo
 from studio.forms.rack.metal_photo import MOST_MB, TRACED, KeepPhotoForm, MetalPhotoForm
 from studio.models import Errand
 from studio.running.errands.metal_pieces import photographed
@@ -37,7 +36,14 @@ from studio.views.errands.landing import (
     typed_for,
     typed_in,
 )
-from studio.views.patterns.brought_file import file_of, keep, kept_by, kept_in, kept_tokens
+from studio.views.patterns.brought_file import (
+    answered,
+    file_of,
+    keep,
+    kept_by,
+    kept_in,
+    kept_tokens,
+)
 from studio.views.patterns.findings import numbered
 
 from .metal_picture import metal_svg
@@ -66,16 +72,18 @@ def offcut_from_photo(request: Visit) -> HttpResponse:
         kept=kept_in(request, school),
     )
     if sent:
-        done = _bring(request, form)
-        if done is not None:
-            return done
-    return _page(request, form)
+        errand = _bring(request, form)
+        if errand is not None and errand.is_open:
+            return to_the_waiting_page(errand)
+        if errand is not None:
+            return _came_of_it(request, errand)
+    return answered(form, _page(request, form))
 
 
 def _page(request: Visit, form: MetalPhotoForm) -> HttpResponse:
     return render(
         request,
-        "inventory/offcut_from_photo.html",
+        "inventory/rack/offcut_from_photo.html",
         {
             "form": form,
             "most_mb_text": f"{MOST_MB} MB",
@@ -85,16 +93,22 @@ def _page(request: Visit, form: MetalPhotoForm) -> HttpResponse:
     )
 
 
-def _bring(request: Visit, form: MetalPhotoForm) -> HttpResponse | None:
-    """Where it goes on; None when the form is shown again."""
-    valid, school = form.is_valid(), request.user.school
-    found = file_of(form, MAX_PICTURE_BYTES, photo_kind)
-    if found is None:
+def _bring(request: Visit, form: MetalPhotoForm) -> Errand | None:
+    """What reads it; None when the form is shown again, its good photo kept for some hours."""
+    valid = form.is_valid()
+    upload = file_of(form, require_photo)
+    if upload is None:
         return None
-    data, name = found
-    if not valid:
-        keep(request, school, form, data, name)
-        return None
+    try:
+        if valid:
+            return begun(request, _wanted(request, form, upload))
+    except Refused as refusal:
+        form.refuse(refusal)
+    keep(request, request.user.school, form, upload)
+    return None
+
+
+def _wanted(request: Visit, form: MetalPhotoForm, upload: Upload) -> NewErrand:
     typed = form.cleaned_data
     measured = typed["measured"]
     asked = {
@@ -104,22 +118,8 @@ def _bring(request: Visit, form: MetalPhotoForm) -> HttpResponse | None:
         "typed": typed_for(request, form.names()),
         **kept_tokens(form),
     }
-    back = reverse("offcut_from_photo")
-    try:
-        errand = begun(
-            request, NewErrand(Errand.Kind.METAL, name, back, subject_of(school), asked, data)
-        )
-    except Busy as busy:
-        keep(request, school, form, data, name)
-        form.add_error(None, str(busy))
-        return as_busy(_page(request, form), busy)
-    except Refused as refusal:  # a day's bound: the words stay, and the file for some hours
-        keep(request, school, form, data, name)
-        form.add_error(None, str(refusal))
-        return None
-    if errand.is_open:
-        return to_the_waiting_page(errand)
-    return _came_of_it(request, errand)
+    back, about = reverse("offcut_from_photo"), subject_of(request.user.school)
+    return NewErrand(Errand.Kind.METAL, upload.name, back, about, asked, upload.data)
 
 
 def _came_of_it(request: Visit, errand: Errand) -> HttpResponse:
@@ -166,7 +166,7 @@ def _keep(request: Visit, one: Photographed) -> HttpResponse:
                 place=data["place"],
             )
     except Refused as refusal:
-        refused(form, refusal)
+        form.add_error(None, str(refusal))
         return _shown(request, one, form, check)
     _tell(request, piece)
     return redirect("stock_piece", piece.pk)
@@ -197,7 +197,7 @@ def _shown(
         form.fields.pop("heavy_ok")
     return render(
         request,
-        "inventory/offcut_seen.html",
+        "inventory/rack/offcut_seen.html",
         {
             "form": form,
             "one": one,

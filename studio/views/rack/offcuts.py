@@ -13,15 +13,15 @@ from django.views.decorators.http import require_http_methods
 from classroom.figures.units import format_length
 from classroom.models import School, subject_of
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Busy, Refused, as_busy
+from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.queries import stock_piece_for
 from studio.core.drawing import Finding
-from studio.core.reading.bounds import MAX_BYTES
+from studio.core.reading import Upload
+from studio.core.reading.uploads import require_readable
 from studio.forms.rack.offcut import DrawnOffcutForm
 from studio.models import Errand
 from studio.running.errands.starting import NewErrand
-from studio.steps.patterns.read_in import look_first
 from studio.views.errands.landing import (
     begun,
     landed,
@@ -30,7 +30,14 @@ from studio.views.errands.landing import (
     typed_for,
     typed_in,
 )
-from studio.views.patterns.brought_file import file_of, keep, kept_by, kept_in, kept_tokens
+from studio.views.patterns.brought_file import (
+    answered,
+    file_of,
+    keep,
+    kept_by,
+    kept_in,
+    kept_tokens,
+)
 from studio.views.patterns.findings import numbered
 
 _SIZE_FROM = {
@@ -55,16 +62,18 @@ def offcut_from_svg(request: Visit) -> HttpResponse:
         kept=kept_in(request, school),
     )
     if request.method == "POST":
-        done = _bring(request, form)
-        if done is not None:
-            return done
-    return _page(request, form)
+        errand = _bring(request, form)
+        if errand is not None and errand.is_open:
+            return to_the_waiting_page(errand)
+        if errand is not None:
+            return _came_of_it(request, errand)
+    return answered(form, _page(request, form))
 
 
 def _page(request: Visit, form: DrawnOffcutForm, stops: tuple[Finding, ...] = ()) -> HttpResponse:
     return render(
         request,
-        "inventory/offcut_from_svg.html",
+        "inventory/rack/offcut_from_svg.html",
         {
             "form": form,
             "findings": _listed(stops, request.user.school),
@@ -77,32 +86,22 @@ def _page(request: Visit, form: DrawnOffcutForm, stops: tuple[Finding, ...] = ()
     )
 
 
-def _bring(request: Visit, form: DrawnOffcutForm) -> HttpResponse | None:
-    """Where it goes on; None when the form is shown again."""
-    valid, school = form.is_valid(), request.user.school
-    found = file_of(form, MAX_BYTES, look_first)
-    if found is None:
-        return None
-    data, name = found
-    if not valid:
-        keep(request, school, form, data, name)
+def _bring(request: Visit, form: DrawnOffcutForm) -> Errand | None:
+    """What reads it; None when the form is shown again, its good file kept for some hours."""
+    valid = form.is_valid()
+    upload = file_of(form, require_readable)
+    if upload is None:
         return None
     try:
-        errand = begun(request, _wanted(request, form, data, name))
-    except Busy as busy:
-        keep(request, school, form, data, name)
-        form.add_error(None, str(busy))
-        return as_busy(_page(request, form), busy)
-    except Refused as refusal:  # a day's bound: the words stay, and the file for some hours
-        keep(request, school, form, data, name)
-        form.add_error(None, str(refusal))
-        return None
-    if errand.is_open:
-        return to_the_waiting_page(errand)
-    return _came_of_it(request, errand)
+        if valid:
+            return begun(request, _wanted(request, form, upload))
+    except Refused as refusal:
+        form.refuse(refusal)
+    keep(request, request.user.school, form, upload)
+    return None
 
 
-def _wanted(request: Visit, form: DrawnOffcutForm, data: bytes, name: str) -> NewErrand:
+def _wanted(request: Visit, form: DrawnOffcutForm, upload: Upload) -> NewErrand:
     typed = form.cleaned_data
     asked = {
         "metal": typed["metal"].pk,
@@ -116,8 +115,8 @@ def _wanted(request: Visit, form: DrawnOffcutForm, data: bytes, name: str) -> Ne
         "typed": typed_for(request, form.names()),
         **kept_tokens(form),
     }
-    about = subject_of(request.user.school)
-    return NewErrand(Errand.Kind.OUTLINE, name, reverse("offcut_from_svg"), about, asked, data)
+    back, about = reverse("offcut_from_svg"), subject_of(request.user.school)
+    return NewErrand(Errand.Kind.OUTLINE, upload.name, back, about, asked, upload.data)
 
 
 def _came_of_it(request: Visit, errand: Errand) -> HttpResponse:

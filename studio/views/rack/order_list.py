@@ -41,13 +41,13 @@ HEAD = (
 @requires(Action.SEE_RACK)
 @require_GET
 def rack_order(request: Visit) -> HttpResponse:
-    return render(request, "studio/order_list.html", _shown(request))
+    return render(request, "studio/rack/order_list.html", _shown(request))
 
 
 @requires(Action.SEE_RACK)
 @require_GET
 def rack_order_print(request: Visit) -> HttpResponse:
-    template = "studio/order_list_print.html"
+    template = "studio/rack/order_list_print.html"
     return printed(request, template, lambda: _shown(request), name="order list")
 
 

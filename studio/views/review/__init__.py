@@ -1,0 +1,1 @@
+"""Pages that look back: waste, cost, records."""

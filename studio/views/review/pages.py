@@ -15,8 +15,8 @@ from classroom.models import Course
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for, courses_for, seat_for, seats_for
-from studio.models import Return
-from studio.queries import brief_for
+from studio.queries.briefs import brief_for
+from studio.queries.plans import returns_in
 from studio.telling.review.balances import added, added_by, closed_of
 from studio.telling.review.charts import term_bars
 from studio.telling.review.pages import (
@@ -37,7 +37,7 @@ def review(request: Visit) -> HttpResponse:
     page = Paginator(courses, COURSES_PER_PAGE).get_page(request.GET.get("page"))
     rows = overview_rows(request.user, list(page.object_list))
     every = rows if page.paginator.num_pages == 1 else overview_rows(request.user, list(courses))
-    closed = closed_of(Return.objects.filter(plan__course__in=courses))
+    closed = closed_of(returns_in(courses))
     context = {
         "page": page,
         "rows": rows,

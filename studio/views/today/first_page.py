@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from classroom.permissions import Action, Visit, requires
-from studio.queries import errands_to_show
+from studio.queries.errands import errands_to_show
 from studio.telling.today.next_things import students_day
 from studio.telling.today.stages import trail
 from studio.telling.today.teachers_day import teachers_day

@@ -249,21 +249,21 @@ def test_lanes_that_search_apart_go_on_from_the_best_at_last(
 ) -> None:
     warm_up()
     monkeypatch.setattr(strips, "BUDGET", 0)  # so that nothing is found meanwhile
-    narrower = shortener_of(
+    shortener = shortener_of(
         Wanted("h", HOOK, 6, QUARTERS), Wanted("t", triangle(20, 12), 6, (0.0, 180.0))
     )
-    best = [lane.bounds[BEST] for lane in narrower.lanes]
+    best = [lane.bounds[BEST] for lane in shortener.lanes]
     assert best[0] == best[1]
-    narrower.apart = True
-    narrower.lanes[1].bounds[BEST] += 40.0  # as after it has begun anew
-    for lane, walk in zip(narrower.lanes, narrower.walks, strict=True):
+    shortener.apart = True
+    shortener.lanes[1].bounds[BEST] += 40.0  # as after it has begun anew
+    for lane, walk in zip(shortener.lanes, shortener.walks, strict=True):
         assert walk is not None
         walk.last = float(lane.bounds[BEST])  # has been pressed
-    narrower.round(1, 0, 2, 0.1, lambda: True)
-    assert narrower.lanes[1].bounds[BEST] > narrower.good[2]
-    line = narrower.good[2] + strips.HAIR_MM
-    narrower.round(1, 1, 2, strips.APART, lambda: True)
-    assert all(lane.bounds[BEST] <= line for lane in narrower.lanes)
+    shortener.round(1, 0, 2, 0.1, lambda: True)
+    assert shortener.lanes[1].bounds[BEST] > shortener.good[2]
+    line = shortener.good[2] + strips.HAIR_MM
+    shortener.round(1, 1, 2, strips.APART, lambda: True)
+    assert all(lane.bounds[BEST] <= line for lane in shortener.lanes)
 
 
 @pytest.mark.slow

@@ -65,9 +65,9 @@ def test_a_purchase_of_two_lines_becomes_labelled_sheets(
     assert [(piece.code, piece.cost) for piece in pieces] == [
         ("CU-0.81-001", Decimal("31.40")),
         ("CU-0.81-002", Decimal("31.40")),
-        ("YB-0.81-001", Decimal("27.91")),
-        ("YB-0.81-002", Decimal("27.90")),
-        ("YB-0.81-003", Decimal("27.90")),
+        ("CUZN30-0.81-001", Decimal("27.91")),
+        ("CUZN30-0.81-002", Decimal("27.90")),
+        ("CUZN30-0.81-003", Decimal("27.90")),
     ]
     first = pieces[0]
     assert (first.width_mm, first.height_mm) == (Decimal("152.40"), Decimal("304.80"))

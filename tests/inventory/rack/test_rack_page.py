@@ -76,14 +76,14 @@ def test_the_list_is_narrowed_by_metal_kind_state_and_width(cast: Cast) -> None:
     )
     first = sheets_for(cast)[0]
     stock.reserve([first], acting=cast.teacher, reason="plan", cause="cutplan:1")
-    assert codes(cast, kind="offcut") == ["CU-0.81-003", "YB-0.81-001"]
-    assert codes(cast, metal=str(brass.pk)) == ["YB-0.81-001"]
+    assert codes(cast, kind="offcut") == ["CU-0.81-003", "CUZN30-0.81-001"]
+    assert codes(cast, metal=str(brass.pk)) == ["CUZN30-0.81-001"]
     assert codes(cast, state="reserved") == ["CU-0.81-004"]
     # The strip of brass is 150 mm long and 20 mm wide: too narrow both ways round.
-    assert "YB-0.81-001" not in codes(cast, width="90")
-    assert "YB-0.81-001" in codes(cast, width="2 cm")
-    assert codes(cast, search="second") == ["YB-0.81-001"]
-    assert codes(cast, sort="small")[0] == "YB-0.81-001"
+    assert "CUZN30-0.81-001" not in codes(cast, width="90")
+    assert "CUZN30-0.81-001" in codes(cast, width="2 cm")
+    assert codes(cast, search="second") == ["CUZN30-0.81-001"]
+    assert codes(cast, sort="small")[0] == "CUZN30-0.81-001"
 
 
 def test_pieces_that_are_used_up_are_shown_only_when_asked_for(cast: Cast) -> None:

@@ -17,7 +17,7 @@ from inventory.buying.sheet_line import SheetLine
 from inventory.models import Metal, Purchase, ScrapEntry, StockMovement, StockPiece
 from inventory.rack import stock
 from inventory.rack.outlines import checked_outline
-from inventory.rack.scrap import box_mass
+from inventory.rack.scrap import box_mass, weigh_scrap
 from inventory.rack.stock import SomebodyWasFirst
 from tests.people import Cast
 
@@ -218,7 +218,7 @@ def test_a_scrapped_piece_is_weighed_into_its_alloys_box(cast: Cast, copper: Met
 
 def test_weighing_nothing_writes_nothing(cast: Cast) -> None:
     assert (
-        stock.weigh_scrap(
+        weigh_scrap(
             cast.school, "C11000", Decimal(0), acting=cast.teacher, reason="x", cause="cutplan:1"
         )
         is None
@@ -229,9 +229,7 @@ def test_weighing_nothing_writes_nothing(cast: Cast) -> None:
 @pytest.mark.parametrize("mass", ["-1", "NaN", "Infinity", "1e400", "500001"])
 def test_a_weight_that_no_scale_shows_is_refused(cast: Cast, mass: str) -> None:
     with pytest.raises(Refused):
-        stock.weigh_scrap(
-            cast.school, "C11000", Decimal(mass), acting=cast.teacher, reason="x", cause=""
-        )
+        weigh_scrap(cast.school, "C11000", Decimal(mass), acting=cast.teacher, reason="x", cause="")
 
 
 def test_what_a_whole_class_leaves_of_a_sheet_is_kept_in_all_its_detail(

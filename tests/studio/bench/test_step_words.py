@@ -9,8 +9,8 @@ from django.urls import reverse
 
 from classroom.models import HistoryIsKept
 from classroom.refusals import Refused
-from studio.core.bench.steps import BenchStepKind, PlannedBenchStep, wording_sha
-from studio.core.bench.texts import TEXTS, Mistake
+from studio.core.bench.planned import PlannedBenchStep, wording_sha
+from studio.core.bench.texts import TEXTS, BenchStepKind, Mistake
 from studio.models import BenchStep, SignOff, StepWording
 from studio.steps.bench.sign import start_step
 from studio.steps.bench.words import house_words, reword, school_words, words_now

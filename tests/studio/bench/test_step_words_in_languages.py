@@ -9,7 +9,8 @@ from django.test import Client
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from studio.core.bench.steps import BenchStepKind, SchoolWords
+from studio.core.bench.planned import SchoolWords
+from studio.core.bench.texts import BenchStepKind
 from studio.models import StepWording
 from studio.steps.bench.words import house_words, missing_kinds, reword, school_words, stale_kinds
 

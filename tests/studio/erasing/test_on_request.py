@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 from decimal import Decimal
-from io import BytesIO, StringIO
+from io import StringIO
 from pathlib import Path
 
 import pytest
@@ -40,6 +40,7 @@ from classroom.signin.passphrases import issue_cards
 from inventory.models import BudgetEntry, Metal, MetalPrice, ScrapSale, StockMovement
 from inventory.spending import ledger
 from studio.core.drawing import Drawing
+from studio.core.reading import Asked, Upload
 from studio.models import (
     BuilderDraft,
     CutPlan,
@@ -119,7 +120,7 @@ def world(cast: Cast, tmp_path: Path, settings: object) -> World:
     world.brief.save()
     draft = start_project(world.brief, cast.seat, acting=owner)
     Project.objects.filter(pk=draft.pk).update(title="Wrensong two")
-    read_in(draft, BytesIO(FILE), acting=owner, filename="wrensong.svg")
+    read_in(draft, Upload(FILE, Asked("wrensong.svg")), acting=owner)
     BuilderDraft.objects.create(project=draft, recipe={"steps": [{"text": "WRENSONG"}]})
     set_aside(owner, draft, LETTER, file_name="wrensong.png", shown=LETTER)
     errand(owner, "wrensong.png")

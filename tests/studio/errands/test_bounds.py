@@ -17,8 +17,8 @@ from classroom.files.waiting_files import KEPT
 from classroom.models import User, WaitingFile
 from classroom.papers.requests import AskedPaper
 from classroom.refusals import Busy, Refused
-from studio import queries
 from studio.models import Errand, Pattern, Project
+from studio.queries.errands import errands_before
 from studio.running.errands import clearing, look_after
 from studio.running.errands.starting import NewErrand, start
 from studio.steps.patterns.upload_quota import count_upload
@@ -140,10 +140,10 @@ def test_a_file_beyond_a_days_bound_is_saved_and_taken_away_again(
 def test_the_place_in_the_queue_counts_everybodys_and_moves_up(cast: Cast) -> None:
     people: list[User] = [cast.owner, cast.classmate, cast.teacher]
     first, second, third = [start(one, ASKED) for one in people]
-    assert [queries.errands_before(one) for one in (first, second, third)] == [0, 1, 2]
+    assert [errands_before(one) for one in (first, second, third)] == [0, 1, 2]
     assert "2 before you" in words(follow(signed_in(cast.teacher), third))
     Errand.objects.filter(pk=first.pk).update(state=Errand.State.DONE)
-    assert queries.errands_before(third) == 1
+    assert errands_before(third) == 1
 
 
 def test_what_was_brought_goes_when_it_is_read(

@@ -17,7 +17,7 @@ from classroom.files.waiting_files import KEPT
 from studio.core.confining import Ended
 from studio.models import Errand, Pattern, Project
 from studio.running import errands
-from studio.running.errands import doing, lease
+from studio.running.errands import doing, keeping, lease
 from studio.running.errands.doing import DOERS, run
 from studio.running.errands.reaping import reap
 from studio.running.naming import place_of
@@ -158,7 +158,7 @@ def test_the_words_are_written_even_where_the_files_copy_finds_no_room(
     own_desk: Client, project: Project, full_at_the_end: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     send_pattern(own_desk, project)
-    monkeypatch.setattr(doing, "keep_for_the_form", no_room)
+    monkeypatch.setattr(keeping, "keep_for_the_form", no_room)
     assert run(newest().pk, "desk/1")
     assert newest().state == FAILED
     assert "disk is full" in newest().trouble

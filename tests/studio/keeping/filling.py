@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from io import BytesIO
-
 from classroom.files.waiting_files import set_aside
 from classroom.models import Substance
 from classroom.safety.data_sheets import keep_sheet
+from studio.core.reading import Asked, Upload
 from studio.models import Pattern, Project
 from studio.steps.patterns.read_in import read_in
 from tests.people import make_cast
@@ -29,7 +28,7 @@ def fill() -> World:
     drawing = Project.objects.create(
         brief=world.brief, seat=cast.classmate_seat, title="Drawn", metal=world.metal
     )
-    read_in(drawing, BytesIO(TAG), acting=cast.classmate, filename="tag.svg")
+    read_in(drawing, Upload(TAG, Asked("tag.svg")), acting=cast.classmate)
     set_aside(cast.classmate, drawing, b"waits" * 900, file_name="scan.png", shown=b"small")
     sheet = keep_sheet(Substance(school=cast.school), SHEET)
     Substance.objects.create(school=cast.school, title="Own pickle", sheet_sha=sheet)

@@ -13,6 +13,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from classroom.models import Seat
 from inventory.models import Metal
+from studio.core.reading import ASK, Asked, Upload
 from studio.models import Brief, Pattern, Project
 from studio.steps.briefs.write import write_brief
 from studio.steps.patterns.hand_in import hand_in
@@ -70,8 +71,9 @@ def make_project(cast: Cast, brief: Brief | None = None, seat: Seat | None = Non
 
 def bring(project: Project, data: bytes = DISC, **options: Any) -> Pattern:
     """The project's student uploads the file."""
-    options.setdefault("filename", "disc.svg")
-    return read_in(project, BytesIO(data), acting=project.student, **options)
+    typed = {name: options.pop(name) for name in ("copies", "metal") if name in options}
+    said = Asked(**({"filename": "disc.svg", "unit": ASK} | options))
+    return read_in(project, Upload.taken(BytesIO(data), said), acting=project.student, **typed)
 
 
 def handed_in(project: Project, data: bytes = DISC) -> Pattern:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from io import BytesIO
 
 import pytest
 from django.urls import reverse
@@ -12,6 +11,7 @@ from shapely.geometry import Polygon, box
 from classroom.models import School
 from studio.core.checking import check
 from studio.core.drawing import Drawing, Finding, Limits, Piece
+from studio.core.reading import Asked, Upload
 from studio.steps.patterns.read_in import read_in
 from studio.steps.patterns.start_project import start_project
 from studio.views.patterns.findings import numbered
@@ -75,7 +75,7 @@ def test_every_page_of_a_pattern_tells_a_stop_alike(cast: Cast) -> None:
         'viewBox="-2 -2 50 40">'
         f'<path d="{lines}" fill="none" stroke="#000" stroke-width="0.1"/></svg>'
     )
-    pattern = read_in(project, BytesIO(file.encode()), acting=cast.owner, filename="two.svg")
+    pattern = read_in(project, Upload(file.encode(), Asked("two.svg")), acting=cast.owner)
     (stop,) = pattern.stops
     assert stop.value_mm == pytest.approx(1.9149, abs=6e-4)
     teacher, student = signed_in(cast.teacher), signed_in(cast.owner)

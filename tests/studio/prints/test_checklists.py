@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from classroom.models import Role, Seat, Topic, User
 from classroom.safety.texts import CLASS_CHECKLIST, DEFERRAL, PREPARATION_CHECKLIST
-from studio.core.bench.steps import BenchStepKind
+from studio.core.bench.texts import BenchStepKind
 from studio.prints.bench.checklists import ALWAYS, class_preparation_context, works
 from studio.steps.bench.words import reword
 from tests.people import signed_in

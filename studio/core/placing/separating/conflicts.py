@@ -1,6 +1,6 @@
 """What every search by overlap keeps of its conflicts: losses, weights that rise, whose turn it is.
 
-The same for poses on any metal (`kernels.Lane`) and on tables (`strip_kernels.Strip`).
+The same for poses on any metal (`kernels.Lane`) and on tables (`Strip` of `strips.kernels`).
 """
 
 # mypy: disable-error-code="no-any-return"

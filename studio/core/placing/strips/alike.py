@@ -1,7 +1,7 @@
 """Which forms of a strip's pieces look alike, so that what is known of two serves others too.
 
 Two pieces drawn alike, a piece turned until it covers itself, and two forms turned together: in
-each of these cases one table (`strip_pairs`) answers for all.
+each of these cases one table (`pairs`) answers for all.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ After the exploration and compression of Gardeyn & Wauters 2025 (arXiv:2509.1332
 an attempt that fails goes back to its least overlap a few times with the weights kept; layouts
 that could not be moved apart are pooled, and the next attempt begins from one of them with two
 large pieces changed over. Of our own: steps that grow with success and shrink with failure, so
-that a few seconds are enough to come near the end, and flush places (`strip_moves`).
+that a few seconds are enough to come near the end, and flush places (`moves`).
 """
 
 # mypy: disable-error-code="no-any-return"

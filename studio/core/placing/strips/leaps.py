@@ -1,7 +1,7 @@
 """One step of a walk over layouts of a strip: a change, and what then overlaps moved apart.
 
 Small changes seldom lead far and often succeed, large ones the other way round; a walk
-(`strip_walk`) takes all kinds, at random.
+(`walk`) takes all kinds, at random.
 """
 
 # mypy: disable-error-code="no-any-return"

@@ -1,6 +1,6 @@
 """One piece of a strip moved to where it overlaps least, and every piece in conflict in turn.
 
-The same guided local search as `separation`, on the tables of `strip_pairs`.
+The same guided local search as `separating.separation`, on the tables of `pairs`.
 """
 
 # mypy: disable-error-code="no-any-return"

@@ -196,12 +196,12 @@ def rehearse() -> None:
         *(Placement("p", k, "a", False, 0.0, 10.0 * k, 0.0) for k in range(3)),
         *(Placement("q", k, "a", False, 0.0, 30.0 + 12.0 * k, 0.0) for k in range(2)),
     ]
-    narrower = Shortener(job, shapes, laid)
-    forms, tables = narrower.ground.forms, narrower.ground.tables
+    shortener = Shortener(job, shapes, laid)
+    forms, tables = shortener.ground.forms, shortener.ground.tables
     stop = np.zeros(1, dtype=np.int64)
     for mode in (EXPLORE, COMPRESS):
-        draw_in(forms, tables, narrower.lanes[0], narrower.hunts[0], stop, 1, 300, mode)
-    for walk in narrower.walks:
+        draw_in(forms, tables, shortener.lanes[0], shortener.hunts[0], stop, 1, 300, mode)
+    for walk in shortener.walks:
         if walk is not None:
-            walk.go(tables, narrower.lanes[0], stop, 1, 2 * PRESSING)
-    begin_anew(forms, tables, narrower.lanes[1], narrower.hunts[1], 1, 60.0)
+            walk.go(tables, shortener.lanes[0], stop, 1, 2 * PRESSING)
+    begin_anew(forms, tables, shortener.lanes[1], shortener.hunts[1], 1, 60.0)

@@ -1,7 +1,7 @@
 """A walk from layout to layout of a strip, none with an overlap, that leads to shorter ones.
 
 Where drawing the line in (`drawing_in`) gets no further, nearly every attempt ends with a little
-overlap, and a linear program (`strip_press`) turns most of what is left into a layout without
+overlap, and a linear program (`press`) turns most of what is left into a layout without
 any: a little longer than before, or shorter. The walk goes on from there, as in annealing: always
 where that is shorter, seldom where it is much longer. Dozens of such steps fit into the time of
 one attempt to reach a shorter line.

@@ -32,8 +32,9 @@ from studio.core.confining import Stopped, confined
 from studio.core.drawing import Finding
 
 from ..errors import PatternError
+from ..rough import Asked
 from ..scan.limits import MAX_PICTURE_BYTES, MAX_PIXELS, MEMORY_BYTES, SECONDS
-from ..sources import PICTURES, kind_of
+from ..uploads import Upload
 
 _HEAD = 8
 _STOPPED = {
@@ -117,32 +118,31 @@ def _polygon(text: str) -> Polygon:
     return shape
 
 
-def photo_kind(data: bytes, filename: str) -> str:
-    """The kind of picture, by its first bytes. Raises PatternError for what nobody can read."""
-    if not data.strip():
+def require_photo(upload: Upload) -> None:
+    """Quickly, by its first bytes. Raises PatternError for what nobody can read metal out of."""
+    if not upload.data.strip():
         raise PatternError("file-empty", "This file is empty.", "Choose another file.")
-    kind = kind_of(data, filename)
-    if kind not in PICTURES:
+    if not upload.is_picture:
         raise PatternError(
             "kind-not-read",
             "This is no picture that is read here.",
             "Photograph the metal in the capture frame, and upload the photo as JPEG or PNG.",
         )
-    if len(data) > MAX_PICTURE_BYTES:
+    if len(upload.data) > MAX_PICTURE_BYTES:
         raise PatternError(
             "file-too-large",
             f"This picture file is larger than {MAX_PICTURE_BYTES // 1_000_000} MB.",
             "Save the photo as JPEG.",
         )
-    return kind
 
 
 def read_metal(data: bytes, asked: MetalAsked, *, filename: str = "") -> MetalPhoto:
     """Raises PatternError, and nothing else."""
-    kind = photo_kind(data, filename)
+    upload = Upload(data, Asked(filename))
+    require_photo(upload)
     head = json.dumps(
         {
-            "kind": kind,
+            "kind": upload.kind,
             "thickness_mm": asked.thickness_mm,
             "traced": asked.traced,
             "frame": asked.frame,

@@ -6,9 +6,11 @@ The web process imports none of the picture libraries: `read_picture` sends the 
 process of its own (`studio.core.confining`), where
 
 1. `opening` decodes it within bounds, upright, as one grey channel;
-2. `scale` finds out how large a dot is: from the printed frame (`markers`, `camera`), from a
-   reference the student marked (`references`), from the resolution, or from a typed width;
-3. `inking` evens the light and tells ink from paper, pencil and fingers; `blobs` are areas of ink;
+2. in `scaling`, `scale` finds out how large a dot is: from the printed frame (`markers`,
+   `camera`), from a reference the student marked (`references`), from the resolution, or from a
+   typed width;
+3. in `ink`, `inking` evens the light and tells ink from paper, pencil and fingers; `blobs` are
+   areas of ink;
 4. `thinning` and `strokes` make a web of middle lines, `faces` the areas between them, and say
    which are shaded or hatched;
 5. `sheet` decides from the outside inwards what is a piece, a window, a drill mark or a surface

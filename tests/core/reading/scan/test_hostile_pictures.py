@@ -19,7 +19,8 @@ from studio.core.reading.joining.tidying import tidy
 from studio.core.reading.rough import Asked
 from studio.core.reading.scan import read_picture
 from studio.core.reading.scan.child import read
-from studio.core.reading.sources import check_bytes, kind_of, read_pattern
+from studio.core.reading.sources import read_pattern
+from studio.core.reading.uploads import check_bytes, kind_of
 
 from .pages import file_of, ink, paper, scan
 

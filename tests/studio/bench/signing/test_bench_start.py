@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from classroom.refusals import Refused
-from studio.core.bench.steps import PlannedBenchStep, wording_sha
+from studio.core.bench.planned import PlannedBenchStep, wording_sha
 from studio.models import BenchStep, Project
 from studio.steps.bench.begin import make_bench_steps
 from tests.shapes import SQUARE_40

@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from classroom.models import History
 from classroom.refusals import Refused
-from studio.core.reading import PatternError
+from studio.core.reading import Asked, PatternError, Upload
+from studio.core.reading.uploads import plain_name
 from studio.models import Pattern, Project
-from studio.steps.patterns.read_in import plain_name
 from studio.steps.patterns.take_back import take_back
 from tests.people import Cast
 from tests.studio.patterns.making import (
@@ -167,7 +167,7 @@ def test_a_file_of_more_than_five_megabytes_is_refused_before_it_is_read_whole(
     project = make_project(cast)
     endless: Any = Endless()
     with pytest.raises(PatternError) as caught:
-        read_in(project, endless, acting=cast.owner, filename="big.svg")
+        read_in(project, Upload.taken(endless, Asked("big.svg")), acting=cast.owner)
     assert caught.value.code == "file-too-large"
     assert endless.taken <= 5_000_001
 

@@ -1,0 +1,1 @@
+"""How large a dot is and where the camera stood. What is drawn is for `ink`."""
