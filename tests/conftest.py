@@ -12,12 +12,12 @@ from collections.abc import Generator
 from typing import Any
 
 import pytest
+from django.test import Client
 from hypothesis import settings
-
-from studio.core.confining import confined
 
 from .guarded_updates import look_at_updates
 from .people import Cast, make_cast
+from .reading_once import confined_once
 
 IN_CI = os.environ.get("BENCHLEDGER_CI") == "1"
 
@@ -32,6 +32,20 @@ look_at_updates()
 @pytest.fixture
 def cast(db: Any) -> Cast:
     return make_cast()
+
+
+@pytest.fixture
+def desk(cast: Cast, client: Client) -> Client:
+    """The browser of the course's teacher."""
+    client.force_login(cast.teacher)
+    return client
+
+
+@pytest.fixture
+def database_queue(settings: Any) -> None:
+    """Work waits in the database, as in an installation, until a worker takes it."""
+    queues = {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "desk"]}
+    settings.TASKS = {"default": queues}
 
 
 @pytest.fixture(scope="session")
@@ -50,21 +64,26 @@ def own_process() -> None:
 
 @pytest.fixture(autouse=True)
 def drawings_read_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Elsewhere the child's own code runs in the test's process: a start costs half a second."""
+    """Elsewhere the child's own code runs in the test's process: a start costs half a second.
+
+    Pictures keep their process, whose libraries want it for themselves.
+    """
     if "own_process" in request.fixturenames:
         return
-    from studio.core.reading import child, door
+    from studio.core.reading import child, door, metal, scan
     from studio.core.reading.scan.wire import unpacked
     from studio.core.reading.uploads import PICTURES
 
     def here(module: str, asked: bytes, **limits: Any) -> bytes:
         if module != child.__name__ or unpacked(asked)[1] in PICTURES:
-            return confined(module, asked, **limits)
+            return confined_once(module, asked, **limits)
         answered = io.BytesIO()
         child.main(io.BytesIO(asked), answered)
         return answered.getvalue()
 
     monkeypatch.setattr(door, "confined", here)
+    monkeypatch.setattr(scan, "confined", confined_once)
+    monkeypatch.setattr(metal, "confined", confined_once)
 
 
 @pytest.fixture(autouse=True)

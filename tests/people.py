@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib.auth.hashers import make_password
+from django.test import Client
 
 from classroom.models import Course, Role, School, Seat, User
 
@@ -70,3 +71,20 @@ def make_cast() -> Cast:
         seat=Seat.objects.create(course=course, student=owner),
         classmate_seat=Seat.objects.create(course=course, student=classmate),
     )
+
+
+def signed_in(person: User) -> Client:
+    """A browser in which this person is signed in."""
+    client = Client()
+    client.force_login(person, backend="classroom.signin.PassphraseBackend")
+    return client
+
+
+def is_in(client: Client) -> bool:
+    """Is anybody signed in, in this browser?"""
+    return "_auth_user_id" in client.session
+
+
+def visit(person: User, address: str, **query: str) -> Any:
+    """What this person is answered at an address."""
+    return signed_in(person).get(address, query)

@@ -12,9 +12,11 @@ from django.urls import reverse
 from playwright.sync_api import Browser, Page, Request, expect
 
 from tests.house.collecting import collected_into
-from tests.people import PASSPHRASE, Cast
-from tests.studio.building.test_build_step import DISC, build
+from tests.people import Cast
+from tests.studio.building.making import DISC, build
 from tests.studio.patterns.making import make_project
+
+from .sessions import session_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -55,8 +57,9 @@ def ask(chromium: Browser, address: str) -> Iterator[Ask]:
     complaints: list[str] = []
 
     def opened(path: str, username: str = "") -> tuple[Page, list[str]]:
-        state = signed_in(chromium, address, username) if username else None
-        context = chromium.new_context(storage_state=state)
+        context = chromium.new_context()
+        if username:
+            context.add_cookies([session_of(username, address)])
         open_ones.append(context)
         page = context.new_page()
         page.on("console", lambda message: complaints.append(message.text))
@@ -76,19 +79,6 @@ def ask(chromium: Browser, address: str) -> Iterator[Ask]:
     for context in open_ones:
         context.close()
     assert complaints == [], "the browser complained"
-
-
-def signed_in(chromium: Browser, address: str, username: str) -> Any:
-    context = chromium.new_context()
-    page = context.new_page()
-    page.goto(address + "/sign-in/")
-    page.get_by_label("User name").fill(username)
-    page.get_by_label("Passphrase").fill(PASSPHRASE)
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url(address + "/")
-    state = context.storage_state()
-    context.close()
-    return state
 
 
 def test_a_fresh_browser_asks_for_little(cast: Cast, ask: Ask) -> None:

@@ -21,7 +21,7 @@ def cast(transactional_db: None) -> Cast:
 def test_the_summary_has_the_focus_and_its_link_ends_in_the_field(
     visitor: Visitor, cast: Cast
 ) -> None:
-    visitor.sign_in("marit.quay")
+    visitor.come_in("marit.quay")
     page = visitor.go(f"/courses/{cast.course.pk}/edit/")
     page.locator("[name=starts_on]").fill("2026-09-01")
     page.locator("[name=ends_on]").fill("2026-08-01")

@@ -38,7 +38,7 @@ def pair(world: World) -> list[Project]:
 
 
 def make_tablet(visitor: Visitor, cast: Cast) -> None:
-    visitor.sign_in("marit.quay")
+    visitor.come_in("marit.quay")
     visitor.go(f"/courses/{cast.course.pk}/bench/")
     visitor.look("class-bench")
     visitor.page.get_by_role("button", name="Make this device a bench tablet").click()

@@ -36,7 +36,7 @@ def test_two_sign_offs_are_looked_at_and_signed_at_once(
     visitor: Visitor, pair: tuple[World, list[Project]]
 ) -> None:
     world, _ = pair
-    visitor.sign_in("marit.quay")
+    visitor.come_in("marit.quay")
     page = visitor.go(f"/courses/{world.cast.course.pk}/bench/")
     for name in ("Wren T", "Odd F"):
         page.get_by_label(re.compile(f"Looked at: Prepare the metal of {name}")).check()
@@ -57,7 +57,7 @@ def test_a_waiting_time_stands_after_every_reload_for_student_and_teacher(
     check_step(step_of(mine, "prepare"), acting=world.cast.teacher)
     start_step(step_of(mine, "adhere"), acting=student)
     sign_done(step_of(mine, "adhere"), acting=student)
-    visitor.sign_in(student.username)
+    visitor.come_in(student.username)
     page = visitor.go(f"/projects/{mine.pk}/bench/")
     page.get_by_role("button", name="Start the waiting time: 20 min").click()
     until = page.locator(".bench-bar time").inner_text()
@@ -67,7 +67,7 @@ def test_a_waiting_time_stands_after_every_reload_for_student_and_teacher(
     expect(page.get_by_role("button", name=re.compile("I sign"))).to_have_count(0)
     visitor.look("bench-waiting")
     page.get_by_role("button", name="Sign out").click()
-    visitor.sign_in("marit.quay")
+    visitor.come_in("marit.quay")
     page = visitor.go(f"/courses/{world.cast.course.pk}/bench/")
     expect(page.get_by_text(f"until {until}")).to_be_visible()
 
@@ -77,7 +77,7 @@ def test_a_student_on_a_phone_with_a_bad_network_starts_once(
 ) -> None:
     world, projects = pair
     check_step(step_of(projects[0], "prepare"), acting=world.cast.teacher)
-    visitor.sign_in(world.cast.owner.username)
+    visitor.come_in(world.cast.owner.username)
     page = visitor.go(f"/projects/{projects[0].pk}/bench/")
     lost: list[str] = []
 

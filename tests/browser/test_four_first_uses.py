@@ -154,7 +154,7 @@ def test_a_teacher_reviews_waste_and_cost_for_each_student(
     issue_plan(CutPlan.objects.get(pk=plan.pk), acting=cast.teacher)
     quote = CutPlan.objects.get(pk=plan.pk).quotes.get()
 
-    page = visitor.sign_in("marit.quay")
+    page = visitor.come_in("marit.quay")
     visitor.go(reverse("review"))
     visitor.look("3-review")
     visitor.go(reverse("course_review", args=[cast.course.pk]))
@@ -173,7 +173,7 @@ def test_anyone_prints_the_safety_and_preparation_checklists(
     visitor: Visitor, cast: Cast, brief: Brief, username: str
 ) -> None:
     project = start_project(brief, cast.seat, acting=cast.owner)
-    visitor.sign_in(username)
+    visitor.come_in(username)
     for kind in ("preparation", "safety"):
         visitor.go(reverse(f"{kind}_checklist", args=[project.pk]))
         visitor.look(f"4-{kind}-{username}")

@@ -29,7 +29,7 @@ def test_a_wrong_answer_is_explained_and_all_right_leads_to_the_check(
     seed_topics(cast.school)
     saw = Topic.objects.get(school=cast.school, code="saw-frame")
     drill = Topic.objects.get(school=cast.school, code="drill-press")
-    visitor.sign_in(cast.owner.username)
+    visitor.come_in(cast.owner.username)
     visitor.go(f"/safety/{saw.pk}/")
     visitor.look("topic")
     visitor.page.get_by_role("link", name="Start").click()

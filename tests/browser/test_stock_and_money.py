@@ -34,7 +34,7 @@ def send(page: Page, name: str) -> None:
 def test_an_order_comes_in_part_is_counted_and_what_is_missing_is_booked(
     visitor: Visitor, cast: Cast
 ) -> None:
-    visitor.sign_in("marit.quay")
+    visitor.come_in("marit.quay")
     page = visitor.go("/rack/orders/new/")
     page.locator("[name=seller]").fill("Harbour Metals")
     page.locator("[name=line-0-metal]").select_option(index=1)
@@ -94,7 +94,7 @@ def test_scrap_is_sold_into_a_budget_and_money_moves_on_and_the_term_is_foreseen
     ledger.charge(budget, Decimal(12), acting=cast.teacher, reason="metal", cause="cutplan:1")
     scrap.weigh_scrap(cast.school, "C11000", Decimal(400), acting=cast.teacher, reason="trays")
 
-    visitor.sign_in("marit.quay")
+    visitor.come_in("marit.quay")
     page = visitor.go("/scrap/sales/new/")
     page.locator("[name=alloy_code]").select_option("C11000")
     page.locator("[name=weight]").fill("350 g")

@@ -27,7 +27,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def test_bars_and_pieces_are_true_on_one_page(visitor: Visitor, cast: Cast) -> None:
     world = make_world(cast)
     project = world.at_bench()
-    visitor.sign_in(cast.owner.username)
+    visitor.come_in(cast.owner.username)
     page: Any = visitor.go(reverse("pattern_sheet", args=[project.patterns.get().pk]))
     visitor.look("pattern-sheet")
     reader = open_pdf(page.pdf(prefer_css_page_size=True, print_background=True))

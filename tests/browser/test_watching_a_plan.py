@@ -36,8 +36,7 @@ def test_plan_appears_and_gets_better_on_the_open_page(
     project = making.approved_project(a_brief, cast.seat, metal, making.FISH, copies=3)
     plan = propose([project], acting=cast.teacher, seconds=5.0)
 
-    page = visitor.sign_in(cast.owner.username)
-    page.wait_for_url(lambda url: "sign-in" not in url)
+    page = visitor.come_in(cast.owner.username)
     page = visitor.go(f"/plans/{plan.pk}/")
     expect(page.get_by_text("Waiting for a worker")).to_be_visible()
     visitor.look("watching-1-waiting")

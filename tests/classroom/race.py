@@ -1,45 +1,26 @@
-"""Six clicks at the very same moment, on the database that the settings name.
-
-Run as a script it makes the tables first and prints what came of it as JSON.
-"""
+"""Six clicks at the very same moment, on the database that the settings name."""
 
 from __future__ import annotations
 
-import json
-import threading
 from collections import Counter
 from collections.abc import Callable
+from functools import partial
 
 AT_ONCE = 6
 
 
 def outcomes(deed: Callable[[int], object]) -> dict[str, int]:
     """How many of the clicks were done, how many refused; anything else by its own words."""
-    from django.db import connections
-
     from classroom.refusals import Refused
+    from tests.at_once import at_once
 
-    said: list[str] = []
-    start = threading.Barrier(AT_ONCE)
+    def said(outcome: object) -> str:
+        if isinstance(outcome, Refused):
+            return "refused"
+        return repr(outcome)[:200] if isinstance(outcome, Exception) else "done"
 
-    def click(number: int) -> None:
-        start.wait()
-        try:
-            deed(number)
-            said.append("done")
-        except Refused:
-            said.append("refused")
-        except Exception as error:
-            said.append(repr(error)[:200])
-        finally:
-            connections.close_all()
-
-    clicks = [threading.Thread(target=click, args=(number,)) for number in range(AT_ONCE)]
-    for one in clicks:
-        one.start()
-    for one in clicks:
-        one.join()
-    return dict(Counter(said))
+    clicks = at_once(*(partial(deed, number) for number in range(AT_ONCE)))
+    return dict(Counter(said(outcome) for outcome in clicks))
 
 
 def run() -> dict[str, dict[str, int]]:
@@ -87,12 +68,3 @@ def run() -> dict[str, dict[str, int]]:
         "permits": BenchPermit.objects.count(),
     }
     return found
-
-
-if __name__ == "__main__":
-    import django
-    from django.core.management import call_command
-
-    django.setup()
-    call_command("migrate", verbosity=0)
-    print(json.dumps(run()))

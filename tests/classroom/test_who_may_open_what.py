@@ -16,10 +16,10 @@ from classroom.models import Erasure, Substance, Topic, User
 from classroom.safety.data_sheets import keep_sheet
 from classroom.safety.permits import give_permit
 from classroom.safety.topics import seed_topics
+from tests.classroom.safety.incidents import make_incident
 
 from ..people import Cast
 from .passing import pass_questions
-from .test_incidents import make_incident
 
 PEOPLE = ("teacher", "other_teacher", "outsider", "owner", "classmate", "outside_student")
 # What each of PEOPLE gets. A keeper of another school keeps that one, hence 200 for "outsider".

@@ -2,42 +2,14 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
-from typing import Any
-
 import pytest
 from django.test import Client
-from django.urls import URLPattern, URLResolver, get_resolver
+from django.urls import URLPattern
 
 from classroom.permissions import POLICY, Action
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-OPEN_PAGES = {"sign_in", "first_run", "sign_out", "health"}
-"""The only addresses that people who are not signed in may use."""
-
-TABLET_PAGES = {"tablet", "tablet_seat", "tablet_sign"}
-"""They ask for no person but for a device that a teacher has made a bench tablet."""
-
-
-def addresses(found: Any = None, before: str = "") -> Iterator[tuple[str, URLPattern]]:
-    for pattern in get_resolver().url_patterns if found is None else found:
-        route = before + str(pattern.pattern)
-        if isinstance(pattern, URLResolver):
-            yield from addresses(pattern.url_patterns, route)
-        else:
-            yield route, pattern
-
-
-def sample(route: str) -> str:
-    """The route with a number, or a word, in place of each of its arguments."""
-    filled = re.sub(r"<(?:int:)?[a-z_]*(?:pk|number|id)>", "1", route)
-    return "/" + re.sub(r"<[^>]+>", "x", filled)
-
-
-ALL = sorted(addresses(), key=lambda pair: pair[0])
-OWN = [(route, p) for route, p in ALL if p.name not in OPEN_PAGES | TABLET_PAGES]
-AT_TABLETS = [(route, p) for route, p in ALL if p.name in TABLET_PAGES]
+from .addresses import ALL, AT_TABLETS, OPEN_PAGES, OWN, TABLET_PAGES, sample
 
 
 def test_the_walk_finds_the_house() -> None:
@@ -74,8 +46,7 @@ def test_the_wrong_role_is_refused_by_every_view(
     for person in (cast.teacher, cast.owner):
         if person.role in roles:
             continue
-        client = Client()
-        client.force_login(person, backend="classroom.signin.PassphraseBackend")
+        client = signed_in(person)
         for method in ("get", "post"):
             answer = getattr(client, method)(sample(route))
             assert answer.status_code == 403, f"{method} {route} by a {person.role}"

@@ -21,7 +21,7 @@ from classroom.forms.lengths import LengthField
 from classroom.permissions import POLICY
 from inventory.forms.fields import PointsField, WeightField
 
-from .test_every_address_is_guarded import ALL
+from .addresses import ALL
 
 FIGURES = (
     forms.IntegerField,  # decimals, money and floats are kinds of it

@@ -16,11 +16,11 @@ from classroom.models import Course, Topic
 from classroom.refused_forms import MOST, wrongs_in
 from classroom.safety.topics import seed_topics
 from studio.models import CutPlan
+from tests.people import signed_in
 
 from ..people import Cast
-from ..studio.patterns.making import bring, handed_in, make_project, signed_in
-from .test_every_address_is_guarded import OWN
-from .test_nobody_reaches_anothers_work import filled, numbers  # noqa: F401 (a fixture)
+from ..studio.patterns.making import bring, handed_in, make_project
+from .addresses import OWN, filled
 
 LINES = {"line-TOTAL_FORMS": "1", "line-INITIAL_FORMS": "0", "line-0-count": "many"}
 OF_FIRST = {"topic_edit", "topic_questions_edit"}
@@ -122,7 +122,7 @@ def routes() -> dict[str, str]:
 def test_every_form_of_a_teacher_says_first_what_is_to_be_put_right(
     cast: Cast,
     routes: dict[str, str],
-    numbers: dict[str, int],  # noqa: F811
+    numbers: dict[str, int],
 ) -> None:
     spring = Course.objects.create(
         school=cast.school,

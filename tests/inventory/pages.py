@@ -6,10 +6,9 @@ import datetime as dt
 import re
 from decimal import Decimal
 
-from django.test import Client
 from shapely.geometry import Polygon, box
 
-from classroom.models import School, User
+from classroom.models import School
 from inventory.buying import receiving
 from inventory.buying.sheet_line import SheetLine
 from inventory.models import Metal, StockPiece
@@ -17,12 +16,6 @@ from inventory.rack import stock
 from tests.people import Cast
 
 ELL = Polygon([(0, 0), (118, 0), (118, 42), (51, 42), (51, 96), (0, 96)])
-
-
-def signed_in(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
 
 
 def metal_of(school: School, alloy: str = "C11000", mm: str = "0.812") -> Metal:

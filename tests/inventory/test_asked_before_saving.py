@@ -15,9 +15,9 @@ from inventory.buying.prices import record_price
 from inventory.models import BudgetEntry, Consumable, MetalPrice, Purchase, ScrapSale, StockPiece
 from inventory.rack import scrap, stock
 from inventory.spending import ledger
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-from .pages import metal_of, sheets_for, signed_in, tick
+from .pages import metal_of, sheets_for, tick
 
 DAY = dt.date(2026, 11, 2)
 KEPT = "kept-as-typed"

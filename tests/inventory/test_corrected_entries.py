@@ -25,16 +25,11 @@ from inventory.models import (
 )
 from inventory.rack import scrap
 from inventory.spending import ledger
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-from .pages import metal_of, sheets_for, signed_in, tick
+from .pages import metal_of, sheets_for, tick
 
 DAY = dt.date(2026, 11, 20)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
 
 
 @pytest.fixture

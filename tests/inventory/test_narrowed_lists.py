@@ -19,14 +19,9 @@ from inventory.models import Budget
 from inventory.rack import scrap
 from inventory.spending import ledger
 from inventory.templatetags.causes import why
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-from .pages import metal_of, signed_in
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
+from .pages import metal_of
 
 
 def bought(cast: Cast, seller: str, day: int, total: str) -> None:

@@ -7,14 +7,13 @@ PostgreSQL).
 from __future__ import annotations
 
 import datetime as dt
-import threading
 import uuid
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
+from functools import partial
 
 import pytest
-from django.db import connection, transaction
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -28,16 +27,10 @@ from inventory.rack import counting, scrap, stock
 from inventory.rack.stock import SomebodyWasFirst
 from inventory.spending import ledger
 from inventory.spending.ledger import OverBudget
-from tests.people import Cast, make_cast
-
-from .pages import signed_in
+from tests.at_once import done_or_refused
+from tests.people import Cast, signed_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-@pytest.fixture
-def cast() -> Cast:
-    return make_cast()
 
 
 @pytest.fixture
@@ -47,23 +40,14 @@ def copper(cast: Cast) -> Metal:
     )
 
 
-def at_once(count: int, deed: Callable[[int], None]) -> list[Refused | None]:
-    """Run `deed` in `count` threads that start together; what each was refused with, if at all."""
-    start = threading.Barrier(count, timeout=60)
+def by_many(count: int, deed: Callable[[int], None]) -> list[Refused | None]:
+    """So many do `deed` at once, each in a transaction; what each was refused with, if at all."""
 
-    def run(number: int) -> Refused | None:
-        try:
-            start.wait()
-            with transaction.atomic():
-                deed(number)
-        except Refused as refusal:
-            return refusal
-        finally:
-            connection.close()
-        return None
+    def one(number: int) -> None:
+        with transaction.atomic():
+            deed(number)
 
-    with ThreadPoolExecutor(count) as pool:
-        return list(pool.map(run, range(count)))
+    return done_or_refused(*(partial(one, number) for number in range(count)))
 
 
 def test_of_50_commitments_at_once_a_budget_that_holds_10_takes_exactly_10(cast: Cast) -> None:
@@ -79,7 +63,7 @@ def test_of_50_commitments_at_once_a_budget_that_holds_10_takes_exactly_10(cast:
             cause=f"plan:{number}",
         )
 
-    refusals = at_once(50, commit)
+    refusals = by_many(50, commit)
 
     assert refusals.count(None) == 10
     assert sum(isinstance(refusal, OverBudget) for refusal in refusals) == 40
@@ -103,7 +87,7 @@ def test_overdrafts_at_once_allow_just_what_is_missing_in_all(cast: Cast) -> Non
             overdraw_reason="the fair is on Friday",
         )
 
-    refusals = at_once(6, overdraw)
+    refusals = by_many(6, overdraw)
 
     assert refusals == [None] * 6
     budget.refresh_from_db()
@@ -125,7 +109,7 @@ def test_of_12_who_reserve_the_same_sheet_at_once_one_gets_it(cast: Cast, copper
             cause=f"plan:{number}",
         )
 
-    refusals = at_once(12, reserve)
+    refusals = by_many(12, reserve)
 
     assert refusals.count(None) == 1
     assert sum(isinstance(refusal, SomebodyWasFirst) for refusal in refusals) == 11
@@ -139,17 +123,11 @@ def test_a_form_sent_six_times_at_once_is_entered_once(cast: Cast) -> None:
 
     form = {"direction": "in", "amount": "50.00", "reason": "autumn", "once": key}
     clients = [signed_in(cast.teacher) for _ in range(6)]
-    start = threading.Barrier(6, timeout=60)
 
     def send(client: Client) -> int:
-        try:
-            start.wait()
-            return int(client.post(address, form).status_code)
-        finally:
-            connection.close()
+        return int(client.post(address, form).status_code)
 
-    with ThreadPoolExecutor(6) as pool:
-        assert list(pool.map(send, clients)) == [302] * 6
+    assert done_or_refused(*(partial(send, client) for client in clients)) == [302] * 6
     budget = Budget.objects.get()
     assert budget.allotted == Decimal("50.00")
     assert ledger.audit(budget) == []
@@ -162,7 +140,7 @@ def test_sheets_received_at_once_get_labels_of_their_own(cast: Cast, copper: Met
             cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2)
         )
 
-    assert at_once(8, receive) == [None] * 8
+    assert by_many(8, receive) == [None] * 8
     codes = sorted(StockPiece.objects.values_list("code", flat=True))
     assert codes == [f"CU-0.81-{number:03d}" for number in range(1, 25)]
 
@@ -182,7 +160,7 @@ def test_of_6_who_book_the_same_count_at_once_one_books_it(cast: Cast, copper: M
             StockCount.objects.get(pk=count.pk), acting=cast.teacher, reason=f"by {number}"
         )
 
-    assert at_once(6, book).count(None) == 1
+    assert by_many(6, book).count(None) == 1
     assert StockPiece.objects.get().movements.filter(kind="missing").count() == 1
 
 
@@ -190,7 +168,7 @@ def test_of_6_who_begin_a_count_at_once_one_begins_it(cast: Cast) -> None:
     def begin(number: int) -> None:
         counting.open_count(cast.school, None, acting=cast.teacher)
 
-    assert at_once(6, begin).count(None) == 1
+    assert by_many(6, begin).count(None) == 1
     assert StockCount.objects.count() == 1
 
 
@@ -209,7 +187,7 @@ def test_the_last_sheets_of_an_order_are_received_once(cast: Cast, copper: Metal
             cast.school, [line], acting=cast.teacher, bought_on=dt.date(2026, 11, 2), order=order
         )
 
-    assert at_once(8, receive).count(None) == 3
+    assert by_many(8, receive).count(None) == 3
     assert StockPiece.objects.count() == 3
 
 
@@ -230,7 +208,7 @@ def test_of_12_sales_at_once_a_box_that_holds_5_serves_5(cast: Cast) -> None:
             sold_on=dt.date(2026, 11, 2),
         )
 
-    assert at_once(12, sell).count(None) == 5
+    assert by_many(12, sell).count(None) == 5
     budget.refresh_from_db()
     assert budget.allotted == Decimal("5.00")
     assert scrap.box_mass(cast.school, "C11000") == 0
@@ -258,7 +236,7 @@ def test_transfers_across_each_other_at_once_neither_lock_up_nor_make_money(cast
             reason=f"number {number}",
         )
 
-    refusals = at_once(12, move)
+    refusals = by_many(12, move)
     left = [Budget.objects.get(pk=budget.pk).left for budget in pair]
     assert sum(left) == Decimal("60.00")
     assert min(left) >= 0
@@ -286,7 +264,7 @@ def test_blades_received_and_used_at_once_all_count(cast: Cast) -> None:
         else:
             supplying.use_up(one, Decimal(10), acting=cast.teacher, reason="r", cause="cutplan:1")
 
-    assert at_once(12, use) == [None] * 12
+    assert by_many(12, use) == [None] * 12
     supply.refresh_from_db()
     assert supply.on_hand == 50 + 6 * 3 - 6
     assert list(audit_supplies(cast.school)) == []
@@ -320,7 +298,7 @@ def test_scrap_sold_while_money_is_booked_never_waits_in_a_ring(cast: Cast) -> N
                     reason="autumn",
                 )
 
-    assert at_once(8, deed) == [None] * 8
+    assert by_many(8, deed) == [None] * 8
     budget.refresh_from_db()
     assert budget.allotted == Decimal("32.00")
     assert scrap.box_mass(cast.school, "C11000") == Decimal(340)

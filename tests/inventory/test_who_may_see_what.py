@@ -11,9 +11,9 @@ from django.urls import reverse
 from inventory.buying.prices import record_price
 from inventory.models import Consumable, Purchase
 from inventory.spending import ledger
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-from .pages import metal_of, sheets_for, signed_in
+from .pages import metal_of, sheets_for
 
 LISTS = [
     "rack",

@@ -13,7 +13,7 @@ from studio.loading import client
 from studio.loading.client import measure
 from studio.loading.talking import HOME, Broken, Line, deed, page
 from studio.loading.wanted import Deed, Mode, Person, School, Seen
-from tests.running.apart import run
+from tests.running.serving.apart import run
 
 Answer = Callable[[bytes, int], bytes]
 T = TypeVar("T")

@@ -58,12 +58,10 @@ def fill(house: House, *, projects: int) -> School:
 
 
 def make(count: int) -> dict[str, Any]:
-    from django.test import Client
-
     from classroom.models import Role, Seat, User
     from inventory.buying.receiving import receive_purchase
     from inventory.buying.sheet_line import SheetLine
-    from tests.people import make_cast
+    from tests.people import make_cast, signed_in
     from tests.studio.plans import making
 
     cast = make_cast()
@@ -86,8 +84,7 @@ def make(count: int) -> dict[str, Any]:
         )
         seat = Seat.objects.create(course=cast.course, student=person)
         projects.append(making.approved_project(brief, seat, metal, making.FISH, copies=3).pk)
-    client = Client()
-    client.force_login(cast.teacher, backend="classroom.signin.PassphraseBackend")
+    client = signed_in(cast.teacher)
     return {
         "course": cast.course.pk,
         "projects": projects,

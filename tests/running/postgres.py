@@ -10,7 +10,6 @@ import getpass
 import os
 import pwd
 import shutil
-import socket
 import subprocess
 import tempfile
 from collections.abc import Iterator
@@ -20,14 +19,10 @@ from pathlib import Path
 
 import pytest
 
+from .house import free_port
+
 PATIENCE_SECONDS = 60
 NOBODY = "Nobody here may run a PostgreSQL server of their own."
-
-
-def free_port() -> int:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
 
 
 def programs() -> Path:

@@ -13,6 +13,7 @@ from studio.core.reading import Line, Source, Tracing
 from studio.core.reading.joining.rounds import round_of
 
 Points = NDArray[np.float64]
+LEAF_TIPS = np.array([(0.0, 0.0), (60.0, 0.0)])
 
 
 def tracing(*shapes: Points | Sequence[tuple[float, float]], kind: str = "scan") -> Tracing:
@@ -75,3 +76,12 @@ def shaken(points: Points, size_mm: float, seed: int, *, corners: Points | None 
     along = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
     along /= np.hypot(*along.T)[:, None]
     return points + off[:, None] * np.stack((-along[:, 1], along[:, 0]), axis=1)
+
+
+def leaf(lower: float = 1.0) -> Points:
+    """Two curves from tip to tip, 60 mm apart; the under one so many times as deep."""
+    u = np.linspace(0, 1, 121)
+    rise = 14 * np.sin(math.pi * u) * (1 - 0.3 * u)
+    upper = np.stack((60 * u, rise), axis=1)
+    under = np.stack((60 * u, -lower * rise), axis=1)[::-1]
+    return np.vstack((upper[:-1], under[:-1]))

@@ -10,9 +10,8 @@ from studio.core.drawing import Limits
 from studio.core.mending import mends
 from studio.core.reading import Tracing, read_pattern
 
-from .hand import Points, ellipse, polygon
+from .hand import Points, ellipse, leaf, polygon
 from .paper import TAG, hand_drawn, ruler_drawn, scan_of
-from .test_smoothing import leaf
 
 
 def read(data: bytes) -> Tracing:

@@ -19,8 +19,7 @@ from studio.core.mending import thresholds as t
 from studio.core.mending.ways import Way
 from studio.core.reading import Tracing, assemble
 
-from .hand import Points, closed_line, ellipse, open_line, polygon, shaken, tracing
-from .test_smoothing import leaf
+from .hand import Points, closed_line, ellipse, leaf, open_line, polygon, shaken, tracing
 
 LIMITS = Limits()
 RECTANGLE = [(0.0, 0.0), (40.0, 0.0), (40.0, 25.0), (0.0, 25.0)]

@@ -12,8 +12,7 @@ from studio.core.drawing import Limits
 from studio.core.mending import mends
 from studio.core.reading import read_pattern
 
-from .hand import Points, ellipse, polygon, shaken, tracing
-from .test_smoothing import LEAF_TIPS, leaf
+from .hand import LEAF_TIPS, Points, ellipse, leaf, polygon, shaken, tracing
 
 RECTANGLE = [(0.0, 0.0), (40.0, 0.0), (40.0, 25.0), (0.0, 25.0)]
 LEANING = [(0.0, 0.0), (40.0, 0.0), (46.7, 25.0), (6.7, 25.0)]  # corners of 75 degrees

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 import shapely
@@ -12,17 +10,7 @@ from studio.core.mending.smoothing import smoothed, solved
 from studio.core.mending.thresholds import SMOOTH_MOST_MM
 from studio.core.mending.ways import Section, Way
 
-from .hand import Points, closed_line, open_line, shaken
-
-LEAF_TIPS = np.array([(0.0, 0.0), (60.0, 0.0)])
-
-
-def leaf(lower: float = 1.0) -> Points:
-    u = np.linspace(0, 1, 121)
-    rise = 14 * np.sin(math.pi * u) * (1 - 0.3 * u)
-    upper = np.stack((60 * u, rise), axis=1)
-    under = np.stack((60 * u, -lower * rise), axis=1)[::-1]
-    return np.vstack((upper[:-1], under[:-1]))
+from .hand import LEAF_TIPS, Points, closed_line, leaf, open_line, shaken
 
 
 def test_the_band_solver_solves_as_a_full_one_does() -> None:

@@ -10,7 +10,8 @@ from studio.core.cutting.job import allowed_turns
 from studio.core.placing import place
 from studio.core.verifying import faults
 from tests.core.placing.jobs import at, sheet, square
-from tests.core.placing.test_place import judged
+
+from .judging import judged
 
 HOOK = Polygon([(0, 0), (30, 0), (30, 8), (8, 8), (8, 20), (0, 20)])
 

@@ -8,19 +8,14 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from studio.core.cutting import Job, Wanted
-from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import sheet, square, triangle
-from tests.core.placing.test_place import judged
+
+from .judging import judged
 
 KERF = 0.3
 NEAR_MM = 0.5
 
-pytestmark = pytest.mark.slow
-
-
-@pytest.fixture(scope="module", autouse=True)
-def warm() -> None:
-    warm_up()
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("warm")]
 
 
 def test_two_triangles_out_of_one_square_need_one_cut_along_the_diagonal() -> None:

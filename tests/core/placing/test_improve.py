@@ -17,18 +17,13 @@ from studio.core.cutting import Job, Stock, Wanted
 from studio.core.placing import place
 from studio.core.placing.trials.peers import raster_fill, shelves
 from studio.core.placing.trials.samples import class_jobs
-from studio.core.placing.warming import warm_up
 from studio.core.verifying import faults, measure
 from tests.core.placing.jobs import class_job, sheet, square, triangle
-from tests.core.placing.test_place import jobs, judged
 from tests.core.verifying.dissections import MORON_33, MORON_65, job_of
 
-pytestmark = pytest.mark.slow
+from .judging import jobs, judged
 
-
-@pytest.fixture(scope="module", autouse=True)
-def warm() -> None:
-    warm_up()
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("warm")]
 
 
 def test_the_same_job_seed_and_rounds_give_the_same_plan_on_one_thread_or_two() -> None:

@@ -1,27 +1,17 @@
-"""The bench of one student, on a morning when the class works."""
+"""The bench of one student, with metal in hand."""
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterator
-
 import pytest
-import time_machine
 
-from tests.people import Cast
+from studio.models import Project
 
-from .making import World, make_world
-
-MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
-"""10:00 in Halifax, where the cast's school is."""
+from .making import World, give_permits
 
 
 @pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(MORNING, tick=False) as traveller:
-        yield traveller
-
-
-@pytest.fixture
-def world(clock: time_machine.Traveller, cast: Cast) -> World:
-    return make_world(cast)
+def project(world: World) -> Project:
+    """The owner's, at the bench, with every permit that its steps ask for."""
+    made = world.at_bench()
+    give_permits(world.cast, world.cast.owner)
+    return made

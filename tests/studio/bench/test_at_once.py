@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import threading
 import uuid
-from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
-from django.db import connection
 
 from classroom.refusals import Refused
 from inventory.models import ScrapEntry
@@ -18,45 +15,18 @@ from studio.steps.bench.sign import send_back, sign_done, start_step
 from studio.steps.bench.tablet import open_tablet, sign_on_tablet
 from studio.steps.bench.words import reword
 from studio.steps.rack.give_back import close_plan, every_offcut
-from tests.people import make_cast
+from tests.at_once import done_or_refused
 
-from .making import World, give_permits, make_world, step_of
+from .making import World, give_permits, step_of
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-@pytest.fixture
-def world() -> World:
-    return make_world(make_cast())
-
-
-def at_once(*deeds: Callable[[], object]) -> list[object]:
-    """What each deed answered, or how it was refused."""
-    gate = threading.Barrier(len(deeds))
-    answers: list[object] = [None] * len(deeds)
-
-    def run(number: int, deed: Callable[[], object]) -> None:
-        gate.wait()
-        try:
-            answers[number] = deed()
-        except Refused as refusal:
-            answers[number] = refusal
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(deeds)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return answers
 
 
 def test_a_step_started_twice_at_once_is_started_once(world: World) -> None:
     project = world.at_bench()
     give_permits(world.cast, world.cast.owner)
     steps = [step_of(project, "prepare") for _ in range(4)]
-    at_once(*(lambda s=s: start_step(s, acting=world.cast.owner) for s in steps))  # type: ignore[misc]
+    done_or_refused(*(lambda s=s: start_step(s, acting=world.cast.owner) for s in steps))  # type: ignore[misc]
     assert SignOff.objects.filter(kind="started").count() == 1
 
 
@@ -70,7 +40,7 @@ def test_one_form_of_a_tablet_sent_four_times_at_once_is_one_deed(world: World) 
     def send() -> object:
         return sign_on_tablet(tablet, step, what="start", key=key, acting=cast.owner)
 
-    answers = at_once(send, send, send, send)
+    answers = done_or_refused(send, send, send, send)
     assert [getattr(answer, "pk", answer) for answer in answers] == [step.pk] * 4
     assert TabletDeed.objects.count() == 1
     assert SignOff.objects.filter(kind="started").count() == 1
@@ -83,7 +53,7 @@ def test_two_teachers_who_reword_a_step_at_once_make_one_version(world: World) -
         kept = {"right_when": ("It looks right.",), "mistakes": (), "seen": 0}
         return reword(cast.school, BenchStepKind.SAW, do=(words,), acting=cast.teacher, **kept)  # type: ignore[arg-type]
 
-    answers = at_once(lambda: say("Saw slowly."), lambda: say("Saw upright."))
+    answers = done_or_refused(lambda: say("Saw slowly."), lambda: say("Saw upright."))
     assert sum(isinstance(answer, Refused) for answer in answers) == 1
     assert StepWording.objects.count() == 1
 
@@ -93,7 +63,7 @@ def test_a_step_signed_twice_at_once_is_signed_once(world: World) -> None:
     give_permits(world.cast, world.cast.owner)
     start_step(step_of(project, "prepare"), acting=world.cast.owner)
     steps = [step_of(project, "prepare") for _ in range(4)]
-    at_once(*(lambda s=s: sign_done(s, acting=world.cast.owner) for s in steps))  # type: ignore[misc]
+    done_or_refused(*(lambda s=s: sign_done(s, acting=world.cast.owner) for s in steps))  # type: ignore[misc]
     assert SignOff.objects.filter(kind="done").count() == 1
 
 
@@ -104,7 +74,7 @@ def test_a_step_is_not_sent_back_under_the_next_one(world: World) -> None:
     start_step(step_of(project, "prepare"), acting=world.cast.owner)
     sign_done(step_of(project, "prepare"), acting=world.cast.owner)
     before, after = step_of(project, "prepare"), step_of(project, "adhere")
-    at_once(
+    done_or_refused(
         lambda: send_back(before, acting=world.cast.teacher, reason="dark spots"),
         lambda: start_step(after, acting=world.cast.owner),
     )
@@ -124,7 +94,7 @@ def test_a_plan_closed_twice_at_once_is_closed_once(world: World) -> None:
             plan, acting=world.cast.teacher, offcuts_kept=kept, scrap_mass_g=Decimal("1.5")
         )
 
-    answers = at_once(*(lambda p=p: close(p) for p in plans))  # type: ignore[misc]
+    answers = done_or_refused(*(lambda p=p: close(p) for p in plans))  # type: ignore[misc]
     assert len({getattr(answer, "pk", None) for answer in answers}) == 1
     assert ScrapEntry.objects.count() == 1
     assert Quote.objects.filter(kind="settled").count() == 1

@@ -6,7 +6,6 @@ import datetime as dt
 import re
 
 import pytest
-from django.test import Client
 from django.urls import reverse
 from django.utils.html import escape
 from time_machine import Traveller
@@ -16,25 +15,13 @@ from classroom.safety.permits import withdraw
 from studio.models import Project, SignOff
 from studio.steps.bench.sign import override_step, send_back, sign_done, start_step
 from studio.views.bench.class_bench import class_bench_of
+from tests.people import signed_in
 
-from .making import World, do_steps, give_permits, make_it, step_of
-
-
-@pytest.fixture
-def project(world: World) -> Project:
-    made = world.at_bench()
-    give_permits(world.cast, world.cast.owner)
-    return made
-
-
-def as_person(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
+from .making import World, do_steps, make_it, step_of
 
 
 def page(person: User, project: Project) -> str:
-    answer = as_person(person).get(reverse("bench", args=[project.pk]))
+    answer = signed_in(person).get(reverse("bench", args=[project.pk]))
     assert answer.status_code == 200
     return answer.content.decode()
 
@@ -43,7 +30,7 @@ def test_who_may_see_it(world: World, project: Project) -> None:
     cast = world.cast
     url = reverse("bench", args=[project.pk])
     seen = {
-        person.display_name: as_person(person).get(url).status_code
+        person.display_name: signed_in(person).get(url).status_code
         for person in (cast.teacher, cast.owner, cast.classmate, cast.other_teacher, cast.outsider)
     }
     assert list(seen.values()) == [200, 200, 404, 404, 404]
@@ -67,7 +54,7 @@ def test_who_may_press_what(world: World, project: Project, name: str) -> None:
     people = (cast.teacher, cast.owner, cast.classmate, cast.outsider)
     answers = []
     for person in people:
-        answer = as_person(person).post(url, headers={"referer": "http://testserver/"})
+        answer = signed_in(person).post(url, headers={"referer": "http://testserver/"})
         answers.append(answer.status_code)
     assert answers == POSTS[name]
 
@@ -75,12 +62,12 @@ def test_who_may_press_what(world: World, project: Project, name: str) -> None:
 @pytest.mark.parametrize("name", POSTS)
 def test_a_link_alone_signs_nothing(world: World, project: Project, name: str) -> None:
     person = world.cast.teacher if POSTS[name][0] != 403 else world.cast.owner
-    answer = as_person(person).get(reverse(name, args=[step_of(project, "prepare").pk]))
+    answer = signed_in(person).get(reverse(name, args=[step_of(project, "prepare").pk]))
     assert answer.status_code == 405
 
 
 def test_the_student_starts_and_signs_by_plain_forms(world: World, project: Project) -> None:
-    client = as_person(world.cast.owner)
+    client = signed_in(world.cast.owner)
     step = step_of(project, "prepare")
     text = page(world.cast.owner, project)
     assert f'action="{reverse("step_start", args=[step.pk])}"' in text
@@ -94,7 +81,7 @@ def test_the_student_starts_and_signs_by_plain_forms(world: World, project: Proj
 
 
 def test_a_double_tap_is_answered_like_a_single_one(world: World, project: Project) -> None:
-    client = as_person(world.cast.owner)
+    client = signed_in(world.cast.owner)
     step = step_of(project, "prepare")
     for name in ("step_start", "step_start", "step_done", "step_done"):
         answer = client.post(reverse(name, args=[step.pk]))
@@ -117,7 +104,7 @@ def test_the_step_that_is_on_shows_all_that_is_signed(world: World, project: Pro
 def test_the_cut_plan_whose_order_is_sawn_is_one_press_away(world: World, project: Project) -> None:
     url = reverse("plan", args=[project.plan_shares.get().plan_id])
     assert f'href="{url}"' in page(world.cast.owner, project)
-    assert as_person(world.cast.owner).get(url).status_code == 200
+    assert signed_in(world.cast.owner).get(url).status_code == 200
 
 
 def test_a_missing_permit_is_named_with_who_can_help(world: World, project: Project) -> None:
@@ -157,7 +144,7 @@ def test_a_refused_press_comes_back_as_a_message(
 ) -> None:
     step = start_step(do_steps(project, "dry", clock, world.cast), acting=world.cast.owner)
     bench = "http://testserver" + reverse("bench", args=[project.pk])
-    answer = as_person(world.cast.owner).post(
+    answer = signed_in(world.cast.owner).post(
         reverse("step_done", args=[step.pk]), headers={"referer": bench}, follow=True
     )
     assert "can be signed from 10:20, and not before" in answer.content.decode()
@@ -188,7 +175,7 @@ def test_the_teacher_sends_back_with_a_reason_and_is_asked_for_a_missing_one(
     world: World, project: Project, clock: Traveller
 ) -> None:
     do_steps(project, "adhere", clock, world.cast)
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     url = reverse("step_send_back", args=[step_of(project, "prepare").pk])
     answer = client.post(url, {"reason": " "})
     assert answer.status_code == 200
@@ -205,7 +192,7 @@ def test_a_refused_override_keeps_what_was_typed(
     start_step(step, acting=world.cast.owner)
     clock.shift(dt.timedelta(minutes=20))
     sign_done(step, acting=world.cast.owner)
-    answer = as_person(world.cast.teacher).post(
+    answer = signed_in(world.cast.teacher).post(
         reverse("step_override", args=[step.pk]),
         {"way": "mark_done", "reason": "I saw it myself"},
     )
@@ -219,7 +206,7 @@ def test_the_teacher_sets_a_wait_aside_and_it_is_kept_in_words(
     world: World, project: Project, clock: Traveller
 ) -> None:
     step = start_step(do_steps(project, "dry", clock, world.cast), acting=world.cast.owner)
-    answer = as_person(world.cast.teacher).post(
+    answer = signed_in(world.cast.teacher).post(
         reverse("step_override", args=[step.pk]),
         {"way": "go_on", "reason": "dried since yesterday"},
         follow=True,
@@ -242,7 +229,7 @@ def test_a_check_of_what_has_changed_since_is_refused(
     start_step(step, acting=world.cast.owner)
     clock.shift(dt.timedelta(minutes=20))
     sign_done(step, acting=world.cast.owner)
-    as_person(world.cast.teacher).post(
+    signed_in(world.cast.teacher).post(
         reverse("step_check", args=[step.pk]),
         {"seen": seen[1].replace("&#x2B;", "+")},
         headers={"referer": "http://testserver/"},
@@ -292,7 +279,7 @@ def test_a_late_form_never_signs_work_that_was_sent_back_and_begun_anew(
 ) -> None:
     """The answer to the first sign-off was lost; the phone sends the same form again later."""
     cast = world.cast
-    owner = as_person(cast.owner)
+    owner = signed_in(cast.owner)
     start_step(step_of(project, "prepare"), acting=cast.owner)
     form = re.search(r'name="started" value="([^"]+)"', page(cast.owner, project))
     assert form is not None
@@ -315,6 +302,6 @@ def test_a_late_form_never_signs_work_that_was_sent_back_and_begun_anew(
 def test_what_is_refused_is_said_beside_the_button(world: World) -> None:
     project = world.at_bench()  # without any permit
     url = reverse("step_start", args=[step_of(project, "prepare").pk])
-    answer = as_person(world.cast.owner).post(url, headers={"Accept": "application/json"})
+    answer = signed_in(world.cast.owner).post(url, headers={"Accept": "application/json"})
     assert answer.status_code == 409
     assert "needs the bench permit" in answer.json()["text"]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from django.test import Client
 from django.urls import reverse
 from pytest_django.fixtures import DjangoAssertNumQueries
 from time_machine import Traveller
@@ -17,14 +16,9 @@ from studio.steps.bench.begin import make_bench_steps
 from studio.steps.bench.rules import Phase
 from studio.steps.bench.sign import send_back, sign_done, start_step
 from studio.views.bench.class_bench import class_bench_of
+from tests.people import signed_in
 
 from .making import World, do_steps, give_permits, step_of
-
-
-def as_person(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
 
 
 @pytest.fixture
@@ -51,9 +45,9 @@ def test_who_may_see_it(world: World, pair: tuple[Project, Project]) -> None:
     cast = world.cast
     url = reverse("class_bench", args=[cast.course.pk])
     people = (cast.teacher, cast.owner, cast.other_teacher, cast.outsider)
-    assert [as_person(p).get(url).status_code for p in people] == [200, 403, 404, 404]
+    assert [signed_in(p).get(url).status_code for p in people] == [200, 403, 404, 404]
     url = reverse("steps_check", args=[cast.course.pk])
-    assert [as_person(p).post(url).status_code for p in people] == [302, 403, 404, 404]
+    assert [signed_in(p).post(url).status_code for p in people] == [302, 403, 404, 404]
 
 
 def test_everybody_stands_in_the_group_that_fits(
@@ -68,7 +62,7 @@ def test_everybody_stands_in_the_group_that_fits(
     assert found[Phase.WAITING] == [classmate]
     assert sum(len(rows) for rows in found.values()) == 1
     text = (
-        as_person(world.cast.teacher)
+        signed_in(world.cast.teacher)
         .get(reverse("class_bench", args=[world.cast.course.pk]))
         .content.decode()
     )
@@ -108,13 +102,13 @@ def test_ticked_steps_are_signed_and_others_are_not(
     world: World, pair: tuple[Project, Project], clock: Traveller
 ) -> None:
     first, second = (to_check(project, clock, world) for project in pair)
-    answer = as_person(world.cast.teacher).post(
+    answer = signed_in(world.cast.teacher).post(
         reverse("steps_check", args=[world.cast.course.pk]), {"step": choice(first)}, follow=True
     )
     assert "1 step checked." in answer.content.decode()
     assert step_of(pair[0], "dry").done_at is not None
     assert step_of(pair[1], "dry").done_at is None
-    answer = as_person(world.cast.teacher).post(
+    answer = signed_in(world.cast.teacher).post(
         reverse("steps_check", args=[world.cast.course.pk]),
         {"step": [choice(first), choice(second)]},
         follow=True,
@@ -130,7 +124,7 @@ def test_a_tick_on_an_older_sign_off_signs_nothing(
     start_step(step_of(pair[0], "dry"), acting=world.cast.owner)
     clock.shift(dt.timedelta(minutes=20))
     sign_done(step_of(pair[0], "dry"), acting=world.cast.owner)
-    answer = as_person(world.cast.teacher).post(
+    answer = signed_in(world.cast.teacher).post(
         reverse("steps_check", args=[world.cast.course.pk]), {"step": old}, follow=True
     )
     assert "Look at it again" in answer.content.decode()
@@ -141,7 +135,7 @@ def test_checks_sent_again_over_a_bad_network_are_heard_and_count_once(
     world: World, pair: tuple[Project, Project], clock: Traveller
 ) -> None:
     first, second = (to_check(project, clock, world) for project in pair)
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     course = reverse("class_bench", args=[world.cast.course.pk])
     several = reverse("steps_check", args=[world.cast.course.pk])
     one = reverse("step_check", args=[second.pk])
@@ -164,7 +158,7 @@ def test_a_check_that_is_refused_is_said_beside_the_button(
     assert step.student_signed_at is not None
     seen = {"seen": step.student_signed_at.isoformat()}
     send_back(step_of(pair[0], "dry"), acting=world.cast.teacher, reason="still damp")
-    answer = as_person(world.cast.teacher).post(
+    answer = signed_in(world.cast.teacher).post(
         reverse("step_check", args=[step.pk]), seen, headers={"Accept": "application/json"}
     )
     assert answer.status_code == 409
@@ -180,7 +174,7 @@ def test_beside_each_sign_off_stands_what_to_look_for_and_the_last_remark(
     clock.shift(dt.timedelta(minutes=20))
     sign_done(step_of(pair[0], "dry"), acting=world.cast.owner)
     url = reverse("class_bench", args=[world.cast.course.pk])
-    page = as_person(world.cast.teacher).get(url).content.decode()
+    page = signed_in(world.cast.teacher).get(url).content.decode()
     assert "The paper feels dry and firm" in page
     assert "Sent back before: “still damp”" in page
 
@@ -193,7 +187,7 @@ def test_beside_each_sign_off_stands_what_to_look_for_and_the_last_remark(
 def test_nonsense_in_the_boxes_is_left_out(
     world: World, pair: tuple[Project, Project], value: str
 ) -> None:
-    answer = as_person(world.cast.teacher).post(
+    answer = signed_in(world.cast.teacher).post(
         reverse("steps_check", args=[world.cast.course.pk]), {"step": value}, follow=True
     )
     assert answer.status_code == 200
@@ -212,7 +206,7 @@ def test_a_step_of_another_course_is_not_signed(
         ends_on=dt.date(2027, 1, 29),
     )
     other.teachers.add(world.cast.teacher)
-    as_person(world.cast.teacher).post(
+    signed_in(world.cast.teacher).post(
         reverse("steps_check", args=[other.pk]), {"step": choice(step)}
     )
     assert step_of(pair[0], "dry").done_at is None
@@ -225,16 +219,16 @@ def test_finished_work_leads_to_the_metals_return(
     plan = CutPlan.objects.get()
     back = reverse("plan_return", args=[plan.pk])
     Project.objects.filter(pk=pair[0].pk).update(stage=Project.Stage.MADE)
-    text = as_person(world.cast.teacher).get(url).content.decode()
+    text = signed_in(world.cast.teacher).get(url).content.decode()
     assert "others of this plan are still at work" in text
     assert back not in text
     Project.objects.filter(pk=pair[1].pk).update(stage=Project.Stage.MADE)
-    assert back in as_person(world.cast.teacher).get(url).content.decode()
+    assert back in signed_in(world.cast.teacher).get(url).content.decode()
 
 
 def test_an_empty_bench_says_so(world: World) -> None:
     url = reverse("class_bench", args=[world.cast.course.pk])
-    assert "Nobody is at the bench" in as_person(world.cast.teacher).get(url).content.decode()
+    assert "Nobody is at the bench" in signed_in(world.cast.teacher).get(url).content.decode()
 
 
 def test_the_number_of_queries_does_not_grow_with_the_class(
@@ -243,7 +237,7 @@ def test_the_number_of_queries_does_not_grow_with_the_class(
     django_assert_max_num_queries: DjangoAssertNumQueries,
 ) -> None:
     url = reverse("class_bench", args=[world.cast.course.pk])
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     start_step(step_of(pair[0], "prepare"), acting=world.cast.owner)
     with django_assert_max_num_queries(30) as few:
         client.get(url)

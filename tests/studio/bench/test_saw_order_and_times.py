@@ -7,7 +7,6 @@ from decimal import Decimal
 
 import pytest
 from django.conf import settings
-from django.test import Client
 from django.urls import reverse
 from shapely.geometry import box
 from time_machine import Traveller
@@ -22,18 +21,13 @@ from studio.steps.bench.times import own_minutes
 from studio.steps.bench.words import frame_depth_mm, set_frame_depth
 from studio.views.bench.step_art import ART
 from studio.views.plans.saw_order import saw_order
+from tests.people import signed_in
 
 from .making import World, do_steps, give_permits, step_of
 
 
-def as_person(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
-
-
 def bench_page(person: User, project: Project) -> str:
-    return as_person(person).get(reverse("bench", args=[project.pk])).content.decode()
+    return signed_in(person).get(reverse("bench", args=[project.pk])).content.decode()
 
 
 @pytest.fixture
@@ -74,7 +68,7 @@ def test_a_line_deeper_than_the_schools_frame_is_named_everywhere(
     """The classmate's square reaches from 30 to 50 mm height on a sheet 80 mm high."""
     assert frame_depth_mm(world.cast.school) == 76.0
     plan = pair[1].plan_shares.get().plan
-    teacher = as_person(world.cast.teacher)
+    teacher = signed_in(world.cast.teacher)
     addresses = (reverse("plan", args=[plan.pk]), reverse("cut_plan_print", args=[plan.pk]))
     for address in addresses:
         assert "deeper than the saw frame reaches" not in teacher.get(address).content.decode()
@@ -100,14 +94,14 @@ def test_who_sets_the_frames_depth_and_within_which_bounds(world: World) -> None
     cast = world.cast
     url = reverse("frame_depth")
     people = (cast.owner, cast.classmate, cast.other_teacher)
-    answers = [as_person(one).post(url, {"depth": "100 mm"}).status_code for one in people]
+    answers = [signed_in(one).post(url, {"depth": "100 mm"}).status_code for one in people]
     assert answers == [403, 403, 302]
     assert frame_depth_mm(cast.school) == 100.0
     for wrong in ("", "5", "401", "nan", "deep"):
-        page = as_person(cast.teacher).post(url, {"depth": wrong})
+        page = signed_in(cast.teacher).post(url, {"depth": wrong})
         assert page.status_code == 200, wrong
         assert "is-invalid" in page.content.decode()
-    as_person(cast.outsider).post(url, {"depth": "150"})
+    signed_in(cast.outsider).post(url, {"depth": "150"})
     assert frame_depth_mm(cast.school) == 100.0
     assert frame_depth_mm(cast.outsider.school) == 150.0
     with pytest.raises(Refused, match="teacher of this school"):
@@ -153,11 +147,11 @@ def test_student_and_teacher_read_how_long_it_takes_here(
     sign_done(step_of(project, "prepare"), acting=cast.owner)
     assert "about 12 minutes, the middle of 1 times" in bench_page(cast.owner, project)
     url = reverse("class_bench", args=[cast.course.pk])
-    page = as_person(cast.teacher).get(url).content.decode()
+    page = signed_in(cast.teacher).get(url).content.decode()
     assert "How long steps take in this class" in page
     assert ">12</td>" in page
     start_step(step_of(project, "adhere"), acting=cast.owner)
-    assert "about 10 min" in as_person(cast.teacher).get(url).content.decode()
+    assert "about 10 min" in signed_in(cast.teacher).get(url).content.decode()
 
 
 def test_every_drawing_of_a_step_is_there_and_says_what_it_shows() -> None:

@@ -5,26 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from django.test import Client
 from django.urls import reverse
 
-from classroom.models import HistoryIsKept, User
+from classroom.models import HistoryIsKept
 from classroom.refusals import Refused
 from studio.core.bench.planned import PlannedBenchStep, wording_sha
 from studio.core.bench.texts import TEXTS, BenchStepKind, Mistake
 from studio.models import BenchStep, SignOff, StepWording
 from studio.steps.bench.sign import start_step
 from studio.steps.bench.words import house_words, reword, school_words, words_now
+from tests.people import signed_in
 
 from .making import World, do_step, give_permits, step_of
 
 SAW = BenchStepKind.SAW
-
-
-def as_person(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
 
 
 def said(world: World, *do: str, seen: int = 0, **more: Any) -> Any:
@@ -116,7 +110,7 @@ def test_another_school_keeps_its_own_words(world: World) -> None:
             elsewhere, SAW, do=("x",), right_when=("y",), mistakes=(), seen=0,
             acting=world.cast.teacher,
         )  # fmt: skip
-    page = as_person(world.cast.outsider).get(reverse("step_words_edit", args=["saw"]))
+    page = signed_in(world.cast.outsider).get(reverse("step_words_edit", args=["saw"]))
     assert "Look at the plan." not in page.content.decode()
 
 
@@ -125,12 +119,12 @@ def test_who_may_see_and_change_them(world: World, name: str) -> None:
     url = reverse(name, args=[] if name == "step_words" else ["saw"])
     people = (world.cast.teacher, world.cast.other_teacher, world.cast.owner, world.cast.classmate)
     method = "post" if name == "step_words_house" else "get"
-    answers = [getattr(as_person(one), method)(url).status_code for one in people]
+    answers = [getattr(signed_in(one), method)(url).status_code for one in people]
     assert answers == ([302, 302, 403, 403] if method == "post" else [200, 200, 403, 403])
 
 
 def test_the_form_makes_a_version_and_the_list_says_so(world: World) -> None:
-    teacher = as_person(world.cast.teacher)
+    teacher = signed_in(world.cast.teacher)
     url = reverse("step_words_edit", args=["saw"])
     assert "String the blade" in teacher.get(url).content.decode()
     page = teacher.post(url, posted(), follow=True).content.decode()
@@ -161,7 +155,7 @@ def test_words_past_the_bounds_are_refused_and_kept_in_the_form(
     world: World, changes: dict[str, str], complaint: str
 ) -> None:
     url = reverse("step_words_edit", args=["saw"])
-    page = as_person(world.cast.teacher).post(url, posted(**changes)).content.decode()
+    page = signed_in(world.cast.teacher).post(url, posted(**changes)).content.decode()
     assert complaint in page
     assert "Look at the plan." in page or "do" in changes
     assert not StepWording.objects.exists()
@@ -170,14 +164,14 @@ def test_words_past_the_bounds_are_refused_and_kept_in_the_form(
 def test_markup_in_words_stays_text(world: World) -> None:
     said(world, "<script>alert(1)</script>")
     project = world.at_bench()
-    page = as_person(world.cast.owner).get(reverse("bench", args=[project.pk])).content.decode()
+    page = signed_in(world.cast.owner).get(reverse("bench", args=[project.pk])).content.decode()
     assert "<script>alert" not in page
     assert "&lt;script&gt;alert" in page
 
 
 def test_the_first_words_come_back_as_a_new_version(world: World) -> None:
     said(world)
-    teacher = as_person(world.cast.teacher)
+    teacher = signed_in(world.cast.teacher)
     teacher.post(reverse("step_words_house", args=["saw"]))
     now = words_now(world.cast.school, SAW, "en")
     assert (now.version, now.do) == (2, TEXTS[SAW].do)
@@ -185,6 +179,6 @@ def test_the_first_words_come_back_as_a_new_version(world: World) -> None:
 
 
 def test_a_step_that_does_not_exist_is_not_found(world: World) -> None:
-    teacher = as_person(world.cast.teacher)
+    teacher = signed_in(world.cast.teacher)
     assert teacher.get(reverse("step_words_edit", args=["solder"])).status_code == 404
     assert teacher.post(reverse("step_words_house", args=["solder"])).status_code == 404

@@ -15,36 +15,23 @@ from django.urls import reverse
 from pytest_django.fixtures import DjangoAssertNumQueries
 from time_machine import Traveller
 
-from classroom.models import Course, History, Seat, User
+from classroom.models import Course, History, Seat
 from classroom.refusals import Refused
 from classroom.signin import ONE_GUESSER
 from studio.models import BenchTablet, Project, SignOff, TabletDeed
 from studio.steps.bench.sign import send_back, start_step
 from studio.steps.bench.tablet import close_tablet, open_tablet, sign_on_tablet
-from tests.people import PASSPHRASE
+from tests.people import PASSPHRASE, signed_in
 
 from .making import World, do_steps, give_permits, step_of
 
 JSON = {"Accept": "application/json"}
 
 
-def as_person(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
-
-
-@pytest.fixture
-def project(world: World) -> Project:
-    made = world.at_bench()
-    give_permits(world.cast, world.cast.owner)
-    return made
-
-
 @pytest.fixture
 def device(world: World) -> Client:
     """A device that the teacher has made a bench tablet."""
-    client = as_person(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     client.post(reverse("tablet_open", args=[world.cast.course.pk]))
     return client
 
@@ -67,8 +54,8 @@ def test_who_may_open_one(world: World) -> None:
     cast = world.cast
     url = reverse("tablet_open", args=[cast.course.pk])
     people = (cast.teacher, cast.owner, cast.other_teacher, cast.outsider)
-    assert [as_person(p).post(url).status_code for p in people] == [302, 403, 404, 404]
-    assert as_person(cast.teacher).get(url).status_code == 405
+    assert [signed_in(p).post(url).status_code for p in people] == [302, 403, 404, 404]
+    assert signed_in(cast.teacher).get(url).status_code == 405
     assert BenchTablet.objects.count() == 1
 
 
@@ -76,7 +63,7 @@ def test_who_may_close_one(world: World, device: Client) -> None:
     cast = world.cast
     url = reverse("tablet_close", args=[BenchTablet.objects.get().pk])
     people = (cast.owner, cast.other_teacher, cast.outsider, cast.teacher)
-    assert [as_person(p).post(url).status_code for p in people] == [403, 404, 404, 302]
+    assert [signed_in(p).post(url).status_code for p in people] == [403, 404, 404, 302]
 
 
 def test_the_teacher_is_signed_out_on_it_and_it_opens_nothing_else(
@@ -400,9 +387,9 @@ def test_the_class_bench_lists_the_tablets_that_are_open(
     world: World, project: Project, device: Client
 ) -> None:
     url = reverse("class_bench", args=[world.cast.course.pk])
-    page = as_person(world.cast.teacher).get(url).content.decode()
+    page = signed_in(world.cast.teacher).get(url).content.decode()
     assert "Opened at 10:00 by Marit Quay, not used yet" in page
     send(device, world.cast.seat, form_of(device, world.cast.seat))
-    assert "last used at 10:00" in as_person(world.cast.teacher).get(url).content.decode()
+    assert "last used at 10:00" in signed_in(world.cast.teacher).get(url).content.decode()
     close_tablet(BenchTablet.objects.get(), acting=world.cast.teacher)
-    assert "Opened at 10:00" not in as_person(world.cast.teacher).get(url).content.decode()
+    assert "Opened at 10:00" not in signed_in(world.cast.teacher).get(url).content.decode()

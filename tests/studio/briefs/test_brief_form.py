@@ -17,8 +17,8 @@ from inventory.models import Metal
 from studio.core.bench.texts import BenchStepKind
 from studio.forms.briefs.brief import suggested_kerf_mm
 from studio.models import Brief
-from tests.people import Cast
-from tests.studio.patterns.making import make_brief, make_metal, signed_in, words
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import make_brief, make_metal, words
 
 pytestmark = pytest.mark.usefixtures("_in_november")
 

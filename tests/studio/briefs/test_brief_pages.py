@@ -10,15 +10,8 @@ from django.utils import timezone
 
 from classroom.models import Role, Seat, User
 from studio.models import Brief, CutPlan, PlanProject, Project, Quote
-from tests.people import Cast
-from tests.studio.patterns.making import (
-    bring,
-    handed_in,
-    make_brief,
-    make_project,
-    signed_in,
-    words,
-)
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import bring, handed_in, make_brief, make_project, words
 
 
 def more_students(cast: Cast, count: int, first: int = 0) -> list[Seat]:

@@ -10,7 +10,7 @@ from django.urls import reverse
 from studio.models import Brief, Pattern, Project
 from studio.steps.briefs.write import change_brief, close_brief, open_brief
 from studio.steps.patterns.answer import approve_pattern
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.patterns.making import (
     BAR,
     bring,
@@ -19,7 +19,6 @@ from tests.studio.patterns.making import (
     make_brief,
     make_metal,
     make_project,
-    signed_in,
 )
 
 

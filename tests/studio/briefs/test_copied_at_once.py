@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import threading
-from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
 
 import pytest
-from django.db import connection
 
 from classroom.models import Course
 from classroom.refusals import Refused
 from studio.models import Brief
 from studio.steps.briefs.copy import copy_briefs
-from tests.people import Cast, make_cast
-
-
-@pytest.fixture
-def cast() -> Cast:
-    return make_cast()
+from tests.at_once import done_or_refused
+from tests.people import Cast
 
 
 @pytest.mark.django_db(transaction=True)
@@ -37,17 +30,8 @@ def test_of_6_who_copy_at_once_one_copies(cast: Cast) -> None:
         starts_on=cast.course.ends_on,
         ends_on=cast.course.ends_on,
     )
-    start = threading.Barrier(6, timeout=60)
-
-    def copy(_: int) -> int:
-        try:
-            start.wait()
-            return len(copy_briefs(cast.course, spring, acting=cast.teacher))
-        except Refused:
-            return 0
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(6) as pool:
-        assert sorted(pool.map(copy, range(6))) == [0, 0, 0, 0, 0, 3]
+    copies = done_or_refused(
+        *[lambda: len(copy_briefs(cast.course, spring, acting=cast.teacher))] * 6
+    )
+    assert sorted(0 if isinstance(one, Refused) else one for one in copies) == [0, 0, 0, 0, 0, 3]
     assert Brief.objects.filter(course=spring).count() == 3

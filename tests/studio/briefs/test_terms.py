@@ -21,12 +21,8 @@ from inventory.models import Metal
 from studio.models import Brief
 from studio.steps.briefs.copy import copy_briefs
 from studio.steps.rack.give_back import close_plan, every_offcut
-from tests.people import Cast
-from tests.studio.bench.conftest import clock, world
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import World, make_it
-from tests.studio.plans.making import visit
-
-__all__ = ["clock", "world"]
 
 
 @pytest.fixture
@@ -94,7 +90,7 @@ def test_briefs_are_copied_on_their_page_from_own_courses_only(
         starts_on=spring.starts_on,
         ends_on=spring.ends_on,
     )
-    browser = visit(cast.teacher)
+    browser = signed_in(cast.teacher)
     refused = browser.post(url, {"source": away.pk})
     assert "Select a valid choice" in refused.content.decode()
     assert browser.post(url, {"source": cast.course.pk}).status_code == 302
@@ -112,7 +108,7 @@ def test_four_people(world: World, cast: Cast, name: str) -> None:
         (cast.classmate, 403),
         (cast.outsider, 404),
     ):
-        assert visit(person).get(url).status_code == expected, person
+        assert signed_in(person).get(url).status_code == expected, person
 
 
 def _tables(answer: HttpResponse) -> dict[str, list[list[str]]]:
@@ -134,7 +130,7 @@ def test_the_archive_holds_what_the_course_did(world: World, cast: Cast, clock: 
     close_plan(
         plan, acting=cast.teacher, offcuts_kept=every_offcut(plan), scrap_mass_g=Decimal("2.40")
     )
-    tables = _tables(visit(cast.teacher).get(reverse("course_archive", args=[cast.course.pk])))
+    tables = _tables(signed_in(cast.teacher).get(reverse("course_archive", args=[cast.course.pk])))
     assert len(tables) == 13
     assert all(len(row) == len(rows[0]) for rows in tables.values() for row in rows)
     assert "'=2+3" in [row[1] for row in tables["students.csv"]]
@@ -152,7 +148,7 @@ def test_the_archive_holds_what_the_course_did(world: World, cast: Cast, clock: 
 def test_a_larger_class_takes_as_many_queries(world: World, cast: Cast) -> None:
     url = reverse("course_archive", args=[cast.course.pk])
     world.project(cast.seat)
-    browser = visit(cast.teacher)
+    browser = signed_in(cast.teacher)
     with CaptureQueriesContext(connection) as few:
         browser.get(url)
     world.project(cast.classmate_seat)

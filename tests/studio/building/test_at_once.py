@@ -12,14 +12,14 @@ from studio.models import Pattern, Project
 from studio.steps.patterns.build import draft_of, keep, opened, use
 from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.versions import current_pattern, use_again
+from tests.at_once import told_at_once
 from tests.core.building.recipes import recipe
 from tests.people import Cast
-from tests.studio.patterns.making import bring, fresh, make_project
-from tests.studio.patterns.test_at_once import at_once, mine
+from tests.studio.patterns.making import bring, files_in, fresh, make_project, mine
 
-from .test_build_step import DISC, HOLE, build, files_in, shape
+from .making import DISC, HOLE, build, shape
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("evidence")]
 
 OTHER = "The shapes were changed in another window"
 
@@ -32,7 +32,7 @@ def test_of_two_changes_at_once_one_is_kept_and_one_refused(cast: Cast) -> None:
     project = make_project(cast)
     now = shape(project, DISC)
     one, two = fresh(project), fresh(project)
-    answers = at_once(
+    answers = told_at_once(
         lambda: keep_from(one, now.draft.changed(recipe(DISC, HOLE)), now.base),
         lambda: keep_from(two, now.draft.changed(recipe({"kind": "heart"})), now.base),
     )
@@ -44,7 +44,7 @@ def test_two_first_changes_at_once_begin_one_draft(cast: Cast) -> None:
     project = make_project(cast)
     one, two = fresh(project), fresh(project)
     draft = Draft().changed(recipe(DISC))
-    answers = at_once(lambda: keep_from(one, draft, "0"), lambda: keep_from(two, draft, "0"))
+    answers = told_at_once(lambda: keep_from(one, draft, "0"), lambda: keep_from(two, draft, "0"))
     assert sorted(answer[: len(OTHER)] for answer in answers) == sorted(["done", OTHER])
     assert opened(fresh(project)).draft.stamp == 1
 
@@ -53,7 +53,7 @@ def test_taking_the_drawing_twice_at_once_makes_one_version(cast: Cast, evidence
     project = make_project(cast)
     base = shape(project, DISC).base
     one, two = fresh(project), fresh(project)
-    at_once(
+    told_at_once(
         lambda: use(one, acting=project.student, base=base),
         lambda: use(two, acting=project.student, base=base),
     )
@@ -67,7 +67,7 @@ def test_using_building_and_uploading_at_once_leave_one_current_pattern(cast: Ca
     build(project, DISC)
     base = shape(project, DISC, HOLE).base
     one, two, again = fresh(project), fresh(project), mine(old)
-    at_once(
+    told_at_once(
         lambda: use(one, acting=project.student, base=base),
         lambda: bring(two),
         lambda: use_again(again, acting=project.student),
@@ -82,7 +82,7 @@ def test_what_is_handed_in_is_not_changed_at_the_same_moment(cast: Cast) -> None
     current = build(project, DISC)
     base = shape(project, DISC, HOLE).base
     one, pattern = fresh(project), mine(current)
-    at_once(
+    told_at_once(
         lambda: use(one, acting=project.student, base=base),
         lambda: hand_in(pattern, acting=project.student),
     )

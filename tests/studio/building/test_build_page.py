@@ -13,12 +13,12 @@ from studio.models import Pattern, Project
 from studio.steps.patterns.build import opened
 from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.versions import current_pattern
-from tests.people import Cast
-from tests.studio.patterns.making import bring, make_brief, make_project, signed_in, words
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import bring, make_brief, make_project, words
 
-from .test_build_step import DISC, HOLE, build, shape
+from .making import DISC, HOLE, build, shape
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("evidence")]
 
 SCRIPT = {"X-Building": "1"}
 
@@ -36,11 +36,6 @@ def do(client: Client, project: Project, deed: str, *, script: bool = True, **fi
 
 def steps(project: Project) -> list[dict[str, Any]]:
     return list(opened(project).draft.recipe.to_json()["steps"])
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -13,38 +12,21 @@ from studio.core.building import Draft, Recipe, RecipeError
 from studio.core.correcting import Diameter
 from studio.models import BuilderDraft, Pattern, Project
 from studio.steps.patterns.answer import approve_pattern, return_pattern
-from studio.steps.patterns.build import ChangedMeanwhile, Opened, draft_of, keep, opened, use
+from studio.steps.patterns.build import ChangedMeanwhile, draft_of, keep, opened, use
 from studio.steps.patterns.correct import correct
 from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.relabel import relabel
 from tests.core.building.recipes import recipe
 from tests.people import Cast
-from tests.studio.patterns.making import bring, fresh, make_project
+from tests.studio.patterns.making import bring, files_in, fresh, make_project
 
-pytestmark = pytest.mark.django_db
+from .making import DISC, HOLE, build, shape
 
-DISC = {"kind": "circle", "diameter": 30}
-HOLE = {"kind": "hole"}
-
-
-def shape(project: Project, *steps: dict[str, Any]) -> Opened:
-    """As the page does it: the builder's newest shapes, changed and kept."""
-    now = opened(project)
-    draft = now.draft.changed(recipe(*steps))
-    return keep(project, draft, base=now.base)[0]
-
-
-def build(project: Project, *steps: dict[str, Any]) -> Pattern:
-    """The same, and the drawing taken as the pattern."""
-    return use(project, acting=project.student, base=shape(project, *steps).base)
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("evidence")]
 
 
 def again(pattern: Pattern) -> Pattern:
     return Pattern.objects.get(pk=pattern.pk)
-
-
-def files_in(evidence: Path) -> list[Path]:
-    return [path for path in evidence.rglob("*") if path.is_file()]
 
 
 def test_a_built_pattern_is_read_checked_and_ready_to_hand_in(cast: Cast) -> None:

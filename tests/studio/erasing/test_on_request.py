@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
 from io import StringIO
 from pathlib import Path
 
 import pytest
-import time_machine
 from django.apps import apps
 from django.conf import settings
 from django.contrib.sessions.models import Session
@@ -59,12 +57,14 @@ from studio.steps.patterns.read_in import read_in
 from studio.steps.patterns.start_project import start_project
 from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.classroom.passing import pass_questions
-from tests.classroom.test_incidents import make_incident
-from tests.people import PASSPHRASE, Cast
+from tests.classroom.safety.incidents import make_incident
+from tests.clocks import MORNING, stopped_at
+from tests.people import PASSPHRASE, Cast, signed_in
 from tests.studio.bench.making import World, make_world, step_of
-from tests.studio.plans.making import visit
 
-MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
+clock = stopped_at(MORNING, always=True)
+
+
 TODAY = dt.date(2026, 11, 25)
 FILE = b"""<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">
 <g id="layer-of-wrensong"><path d="M5 5H35V25H5Z" fill="none" stroke="#000"/></g></svg>"""
@@ -72,12 +72,6 @@ LETTER = b"handwriting of wrensong"
 ASKED = Request("guardian", TODAY, "letter of Wren T in folder 3", ("Wrensong",))
 NEEDLES = ("wren t", "wren.t", "wrensong", "roster-7731")
 """Every text below that could point to the student has one of these in it."""
-
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(MORNING, tick=False) as traveller:
-        yield traveller
 
 
 @pytest.fixture
@@ -195,7 +189,7 @@ def test_the_outline_of_what_was_sawn_stays_and_its_pages_open(world: World) -> 
     assert draft.drawing.pieces == ()
     assert draft.state == Pattern.State.ASIDE
     assert set(Project.objects.values_list("stage", flat=True)) == {"closed"}
-    teacher, plan = visit(world.cast.teacher), CutPlan.objects.get()
+    teacher, plan = signed_in(world.cast.teacher), CutPlan.objects.get()
     label = f"Former student {world.cast.owner.pk}"
     for name, pk in (
         ("plan", plan.pk),
@@ -239,18 +233,20 @@ def test_the_record_tells_what_went_and_nobodys_name(world: World) -> None:
     assert made.kept["sign-offs"] == 1
     assert (made.asked_by, made.asked_on, made.done_by) == ("guardian", TODAY, world.cast.teacher)
     assert made.remark == f"letter of Former student {world.cast.owner.pk} in folder 3"
-    page = visit(world.cast.teacher).get(reverse("erasure_print", args=[made.pk]))
+    page = signed_in(world.cast.teacher).get(reverse("erasure_print", args=[made.pk]))
     said = page.content.decode()
     assert "Pattern files" in said
     assert "a parent or guardian" in said
     assert "28 days" in said
-    spanish = visit(world.cast.teacher).get(reverse("erasure_print", args=[made.pk]) + "?lang=es")
+    spanish = signed_in(world.cast.teacher).get(
+        reverse("erasure_print", args=[made.pk]) + "?lang=es"
+    )
     assert "Archivos de patrones" in spanish.content.decode()
 
 
 def test_who_asked_and_when_is_corrected_by_an_entry_of_its_own(world: World) -> None:
     made = erase(world)
-    client = visit(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     address = reverse("erasure_correct", args=[made.pk])
     page = client.get(address).content.decode()
     assert f'value="{TODAY.isoformat()}"' in page
@@ -277,7 +273,7 @@ def test_a_former_student_gets_no_name_place_or_card_again(cast: Cast) -> None:
     ):
         with pytest.raises(Refused, match="was erased"):
             deed()
-    page = visit(cast.teacher).get(reverse("seat", args=[seat.pk])).content.decode()
+    page = signed_in(cast.teacher).get(reverse("seat", args=[seat.pk])).content.decode()
     assert "The name was erased on" in page
     assert "Take back" not in page
     assert "New sign-in card" not in page
@@ -298,7 +294,7 @@ def test_not_while_metal_or_a_plan_is_with_the_student(cast: Cast, state: str, s
     CutPlan.objects.filter(pk=plan.pk).update(state=state, issued_at=MORNING, approved_at=MORNING)
     with pytest.raises(Refused, match=said):
         erase(world)
-    page = visit(cast.teacher).get(reverse("student_erase", args=[cast.owner.pk]))
+    page = signed_in(cast.teacher).get(reverse("student_erase", args=[cast.owner.pk]))
     assert said in page.content.decode()
     assert User.objects.get(pk=cast.owner.pk).display_name == "Wren T"
 
@@ -340,7 +336,7 @@ def test_another_schools_texts_are_not_touched(cast: Cast) -> None:
 
 
 def test_the_keeper_finds_looks_and_erases_in_the_browser(world: World) -> None:
-    owner, client = world.cast.owner, visit(world.cast.teacher)
+    owner, client = world.cast.owner, signed_in(world.cast.teacher)
     found = client.get(reverse("old_names"), {"q": "wren"}).content.decode()
     url = reverse("student_erase", args=[owner.pk])
     assert url in found

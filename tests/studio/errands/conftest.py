@@ -15,12 +15,9 @@ def queued(settings: Any) -> None:
 
 
 @pytest.fixture(autouse=True)
-def store(settings: Any, tmp_path: Path) -> Path:
+def store(evidence: Path) -> Path:
     """A private store of each test's own; the folder."""
-    folder = tmp_path / "evidence"
-    folder.mkdir()
-    settings.EVIDENCE_DIR = folder
-    return folder
+    return evidence
 
 
 @pytest.fixture

@@ -22,9 +22,9 @@ from studio.queries.errands import errands_before
 from studio.running.errands import clearing, look_after
 from studio.running.errands.starting import NewErrand, start
 from studio.steps.patterns.upload_quota import count_upload
-from tests.people import Cast
-from tests.studio.patterns.making import make_project, signed_in, words
-from tests.studio.patterns.test_at_once import at_once
+from tests.at_once import told_at_once
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import files_in, make_project, words
 
 from .making import (
     follow,
@@ -41,26 +41,12 @@ ASKED = NewErrand(Errand.Kind.PRINT, "a paper", "/", asked={"paper": PAPER.to_js
 BROUGHT = NewErrand(Errand.Kind.PATTERN, "a.svg", "/", data=b"<svg/>")
 
 
-def files_in(store: Path) -> list[Path]:
-    return [path for path in store.rglob("*") if path.is_file()]
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
-
-
 def test_a_fourth_file_of_one_person_is_refused_as_busy_and_loses_nothing(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
     for number in range(3):
-        assert send_pattern(client, project, name=f"{number}.svg").status_code == 302
-    answer = send_pattern(client, project, name="fourth.svg", copies="7", width_mm="33 mm")
+        assert send_pattern(own_desk, project, name=f"{number}.svg").status_code == 302
+    answer = send_pattern(own_desk, project, name="fourth.svg", copies="7", width_mm="33 mm")
     page = words(answer)
     assert answer.status_code == 503
     assert int(answer["Retry-After"]) > 0
@@ -72,17 +58,17 @@ def test_a_fourth_file_of_one_person_is_refused_as_busy_and_loses_nothing(
 
     work()
     sent = {"copies": "7", "metal": str(project.brief.metals.get().pk), "kept": kept.token}
-    again = client.post(reverse("pattern_upload", args=[project.pk]), sent)
+    again = own_desk.post(reverse("pattern_upload", args=[project.pk]), sent)
     assert again.status_code == 302
     assert newest().title == "fourth.svg"
 
 
 def test_somebody_elses_files_do_not_count_until_the_house_is_full(
-    cast: Cast, client: Client, project: Project, settings: Any
+    cast: Cast, own_desk: Client, project: Project, settings: Any
 ) -> None:
     settings.ERRANDS_IN_ALL = 4
     for _ in range(3):
-        send_pattern(client, project)
+        send_pattern(own_desk, project)
     mate = make_project(cast, project.brief, cast.classmate_seat)
     assert send_pattern(signed_in(cast.classmate), mate).status_code == 302
     teacher = signed_in(cast.teacher)
@@ -93,14 +79,14 @@ def test_somebody_elses_files_do_not_count_until_the_house_is_full(
 
 
 def test_an_answer_about_the_size_is_refused_as_busy_with_what_was_typed(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project, picture_of_a_square(), "scan.png")
+    send_pattern(own_desk, project, picture_of_a_square(), "scan.png")
     work()
-    address = follow(client).redirect_chain[-1][0]
+    address = follow(own_desk).redirect_chain[-1][0]
     for _ in range(3):
-        send_pattern(client, project)
-    answer = client.post(address, {"way": "width", "width_mm": "41 mm"})
+        send_pattern(own_desk, project)
+    answer = own_desk.post(address, {"way": "width", "width_mm": "41 mm"})
     assert answer.status_code == 503
     assert answer["Retry-After"]
     assert 'value="41 mm"' in words(answer)
@@ -114,7 +100,7 @@ def test_many_requests_of_one_person_at_once_do_not_pass_the_bound(
     from studio.running.errands import starting
 
     monkeypatch.setattr(starting.do_errand.__class__, "enqueue", lambda *_, **__: None)
-    answers = at_once(*[lambda: start(cast.owner, ASKED) for _ in range(8)])
+    answers = told_at_once(*[lambda: start(cast.owner, ASKED) for _ in range(8)])
     connection.close()
     assert answers.count("done") == 3
     assert Errand.objects.still_open().filter(owner=cast.owner).count() == 3
@@ -161,9 +147,9 @@ def test_the_place_in_the_queue_counts_everybodys_and_moves_up(cast: Cast) -> No
 
 
 def test_what_was_brought_goes_when_it_is_read(
-    client: Client, project: Project, store: Path, django_capture_on_commit_callbacks: Any
+    own_desk: Client, project: Project, store: Path, django_capture_on_commit_callbacks: Any
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     with django_capture_on_commit_callbacks(execute=True):
         work()
     assert [path.parent.name for path in files_in(store)] != ["errands"]

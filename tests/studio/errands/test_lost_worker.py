@@ -21,19 +21,9 @@ from studio.running.errands import lease, look_after
 from studio.running.errands.doing import DOERS, run
 from studio.running.errands.reaping import FORGOTTEN_AFTER, reap
 from tests.people import Cast
-from tests.studio.patterns.making import make_project, signed_in, words
+from tests.studio.patterns.making import words
 
 from .making import follow, newest, send_pattern
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
 
 
 def lease_is_over() -> None:
@@ -41,33 +31,33 @@ def lease_is_over() -> None:
 
 
 def test_an_errand_whose_worker_has_gone_is_taken_up_by_another(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     lease.claim(newest().pk, "gone/1")
     assert not run(newest().pk, "other/2")  # the lease holds
     lease_is_over()
     assert look_after() == 1
     assert newest().state == Errand.State.QUEUED
-    assert "another one takes it up again" in words(follow(client))
+    assert "another one takes it up again" in words(follow(own_desk))
     assert run(newest().pk, "other/2")
     assert Pattern.objects.count() == 1
 
 
 def test_whoever_waits_brings_it_back_into_the_queue_by_looking(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     lease.claim(newest().pk, "gone/1")
     lease_is_over()
-    follow(client)
+    follow(own_desk)
     assert newest().state == Errand.State.QUEUED
 
 
 def test_a_worker_that_lost_its_lease_changes_nothing(
-    client: Client, project: Project, monkeypatch: pytest.MonkeyPatch
+    own_desk: Client, project: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     slow = DOERS[Errand.Kind.PATTERN]
 
     def overtaken(errand: Errand) -> Callable[[], dict[str, Any]]:
@@ -86,25 +76,25 @@ def test_a_worker_that_lost_its_lease_changes_nothing(
 
 
 def test_after_three_attempts_the_person_is_told_and_the_file_is_kept(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project, copies="4")
+    send_pattern(own_desk, project, copies="4")
     for number in range(3):
         assert lease.claim(newest().pk, f"gone/{number}")
         lease_is_over()
         reap()
     assert newest().state == Errand.State.FAILED
     assert not lease.claim(newest().pk, "another/4")
-    page = words(follow(client))
+    page = words(follow(own_desk))
     assert "went away each time" in page
     assert 'value="4"' in page
     assert WaitingFile.objects.get().token in page
 
 
 def test_an_errand_that_the_queue_lost_is_queued_once_more_and_ends_after_hours(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     assert reap() == 0
     with time_machine.travel(timezone.now() + FORGOTTEN_AFTER + dt.timedelta(seconds=1)):
         assert (reap(), reap()) == (1, 0)
@@ -113,8 +103,8 @@ def test_an_errand_that_the_queue_lost_is_queued_once_more_and_ends_after_hours(
     assert newest().state == Errand.State.FAILED
 
 
-def test_the_reap_command_looks_after_errands_too(client: Client, project: Project) -> None:
-    send_pattern(client, project)
+def test_the_reap_command_looks_after_errands_too(own_desk: Client, project: Project) -> None:
+    send_pattern(own_desk, project)
     lease.claim(newest().pk, "gone/1")
     lease_is_over()
     call_command("reap", stdout=io.StringIO())
@@ -122,9 +112,9 @@ def test_the_reap_command_looks_after_errands_too(client: Client, project: Proje
 
 
 def test_renewing_keeps_the_lease_and_stops_when_it_is_lost(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     lease.claim(newest().pk, "desk/1")
     lease_is_over()
     assert lease.renew(newest().pk, "desk/1")

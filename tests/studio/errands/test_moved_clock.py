@@ -7,7 +7,7 @@ dead one keeps it, and nobody waits for ever.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -19,17 +19,14 @@ from studio.running.errands import lease, reaping
 from studio.running.errands.doing import DOERS, run
 from studio.running.errands.reaping import reap
 from studio.running.errands.starting import NewErrand, start
+from tests.clocks import NOON, stopped_at
 from tests.people import Cast
 
+clock = stopped_at(NOON)
+
+
 HOUR = 3600.0
-NOON = dt.datetime(2026, 11, 25, 16, 0, tzinfo=dt.UTC)
 State = Errand.State
-
-
-@pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(NOON, tick=False) as traveller:
-        yield traveller
 
 
 @pytest.fixture

@@ -19,16 +19,11 @@ from classroom.signin.passphrases import mark_of
 from studio.models import Errand
 from studio.running.errands import papers
 from tests.people import PASSPHRASE, Cast
-from tests.studio.patterns.making import signed_in, words
+from tests.studio.patterns.making import words
 
 from .making import follow, newest, work
 
 pytestmark = pytest.mark.usefixtures("pango")
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
 
 
 @pytest.fixture
@@ -46,19 +41,19 @@ def press_at_work(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.usefixtures("no_reading")
 def test_a_long_paper_is_not_made_by_the_request_that_asks_for_it(
-    client: Client, long_paper: str, monkeypatch: pytest.MonkeyPatch
+    desk: Client, long_paper: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(printing, "make_pdf", lambda *_: pytest.fail("made in the web process"))
-    answer = client.get(long_paper, {"as": "pdf"})
+    answer = desk.get(long_paper, {"as": "pdf"})
     assert answer.url == reverse("errand", args=[newest().token])
-    assert "Your paper is being made" in words(follow(client))
+    assert "Your paper is being made" in words(follow(desk))
 
 
-def test_the_paper_opens_when_it_is_made_and_again_later(client: Client, long_paper: str) -> None:
-    client.get(long_paper, {"as": "pdf", "lang": "en"})
+def test_the_paper_opens_when_it_is_made_and_again_later(desk: Client, long_paper: str) -> None:
+    desk.get(long_paper, {"as": "pdf", "lang": "en"})
     work()
     for _ in range(2):
-        answer = follow(client)
+        answer = follow(desk)
         assert answer.redirect_chain[-1][0] == reverse("errand_paper", args=[newest().token])
         assert answer.content.startswith(b"%PDF-")
         assert answer["Content-Type"] == "application/pdf"
@@ -67,37 +62,37 @@ def test_the_paper_opens_when_it_is_made_and_again_later(client: Client, long_pa
 
 
 def test_asking_again_for_the_same_paper_waits_for_the_one_that_is_under_way(
-    client: Client, long_paper: str
+    desk: Client, long_paper: str
 ) -> None:
-    first = client.get(long_paper, {"as": "pdf"}).url
-    assert client.get(long_paper, {"as": "pdf"}).url == first
+    first = desk.get(long_paper, {"as": "pdf"}).url
+    assert desk.get(long_paper, {"as": "pdf"}).url == first
     assert Errand.objects.count() == 1
 
 
-def test_a_paper_beyond_the_bounds_is_refused_as_busy(cast: Cast, client: Client) -> None:
+def test_a_paper_beyond_the_bounds_is_refused_as_busy(cast: Cast, desk: Client) -> None:
     for lang in ("en", "es"):
         for name in ("class_safety_checklist", "class_preparation_checklist"):
             address = reverse(name, args=[cast.course.pk])
-            answer = client.get(address, {"as": "pdf", "lang": lang})
+            answer = desk.get(address, {"as": "pdf", "lang": lang})
     assert answer.status_code == 503
     assert int(answer["Retry-After"]) > 0
     assert Errand.objects.count() == 3
 
 
-def test_a_short_paper_is_there_at_once(client: Client) -> None:
-    answer = client.get(reverse("capture_frame"), {"as": "pdf"})
+def test_a_short_paper_is_there_at_once(desk: Client) -> None:
+    answer = desk.get(reverse("capture_frame"), {"as": "pdf"})
     assert answer.content.startswith(b"%PDF-")
     assert not Errand.objects.exists()
 
 
 @pytest.mark.usefixtures("press_at_work", "no_reading")
-def test_a_short_paper_queues_where_another_is_being_made(client: Client) -> None:
-    answer = client.get(reverse("capture_frame"), {"as": "pdf"})
+def test_a_short_paper_queues_where_another_is_being_made(desk: Client) -> None:
+    answer = desk.get(reverse("capture_frame"), {"as": "pdf"})
     assert answer.url == reverse("errand", args=[newest().token])
 
 
 def test_a_paper_that_cannot_be_made_says_why(
-    client: Client, long_paper: str, monkeypatch: pytest.MonkeyPatch
+    desk: Client, long_paper: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from studio.core.confining import Stopped
 
@@ -105,27 +100,27 @@ def test_a_paper_that_cannot_be_made_says_why(
         raise Stopped("time")
 
     monkeypatch.setattr(papers, "confined", stopped)
-    client.get(long_paper, {"as": "pdf"})
+    desk.get(long_paper, {"as": "pdf"})
     work()
-    page = words(follow(client))
+    page = words(follow(desk))
     assert "Print it from the browser instead" in page
     assert f'href="{long_paper}"' in page
 
 
-def test_cards_are_never_put_down_on_a_disk(cast: Cast, client: Client, store: Path) -> None:
+def test_cards_are_never_put_down_on_a_disk(cast: Cast, desk: Client, store: Path) -> None:
     address = reverse("sign_in_cards", args=[cast.course.pk])
     sent = {"card": [f"{cast.owner.pk}-{mark_of(cast.owner)}"], "as": "pdf"}
-    answer = client.post(address, sent)
+    answer = desk.post(address, sent)
     assert answer.content.startswith(b"%PDF-")
     assert not Errand.objects.exists()
     assert not list(store.rglob("*"))
 
 
 @pytest.mark.usefixtures("press_at_work")
-def test_cards_that_must_wait_are_not_issued(cast: Cast, client: Client) -> None:
+def test_cards_that_must_wait_are_not_issued(cast: Cast, desk: Client) -> None:
     address = reverse("sign_in_cards", args=[cast.course.pk])
     sent = {"card": [f"{cast.owner.pk}-{mark_of(cast.owner)}"], "as": "pdf"}
-    answer = client.post(address, sent)
+    answer = desk.post(address, sent)
     assert answer.status_code == 503
     assert "Try in a moment" in words(answer)
     assert User.objects.get(pk=cast.owner.pk).check_password(PASSPHRASE)

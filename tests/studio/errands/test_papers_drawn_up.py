@@ -23,9 +23,9 @@ from studio.models import Errand, Pattern
 from studio.prints.bench import checklists
 from studio.running.errands import lease, papers
 from studio.views.prints.printer_choice import COOKIE
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import World, make_world
-from tests.studio.patterns.making import signed_in, words
+from tests.studio.patterns.making import words
 
 from .making import follow, newest, work
 

@@ -22,32 +22,12 @@ from studio.running.errands.doing import DOERS, run
 from studio.running.errands.reaping import reap
 from studio.running.naming import place_of
 from studio.serving.loops import QueueLoop
-from tests.people import Cast
-from tests.studio.patterns.making import make_project, signed_in, words
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import words
 
 from .making import follow, newest, send_outline, send_pattern, send_photo
 
 QUEUED, FAILED = Errand.State.QUEUED, Errand.State.FAILED
-
-
-@pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
-
-
-@pytest.fixture
-def database_queue(settings: Any) -> None:
-    settings.TASKS = {
-        "default": {
-            "BACKEND": "django_tasks_db.DatabaseBackend",
-            "QUEUES": ["default", "desk"],
-        }
-    }
 
 
 def no_room(*_: object, **__: object) -> Any:
@@ -61,9 +41,9 @@ def cut_short(*_: object, **__: object) -> Any:
 
 
 def test_an_errand_that_is_cut_short_is_put_back_without_counting_it(
-    client: Client, project: Project, django_capture_on_commit_callbacks: Any
+    own_desk: Client, project: Project, django_capture_on_commit_callbacks: Any
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     again: list[int] = []
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(DOERS, Errand.Kind.PATTERN, cut_short)
@@ -78,9 +58,9 @@ def test_an_errand_that_is_cut_short_is_put_back_without_counting_it(
 
 
 def test_an_errand_called_off_meanwhile_is_not_put_back(
-    client: Client, project: Project, monkeypatch: pytest.MonkeyPatch
+    own_desk: Client, project: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
 
     def called_off(errand: Errand) -> Any:
         lease.call_off(errand)
@@ -92,7 +72,7 @@ def test_an_errand_called_off_meanwhile_is_not_put_back(
 
 
 def test_no_reader_takes_being_cut_short_for_a_bad_file(
-    cast: Cast, client: Client, project: Project, monkeypatch: pytest.MonkeyPatch
+    cast: Cast, own_desk: Client, project: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from studio.core.reading import door, metal
     from studio.running.errands import papers
@@ -100,7 +80,7 @@ def test_no_reader_takes_being_cut_short_for_a_bad_file(
     for module in (door, metal, papers):
         monkeypatch.setattr(module, "confined", cut_short)
     teacher = signed_in(cast.teacher)
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     send_photo(teacher, cast, b"\xff\xd8\xff a photo")
     send_outline(teacher, cast, b"<svg xmlns='http://www.w3.org/2000/svg'/>")
     kinds = set()
@@ -115,14 +95,14 @@ def test_no_reader_takes_being_cut_short_for_a_bad_file(
 
 
 def test_the_task_that_is_cut_short_queues_the_errand_for_the_next_worker(
-    client: Client,
+    own_desk: Client,
     project: Project,
     database_queue: None,
     monkeypatch: pytest.MonkeyPatch,
     django_capture_on_commit_callbacks: Any,
 ) -> None:
     with django_capture_on_commit_callbacks(execute=True):
-        send_pattern(client, project)
+        send_pattern(own_desk, project)
     assert DBTaskResult.objects.count() == 1
     monkeypatch.setitem(DOERS, Errand.Kind.PATTERN, cut_short)
     with django_capture_on_commit_callbacks(execute=True):
@@ -131,8 +111,8 @@ def test_the_task_that_is_cut_short_queues_the_errand_for_the_next_worker(
     assert waiting.args_kwargs["args"] == [newest().pk]
 
 
-def test_a_dead_workers_errands_are_taken_over_at_once(client: Client, project: Project) -> None:
-    send_pattern(client, project)
+def test_a_dead_workers_errands_are_taken_over_at_once(own_desk: Client, project: Project) -> None:
+    send_pattern(own_desk, project)
     lease.claim(newest().pk, f"{place_of(41)}/some-task")
     assert errands.take_over(4) == 0  # another process, whose number merely begins alike
     assert newest().state == Errand.State.RUNNING
@@ -141,8 +121,10 @@ def test_a_dead_workers_errands_are_taken_over_at_once(client: Client, project: 
     assert errands.take_over(41) == 0
 
 
-def test_a_third_death_ends_an_errand_that_is_taken_over(client: Client, project: Project) -> None:
-    send_pattern(client, project)
+def test_a_third_death_ends_an_errand_that_is_taken_over(
+    own_desk: Client, project: Project
+) -> None:
+    send_pattern(own_desk, project)
     for _ in range(lease.MOST_ATTEMPTS):
         assert newest().state == QUEUED
         lease.claim(newest().pk, f"{place_of(41)}/some-task")
@@ -162,20 +144,20 @@ def full_at_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_database_without_room_ends_the_errand_in_those_words(
-    client: Client, project: Project, full_at_the_end: None
+    own_desk: Client, project: Project, full_at_the_end: None
 ) -> None:
-    send_pattern(client, project, copies="4")
+    send_pattern(own_desk, project, copies="4")
     assert run(newest().pk, "desk/1")
     assert newest().state == FAILED
-    page = words(follow(client))
+    page = words(follow(own_desk))
     assert "disk is full" in page
     assert 'value="4"' in page
 
 
 def test_the_words_are_written_even_where_the_files_copy_finds_no_room(
-    client: Client, project: Project, full_at_the_end: None, monkeypatch: pytest.MonkeyPatch
+    own_desk: Client, project: Project, full_at_the_end: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     monkeypatch.setattr(keeping, "keep_for_the_form", no_room)
     assert run(newest().pk, "desk/1")
     assert newest().state == FAILED
@@ -183,9 +165,9 @@ def test_the_words_are_written_even_where_the_files_copy_finds_no_room(
 
 
 def test_where_no_words_find_room_the_errand_waits_and_no_attempt_is_counted(
-    client: Client, project: Project, full_at_the_end: None, monkeypatch: pytest.MonkeyPatch
+    own_desk: Client, project: Project, full_at_the_end: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(lease, "conclude", no_room)
         for _ in range(lease.MOST_ATTEMPTS + 1):
@@ -198,13 +180,13 @@ def test_where_no_words_find_room_the_errand_waits_and_no_attempt_is_counted(
 
 
 def test_a_database_that_is_away_still_leaves_the_errand_under_its_lease(
-    client: Client, project: Project, monkeypatch: pytest.MonkeyPatch
+    own_desk: Client, project: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def away(_: Errand) -> Any:
         raise OperationalError("server closed the connection unexpectedly")
 
     monkeypatch.setitem(DOERS, Errand.Kind.PATTERN, away)
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     with pytest.raises(OperationalError):
         run(newest().pk, "desk/1")
     assert (newest().state, newest().attempts) == (Errand.State.RUNNING, 1)

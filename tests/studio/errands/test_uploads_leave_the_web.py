@@ -17,17 +17,8 @@ from studio.models import Errand, Pattern, Project
 from studio.steps.patterns.take_back import take_back
 from studio.steps.rack import photographed_metal
 from tests.core.reading.dxfs import by_hand, square
-from tests.people import Cast
-from tests.studio.patterns.making import (
-    DISC,
-    THIN,
-    handed_in,
-    make_project,
-    signed_in,
-    svg,
-    upload,
-    words,
-)
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import DISC, THIN, handed_in, svg, upload, words
 
 from .making import (
     follow,
@@ -41,28 +32,18 @@ from .making import (
 
 
 @pytest.fixture
-def project(cast: Cast) -> Project:
-    return make_project(cast)
-
-
-@pytest.fixture
-def client(cast: Cast) -> Client:
-    return signed_in(cast.owner)
-
-
-@pytest.fixture
 def teacher(cast: Cast) -> Client:
     return signed_in(cast.teacher)
 
 
 @pytest.mark.usefixtures("no_reading")
 def test_no_upload_of_any_kind_is_read_by_the_request_that_brings_it(
-    cast: Cast, client: Client, teacher: Client, project: Project
+    cast: Cast, own_desk: Client, teacher: Client, project: Project
 ) -> None:
     answers = [
-        send_pattern(client, project),
-        send_pattern(client, project, picture_of_a_square(), "scan.png"),
-        send_pattern(client, project, picture_of_a_square(), "scan.png", mark="on"),
+        send_pattern(own_desk, project),
+        send_pattern(own_desk, project, picture_of_a_square(), "scan.png"),
+        send_pattern(own_desk, project, picture_of_a_square(), "scan.png", mark="on"),
         send_photo(teacher, cast, picture_of_a_square()),
         send_outline(teacher, cast, DISC),
     ]
@@ -72,12 +53,12 @@ def test_no_upload_of_any_kind_is_read_by_the_request_that_brings_it(
 
 
 def test_a_drawing_becomes_a_pattern_when_its_turn_has_come(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project, THIN, copies="3")
-    assert "You are next" in words(follow(client))
+    send_pattern(own_desk, project, THIN, copies="3")
+    assert "You are next" in words(follow(own_desk))
     work()
-    answer = follow(client)
+    answer = follow(own_desk)
     pattern = Pattern.objects.get()
     assert answer.redirect_chain[-1][0] == reverse("pattern", args=[pattern.pk])
     assert "must be mended before you hand it in" in words(answer)
@@ -85,11 +66,11 @@ def test_a_drawing_becomes_a_pattern_when_its_turn_has_come(
 
 
 def test_a_picture_of_unknown_size_leads_to_the_question_and_its_answer_to_the_pattern(
-    client: Client, project: Project, request: pytest.FixtureRequest
+    own_desk: Client, project: Project, request: pytest.FixtureRequest
 ) -> None:
-    send_pattern(client, project, picture_of_a_square(), "scan.png", copies="2")
+    send_pattern(own_desk, project, picture_of_a_square(), "scan.png", copies="2")
     work()
-    question = follow(client)
+    question = follow(own_desk)
     waiting = WaitingFile.objects.get()
     address = reverse("pattern_waiting", args=[project.pk, waiting.token])
     assert question.redirect_chain[-1][0] == address
@@ -98,34 +79,34 @@ def test_a_picture_of_unknown_size_leads_to_the_question_and_its_answer_to_the_p
         from studio.core.reading import door
 
         patch.setattr(door, "confined", None)  # the answer is not read by the request either
-        answer = client.post(address, {"way": "width", "width_mm": "41"})
+        answer = own_desk.post(address, {"way": "width", "width_mm": "41"})
     assert answer.url == reverse("errand", args=[newest().token])
     work()
-    pattern = follow(client).context["pattern"]
+    pattern = follow(own_desk).context["pattern"]
     assert pattern.copies == 2
     assert pattern.drawing.pieces[0].size_mm[0] == pytest.approx(41.0, abs=0.1)
     assert not WaitingFile.objects.exists()
 
 
 def test_a_drawing_without_a_unit_is_asked_for_it_and_read_again(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project, by_hand(square(2.5)), "tag.dxf")
+    send_pattern(own_desk, project, by_hand(square(2.5)), "tag.dxf")
     work()
-    question = follow(client)
+    question = follow(own_desk)
     assert "2.5 mm × 2.5 mm" in words(question)
-    client.post(question.redirect_chain[-1][0], {"way": "unit", "unit": "in"})
+    own_desk.post(question.redirect_chain[-1][0], {"way": "unit", "unit": "in"})
     work()
-    follow(client)
+    follow(own_desk)
     assert Pattern.objects.get().drawing.pieces[0].size_mm[0] == pytest.approx(63.5)
 
 
 def test_a_file_that_cannot_be_read_goes_back_to_its_form_with_all_that_was_typed(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project, svg(""), "empty.svg", copies="7", width_mm="33 mm")
+    send_pattern(own_desk, project, svg(""), "empty.svg", copies="7", width_mm="33 mm")
     work()
-    answer = follow(client)
+    answer = follow(own_desk)
     page = words(answer)
     assert answer.status_code == 200
     assert "no line" in page
@@ -138,51 +119,51 @@ def test_a_file_that_cannot_be_read_goes_back_to_its_form_with_all_that_was_type
 
 
 def test_the_kept_file_is_read_again_without_being_chosen_again(
-    cast: Cast, client: Client, project: Project
+    cast: Cast, own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project, THIN, "thin.svg")
+    send_pattern(own_desk, project, THIN, "thin.svg")
     other = handed_in(project)
     work()
-    assert "handed in" in words(follow(client))
+    assert "handed in" in words(follow(own_desk))
     kept = WaitingFile.objects.get()
     take_back(other, acting=cast.owner)
     sent = {"copies": "2", "metal": str(project.brief.metals.get().pk), "kept": kept.token}
-    client.post(reverse("pattern_upload", args=[project.pk]), sent)
+    own_desk.post(reverse("pattern_upload", args=[project.pk]), sent)
     work()
-    follow(client)
+    follow(own_desk)
     assert Pattern.objects.get(number=2).file_name == "thin.svg"
     assert not WaitingFile.objects.exists()
 
 
 def test_an_answer_that_cannot_be_used_leaves_the_question_open(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    send_pattern(client, project, picture_of_a_square(), "scan.png")
+    send_pattern(own_desk, project, picture_of_a_square(), "scan.png")
     work()
-    address = follow(client).redirect_chain[-1][0]
+    address = follow(own_desk).redirect_chain[-1][0]
     near = {"way": "mark", "thing": "length", "length_mm": "50"}
     marks = {"x1": "100", "y1": "100", "x2": "100", "y2": "101"}
-    client.post(address, near | marks)
+    own_desk.post(address, near | marks)
     work()
-    page = words(follow(client))
+    page = words(follow(own_desk))
     assert "too near each other" in page
     assert 'value="50"' in page
     assert WaitingFile.objects.count() == 1
 
 
-def test_what_was_handed_in_meanwhile_is_not_replaced(client: Client, project: Project) -> None:
-    send_pattern(client, project, THIN)
+def test_what_was_handed_in_meanwhile_is_not_replaced(own_desk: Client, project: Project) -> None:
+    send_pattern(own_desk, project, THIN)
     handed_in(project)
     work()
-    assert "handed in" in words(follow(client))
+    assert "handed in" in words(follow(own_desk))
     assert Pattern.objects.count() == 1
     assert not newest().outcome.get("pattern")
 
 
 def test_a_file_of_unknown_kind_is_refused_at_once_and_makes_no_errand(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
-    answer = client.post(
+    answer = own_desk.post(
         reverse("pattern_upload", args=[project.pk]),
         upload(b"%PDF-1.7 and more", "a.pdf", metal=str(project.brief.metals.get().pk)),
     )
@@ -243,7 +224,7 @@ def test_a_photo_that_cannot_be_read_comes_back_with_its_file(
 
 
 def test_a_fault_in_the_program_is_told_in_words_and_the_file_is_kept(
-    client: Client, project: Project, monkeypatch: pytest.MonkeyPatch
+    own_desk: Client, project: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from studio.steps.patterns import read_in
 
@@ -251,20 +232,20 @@ def test_a_fault_in_the_program_is_told_in_words_and_the_file_is_kept(
         raise RuntimeError("a fault")
 
     monkeypatch.setattr(read_in, "look_at", broken)
-    send_pattern(client, project)
+    send_pattern(own_desk, project)
     work()
     assert newest().state == Errand.State.FAILED
-    page = words(follow(client))
+    page = words(follow(own_desk))
     assert "fault in the program" in page
     assert "is kept" in page
 
 
 @pytest.mark.parametrize("name", ["pattern_upload", "offcut_from_svg", "offcut_from_photo"])
 def test_a_file_that_nobody_reads_is_told_at_once_and_is_not_kept(
-    client: Client, teacher: Client, project: Project, name: str
+    own_desk: Client, teacher: Client, project: Project, name: str
 ) -> None:
     asking, where = (
-        (client, reverse(name, args=[project.pk]))
+        (own_desk, reverse(name, args=[project.pk]))
         if name == "pattern_upload"
         else (teacher, reverse(name))
     )
@@ -276,9 +257,9 @@ def test_a_file_that_nobody_reads_is_told_at_once_and_is_not_kept(
 
 
 def test_a_good_drawing_in_which_nothing_can_be_marked_is_kept(
-    client: Client, project: Project
+    own_desk: Client, project: Project
 ) -> None:
     sent = upload(THIN, "thin.svg", mark="on", metal=str(project.brief.metals.get().pk))
-    page = words(client.post(reverse("pattern_upload", args=[project.pk]), sent))
+    page = words(own_desk.post(reverse("pattern_upload", args=[project.pk]), sent))
     assert 'id="id_mark_error"' in page
     assert "<strong>thin.svg</strong> is kept" in page

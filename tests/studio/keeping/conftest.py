@@ -11,15 +11,12 @@ from .filling import fill
 
 
 @pytest.fixture
-def evidence(tmp_path: Path, settings: Any) -> Path:
-    """The folder of uploaded files, in which nothing of other tests lies."""
-    folder = tmp_path / "evidence"
-    folder.mkdir()
-    settings.EVIDENCE_DIR = folder
+def evidence(evidence: Path, tmp_path: Path, settings: Any) -> Path:
+    """The folder of uploaded files; backups and what else is kept lie beside it."""
     settings.VAR_DIR = tmp_path / "var"
     settings.VAR_DIR.mkdir()
     settings.BACKUP_FOLDER = tmp_path / "backups"
-    return folder
+    return evidence
 
 
 @pytest.fixture(autouse=True)

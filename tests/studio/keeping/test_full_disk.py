@@ -6,7 +6,6 @@ import contextlib
 import errno
 import os
 import sqlite3
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -30,6 +29,7 @@ from studio.models import Errand
 from studio.running.errands.starting import NewErrand, start
 from studio.views.house.troubles import page_not_made
 from tests.people import Cast
+from tests.small_disk import small_disk_in
 from tests.studio.bench.making import World
 
 FULL = OSError(errno.ENOSPC, "No space left on device")
@@ -37,20 +37,8 @@ FULL = OSError(errno.ENOSPC, "No space left on device")
 
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A disk of one megabyte."""
-    folder = tmp_path / "small"
-    folder.mkdir()
-    made = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(folder)],
-        capture_output=True,
-        check=False,
-    )
-    if made.returncode:
-        pytest.skip("A small disk is a mounted tmpfs, which only root may make.")
-    try:
+    with small_disk_in(tmp_path, "1m") as folder:
         yield folder
-    finally:
-        subprocess.run(["umount", "-l", str(folder)], check=True)
 
 
 def fill_up(folder: Path) -> Path:

@@ -15,15 +15,10 @@ from studio.models import BenchTablet, Project
 from studio.steps.bench.sign import override_step, send_back, sign_done, start_step
 from studio.steps.bench.tablet import open_tablet
 from studio.views.bench.tablet_door import COOKIE, SALT
+from tests.people import signed_in
 from tests.studio.bench.making import World, do_steps, give_permits, step_of
 
 from .leftovers import english_in, texts_of
-
-
-def client_of(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
 
 
 def own_words(world: World) -> list[str]:
@@ -40,7 +35,7 @@ def check(page: str, world: World, where: str) -> None:
 
 
 def in_spanish(person: User, url: str, world: World) -> str:
-    answer: Any = client_of(person).get(f"{url}?lang=es")
+    answer: Any = signed_in(person).get(f"{url}?lang=es")
     assert answer.status_code == 200, url
     page = answer.content.decode()
     check(page, world, url)
@@ -139,7 +134,7 @@ def test_a_drawings_numbers_keep_their_points(world: World) -> None:
     """A comma would end a number there: a drawing is the same in every language."""
     project = world.at_bench()
     plan = project.plan_shares.get().plan_id
-    client = client_of(world.cast.teacher)
+    client = signed_in(world.cast.teacher)
     for name, pk in (
         ("pattern_sheet", project.patterns.get().pk),
         ("placement_sheet", plan),
@@ -161,7 +156,7 @@ def test_a_drawings_numbers_keep_their_points(world: World) -> None:
 def test_a_topics_questions_and_their_answers_have_no_english(world: World) -> None:
     cast = world.cast
     topic = Topic.objects.get(school=cast.school, code="saw-frame")
-    client = client_of(cast.owner)
+    client = signed_in(cast.owner)
     url = reverse("topic_questions", args=[topic.pk])
     page = client.get(f"{url}?lang=es").content.decode()
     sheet = re.search(r'name="sheet" value="([^"]+)"', page)
@@ -222,7 +217,7 @@ def test_the_bench_tablet_has_no_english(world: World, clock: Traveller) -> None
 def test_refusals_come_in_the_language_of_the_page(world: World, clock: Traveller) -> None:
     cast = world.cast
     project = world.at_bench()
-    client = client_of(cast.owner)
+    client = signed_in(cast.owner)
     json = {"headers": {"Accept": "application/json"}}
 
     def post(kind: str, name: str) -> str:
@@ -244,7 +239,7 @@ def test_refusals_come_in_the_language_of_the_page(world: World, clock: Travelle
 
 def test_a_refusal_on_a_page_of_its_own_is_spanish_all_over(world: World) -> None:
     step = step_of(world.at_bench(), "prepare")  # no permit yet
-    client = client_of(world.cast.owner)
+    client = signed_in(world.cast.owner)
     answer: Any = client.post(reverse("step_start", args=[step.pk]), {"lang": "es"})
     assert answer.status_code == 409
     page = answer.content.decode()
@@ -256,7 +251,7 @@ def test_a_students_choice_is_kept_until_the_sign_out_and_a_teachers_is_not(worl
     cast = world.cast
     url = reverse("bench", args=[world.at_bench().pk])
     for person, kept in ((cast.owner, True), (cast.teacher, False)):
-        client = client_of(person)
+        client = signed_in(person)
         assert "Prepara el metal" in client.get(f"{url}?lang=es").content.decode()
         assert ("Prepara el metal" in client.get(url).content.decode()) is kept
         client.post(reverse("sign_out"))
@@ -267,14 +262,14 @@ def test_a_students_choice_is_kept_until_the_sign_out_and_a_teachers_is_not(worl
 def test_a_schools_language_is_the_benchs_language(world: World) -> None:
     School.objects.update(language="es")
     url = reverse("bench", args=[world.at_bench().pk])
-    assert "Prepara el metal" in client_of(world.cast.owner).get(url).content.decode()
+    assert "Prepara el metal" in signed_in(world.cast.owner).get(url).content.decode()
 
 
 def test_what_is_signed_is_the_wording_that_was_shown(world: World, clock: Traveller) -> None:
     cast = world.cast
     project = world.at_bench()
     give_permits(cast, cast.owner)
-    client = client_of(cast.owner)
+    client = signed_in(cast.owner)
     step = step_of(project, "prepare")
     client.post(reverse("step_start", args=[step.pk]), {"lang": "es"})
     clock.shift(60)

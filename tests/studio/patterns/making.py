@@ -6,12 +6,12 @@ import datetime as dt
 import html
 from decimal import Decimal
 from io import BytesIO
+from pathlib import Path
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.test import Client
 
-from classroom.models import Seat, User
+from classroom.models import Seat
 from inventory.models import Metal
 from studio.core.reading import ASK, Asked, Upload
 from studio.models import Brief, Pattern, Project
@@ -83,6 +83,13 @@ def handed_in(project: Project, data: bytes = DISC) -> Pattern:
     return pattern
 
 
+def mine(pattern: Pattern) -> Pattern:
+    """The same version, freshly asked for: as a window of its own has it."""
+    return Pattern.objects.select_related("project__brief__course", "project__metal").get(
+        pk=pattern.pk
+    )
+
+
 def upload(data: bytes = DISC, name: str = "disc.svg", **typed: Any) -> dict[str, Any]:
     """What the upload form posts."""
     file = SimpleUploadedFile(name, data, content_type="image/svg+xml")
@@ -93,12 +100,11 @@ def fresh(project: Project) -> Project:
     return Project.objects.get(pk=project.pk)
 
 
-def signed_in(person: User) -> Client:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
-
-
 def words(answer: Any) -> str:
     """The page as one line of plain text, tags left in, spaces and entities made simple."""
     return html.unescape(" ".join(answer.content.decode().split()))
+
+
+def files_in(folder: Path) -> list[Path]:
+    """Every file that is kept there, at any depth."""
+    return [path for path in folder.rglob("*") if path.is_file()]

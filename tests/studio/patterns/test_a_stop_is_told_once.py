@@ -15,8 +15,8 @@ from studio.core.reading import Asked, Upload
 from studio.steps.patterns.read_in import read_in
 from studio.steps.patterns.start_project import start_project
 from studio.views.patterns.findings import numbered
-from tests.people import Cast
-from tests.studio.plans.making import brief, copper, visit
+from tests.people import Cast, signed_in
+from tests.studio.plans.making import brief, copper
 
 
 def bridge(width: float) -> Drawing:
@@ -78,7 +78,7 @@ def test_every_page_of_a_pattern_tells_a_stop_alike(cast: Cast) -> None:
     pattern = read_in(project, Upload(file.encode(), Asked("two.svg")), acting=cast.owner)
     (stop,) = pattern.stops
     assert stop.value_mm == pytest.approx(1.9149, abs=6e-4)
-    teacher, student = visit(cast.teacher), visit(cast.owner)
+    teacher, student = signed_in(cast.teacher), signed_in(cast.owner)
     for client, name in (
         (student, "pattern"),
         (teacher, "pattern"),

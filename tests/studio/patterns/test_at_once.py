@@ -2,59 +2,24 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable
-
 import pytest
-from django.db import connection, connections
 
-from classroom.refusals import Refused
 from studio.models import Pattern, Project
 from studio.steps.patterns.answer import approve_pattern, return_pattern
 from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.take_back import take_back
+from tests.at_once import told_at_once
 from tests.people import Cast
 
-from .making import BAR, DISC, bring, fresh, handed_in, make_project
+from .making import BAR, DISC, bring, fresh, handed_in, make_project, mine
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-def at_once(*deeds: Callable[[], object]) -> list[str]:
-    """Run the deeds in threads of their own; "done", or what the house refused."""
-    barrier = threading.Barrier(len(deeds))
-    answers = [""] * len(deeds)
-
-    def run(place: int, deed: Callable[[], object]) -> None:
-        barrier.wait()
-        try:
-            deed()
-            answers[place] = "done"
-        except Refused as refusal:
-            answers[place] = str(refusal)
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=run, args=each) for each in enumerate(deeds)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(60)
-    connections.close_all()
-    assert all(answers), "a deed fell over instead of being refused"
-    return answers
-
-
-def mine(pattern: Pattern) -> Pattern:
-    return Pattern.objects.select_related("project__brief__course", "project__metal").get(
-        pk=pattern.pk
-    )
 
 
 def test_two_uploads_at_once_leave_one_current_pattern(cast: Cast) -> None:
     project = make_project(cast)
     one, two = fresh(project), fresh(project)
-    at_once(lambda: bring(one, DISC), lambda: bring(two, BAR))
+    told_at_once(lambda: bring(one, DISC), lambda: bring(two, BAR))
     states = sorted(project.patterns.values_list("state", flat=True))
     assert states == ["aside", "draft"]
     assert sorted(project.patterns.values_list("number", flat=True)) == [1, 2]
@@ -63,7 +28,7 @@ def test_two_uploads_at_once_leave_one_current_pattern(cast: Cast) -> None:
 def test_the_same_upload_pressed_twice_at_once_is_one_pattern(cast: Cast) -> None:
     project = make_project(cast)
     one, two = fresh(project), fresh(project)
-    assert at_once(lambda: bring(one), lambda: bring(two)) == ["done", "done"]
+    assert told_at_once(lambda: bring(one), lambda: bring(two)) == ["done", "done"]
     assert project.patterns.count() == 1
 
 
@@ -71,7 +36,7 @@ def test_taking_back_and_approving_at_once_cannot_both_win(cast: Cast) -> None:
     project = make_project(cast)
     pattern = handed_in(project)
     one, two = mine(pattern), mine(pattern)
-    answers = at_once(
+    answers = told_at_once(
         lambda: approve_pattern(one, acting=cast.teacher, place_now=False),
         lambda: take_back(two, acting=cast.owner),
     )
@@ -89,7 +54,7 @@ def test_two_teachers_deciding_at_once_leave_one_decision_or_the_later_return(
 ) -> None:
     pattern = handed_in(make_project(cast))
     one, two = mine(pattern), mine(pattern)
-    at_once(
+    told_at_once(
         lambda: approve_pattern(one, acting=cast.teacher, place_now=False),
         lambda: return_pattern(two, acting=cast.teacher, remark="Rounder."),
     )
@@ -103,7 +68,7 @@ def test_handing_in_and_uploading_at_once_agree_in_the_end(cast: Cast) -> None:
     project = make_project(cast)
     first = bring(project)
     one, two = mine(first), fresh(project)
-    at_once(lambda: hand_in(one, acting=cast.owner), lambda: bring(two, BAR))
+    told_at_once(lambda: hand_in(one, acting=cast.owner), lambda: bring(two, BAR))
     current = project.patterns.current().get()
     expected = (
         Project.Stage.HANDED_IN

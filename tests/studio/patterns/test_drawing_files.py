@@ -7,14 +7,9 @@ from django.urls import reverse
 
 from studio.core.reading import assemble, read_pattern
 from studio.models import Pattern
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-from .making import OPEN, bring, handed_in, make_project, signed_in
-
-
-@pytest.fixture
-def pattern(cast: Cast) -> Pattern:
-    return handed_in(make_project(cast))
+from .making import OPEN, bring, make_project
 
 
 @pytest.mark.parametrize("kind", ["svg", "dxf"])

@@ -10,22 +10,9 @@ from django.urls import reverse
 from classroom.models import School
 from studio.models import Pattern, Project
 from studio.steps.patterns.answer import approve_pattern, return_pattern
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-from .making import (
-    BAR,
-    DISC,
-    OPEN,
-    RINGED,
-    THIN,
-    bring,
-    fresh,
-    handed_in,
-    make_project,
-    signed_in,
-    svg,
-    words,
-)
+from .making import BAR, DISC, OPEN, RINGED, THIN, bring, fresh, handed_in, make_project, svg, words
 
 
 def page(cast: Cast, pattern: Pattern, query: str = "") -> str:

@@ -16,11 +16,11 @@ from studio.steps.patterns.correct import correct
 from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.take_back import take_back
 from studio.steps.patterns.versions import current_pattern, use_again
-from tests.people import Cast
-from tests.studio.building.test_build_step import DISC as ROUND
-from tests.studio.building.test_build_step import build, shape
+from tests.people import Cast, signed_in
+from tests.studio.building.making import DISC as ROUND
+from tests.studio.building.making import build, shape
 
-from .making import BAR, DISC, OPEN, RINGED, bring, fresh, make_project, signed_in, words
+from .making import BAR, DISC, OPEN, RINGED, bring, fresh, make_project, words
 
 pytestmark = pytest.mark.django_db
 

@@ -8,9 +8,7 @@ import pytest
 from django.urls import reverse
 
 from studio.models import Pattern
-from tests.people import Cast
-
-from .making import handed_in, make_project, signed_in
+from tests.people import Cast, signed_in
 
 # page, method, and the answers to teacher, owner, classmate and outsider; a classmate shares
 # the brief, but neither the project nor the pattern
@@ -36,11 +34,6 @@ PAGES = [
     ("patterns_approve", "post", None, 409, 403, 403, 409),
     ("pattern_review", "get", "pattern", 200, 403, 403, 404),
 ]
-
-
-@pytest.fixture
-def pattern(cast: Cast) -> Pattern:
-    return handed_in(make_project(cast))
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ import pytest
 from shapely.geometry import box
 
 from studio.models import CutPlan
+from studio.running.placing import reaping
 from tests.people import Cast
 
 from . import making
@@ -22,3 +23,11 @@ def plan(cast: Cast) -> CutPlan:
         making.brief(cast, metal), cast.seat, metal, title="Harbour tag"
     )
     return making.placed(cast, project)
+
+
+@pytest.fixture
+def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Job numbers as they are queued again."""
+    found: list[int] = []
+    monkeypatch.setattr(reaping, "_enqueue", found.append)
+    return found

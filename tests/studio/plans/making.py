@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
@@ -18,6 +19,7 @@ from inventory.spending import ledger
 from studio.core.drawing import Drawing, DrillKind, DrillMark, Piece
 from studio.models import Brief, CutPlan, Pattern, PlacingJob, Project
 from studio.running.placing import doing as running
+from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.place import propose
 from tests.people import Cast
 
@@ -155,13 +157,6 @@ def run(plan: CutPlan, worker: str = "worker-1", *, rounds: int | None = 2) -> b
     return running.run(PlacingJob.objects.get(plan=plan).pk, worker, rounds=rounds)
 
 
-def visit(person: User) -> Client:
-    """A browser in which this person is signed in."""
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client
-
-
 def a_class(cast: Cast, count: int) -> list[Seat]:
     """Seats of `count` more students in the course."""
     seats = []
@@ -179,3 +174,28 @@ def queries(client: Client, url: str, **headers: str) -> int:
     with CaptureQueriesContext(connection) as seen:
         assert client.get(url, headers=headers).status_code == 200
     return len(seen)
+
+
+def approving(plan: CutPlan, teacher: User) -> Callable[[], Any]:
+    """The deed of a teacher who approves the plan as it is now."""
+    return lambda: approve_plan(
+        CutPlan.objects.select_related("course__school").get(pk=plan.pk), acting=teacher
+    )
+
+
+def job_of(plan: CutPlan) -> PlacingJob:
+    return PlacingJob.objects.get(plan=plan)
+
+
+def shared_plan(cast: Cast) -> CutPlan:
+    """A proposed plan that the owner and the classmate share."""
+    metal = copper(cast)
+    stock(metal, "CU-1", box(0, 0, 120, 90), cost="12.00")
+    supplies(cast)
+    allot(cast, "50.00")
+    a_brief = brief(cast, metal, allowance=Decimal("0.50"))
+    return placed(
+        cast,
+        approved_project(a_brief, cast.seat, metal, title="Harbour tag"),
+        approved_project(a_brief, cast.classmate_seat, metal, FISH, title="Secret fish"),
+    )

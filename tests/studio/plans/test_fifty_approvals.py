@@ -7,14 +7,11 @@ proved from the entries alone, as `audit_stock` does it.
 
 from __future__ import annotations
 
-import threading
-import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
 import pytest
-from django.db import connections
 
 from classroom.models import History, Role, Seat, User
 from inventory.auditing import audit
@@ -23,51 +20,18 @@ from inventory.rack.stock import SomebodyWasFirst
 from inventory.spending import ledger
 from studio.auditing import audit_plans
 from studio.models import CutPlan, PlanStock, Project, Quote, Return
-from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.quote import planned_total
-from tests.people import make_cast
+from tests.at_once import at_once
+from tests.people import make_cast, signed_in
 from tests.studio.bench.making import World, make_world
-from tests.studio.bench.test_return_page import filled_in, url_of
+from tests.studio.bench.returning.forms import filled_in, url_of
 
-from . import making
+from .making import approving
 
 pytestmark = pytest.mark.django_db(transaction=True)
 State = CutPlan.State
 
 APPROVALS, MONEY_FOR = 50, 10
-MOST_SECONDS = 600.0
-"""Far more than all deeds take on a busy machine; beyond it something hangs."""
-
-
-def at_once(deeds: Sequence[Callable[[], Any]]) -> list[Any]:
-    """Do all deeds in threads of their own, begun together; results or exceptions, in order."""
-    gate = threading.Barrier(len(deeds), timeout=120)
-    outcomes: list[Any] = [None] * len(deeds)
-
-    def do(number: int, deed: Callable[[], Any]) -> None:
-        try:
-            gate.wait()
-            outcomes[number] = deed()
-        except Exception as error:
-            outcomes[number] = error
-        finally:
-            connections.close_all()
-
-    threads = [threading.Thread(target=do, args=pair, daemon=True) for pair in enumerate(deeds)]
-    for thread in threads:
-        thread.start()
-    until = time.monotonic() + MOST_SECONDS
-    for thread in threads:
-        thread.join(max(0.0, until - time.monotonic()))
-    still = [number for number, thread in enumerate(threads) if thread.is_alive()]
-    assert still == [], "these deeds wait for each other, or for something that does not come"
-    return outcomes
-
-
-def approving(plan: CutPlan, teacher: User) -> Callable[[], Any]:
-    return lambda: approve_plan(
-        CutPlan.objects.select_related("course__school").get(pk=plan.pk), acting=teacher
-    )
 
 
 def world_of_two_teachers(*, sheets: int) -> World:
@@ -102,7 +66,7 @@ def test_of_50_approvals_at_once_against_money_for_10_exactly_10_are_kept_whole(
     ledger.allot(budget, money - budget.left, acting=world.cast.teacher, reason="money for ten")
 
     teachers = [world.cast.teacher, world.cast.other_teacher]
-    outcomes = at_once([approving(plan, teachers[plan.pk % 2]) for plan in plans])
+    outcomes = at_once(*[approving(plan, teachers[plan.pk % 2]) for plan in plans])
 
     won = [one for one in outcomes if isinstance(one, CutPlan)]
     lost = [one for one in outcomes if isinstance(one, ledger.OverBudget)]
@@ -127,7 +91,7 @@ def test_two_teachers_who_approve_plans_on_one_stock_piece_at_once_get_it_for_on
         seats = [student_number(world, 2 * turn + number) for number in range(2)]
         plans = [world.plan([world.project(seat)], sheets=[sheet]) for seat in seats]
         people = (world.cast.teacher, world.cast.other_teacher)
-        outcomes = at_once([approving(*pair) for pair in zip(plans, people, strict=True)])
+        outcomes = at_once(*[approving(*pair) for pair in zip(plans, people, strict=True)])
         (won,) = (one for one in outcomes if isinstance(one, CutPlan))
         assert sum(isinstance(one, SomebodyWasFirst) for one in outcomes) == 1, outcomes
         assert PlanStock.objects.get(stock_piece=sheet, live=True).plan == won
@@ -145,12 +109,12 @@ def test_metal_brought_back_twice_at_once_by_two_teachers_comes_back_once() -> N
     Project.objects.update(stage=Project.Stage.MADE)
     people = (world.cast.teacher, world.cast.other_teacher)
     forms = (filled_in(), filled_in(fate_0="scrap", scrap_mass_g="31.7"))
-    visits = [making.visit(person) for person in people]
+    visits = [signed_in(person) for person in people]
 
     def sending(number: int) -> Callable[[], Any]:
         return lambda: visits[number].post(url_of(plan), forms[number]).status_code
 
-    outcomes = at_once([sending(number % 2) for number in range(6)])
+    outcomes = at_once(*[sending(number % 2) for number in range(6)])
 
     assert set(outcomes) <= {200, 302}, outcomes
     assert 302 in outcomes

@@ -6,8 +6,6 @@ dead one keeps it.
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -20,27 +18,20 @@ from studio.running.placing import doing as running
 from studio.running.placing import reaping
 from studio.steps.plans import lease
 from studio.steps.plans.place import propose, propose_together
+from tests.clocks import NOON, stopped_at
 from tests.people import Cast
 
 from . import making
+from .making import job_of
+
+pytestmark = pytest.mark.usefixtures("queued")
+
+
+clock = stopped_at(NOON)
+
 
 HOUR = 3600.0
-NOON = dt.datetime(2026, 11, 25, 16, 0, tzinfo=dt.UTC)
 State = PlacingJob.State
-
-
-@pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(NOON, tick=False) as traveller:
-        yield traveller
-
-
-@pytest.fixture(autouse=True)
-def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """Job numbers as they are queued again."""
-    found: list[int] = []
-    monkeypatch.setattr(reaping, "_enqueue", found.append)
-    return found
 
 
 @pytest.fixture
@@ -49,10 +40,6 @@ def plan(clock: time_machine.Traveller, cast: Cast) -> CutPlan:
     making.stock(metal, "CU-1", cost="10.00")
     project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
     return propose([project], acting=cast.teacher, seconds=60.0)
-
-
-def job_of(plan: CutPlan) -> PlacingJob:
-    return PlacingJob.objects.get(plan=plan)
 
 
 def one_lease(more: float = 1.0) -> float:

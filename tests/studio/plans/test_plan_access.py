@@ -2,36 +2,17 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 import pytest
 from django.urls import reverse
-from shapely.geometry import box
 
 from studio.models import CutPlan
 from studio.steps.plans.approve import approve_plan
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
 from . import making
-from .making import a_class, queries, visit
+from .making import a_class, queries, shared_plan
 
 State = CutPlan.State
-
-
-def shared_plan(cast: Cast) -> CutPlan:
-    """A proposed plan that the owner and the classmate share."""
-    metal = making.copper(cast)
-    making.stock(metal, "CU-1", box(0, 0, 120, 90), cost="12.00")
-    making.supplies(cast)
-    making.allot(cast, "50.00")
-    a_brief = making.brief(cast, metal, allowance=Decimal("0.50"))
-    return making.placed(
-        cast,
-        making.approved_project(a_brief, cast.seat, metal, title="Harbour tag"),
-        making.approved_project(
-            a_brief, cast.classmate_seat, metal, making.FISH, title="Secret fish"
-        ),
-    )
 
 
 @pytest.mark.parametrize("name", ["plan", "plan_progress"])
@@ -40,7 +21,7 @@ def test_plan_is_seen_by_its_teacher_and_its_students_only(
 ) -> None:
     url = reverse(name, args=[plan.pk])
     seen = {
-        person: visit(person).get(url, follow=True).status_code
+        person: signed_in(person).get(url, follow=True).status_code
         for person in (cast.teacher, cast.owner, cast.classmate, cast.other_teacher, cast.outsider)
     }
     assert seen == {
@@ -65,18 +46,18 @@ def test_only_the_courses_teacher_decides_about_a_plan(
         (cast.other_teacher, 404),
         (cast.outsider, 404),
     ):
-        assert visit(person).post(url).status_code == expected
+        assert signed_in(person).post(url).status_code == expected
     plan.refresh_from_db()
     assert plan.state == State.PROPOSED
-    assert visit(cast.teacher).get(url).status_code == 405
+    assert signed_in(cast.teacher).get(url).status_code == 405
 
 
 def test_new_plan_is_made_by_the_courses_teacher_only(cast: Cast) -> None:
     url = reverse("plan_new", args=[cast.course.pk])
-    assert visit(cast.teacher).get(url).status_code == 200
-    assert visit(cast.owner).get(url).status_code == 403
-    assert visit(cast.other_teacher).get(url).status_code == 404
-    assert visit(cast.outsider).get(url).status_code == 404
+    assert signed_in(cast.teacher).get(url).status_code == 200
+    assert signed_in(cast.owner).get(url).status_code == 403
+    assert signed_in(cast.other_teacher).get(url).status_code == 404
+    assert signed_in(cast.outsider).get(url).status_code == 404
 
 
 def test_list_shows_each_person_their_own_plans(cast: Cast, plan: CutPlan) -> None:
@@ -87,7 +68,7 @@ def test_list_shows_each_person_their_own_plans(cast: Cast, plan: CutPlan) -> No
         (cast.classmate, False),
         (cast.outsider, False),
     ):
-        page = visit(person).get(reverse("plans")).content.decode()
+        page = signed_in(person).get(reverse("plans")).content.decode()
         assert (link in page) is there
 
 
@@ -95,7 +76,7 @@ def test_student_sees_the_whole_metal_but_names_and_prices_of_own_project_only(c
     plan = shared_plan(cast)
     theirs = plan.quotes.get(project__seat=cast.classmate_seat)
     own = plan.quotes.get(project__seat=cast.seat)
-    page = visit(cast.owner).get(reverse("plan", args=[plan.pk])).content.decode()
+    page = signed_in(cast.owner).get(reverse("plan", args=[plan.pk])).content.decode()
     assert page.count("d-piece d-piece-mine") == 3  # the piece, from closer, and the key
     assert page.count('class="d-piece"') == 3  # the classmate's, from closer, and the key
     assert "Harbour tag" in page
@@ -111,7 +92,7 @@ def test_student_sees_the_whole_metal_but_names_and_prices_of_own_project_only(c
 
 def test_teacher_sees_all_names_prices_and_the_budget(cast: Cast) -> None:
     plan = shared_plan(cast)
-    page = visit(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
+    page = signed_in(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
     total = sum(quote.total for quote in plan.quotes.all())
     for words in ("Harbour tag", "Secret fish", f"{total} USD", "50.00 USD", "Free edge"):
         assert words in page
@@ -125,9 +106,9 @@ def test_every_state_of_a_plan_has_its_page(cast: Cast, plan: CutPlan) -> None:
         CutPlan.objects.filter(pk=plan.pk).update(state=state)
         for person in (cast.teacher, cast.owner):
             url = reverse("plan", args=[plan.pk])
-            assert visit(person).get(url).status_code == 200
+            assert signed_in(person).get(url).status_code == 200
         for show in ("", "?show=over"):
-            assert visit(cast.teacher).get(reverse("plans") + show).status_code == 200
+            assert signed_in(cast.teacher).get(reverse("plans") + show).status_code == 200
 
 
 def test_pages_ask_the_database_as_often_for_many_projects_as_for_few(cast: Cast) -> None:
@@ -138,7 +119,7 @@ def test_pages_ask_the_database_as_often_for_many_projects_as_for_few(cast: Cast
     making.allot(cast, "90.00")
     a_brief = making.brief(cast, metal)
     seats = a_class(cast, 12)
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
 
     def counts(plan: CutPlan) -> list[int]:
         urls = [
@@ -170,6 +151,6 @@ def test_list_is_paged(cast: Cast, plan: CutPlan) -> None:
         )
         for _ in range(45)
     )
-    page = visit(cast.teacher).get(f"{reverse('plans')}?show=over&page=2").content.decode()
+    page = signed_in(cast.teacher).get(f"{reverse('plans')}?show=over&page=2").content.decode()
     assert "Page 2 of 3" in page
     assert "show=over" in page

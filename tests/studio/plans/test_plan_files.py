@@ -7,17 +7,16 @@ from django.urls import reverse
 
 from studio.core.reading import assemble, read_pattern
 from studio.models import CutPlan
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
-from .making import visit
-from .test_plan_access import shared_plan
+from .making import shared_plan
 
 
 @pytest.mark.parametrize("kind", ["svg", "dxf"])
 def test_four_people_before_the_plans_file(cast: Cast, plan: CutPlan, kind: str) -> None:
     address = reverse("plan_file", args=[plan.pk, kind])
     people = (cast.teacher, cast.owner, cast.classmate, cast.outsider)
-    assert [visit(person).get(address).status_code for person in people] == [200, 200, 404, 404]
+    assert [signed_in(person).get(address).status_code for person in people] == [200, 200, 404, 404]
 
 
 @pytest.mark.parametrize("kind", ["svg", "dxf"])
@@ -26,7 +25,7 @@ def test_a_student_gets_the_own_pieces_only(cast: Cast, kind: str) -> None:
     address = reverse("plan_file", args=[plan.pk, kind])
     counts = {}
     for person in (cast.teacher, cast.owner, cast.classmate):
-        answer = visit(person).get(address)
+        answer = signed_in(person).get(address)
         assert answer["Content-Disposition"] == f'attachment; filename="cut-plan-{plan.pk}.{kind}"'
         assert answer["X-Content-Type-Options"] == "nosniff"
         assert b"Secret fish" not in answer.content
@@ -37,10 +36,10 @@ def test_a_student_gets_the_own_pieces_only(cast: Cast, kind: str) -> None:
 
 
 def test_no_other_kind_is_written(cast: Cast, plan: CutPlan) -> None:
-    assert visit(cast.teacher).get(f"/plans/{plan.pk}/plan.exe").status_code == 404
+    assert signed_in(cast.teacher).get(f"/plans/{plan.pk}/plan.exe").status_code == 404
 
 
 def test_the_plans_page_offers_its_files(cast: Cast, plan: CutPlan) -> None:
     for person in (cast.teacher, cast.owner):
-        page = visit(person).get(reverse("plan", args=[plan.pk])).content.decode()
+        page = signed_in(person).get(reverse("plan", args=[plan.pk])).content.decode()
         assert reverse("plan_file", args=[plan.pk, "dxf"]) in page

@@ -14,10 +14,9 @@ from inventory.spending import ledger
 from studio.models import CutPlan, Project
 from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.drop import drop_plan
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
 from . import making
-from .making import visit
 
 State = CutPlan.State
 
@@ -28,7 +27,7 @@ def test_choosing_projects_begins_a_plan(cast: Cast) -> None:
     a_brief = making.brief(cast, metal)
     one = making.approved_project(a_brief, cast.seat, metal)
     two = making.approved_project(a_brief, cast.classmate_seat, metal)
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     url = reverse("plan_new", args=[cast.course.pk])
     answer = client.post(url, {"projects": [one.pk, two.pk], "seconds": "30"})
     made = CutPlan.objects.get()
@@ -43,7 +42,7 @@ def test_unusable_choice_is_answered_on_the_form(cast: Cast, sent: dict[str, str
     metal = making.copper(cast)
     making.stock(metal, "CU-1")
     making.approved_project(making.brief(cast, metal), cast.seat, metal)
-    answer = visit(cast.teacher).post(reverse("plan_new", args=[cast.course.pk]), sent)
+    answer = signed_in(cast.teacher).post(reverse("plan_new", args=[cast.course.pk]), sent)
     assert answer.status_code == 422
     assert "<title>Error: New cut plan" in answer.content.decode()
     assert not CutPlan.objects.exists()
@@ -54,7 +53,7 @@ def test_stale_choice_of_a_project_whose_metal_is_reserved_is_refused(
 ) -> None:
     approve_plan(plan, acting=cast.teacher)
     project = Project.objects.get()
-    answer = visit(cast.teacher).post(
+    answer = signed_in(cast.teacher).post(
         reverse("plan_new", args=[cast.course.pk]), {"projects": project.pk}
     )
     assert answer.status_code == 422
@@ -66,7 +65,7 @@ def test_project_on_a_plan_not_yet_approved_can_be_placed_together_with_others(
 ) -> None:
     metal = making.copper(cast)
     other = making.approved_project(making.brief(cast, metal), cast.classmate_seat, metal)
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     url = reverse("plan_new", args=[cast.course.pk])
     assert f"on plan {plan.pk}, not approved yet" in client.get(url).content.decode()
     first = plan.shares.get().project
@@ -77,14 +76,14 @@ def test_project_on_a_plan_not_yet_approved_can_be_placed_together_with_others(
 
 
 def test_projects_of_another_course_cannot_be_chosen(cast: Cast, plan: CutPlan) -> None:
-    outsider_page = visit(cast.outsider).post(
+    outsider_page = signed_in(cast.outsider).post(
         reverse("plan_new", args=[cast.course.pk]), {"projects": Project.objects.get().pk}
     )
     assert outsider_page.status_code == 404
 
 
 def test_plan_goes_from_proposed_to_the_bench_in_the_browser(cast: Cast, plan: CutPlan) -> None:
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     page = reverse("plan", args=[plan.pk])
     assert client.post(reverse("plan_approve", args=[plan.pk])).url == page  # type: ignore[attr-defined]
     assert "set aside" in client.get(page).content.decode()
@@ -100,7 +99,7 @@ def test_price_above_the_budget_keeps_the_page_and_asks_for_a_reason(
     ledger.allot(
         ledger.open_budget(cast.course), Decimal("-49.99"), acting=cast.teacher, reason="back"
     )
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     url = reverse("plan_approve", args=[plan.pk])
     answer = client.post(url)
     assert answer.status_code == 409
@@ -112,7 +111,7 @@ def test_price_above_the_budget_keeps_the_page_and_asks_for_a_reason(
 
 
 def test_too_long_a_reason_is_answered_on_the_page(cast: Cast, plan: CutPlan) -> None:
-    answer = visit(cast.teacher).post(
+    answer = signed_in(cast.teacher).post(
         reverse("plan_approve", args=[plan.pk]), {"overdraw_reason": "x" * 500}
     )
     assert answer.status_code == 422
@@ -123,7 +122,7 @@ def test_too_long_a_reason_is_answered_on_the_page(cast: Cast, plan: CutPlan) ->
 def test_metal_that_is_gone_is_named_and_a_new_plan_offered(cast: Cast, plan: CutPlan) -> None:
     StockPiece.objects.update(state=StockPiece.State.RESERVED)
     making.stock(making.copper(cast), "CU-2")
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     page = client.get(reverse("plan", args=[plan.pk])).content.decode()
     assert "Somebody was first" in page
     assert "CU-1" in page
@@ -146,14 +145,14 @@ def test_pieces_without_a_place_are_named_with_the_reason_and_a_way_out(cast: Ca
         a_brief, cast.classmate_seat, metal, box(0, 0, 90, 90), title="Giant plate"
     )
     plan = making.placed(cast, *Project.objects.all())
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     page = client.get(reverse("plan", args=[plan.pk])).content.decode()
     assert "larger than any metal" in page
     assert "Make the plan without them" in page
     assert reverse("plan_approve", args=[plan.pk]) not in page
     listed = client.get(reverse("plans")).content.decode()
     assert "Not every piece has a place" in listed
-    student = visit(cast.classmate).get(reverse("plan", args=[plan.pk])).content.decode()
+    student = signed_in(cast.classmate).get(reverse("plan", args=[plan.pk])).content.decode()
     assert "found no place" in student
     client.post(reverse("plan_again", args=[plan.pk]), {"leave_out_unplaced": "on"})
     made = CutPlan.objects.exclude(pk=plan.pk).get()
@@ -163,7 +162,7 @@ def test_pieces_without_a_place_are_named_with_the_reason_and_a_way_out(cast: Ca
 @pytest.mark.parametrize("seed", ["0", "-4", "x", "9" * 30])
 def test_unusable_seed_is_refused_in_words(cast: Cast, plan: CutPlan, seed: str) -> None:
     page = reverse("plan", args=[plan.pk])
-    answer = visit(cast.teacher).post(
+    answer = signed_in(cast.teacher).post(
         reverse("plan_again", args=[plan.pk]),
         {"seed": seed},
         headers={"referer": f"http://testserver{page}"},
@@ -178,7 +177,7 @@ def test_form_sent_twice_makes_one_plan(cast: Cast) -> None:
     metal = making.copper(cast)
     making.stock(metal, "CU-1")
     project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     url = reverse("plan_new", args=[cast.course.pk])
     answers = [client.post(url, {"projects": project.pk}) for _ in range(2)]
     assert CutPlan.objects.count() == 1
@@ -186,7 +185,7 @@ def test_form_sent_twice_makes_one_plan(cast: Cast) -> None:
 
 
 def test_second_try_sent_twice_makes_one_new_plan(cast: Cast, plan: CutPlan) -> None:
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     url = reverse("plan_again", args=[plan.pk])
     client.post(url)
     answer = client.post(url)
@@ -201,7 +200,7 @@ def test_closed_course_gets_no_new_plan(cast: Cast) -> None:
     project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
     cast.course.closed_at = timezone.now()
     cast.course.save()
-    answer = visit(cast.teacher).post(
+    answer = signed_in(cast.teacher).post(
         reverse("plan_new", args=[cast.course.pk]), {"projects": project.pk}
     )
     assert answer.status_code == 422
@@ -214,7 +213,7 @@ def test_a_pattern_whose_earlier_plan_was_dropped_is_not_without_a_plan_any_more
     metal = making.copper(cast)
     making.stock(metal, "CU-1")
     project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
-    client = visit(cast.teacher)
+    client = signed_in(cast.teacher)
     assert "1 approved pattern without a plan" in client.get(reverse("plans")).content.decode()
     drop_plan(making.placed(cast, project), acting=cast.teacher, why="")
     assert "1 approved pattern without a plan" in client.get(reverse("plans")).content.decode()

@@ -14,7 +14,7 @@ from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.place import place_again
 from studio.steps.plans.rivals import choose, rival_beside, try_beside
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
 from . import making
 
@@ -127,7 +127,7 @@ def test_a_plan_that_is_decided_is_not_compared(plan: CutPlan, cast: Cast) -> No
 
 
 def test_the_comparison_shows_both_and_marks_the_better_figure(plan: CutPlan, cast: Cast) -> None:
-    browser = making.visit(cast.teacher)
+    browser = signed_in(cast.teacher)
     assert browser.post(reverse("plan_beside", args=[plan.pk])).status_code == 302
     rival = rival_beside(plan)
     assert rival is not None
@@ -154,7 +154,7 @@ def _with_more_to_saw(rival: CutPlan) -> dict[str, object]:
 
 def test_by_its_page_the_teacher_chooses(plan: CutPlan, cast: Cast) -> None:
     rival = tried(plan, cast)
-    browser = making.visit(cast.teacher)
+    browser = signed_in(cast.teacher)
     assert "Compare the two" in browser.get(reverse("plan", args=[rival.pk])).content.decode()
     browser.post(reverse("plan_choose", args=[rival.pk]))
     rival.refresh_from_db()
@@ -166,21 +166,21 @@ def test_students_see_the_plan_that_holds_their_pieces_and_not_the_other_try(
     plan: CutPlan, cast: Cast
 ) -> None:
     rival = tried(plan, cast)
-    browser = making.visit(cast.owner)
+    browser = signed_in(cast.owner)
     assert browser.get(reverse("plan", args=[plan.pk])).status_code == 200
     assert browser.get(reverse("plan", args=[rival.pk])).status_code == 404
     listed = browser.get(reverse("plans")).content.decode()
     assert f"Plan {rival.pk}" not in listed
-    teachers = making.visit(cast.teacher).get(reverse("plans")).content.decode()
+    teachers = signed_in(cast.teacher).get(reverse("plans")).content.decode()
     assert f"Plan {plan.pk}" in teachers
     assert f"Plan {rival.pk}<" not in teachers
 
 
 def test_the_price_still_to_come_counts_one_of_the_two_plans(plan: CutPlan, cast: Cast) -> None:
-    page = making.visit(cast.owner).get(reverse("statement"))
+    page = signed_in(cast.owner).get(reverse("statement"))
     before = page.content.decode()
     tried(plan, cast)
-    after = making.visit(cast.owner).get(reverse("statement")).content.decode()
+    after = signed_in(cast.owner).get(reverse("statement")).content.decode()
     price = str(plan.quotes.get(project__seat=cast.seat).total)
     assert price in before
     assert after.count(price) == before.count(price)
@@ -189,7 +189,7 @@ def test_the_price_still_to_come_counts_one_of_the_two_plans(plan: CutPlan, cast
 def test_two_larger_plans_are_compared_in_as_many_queries(cast: Cast) -> None:
     metal = making.copper(cast)
     making.stock(metal, "CU-0.81-001")
-    client = making.visit(cast.teacher)
+    client = signed_in(cast.teacher)
 
     def asked(*seats: Seat) -> int:
         brief = making.brief(cast, metal, f"Brief of {len(seats)}")

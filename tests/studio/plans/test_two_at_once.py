@@ -7,14 +7,12 @@ immediate transactions take turns anyway.
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from decimal import Decimal
 from functools import partial
 from typing import Any
 
 import pytest
-from django.db import connections
 from shapely.geometry import box
 
 from classroom.models import User
@@ -30,9 +28,11 @@ from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.issue import issue_plan
 from studio.steps.plans.quote import planned_total
 from studio.steps.plans.rivals import choose, try_beside
+from tests.at_once import at_once
 from tests.people import Cast, make_cast
 
 from . import making
+from .making import approving
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -41,34 +41,6 @@ pytestmark = pytest.mark.django_db(transaction=True)
 def placed_by_hand(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing is queued: these tests place when they want to."""
     monkeypatch.setattr(place, "place_plan", type("Queue", (), {"enqueue": lambda *a: None})())
-
-
-def at_once(deeds: Sequence[Callable[[], Any]]) -> list[Any]:
-    """Do all deeds in threads of their own, begun together; results or exceptions, in order."""
-    gate = threading.Barrier(len(deeds))
-    outcomes: list[Any] = [None] * len(deeds)
-
-    def do(number: int, deed: Callable[[], Any]) -> None:
-        try:
-            gate.wait(timeout=60)
-            outcomes[number] = deed()
-        except Exception as error:
-            outcomes[number] = error
-        finally:
-            connections.close_all()
-
-    threads = [threading.Thread(target=do, args=pair) for pair in enumerate(deeds)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=60)
-    return outcomes
-
-
-def approving(plan: CutPlan, teacher: User) -> Callable[[], Any]:
-    return lambda: approve_plan(
-        CutPlan.objects.select_related("course__school").get(pk=plan.pk), acting=teacher
-    )
 
 
 def dropping(plan: CutPlan, teacher: User) -> Callable[[], Any]:
@@ -90,7 +62,7 @@ def test_of_two_approvals_on_one_offcut_exactly_one_wins() -> None:
     making.allot(cast, "100.00")
     for _ in range(3):
         plans = plans_on_one_offcut(cast, 2)
-        outcomes = at_once([approving(plan, cast.teacher) for plan in plans])
+        outcomes = at_once(*[approving(plan, cast.teacher) for plan in plans])
         won = [outcome for outcome in outcomes if isinstance(outcome, CutPlan)]
         lost = [outcome for outcome in outcomes if isinstance(outcome, SomebodyWasFirst)]
         assert len(won) == 1, outcomes
@@ -129,7 +101,7 @@ def test_approvals_at_once_never_overspend_the_budget() -> None:
     prices = [planned_total(plan) for plan in plans]
     allotted = prices[0] + prices[1] + Decimal("0.01")
     making.allot(cast, str(allotted))
-    outcomes = at_once([approving(plan, cast.teacher) for plan in plans])
+    outcomes = at_once(*[approving(plan, cast.teacher) for plan in plans])
     won = [outcome for outcome in outcomes if isinstance(outcome, CutPlan)]
     assert len(won) == 2, outcomes
     assert all(isinstance(one, CutPlan | ledger.OverBudget) for one in outcomes), outcomes
@@ -145,7 +117,7 @@ def test_metal_handed_out_twice_at_once_is_charged_once() -> None:
     (plan,) = plans_on_one_offcut(cast, 1)
     approve_plan(plan, acting=cast.teacher)
     outcomes = at_once(
-        [lambda: issue_plan(CutPlan.objects.get(pk=plan.pk), acting=cast.teacher)] * 3
+        *[lambda: issue_plan(CutPlan.objects.get(pk=plan.pk), acting=cast.teacher)] * 3
     )
     assert all(isinstance(outcome, CutPlan) for outcome in outcomes), outcomes
     budget = ledger.open_budget(cast.course)
@@ -158,7 +130,7 @@ def test_project_is_put_on_one_plan_only() -> None:
     metal = making.copper(cast)
     making.stock(metal, "CU-1")
     project = making.approved_project(making.brief(cast, metal), cast.seat, metal)
-    outcomes = at_once([lambda: place.propose([project], acting=cast.teacher)] * 3)
+    outcomes = at_once(*[lambda: place.propose([project], acting=cast.teacher)] * 3)
     assert sum(isinstance(outcome, CutPlan) for outcome in outcomes) == 1, outcomes
     assert sum(isinstance(outcome, Refused) for outcome in outcomes) == 2, outcomes
     assert CutPlan.objects.count() == 1
@@ -172,7 +144,7 @@ def test_job_delivered_to_three_workers_at_once_is_done_by_one() -> None:
     plan = place.propose([project], acting=cast.teacher, seconds=0.2)
     job = plan.placing.pk
     outcomes = at_once(
-        [lambda name=name: running.run(job, name) for name in ("a", "b", "c")]  # type: ignore[misc]
+        *[lambda name=name: running.run(job, name) for name in ("a", "b", "c")]  # type: ignore[misc]
     )
     assert sorted(outcomes, key=str) == [False, False, True]
     plan.placing.refresh_from_db()
@@ -189,7 +161,7 @@ def test_plan_dropped_while_its_worker_finishes_stays_dropped() -> None:
         a_brief = making.brief(cast, metal, f"Brief {number}")
         project = making.approved_project(a_brief, cast.seat, metal)
         plan = place.propose([project], acting=cast.teacher, seconds=60.0)
-        outcomes = at_once([partial(making.run, plan), dropping(plan, cast.teacher)])
+        outcomes = at_once(*[partial(making.run, plan), dropping(plan, cast.teacher)])
         assert not any(isinstance(outcome, Exception) for outcome in outcomes), outcomes
         plan.refresh_from_db()
         assert plan.state == CutPlan.State.DROPPED
@@ -226,7 +198,7 @@ def one_plan_holds_the_project(*plans: CutPlan) -> bool:
 
 def test_one_of_two_tries_approved_and_the_other_chosen_at_once_leave_one() -> None:
     cast, plan, rival = two_tries()
-    outcomes = at_once([approving(plan, cast.teacher), choosing(rival, cast.teacher)])
+    outcomes = at_once(*[approving(plan, cast.teacher), choosing(rival, cast.teacher)])
     assert sum(isinstance(one, CutPlan) for one in outcomes) == 1, outcomes
     assert sum(isinstance(one, Refused) for one in outcomes) == 1, outcomes
     assert one_plan_holds_the_project(plan, rival)
@@ -238,7 +210,7 @@ def test_one_of_two_tries_approved_and_the_other_chosen_at_once_leave_one() -> N
 
 def test_another_try_chosen_twice_at_once_is_chosen_once() -> None:
     cast, plan, rival = two_tries()
-    outcomes = at_once([choosing(rival, cast.teacher)] * 3)
+    outcomes = at_once(*[choosing(rival, cast.teacher)] * 3)
     assert any(isinstance(one, CutPlan) for one in outcomes), outcomes
     assert all(isinstance(one, CutPlan | Refused) for one in outcomes), outcomes
     assert one_plan_holds_the_project(plan, rival)
@@ -249,7 +221,7 @@ def test_another_try_chosen_twice_at_once_is_chosen_once() -> None:
 def test_a_try_dropped_while_one_is_chosen_leaves_nothing_held_twice(first_dropped: bool) -> None:
     cast, plan, rival = two_tries()
     gone = plan if first_dropped else rival
-    outcomes = at_once([dropping(gone, cast.teacher), choosing(rival, cast.teacher)])
+    outcomes = at_once(*[dropping(gone, cast.teacher), choosing(rival, cast.teacher)])
     assert all(isinstance(one, CutPlan | Refused) for one in outcomes), outcomes
     assert one_plan_holds_the_project(plan, rival), outcomes
 
@@ -259,7 +231,7 @@ def test_two_more_tries_asked_for_at_once_are_one() -> None:
     metal = making.copper(cast)
     making.stock(metal, "CU-1")
     plan = making.placed(cast, making.approved_project(making.brief(cast, metal), cast.seat, metal))
-    outcomes = at_once([lambda: try_beside(now(plan), acting=cast.teacher)] * 3)
+    outcomes = at_once(*[lambda: try_beside(now(plan), acting=cast.teacher)] * 3)
     assert sum(isinstance(one, CutPlan) for one in outcomes) == 1, outcomes
     assert sum(isinstance(one, Refused) for one in outcomes) == 2, outcomes
     assert plan.rivals.count() == 1

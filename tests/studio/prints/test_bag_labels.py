@@ -6,20 +6,19 @@ from typing import Any
 
 import pytest
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from studio.models import Project
 from studio.prints.bench.bag_labels import bag_labels
+from tests.people import signed_in
 from tests.studio.bench.making import World
 
 from .reading_pdf import open_pdf
 
 
 def visit(person: Any, name: str, pk: int, **query: str) -> Any:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
+    client = signed_in(person)
     return client.get(reverse(name, args=[pk]), query)
 
 

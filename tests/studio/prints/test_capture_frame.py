@@ -17,7 +17,7 @@ from classroom.papers.printing import paper_context, pdf_bytes
 from studio.core.reading.frame import FRAMES, MARKER_MM
 from studio.prints.paper.capture_frame import TEMPLATE, capture_frame_context
 from studio.prints.paper.sizes import Printer
-from tests.people import Cast
+from tests.people import Cast, signed_in
 
 from .reading_pdf import of_size, open_pdf, page_size_mm, paths_of, straight
 
@@ -81,8 +81,7 @@ def test_no_marker_is_in_two_frames() -> None:
 
 
 def visit(person: User, **query: str) -> str:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
+    client = signed_in(person)
     answer = client.get(reverse("capture_frame"), query)
     assert answer.status_code == 200
     return answer.content.decode()

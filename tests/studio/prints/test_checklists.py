@@ -6,7 +6,6 @@ import re
 from typing import Any
 
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
@@ -15,12 +14,12 @@ from classroom.safety.texts import CLASS_CHECKLIST, DEFERRAL, PREPARATION_CHECKL
 from studio.core.bench.texts import BenchStepKind
 from studio.prints.bench.checklists import ALWAYS, class_preparation_context, works
 from studio.steps.bench.words import reword
+from tests.people import signed_in
 from tests.studio.bench.making import World, give_permits
 
 
 def page(person: User, name: str, pk: int) -> str:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
+    client = signed_in(person)
     answer: Any = client.get(reverse(name, args=[pk]))
     assert answer.status_code == 200
     return re.sub(r"&#x27;", "'", answer.content.decode())
@@ -155,8 +154,7 @@ def test_a_class_list_takes_as_many_queries_for_nine_as_for_one(world: World) ->
 
 def test_every_checklist_reads_in_spanish_where_it_is_asked_for(world: World) -> None:
     project = world.at_bench()
-    client = Client()
-    client.force_login(world.cast.teacher, backend="classroom.signin.PassphraseBackend")
+    client = signed_in(world.cast.teacher)
     for name, pk, words in (
         ("preparation_checklist", project.pk, "El grosor se ha medido con un calibre"),
         ("class_preparation_checklist", world.cast.course.pk, "Metal del estante"),

@@ -18,10 +18,10 @@ from classroom.papers.printers import Doubtful, measure_printer, printers_of, ta
 from classroom.queries import printer_for
 from classroom.refusals import Refused
 from studio.views.prints.printer_choice import COOKIE
-from tests.people import Cast
+from tests.at_once import told_at_once
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import World
-from tests.studio.patterns.making import signed_in, words
-from tests.studio.patterns.test_at_once import at_once
+from tests.studio.patterns.making import words
 
 from .reading_pdf import of_size, open_pdf, paths_of, straight
 
@@ -249,8 +249,8 @@ def test_the_same_measurement_sent_twice_is_one(cast: Cast) -> None:
 
 @pytest.mark.django_db(transaction=True)
 def test_a_printer_measured_and_taken_off_by_several_at_once(cast: Cast) -> None:
-    assert at_once(*[lambda: measured(cast)] * 3) == ["done"] * 3
+    assert told_at_once(*[lambda: measured(cast)] * 3) == ["done"] * 3
     check = PrinterCheck.objects.get()
-    assert at_once(*[lambda: take_off(check, acting=cast.teacher)] * 3) == ["done"] * 3
+    assert told_at_once(*[lambda: take_off(check, acting=cast.teacher)] * 3) == ["done"] * 3
     assert list(PrinterCheck.objects.values_list("gone", flat=True)) == [True, False]
     assert not printers_of(cast.school).exists()

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from django.urls import reverse
 
+from tests.people import signed_in
 from tests.studio.bench.making import World
-from tests.studio.patterns.making import signed_in
 
 
 def test_every_paper_of_a_project_is_one_press_away(world: World) -> None:

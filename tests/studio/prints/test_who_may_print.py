@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
-from django.test import Client
 from django.urls import reverse
 
-from classroom.models import User
 from studio.models import CutPlan, Pattern, Project
+from tests.people import visit
 from tests.studio.bench.making import World
-
-
-def visit(person: User, address: str, **query: str) -> Any:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client.get(address, query)
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from studio.models import CutPlan, PlanProject, Project, Quote, QuoteLine
 from studio.steps.patterns.answer import return_pattern
 from studio.steps.patterns.start_project import start_project
 from studio.telling.today.stages import WORDS, trail
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.patterns.making import (
     THIN,
     bring,
@@ -23,7 +23,6 @@ from tests.studio.patterns.making import (
     make_brief,
     make_metal,
     make_project,
-    signed_in,
     words,
 )
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -15,8 +13,6 @@ from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.people import Cast
 from tests.studio.bench.making import World, make_world
 
-MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
-
 
 @dataclass
 class Class:
@@ -25,12 +21,6 @@ class Class:
     own: Project
     classmates: Project
     closed: CutPlan
-
-
-@pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(MORNING, tick=False) as traveller:
-        yield traveller
 
 
 def close(world: World, plan: CutPlan) -> None:

@@ -15,7 +15,8 @@ from studio.queries.projects import projects_for
 from studio.telling.review.balances import added, added_by, closed_of
 from studio.telling.review.charts import month_bars
 from studio.telling.review.entries import entries_of
-from tests.studio.plans.making import queries, visit
+from tests.people import signed_in
+from tests.studio.plans.making import queries
 
 from .conftest import Class, close
 
@@ -39,7 +40,7 @@ def test_what_no_entry_explains_is_shown_to_the_teacher(after: Class) -> None:
         ("review", []),
         ("review_print", [after.cast.course.pk]),
     ):
-        text = visit(after.cast.teacher).get(reverse(name, args=args)).content.decode()
+        text = signed_in(after.cast.teacher).get(reverse(name, args=args)).content.decode()
         assert "Does it add up?" in text
         assert "300.00 mm²" in text or "3.00 cm²" in text, name
 
@@ -69,12 +70,12 @@ def test_a_review_of_two_metals_has_a_table_of_them(after: Class) -> None:
     world.brief.save()
     plan = world.issued(world.project(after.cast.seat), sheets=world.sheets[1:2])
     url = reverse("course_review", args=[after.cast.course.pk])
-    assert "By metal" not in visit(after.cast.teacher).get(url).content.decode()
+    assert "By metal" not in signed_in(after.cast.teacher).get(url).content.decode()
     metal = plan.metal
     metal.pk, metal._state.adding, metal.thickness_mm = None, True, metal.thickness_mm * 2
     metal.save()
     CutPlan.objects.filter(pk=plan.pk).update(metal=metal)
-    text = visit(after.cast.teacher).get(url).content.decode()
+    text = signed_in(after.cast.teacher).get(url).content.decode()
     assert "By metal" in text
     assert f'href="{url}?metal={metal.pk}"' in text
 
@@ -89,15 +90,15 @@ def test_a_statement_tells_each_term_apart_newest_first(after: Class) -> None:
         ends_on=course.ends_on + dt.timedelta(days=90),
     )
     url = reverse("statement")
-    alone = visit(after.cast.owner).get(url).content.decode()
+    alone = signed_in(after.cast.owner).get(url).content.decode()
     assert course.term in alone
     assert later.term not in alone
-    few = queries(visit(after.cast.owner), url)
+    few = queries(signed_in(after.cast.owner), url)
     world.brief.pk, world.brief._state.adding = None, True
     world.brief.save()
     close(world, world.issued(world.project(after.cast.seat), sheets=world.sheets[1:2]))
     world.brief.course = later  # the same student's seat there brings the second term
     world.brief.save()
-    both = visit(after.cast.owner).get(url).content.decode()
+    both = signed_in(after.cast.owner).get(url).content.decode()
     assert both.index(later.term) < both.index(course.term)
-    assert queries(visit(after.cast.owner), url) <= few + 1
+    assert queries(signed_in(after.cast.owner), url) <= few + 1

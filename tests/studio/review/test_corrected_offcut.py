@@ -22,7 +22,7 @@ from studio.telling.records.archive import write_archive
 from studio.telling.review.balances import added, closed_of
 from studio.telling.review.causes import yields_of
 from studio.telling.review.entries import Totals, entries_of, totals
-from tests.studio.plans.making import visit
+from tests.people import signed_in
 
 from .conftest import Class
 from .named_figures import Page
@@ -68,7 +68,7 @@ def test_what_is_less_of_the_offcut_was_scrap_in_every_review(after: Class) -> N
 
 def test_the_balance_and_the_archive_follow(after: Class) -> None:
     gone = shrink(after)
-    page = visit(after.cast.teacher).get(reverse("plan_return", args=[after.closed.pk]))
+    page = signed_in(after.cast.teacher).get(reverse("plan_return", args=[after.closed.pk]))
     assert "The size of an offcut was corrected since" in page.content.decode()
     area = page.context["area"]
     assert area["offcuts"] == pytest.approx(float(StockPiece.objects.get(parent__gt=0).area_mm2))
@@ -88,7 +88,7 @@ def test_the_balance_and_the_archive_follow(after: Class) -> None:
 def test_an_offcut_that_grew_by_more_than_the_scrap_leaves_that_unexplained(after: Class) -> None:
     sums, written = of_teacher(after), Return.objects.get().balance["area_mm2"]
     more = -shrink(after, -written["scrap"] - 500)
-    page = visit(after.cast.teacher).get(reverse("plan_return", args=[after.closed.pk]))
+    page = signed_in(after.cast.teacher).get(reverse("plan_return", args=[after.closed.pk]))
     area, now = page.context["area"], added("", closed_of(Return.objects.all()))
     assert area["scrap"] == now.scrap == 0.0
     assert area["unexplained"] == pytest.approx(written["scrap"] - more, abs=0.02)
@@ -112,7 +112,7 @@ def test_only_the_scrap_of_its_own_stock_piece_makes_an_offcut_larger(after: Cla
     }
     back.save()
     shrink(after, -300)
-    page = visit(after.cast.teacher).get(reverse("plan_return", args=[after.closed.pk]))
+    page = signed_in(after.cast.teacher).get(reverse("plan_return", args=[after.closed.pk]))
     assert [one["area_mm2"]["scrap"] for one in page.context["stock"]] == [0.0, 770.0]
     assert page.context["area"]["scrap"] == added("", closed_of(Return.objects.all())).scrap == 770
     assert piece.parent is not None
@@ -120,7 +120,7 @@ def test_only_the_scrap_of_its_own_stock_piece_makes_an_offcut_larger(after: Cla
 
 def test_the_form_that_corrects_the_scrap_expects_what_the_balance_expects(after: Class) -> None:
     shrink(after, 3000)
-    teacher = visit(after.cast.teacher)
+    teacher = signed_in(after.cast.teacher)
     page = teacher.get(reverse("plan_return", args=[after.closed.pk]))
     expected = page.context["mass"]["scrap_expected"]
     form = teacher.get(reverse("plan_scrap_correct", args=[after.closed.pk])).content.decode()
@@ -133,7 +133,7 @@ def test_what_the_scales_say_otherwise_is_rounded_in_one_way(after: Class) -> No
     back = Return.objects.get()
     back.balance["mass_g"]["scrap_expected"] = 5.445
     back.save()
-    teacher = visit(after.cast.teacher)
+    teacher = signed_in(after.cast.teacher)
     for name, pk in (("plan_return", after.closed.pk), ("course_review", after.cast.course.pk)):
         figures = Page(teacher.get(reverse(name, args=[pk])).content).figures
         assert {text for what, text in figures if what == "scales_g"} == {"−3.0 g"}

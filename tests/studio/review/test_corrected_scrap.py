@@ -24,7 +24,7 @@ from studio.steps.rack.scrap_weights import scrap_of
 from studio.telling.records.archive import write_archive
 from studio.telling.review.balances import added, closed_of
 from tests.inventory.pages import tick
-from tests.studio.plans.making import visit
+from tests.people import signed_in
 
 from .conftest import Class
 
@@ -50,7 +50,7 @@ def test_a_weighing_corrected_at_the_scrap_boxes_reaches_the_review(after: Class
 @pytest.mark.parametrize("name", ["course_review", "review", "review_print", "plan_return"])
 def test_every_page_that_shows_it_follows(after: Class, name: str) -> None:
     args = {"review": [], "plan_return": [after.closed.pk]}.get(name, [after.cast.course.pk])
-    client, url = visit(after.cast.teacher), reverse(name, args=args)
+    client, url = signed_in(after.cast.teacher), reverse(name, args=args)
     assert "2.5 g" in client.get(url).content.decode()
     correct(after, "1.75")
     text = client.get(url).content.decode()
@@ -128,7 +128,7 @@ def test_corrected_plans_cost_the_review_no_more_queries(after: Class) -> None:
 
 def test_the_scrap_boxes_know_how_much_scrap_a_plan_can_have(after: Class) -> None:
     entry = ScrapEntry.objects.get(cause=subject_of(after.closed))
-    client, address = visit(after.cast.teacher), reverse("scrap_correct", args=[entry.pk])
+    client, address = signed_in(after.cast.teacher), reverse("scrap_correct", args=[entry.pk])
     mass = after.closed.metal_return.balance["mass_g"]
     most = format_mass(mass["out"] - mass["offcuts"])
     assert f"At most {most} is expected" in client.get(address).content.decode()
@@ -146,12 +146,12 @@ def test_who_may_correct_it(after: Class) -> None:
     cast = after.cast
     people = (cast.teacher, cast.owner, cast.classmate, cast.other_teacher, cast.outsider)
     for method in ("get", "post"):
-        answers = [getattr(visit(p), method)(url_of(after)).status_code for p in people]
+        answers = [getattr(signed_in(p), method)(url_of(after)).status_code for p in people]
         assert answers == [200, 403, 403, 404, 404]
 
 
 def test_its_page_shows_what_is_expected_and_asks_about_what_cannot_be(after: Class) -> None:
-    client = visit(after.cast.teacher)
+    client = signed_in(after.cast.teacher)
     text = client.get(url_of(after)).content.decode()
     expected = after.closed.metal_return.balance["mass_g"]["scrap_expected"]
     assert format_mass(expected) in text

@@ -26,9 +26,8 @@ from classroom.figures.rounding import percent_of
 from classroom.figures.units import format_mass
 from studio.models import CutPlan
 from studio.steps.rack.correct_scrap import correct_scrap
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import make_world
-from tests.studio.plans.making import visit
 
 from .conftest import close
 from .named_figures import Page
@@ -97,7 +96,7 @@ def told_in_file(rows: list[list[Any]], where: str, told: Told) -> None:
 def test_every_page_that_tells_a_figure_of_a_closed_plan_tells_the_same(plan: CutPlan) -> None:
     cast_teacher, project = plan.created_by, plan.shares.get().project
     course, seat = plan.course_id, project.seat_id
-    teacher, student = visit(cast_teacher), visit(project.seat.student)
+    teacher, student = signed_in(cast_teacher), signed_in(project.seat.student)
     told: Told = defaultdict(lambda: defaultdict(set))
     for client, name, *ids in (
         (teacher, "plan", plan.pk),
@@ -140,7 +139,7 @@ def test_every_page_that_tells_a_figure_of_a_closed_plan_tells_the_same(plan: Cu
 
 @pytest.mark.parametrize("name", ["cut_plan_print", "review_print"])
 def test_a_pdf_tells_the_figures_of_its_page(plan: CutPlan, name: str) -> None:
-    teacher = visit(plan.created_by)
+    teacher = signed_in(plan.created_by)
     url = reverse(name, args=[plan.pk if name == "cut_plan_print" else plan.course_id])
     told: Told = defaultdict(lambda: defaultdict(set))
     told_on(teacher, url, told)
@@ -153,7 +152,7 @@ def test_a_pdf_tells_the_figures_of_its_page(plan: CutPlan, name: str) -> None:
 
 def test_shares_on_one_page_are_of_one_whole_and_name_it(plan: CutPlan) -> None:
     """Pieces and waste of the metal used up are the whole of it; the bars say no other share."""
-    teacher = visit(plan.created_by)
+    teacher = signed_in(plan.created_by)
     told: Told = defaultdict(lambda: defaultdict(set))
     bars: list[str] = []
     for name in ("plan", "plan_return", "course_review"):

@@ -9,21 +9,14 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from django.test import Client
 from django.urls import reverse
 
-from classroom.models import User
 from inventory.spreadsheets import defused
 from studio.models import Project
 from studio.telling.review.tables import HEADINGS
+from tests.people import visit
 
 from .conftest import Class
-
-
-def visit(person: User, address: str, **query: str) -> Any:
-    client = Client()
-    client.force_login(person, backend="classroom.signin.PassphraseBackend")
-    return client.get(address, query)
 
 
 def addresses(after: Class) -> list[str]:

@@ -15,7 +15,8 @@ from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
 from studio.telling.review.causes import largest_causes, together, yields_of
 from studio.telling.review.charts import term_bars
 from studio.telling.review.pages import overview_rows
-from tests.studio.plans.making import queries, visit
+from tests.people import signed_in
+from tests.studio.plans.making import queries
 
 from .conftest import Class, close
 
@@ -71,7 +72,7 @@ def test_a_project_that_was_given_up_is_named_as_a_cause(after: Class) -> None:
 def test_the_course_page_and_its_print_name_yield_and_causes(after: Class) -> None:
     for name in ("course_review", "review_print"):
         url = reverse(name, args=[after.cast.course.pk])
-        text = visit(after.cast.teacher).get(url).content.decode()
+        text = signed_in(after.cast.teacher).get(url).content.decode()
         assert "ended in pieces; the plans promised" in text
         assert "of the waste." in text
 
@@ -98,7 +99,7 @@ def _renamed(row: object, term: str) -> object:
 
 
 def test_the_workbook_holds_the_figures_as_numbers(after: Class) -> None:
-    answer = visit(after.cast.teacher).get(reverse("review_xlsx", args=[after.cast.course.pk]))
+    answer = signed_in(after.cast.teacher).get(reverse("review_xlsx", args=[after.cast.course.pk]))
     assert answer.status_code == 200
     sheet = load_workbook(io.BytesIO(answer.content)).active
     assert sheet is not None
@@ -114,7 +115,7 @@ def test_a_name_that_would_run_as_a_formula_is_only_text(after: Class) -> None:
     after.cast.owner.display_name = "=HYPERLINK(1)"
     after.cast.owner.save()
     Project.objects.filter(pk=after.own.pk).update(title="@SUM(A1)\x0b")
-    answer = visit(after.cast.teacher).get(reverse("review_xlsx", args=[after.cast.course.pk]))
+    answer = signed_in(after.cast.teacher).get(reverse("review_xlsx", args=[after.cast.course.pk]))
     sheet = load_workbook(io.BytesIO(answer.content)).active
     assert sheet is not None
     cells = [cell for row in sheet.iter_rows() for cell in row]
@@ -131,16 +132,16 @@ def test_four_people_ask_for_the_workbook(after: Class) -> None:
         (after.cast.classmate, 403),
         (after.cast.outsider, 404),
     ):
-        assert visit(person).get(url).status_code == expected, person
+        assert signed_in(person).get(url).status_code == expected, person
 
 
 def test_more_closed_plans_take_as_many_queries(after: Class) -> None:
     url = reverse("course_review", args=[after.cast.course.pk])
-    few = queries(visit(after.cast.teacher), url)
+    few = queries(signed_in(after.cast.teacher), url)
     world = after.world
     world.brief.pk, world.brief._state.adding = None, True
     world.brief.save()
     project = world.project(after.cast.seat)
     close(world, world.issued(project, sheets=world.sheets[1:2]))
-    more = queries(visit(after.cast.teacher), url)
+    more = queries(signed_in(after.cast.teacher), url)
     assert more <= few + 1  # a second brief's name

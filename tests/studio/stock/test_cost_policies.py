@@ -19,9 +19,8 @@ from studio.core.pricing.shares import BenchUse, CostPolicy, MetalUse, Rates, Wa
 from studio.models import CutPlan, Project, Quote
 from studio.steps.plans.quote import course_share, planned_total
 from studio.steps.rack.give_back import close_plan, every_offcut
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import WITH_WINDOW, World, make_it
-from tests.studio.plans.making import visit
 
 AREA = st.decimals(min_value=0, max_value=5000, places=2)
 
@@ -143,23 +142,23 @@ def test_the_plan_page_shows_what_the_course_bears_and_says_the_rule(
     _choose(cast, "school")
     plan = _plan(world, cast)
     url = reverse("plan", args=[plan.pk])
-    text = visit(cast.teacher).get(url).content.decode()
+    text = signed_in(cast.teacher).get(url).content.decode()
     assert "Borne by the course" in text
     assert "is borne by the course" in text
-    own = visit(cast.owner).get(url).content.decode()
+    own = signed_in(cast.owner).get(url).content.decode()
     assert "is borne by the course" in own
 
 
 def test_the_rule_is_chosen_on_the_budget_page(world: World, cast: Cast) -> None:
     url = reverse("budget_policy", args=[cast.course.pk])
-    assert visit(cast.teacher).post(url, {"policy": "blank"}).status_code == 302
+    assert signed_in(cast.teacher).post(url, {"policy": "blank"}).status_code == 302
     assert Budget.objects.get().cost_policy == "blank"
-    assert visit(cast.teacher).post(url, {"policy": "free"}).status_code == 200
+    assert signed_in(cast.teacher).post(url, {"policy": "free"}).status_code == 200
     for person, expected in (
         (cast.other_teacher, 404),
         (cast.owner, 403),
         (cast.classmate, 403),
         (cast.outsider, 404),
     ):
-        assert visit(person).post(url, {"policy": "shared"}).status_code == expected
+        assert signed_in(person).post(url, {"policy": "shared"}).status_code == expected
     assert Budget.objects.get().cost_policy == "blank"

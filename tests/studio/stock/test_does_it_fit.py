@@ -11,9 +11,9 @@ from classroom.papers.turns import Turns
 from inventory.models import StockPiece
 from studio.steps.rack import fitting
 from studio.steps.rack.fitting import where_it_fits
-from tests.people import PASSPHRASE, Cast
+from tests.people import PASSPHRASE, Cast, signed_in
 from tests.studio.bench.making import WITH_WINDOW, World
-from tests.studio.plans.making import queries, stock, visit
+from tests.studio.plans.making import queries, stock
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def test_reserved_metal_is_not_offered(rack: World, cast: Cast) -> None:
 
 def test_the_page_takes_a_pattern_with_its_own_metal(rack: World, cast: Cast) -> None:
     pattern = rack.project(cast.seat).patterns.get()
-    page = visit(cast.teacher).get(reverse("rack_fits"), {"pattern": pattern.pk})
+    page = signed_in(cast.teacher).get(reverse("rack_fits"), {"pattern": pattern.pk})
     text = page.content.decode()
     assert text.index("OFF-SNUG") < text.index("OFF-LARGE")
     assert "use this first" in text
@@ -61,7 +61,7 @@ def test_the_page_takes_a_pattern_with_its_own_metal(rack: World, cast: Cast) ->
 
 def test_the_page_takes_a_rectangle_at_any_turn(rack: World, cast: Cast) -> None:
     asked = {"width": "14", "height": "190", "metal": rack.metal.pk}
-    text = visit(cast.teacher).get(reverse("rack_fits"), asked).content.decode()
+    text = signed_in(cast.teacher).get(reverse("rack_fits"), asked).content.decode()
     assert "1 stock piece holds it" in text
     assert "OFF-SLIM" in text
 
@@ -78,7 +78,7 @@ def test_the_page_takes_a_rectangle_at_any_turn(rack: World, cast: Cast) -> None
 def test_a_question_that_makes_no_sense_is_answered_with_how_to_ask(
     rack: World, cast: Cast, asked: dict[str, str], words: str
 ) -> None:
-    answer = visit(cast.teacher).get(reverse("rack_fits"), asked)
+    answer = signed_in(cast.teacher).get(reverse("rack_fits"), asked)
     assert answer.status_code == 200
     assert words in answer.content.decode()
 
@@ -86,7 +86,7 @@ def test_a_question_that_makes_no_sense_is_answered_with_how_to_ask(
 def test_a_pattern_and_a_rectangle_at_once_are_asked_apart(rack: World, cast: Cast) -> None:
     pattern = rack.project(cast.seat).patterns.get()
     asked = {"pattern": pattern.pk, "width": "10", "height": "10"}
-    text = visit(cast.teacher).get(reverse("rack_fits"), asked).content.decode()
+    text = signed_in(cast.teacher).get(reverse("rack_fits"), asked).content.decode()
     assert "not both" in text
 
 
@@ -96,7 +96,7 @@ def test_where_others_ask_already_the_question_stays_on_the_form(
     monkeypatch.setattr(fitting, "IN_THE_WEB", Turns(waiting=0, each=1, seconds=0.0))
     asked = {"width": "14", "height": "190", "metal": rack.metal.pk}
     with fitting.IN_THE_WEB.turn(0):
-        answer = visit(cast.teacher).get(reverse("rack_fits"), asked)
+        answer = signed_in(cast.teacher).get(reverse("rack_fits"), asked)
     assert answer.status_code == 503
     text = answer.content.decode()
     assert "Try in a moment" in text
@@ -106,21 +106,21 @@ def test_where_others_ask_already_the_question_stays_on_the_form(
 def test_four_people_ask(rack: World, cast: Cast) -> None:
     pattern = rack.project(cast.seat).patterns.get()
     url, asked = reverse("rack_fits"), {"pattern": pattern.pk}
-    assert "OFF-SNUG" in visit(cast.teacher).get(url, asked).content.decode()
-    assert visit(cast.owner).get(url, asked).status_code == 403
-    assert visit(cast.classmate).get(url, asked).status_code == 403
+    assert "OFF-SNUG" in signed_in(cast.teacher).get(url, asked).content.decode()
+    assert signed_in(cast.owner).get(url, asked).status_code == 403
+    assert signed_in(cast.classmate).get(url, asked).status_code == 403
     for stranger in (cast.outsider, cast.other_teacher):
-        text = visit(stranger).get(url, asked).content.decode()
+        text = signed_in(stranger).get(url, asked).content.decode()
         assert "OFF-SNUG" not in text
         assert "Select a valid choice" in text
 
 
 def test_a_larger_rack_is_searched_in_as_many_queries(rack: World, cast: Cast) -> None:
     url = f"{reverse('rack_fits')}?width=20&height=20&metal={rack.metal.pk}"
-    few = queries(visit(cast.teacher), url)
+    few = queries(signed_in(cast.teacher), url)
     for number in range(5):
         stock(rack.metal, f"MORE-{number}", box(0, 0, 40, 30), kind="offcut")
-    assert queries(visit(cast.teacher), url) == few
+    assert queries(signed_in(cast.teacher), url) == few
 
 
 def test_a_scanned_label_leads_through_sign_in_to_the_piece(rack: World) -> None:

@@ -14,9 +14,9 @@ from inventory.models import StockPiece
 from studio.models import Brief
 from studio.steps.rack.give_back import close_plan, every_offcut
 from studio.telling.rack.order_list import USUAL_YIELD, Need, order_list
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import WITH_WINDOW, World, make_it
-from tests.studio.plans.making import queries, visit
+from tests.studio.plans.making import queries
 
 
 def _price(world: World, cast: Cast, amount: str = "24.00") -> None:
@@ -87,7 +87,7 @@ def test_page_print_and_csv_say_the_same(world: World, cast: Cast) -> None:
     world.project(cast.seat)
     _price(world, cast)
     StockPiece.objects.update(state="reserved")
-    browser = visit(cast.teacher)
+    browser = signed_in(cast.teacher)
     page = browser.get(reverse("rack_order")).content.decode()
     assert "96.00" in page
     assert f"line={world.metal.pk}%3A4%3A20.00%3A20.00" in page
@@ -99,17 +99,17 @@ def test_page_print_and_csv_say_the_same(world: World, cast: Cast) -> None:
 @pytest.mark.parametrize("name", ["rack_order", "rack_order_print", "rack_order_csv"])
 def test_four_people_ask_for_the_order_list(world: World, cast: Cast, name: str) -> None:
     url = reverse(name)
-    assert "copper" in visit(cast.teacher).get(url).content.decode()
-    assert "copper" in visit(cast.other_teacher).get(url).content.decode()
-    assert visit(cast.owner).get(url).status_code == 403
-    assert visit(cast.classmate).get(url).status_code == 403
-    assert "copper" not in visit(cast.outsider).get(url).content.decode()
+    assert "copper" in signed_in(cast.teacher).get(url).content.decode()
+    assert "copper" in signed_in(cast.other_teacher).get(url).content.decode()
+    assert signed_in(cast.owner).get(url).status_code == 403
+    assert signed_in(cast.classmate).get(url).status_code == 403
+    assert "copper" not in signed_in(cast.outsider).get(url).content.decode()
 
 
 def test_more_briefs_take_as_many_queries(world: World, cast: Cast) -> None:
     world.project(cast.seat)
     url = reverse("rack_order")
-    few = queries(visit(cast.teacher), url)
+    few = queries(signed_in(cast.teacher), url)
     for number in range(4):
         brief = Brief.objects.create(
             course=cast.course,
@@ -119,7 +119,7 @@ def test_more_briefs_take_as_many_queries(world: World, cast: Cast) -> None:
         )
         brief.metals.add(world.metal)
         World(cast, brief, world.metal).project(cast.classmate_seat)
-    assert queries(visit(cast.teacher), url) == few
+    assert queries(signed_in(cast.teacher), url) == few
 
 
 @pytest.mark.parametrize(("projects", "said"), [(10.5, "about 11"), (0.5, "about 1"), (7.0, "7")])
@@ -128,5 +128,5 @@ def test_projects_are_told_in_round_numbers(
 ) -> None:
     need = Need(world.metal, projects=projects, patterns_mm2=600.0 * projects)
     monkeypatch.setattr("studio.views.rack.order_list.order_list", lambda _: [need])
-    page = visit(cast.teacher).get(reverse("rack_order")).content.decode()
+    page = signed_in(cast.teacher).get(reverse("rack_order")).content.decode()
     assert f'data-label="Projects to place" class="number">{said}</td>' in page

@@ -16,9 +16,9 @@ from inventory.models import Consumable, SupplyMovement
 from inventory.queries import low_supplies_for
 from studio.models import CutPlan, Quote
 from studio.steps.rack.give_back import close_plan, every_offcut
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import World, make_it
-from tests.studio.plans.making import queries, visit
+from tests.studio.plans.making import queries
 
 
 @pytest.fixture
@@ -122,10 +122,10 @@ def test_what_was_learned_is_taken_over_as_the_rate(
     _close(world, clock, cast)
     supplying.count(blades, Decimal(98), acting=cast.teacher, reason="end")
     page = reverse("supply_edit", args=[blades.pk])
-    assert "1 closed plan." in visit(cast.teacher).get(page).content.decode()
+    assert "1 closed plan." in signed_in(cast.teacher).get(page).content.decode()
     sawn = SupplyMovement.objects.get(kind="use").measure
     assert sawn is not None
-    visit(cast.teacher).post(reverse("supply_learn", args=[blades.pk]))
+    signed_in(cast.teacher).post(reverse("supply_learn", args=[blades.pk]))
     blades.refresh_from_db()
     assert blades.uses_per_unit == (sawn / 2).quantize(Decimal("0.01"))
 
@@ -139,13 +139,13 @@ def test_supplies_that_run_low_are_asked_for(cast: Cast, world: World, blades: C
     supplying.count(blades, Decimal(24), acting=cast.teacher, reason="counted")
     assert list(low_supplies_for(cast.teacher)) == [blades]
     assert list(low_supplies_for(cast.outsider)) == []
-    assert "order more" in visit(cast.teacher).get(reverse("supplies")).content.decode()
+    assert "order more" in signed_in(cast.teacher).get(reverse("supplies")).content.decode()
 
 
 def test_the_page_books_what_came_and_what_was_counted(
     cast: Cast, world: World, blades: Consumable
 ) -> None:
-    browser = visit(cast.teacher)
+    browser = signed_in(cast.teacher)
     address = reverse("supply_stock", args=[blades.pk])
     form = {"what": "receive", "number": "144", "reason": "a gross"}
     assert browser.post(address, form).status_code == 302
@@ -169,7 +169,7 @@ def test_four_people_at_the_supplies(
         (cast.classmate, {403}),
         (cast.outsider, {404}),
     ):
-        assert visit(person).post(address).status_code in expected, person
+        assert signed_in(person).post(address).status_code in expected, person
 
 
 def test_a_longer_history_takes_as_many_queries(
@@ -177,7 +177,7 @@ def test_a_longer_history_takes_as_many_queries(
 ) -> None:
     page = reverse("supply_edit", args=[blades.pk])
     supplying.receive(blades, Decimal(1), acting=cast.teacher, reason="came")
-    few = queries(visit(cast.teacher), page)
+    few = queries(signed_in(cast.teacher), page)
     for _ in range(6):
         supplying.receive(blades, Decimal(1), acting=cast.teacher, reason="came")
-    assert queries(visit(cast.teacher), page) == few
+    assert queries(signed_in(cast.teacher), page) == few

@@ -3,26 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-import time_machine
-from django.test import Client
 from django.utils import translation
 
 from classroom.models import BackupRun, User
 from studio.keeping.telling import trouble
-from tests.people import Cast, make_cast
+from tests.clocks import MORNING
+from tests.people import Cast, make_cast, signed_in
 
-MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
 DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture
-def clock() -> Iterator[Any]:
-    with time_machine.travel(MORNING, tick=False) as traveller:
-        yield traveller
 
 
 @pytest.fixture
@@ -35,8 +26,7 @@ def run(outcome: str, at: dt.datetime, *, kind: str = "daily", words: str = "") 
 
 
 def first_page(user: User) -> str:
-    client = Client()
-    client.force_login(user, backend="classroom.signin.PassphraseBackend")
+    client = signed_in(user)
     return client.get("/").content.decode()
 
 

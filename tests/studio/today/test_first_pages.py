@@ -6,9 +6,7 @@ import datetime as dt
 from typing import Any
 
 import pytest
-import time_machine
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
@@ -23,22 +21,10 @@ from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.issue import issue_plan
 from studio.telling.today.next_things import students_day
 from studio.telling.today.teachers_day import teachers_day
-from tests.people import Cast
-from tests.studio.bench.making import World, do_steps, give_permits, make_world
+from tests.clocks import MORNING
+from tests.people import Cast, signed_in
+from tests.studio.bench.making import World, do_steps, give_permits
 from tests.studio.patterns.making import handed_in, make_project
-
-MORNING = dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
-
-
-@pytest.fixture
-def clock() -> Any:
-    with time_machine.travel(MORNING, tick=False) as traveller:
-        yield traveller
-
-
-@pytest.fixture
-def world(clock: Any, cast: Cast) -> World:
-    return make_world(cast)
 
 
 def waiting(user: User) -> dict[str, int]:
@@ -46,8 +32,7 @@ def waiting(user: User) -> dict[str, int]:
 
 
 def first_page(user: User) -> str:
-    client = Client()
-    client.force_login(user, backend="classroom.signin.PassphraseBackend")
+    client = signed_in(user)
     answer = client.get("/")
     assert answer.status_code == 200
     return answer.content.decode()

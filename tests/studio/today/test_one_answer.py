@@ -18,18 +18,10 @@ from studio.steps.patterns.answer import return_pattern
 from studio.steps.patterns.hand_in import hand_in
 from studio.telling.today.next_things import students_day
 from studio.telling.today.standings import WhatsNext, whats_next, with_what_counts
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import World, make_world
-from tests.studio.building.test_build_step import DISC, build, shape
-from tests.studio.patterns.making import (
-    THIN,
-    bring,
-    make_brief,
-    make_metal,
-    make_project,
-    signed_in,
-    words,
-)
+from tests.studio.building.making import DISC, build, shape
+from tests.studio.patterns.making import THIN, bring, make_brief, make_metal, make_project, words
 
 pytestmark = pytest.mark.django_db
 

@@ -10,12 +10,11 @@ import re
 
 import pytest
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from classroom.models import User
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.bench.making import World, make_world
 from tests.studio.patterns.making import handed_in, make_project
 from tests.studio.plans.making import a_class
@@ -42,8 +41,7 @@ def world(cast: Cast) -> World:
 def fetched(user: User, path: str) -> set[str]:
     """The columns that the page's queries bring, as table.column; what the database compares in
     its own place is not brought."""
-    client = Client()
-    client.force_login(user, backend="classroom.signin.PassphraseBackend")
+    client = signed_in(user)
     with CaptureQueriesContext(connection) as queries:
         assert client.get(path).status_code == 200
     columns: set[str] = set()

@@ -1,0 +1,16 @@
+"""Somebody's session as a browser keeps it, for walks that are not about the door."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from playwright.sync_api import SetCookieParam
+
+from classroom.models import User
+from tests.people import signed_in
+
+
+def session_of(username: str, address: str) -> SetCookieParam:
+    """The cookie of a browser that has signed in at this address."""
+    name = settings.SESSION_COOKIE_NAME
+    client = signed_in(User.objects.get(username=username))
+    return {"name": name, "value": client.cookies[name].value, "url": address}

@@ -1,0 +1,57 @@
+"""Every address of the house, and how numbers are put into it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from django.urls import URLPattern, URLResolver, get_resolver
+
+OPEN_PAGES = {"sign_in", "first_run", "sign_out", "health"}
+"""The only addresses that people who are not signed in may use."""
+
+TABLET_PAGES = {"tablet", "tablet_seat", "tablet_sign"}
+"""They ask for no person but for a device that a teacher has made a bench tablet."""
+
+
+def addresses(found: Any = None, before: str = "") -> Iterator[tuple[str, URLPattern]]:
+    for pattern in get_resolver().url_patterns if found is None else found:
+        route = before + str(pattern.pattern)
+        if isinstance(pattern, URLResolver):
+            yield from addresses(pattern.url_patterns, route)
+        else:
+            yield route, pattern
+
+
+def sample(route: str) -> str:
+    """The route with a number, or a word, in place of each of its arguments."""
+    filled = re.sub(r"<(?:int:)?[a-z_]*(?:pk|number|id)>", "1", route)
+    return "/" + re.sub(r"<[^>]+>", "x", filled)
+
+
+ALL = sorted(addresses(), key=lambda pair: pair[0])
+OWN = [(route, p) for route, p in ALL if p.name not in OPEN_PAGES | TABLET_PAGES]
+AT_TABLETS = [(route, p) for route, p in ALL if p.name in TABLET_PAGES]
+
+BY_FOLDER = {
+    "courses": "course",
+    "seats": "seat",
+    "briefs": "brief",
+    "projects": "project",
+    "patterns": "pattern",
+    "plans": "plan",
+    "steps": "step",
+    "safety/permits": "permit",
+}
+"""What the plain `pk` of an address under this folder is the number of."""
+
+
+def filled(route: str, numbers: dict[str, int]) -> str:
+    named = re.sub(r"<int:([a-z]+)_pk>", lambda found: str(numbers[found[1]]), route)
+    for folder, kind in BY_FOLDER.items():
+        if named.startswith(f"{folder}/<int:pk>"):
+            named = named.replace("<int:pk>", str(numbers[kind]))
+    named = re.sub(r"<slug:[a-z]+>", "svg", named)
+    assert "<" not in named, f"say what the numbers of {route} are"
+    return f"/{named}"

@@ -1,0 +1,157 @@
+"""A teacher says how pieces are placed: the school's rules, a course's own, a job's."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+from shapely.geometry import box
+
+from classroom.models import History
+from classroom.refusals import Refused
+from inventory.models import StockPiece
+from studio.models import Brief, PlacingSettings
+from studio.steps.plans.grain import grains_of
+from studio.steps.plans.place import propose
+from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
+from tests.people import Cast, signed_in
+from tests.studio.plans import making
+
+pytestmark = pytest.mark.django_db
+
+TAG = box(0, 0, 40, 12)
+
+
+def keep(cast: Cast, *, course: bool = False, **typed: object) -> int:
+    address = (
+        reverse("course_placing_settings", args=[cast.course.pk])
+        if course
+        else reverse("placing_settings")
+    )
+    return signed_in(cast.teacher).post(address, typed).status_code
+
+
+def test_without_a_word_from_anybody_the_usual_rules_hold(cast: Cast) -> None:
+    assert rules_for(cast.school, cast.course) == PlacingRules()
+
+
+def test_a_course_differs_in_what_it_says_and_else_follows_the_school(cast: Cast) -> None:
+    assert keep(cast, offcut_min_width_mm="15", edge_margin_mm="1", kerf_6="0.27") == 302
+    assert keep(cast, course=True, edge_margin_mm="0", saw_worth_per_cm="0.05") == 302
+    school, course = rules_for(cast.school), rules_for(cast.school, cast.course)
+    assert (school.edge_margin_mm, course.edge_margin_mm) == (Decimal("1.00"), Decimal(0))
+    assert school.saw_worth_per_cm == 0
+    assert course.saw_worth_per_cm == Decimal("0.05")
+    assert course.offcut_min_width_mm == Decimal(15)
+    assert course.kerf_mm("2/0") == Decimal("0.27")
+    assert course.kerf_mm("3") == table_kerf_mm("3")
+
+
+def test_an_emptied_box_gives_the_usual_value_back(cast: Cast) -> None:
+    keep(cast, offcut_min_area="900")
+    assert rules_for(cast.school).offcut_min_area_mm2 == 900
+    keep(cast, offcut_min_area="")
+    assert rules_for(cast.school).offcut_min_area_mm2 == PlacingRules().offcut_min_area_mm2
+
+
+def test_saying_the_same_twice_is_one_change(cast: Cast) -> None:
+    keep(cast, edge_margin_mm="1")
+    keep(cast, edge_margin_mm="1")
+    assert History.objects.filter(verb="placing-rules").count() == 1
+    assert PlacingSettings.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("offcut_min_width_mm", "900"),
+        ("edge_margin_mm", "-1"),
+        ("saw_worth_per_cm", "1e9"),
+        ("saw_worth_per_cm", "NaN"),
+        ("offcut_min_area", "200000"),
+        ("sheet_grain", "sideways"),
+        ("blade", "99/0"),
+        ("kerf_0", "9"),
+    ],
+)
+def test_what_makes_no_sense_is_not_kept(cast: Cast, field: str, value: str) -> None:
+    assert keep(cast, course=False, **{field: value}) == 422
+    assert not PlacingSettings.objects.exists()
+
+
+def test_areas_are_typed_in_the_schools_units(cast: Cast) -> None:
+    cast.school.units = "in"
+    cast.school.save()
+    keep(cast, offcut_min_area="1", offcut_min_width_mm="1/2")
+    rules = rules_for(cast.school)
+    assert rules.offcut_min_area_mm2 == Decimal("645.16")
+    assert rules.offcut_min_width_mm == Decimal("12.70")
+
+
+def test_a_new_brief_begins_with_the_rules_of_its_course(cast: Cast) -> None:
+    keep(cast, blade="1/0", offcut_min_width_mm="18")
+    keep(cast, course=True, blade="3/0")
+    page = signed_in(cast.teacher).get(reverse("brief_new", args=[cast.course.pk]))
+    form = page.context["form"]
+    assert form["blade"].value() == "3/0"
+    assert form["offcut_min_width_mm"].value() == "18 mm"
+
+
+def test_a_job_is_made_by_the_rules_and_keeps_them(cast: Cast) -> None:
+    keep(cast, edge_margin_mm="1.2", offcut_min_area="800", saw_worth_per_cm="0.1")
+    metal = making.copper(cast)
+    making.stock(metal, "CU-0.81-001")
+    brief = making.brief(cast, metal, kerf_mm="0.28", may_mirror=True)
+    plan = propose([making.approved_project(brief, cast.seat, metal)], acting=cast.teacher)
+    assert plan.job["edge_margin_mm"] == 1.2
+    assert plan.job["offcut_min_area_mm2"] == 800.0
+    assert plan.job["saw_cost_per_mm"] == pytest.approx(0.002 + 0.01)
+    assert [piece["may_mirror"] for piece in plan.job["pieces"]] == [True]
+    keep(cast, edge_margin_mm="0")
+    plan.refresh_from_db()
+    assert plan.job["edge_margin_mm"] == 1.2
+
+
+def test_the_plans_page_says_by_which_rules_it_was_placed(cast: Cast) -> None:
+    metal = making.copper(cast)
+    making.stock(metal, "CU-0.81-001")
+    brief = making.brief(cast, metal, kerf_mm="0.31", blade="1/0")
+    plan = making.placed(cast, making.approved_project(brief, cast.seat, metal))
+    page = signed_in(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
+    assert 'Placed with blade 1/0: <span data-figure="kerf">0.31 mm</span>' in page
+    assert "Why this plan is good" in page
+
+
+def test_pieces_that_follow_the_grain_lie_along_it(cast: Cast) -> None:
+    keep(cast, sheet_grain="longer")
+    metal = making.copper(cast)
+    stock = making.stock(metal, "CU-0.81-001")
+    along_x = float(stock.width_mm) > float(stock.height_mm)
+    brief = making.brief(cast, metal, grain=Brief.Grain.ACROSS)
+    plan = making.placed(cast, making.approved_project(brief, cast.seat, metal, TAG, copies=3))
+    assert plan.answer is not None
+    turns = {placed["turn_deg"] for placed in plan.answer["placements"]}
+    assert turns <= ({0.0, 180.0} if along_x else {90.0, 270.0})
+
+
+def test_an_offcut_has_the_grain_of_its_sheet_and_a_found_one_has_none(cast: Cast) -> None:
+    metal = making.copper(cast)
+    stock = making.stock(metal, "CU-0.81-001")
+    offcut = making.stock(metal, "CU-0.81-090", TAG, kind=StockPiece.Kind.OFFCUT)
+    assert grains_of([stock, offcut], "ignored") == {stock.pk: None, offcut.pk: None}
+    wide = stock.width_mm > stock.height_mm
+    assert grains_of([stock], "longer")[stock.pk] == (0.0 if wide else 90.0)
+    assert grains_of([stock], "shorter")[stock.pk] == (90.0 if wide else 0.0)
+    assert grains_of([offcut], "longer")[offcut.pk] is None
+    StockPiece.objects.filter(pk=offcut.pk).update(parent=stock)
+    offcut.refresh_from_db()
+    assert grains_of([offcut], "longer")[offcut.pk] == grains_of([stock], "longer")[stock.pk]
+
+
+def test_where_nobody_knows_the_grain_the_refusal_says_what_to_do(cast: Cast) -> None:
+    metal = making.copper(cast)
+    making.stock(metal, "CU-0.81-001")
+    brief = making.brief(cast, metal, grain=Brief.Grain.UPRIGHT)
+    with pytest.raises(Refused, match="Say how it runs in your sheets"):
+        propose([making.approved_project(brief, cast.seat, metal)], acting=cast.teacher)

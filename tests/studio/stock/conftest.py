@@ -1,5 +1,0 @@
-"""The bench's morning serves here too."""
-
-from tests.studio.bench.conftest import clock, world
-
-__all__ = ["clock", "world"]
