@@ -10,7 +10,7 @@ from classroom.models import User
 from tests.people import signed_in
 
 
-def session_of(username: str, address: str) -> Any:
+def session_of(username: str, address: str) -> dict[str, Any]:
     """The cookie of a browser that has signed in at this address."""
     name = settings.SESSION_COOKIE_NAME
     client = signed_in(User.objects.get(username=username))

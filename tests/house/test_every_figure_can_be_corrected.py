@@ -115,7 +115,7 @@ def typed_figures() -> Iterator[tuple[str, str]]:
     """Form and field of every figure that can be typed, such as "inventory.LineForm", "price"."""
     for app in ("classroom", "inventory", "studio"):
         package = importlib.import_module(f"{app}.forms")
-        for found in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+        for found in pkgutil.walk_packages(package.__path__, f"{app}.forms."):
             module = importlib.import_module(found.name)
             for name, form in vars(module).items():
                 if not (isinstance(form, type) and issubclass(form, forms.BaseForm)):

@@ -20,6 +20,8 @@ from studio.core.cutting.job import Job, Placement, Stock
 from studio.core.drawing import DrillKind, Piece
 from studio.core.verifying import free_stretches, shared_stretches
 
+from .paths import lay_point
+
 FRAME_DEPTH_MM = 76.0
 """Depth of the usual 3 inch saw frame (weak source; editable per school)."""
 
@@ -204,7 +206,7 @@ def _holes(
         windows = [rim for rim in rims if rim.kind is LineKind.WINDOW and rim.piece == k]
         opened: set[int] = set()
         for mark in marks:
-            at = _lay_point(p, mark.centre)
+            at = lay_point(p, mark.centre)
             rim = next((w for w in windows if Polygon(w.ring).contains(at)), None)
             if rim is not None and id(rim) in opened:
                 rim = None
@@ -273,15 +275,6 @@ def _beside(line: LineString, kerf: float) -> LineString:
     length = math.dist((x0, y0), (x1, y1)) or 1.0
     dx, dy = (y1 - y0) / length * kerf, -(x1 - x0) / length * kerf
     return LineString([(x1 + dx, y1 + dy), (x0 + dx, y0 + dy)])
-
-
-def _lay_point(placement: Placement, point: Point) -> Point:
-    x = -point.x if placement.mirror else point.x
-    turn = math.radians(placement.turn_deg)
-    return Point(
-        x * math.cos(turn) - point.y * math.sin(turn) + placement.x_mm,
-        x * math.sin(turn) + point.y * math.cos(turn) + placement.y_mm,
-    )
 
 
 def _lines(geometry: shapely.Geometry) -> MultiLineString:

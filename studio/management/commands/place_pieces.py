@@ -21,7 +21,7 @@ MAX_SECONDS, USUAL_SECONDS = 3600.0, 10.0
 class Command(BaseCommand):
     """Reads a job as JSON, prints the plan as JSON. Needs no database and no sign-in."""
 
-    help = "Place pieces on metal: a job file in, the plan out (studio/core/cutting/README.md)."
+    help = "Place pieces on metal: reads a job, prints the plan. See studio/core/cutting/README.md."
     requires_system_checks: list[str] = []  # a check may want a database; this needs none
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -34,7 +34,6 @@ from studio.views.house.sure_send import wants_json
 from .correcting_state import (
     LABEL_NAMES,
     Correcting,
-    counted,
     gap_row,
     sheet_of,
     state_after,
@@ -42,7 +41,7 @@ from .correcting_state import (
     unit_words,
     whole_state,
 )
-from .findings import tally
+from .findings import counted, tally
 from .picture import picture
 
 MEANT = {

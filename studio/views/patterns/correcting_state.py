@@ -20,7 +20,7 @@ from studio.models import Pattern
 from studio.steps.patterns.correct import version_of
 from studio.steps.patterns.paper import has_paper
 
-from .findings import FindingList, exact_length, numbered, tally
+from .findings import FindingList, counted, exact_length, numbered, tally
 from .lines import line_rows
 from .picture import box_of, number
 from .picture_points import place_points
@@ -110,13 +110,6 @@ def _common(now: Correcting) -> dict[str, Any]:
         "tally": found,
         "summary": counted(found),
     }
-
-
-def counted(found: Mapping[str, int]) -> str:
-    """ "1 stop, no cautions"."""
-    stops = "1 stop" if found["stops"] == 1 else f"{found['stops'] or 'no'} stops"
-    cautions = "1 caution" if found["cautions"] == 1 else f"{found['cautions'] or 'no'} cautions"
-    return f"{stops}, {cautions}"
 
 
 def _lines(now: Correcting, wanted: set[str] | None = None) -> list[dict[str, Any]]:

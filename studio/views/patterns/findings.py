@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from classroom.figures.units import format_beside
@@ -111,3 +111,10 @@ def found_words(found: dict[str, int], *, none: bool = False) -> str:
 
 def _how_many(count: int, word: str) -> str:
     return f"{count or 'no'} {word}{'s' if count > 1 else ''}"
+
+
+def counted(found: Mapping[str, int]) -> str:
+    """ "1 stop, no cautions"."""
+    stops = "1 stop" if found["stops"] == 1 else f"{found['stops'] or 'no'} stops"
+    cautions = "1 caution" if found["cautions"] == 1 else f"{found['cautions'] or 'no'} cautions"
+    return f"{stops}, {cautions}"

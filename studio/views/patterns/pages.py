@@ -29,7 +29,7 @@ from studio.telling.today.stages import PATTERN_WORDS
 from .crumbs import pattern_crumbs
 from .deeds import May, deeds_of, verdict_on
 from .facts import facts_of
-from .findings import found_words, numbered, tally
+from .findings import counted, found_words, numbered, tally
 from .lines import LAYER_CHOICES, labels_of_layers, layer_rows, line_rows, read_lines
 from .mending import neater
 from .picture import picture
@@ -153,14 +153,8 @@ def pattern_relabel(request: Visit, pk: int) -> HttpResponse:
             labels |= labels_of_layers(pattern.traced.lines, wanted)
         after = relabel_step.relabel(pattern, labels, acting=request.user)
         found = tally(after.findings)
-        messages.success(request, f"Checked again: {_counted(found)}.")
+        messages.success(request, f"Checked again: {counted(found)}.")
     return redirect(reverse("pattern", args=[after.pk]) + "#picture")
-
-
-def _counted(found: dict[str, int]) -> str:
-    stops = "1 stop" if found["stops"] == 1 else f"{found['stops'] or 'no'} stops"
-    cautions = "1 caution" if found["cautions"] == 1 else f"{found['cautions'] or 'no'} cautions"
-    return f"{stops}, {cautions}"
 
 
 @requires(Action.DRAW_PATTERN)

@@ -97,7 +97,8 @@ def test_every_kind_of_stop_that_has_a_place_is_looked_at_here() -> None:
     told = {
         code
         for package in (checking, reading)
-        for source in Path(package.__path__[0]).glob("*.py")
+        for folder in (Path(package.__path__[0]), Path(package.__path__[0], "joining"))
+        for source in folder.glob("*.py")
         for code in placed_stops(source.read_text(encoding="utf-8"))
     }
     assert told - shown == {"too-detailed"}  # it takes a drawing of 50 000 corners
