@@ -26,7 +26,7 @@ OUT = {
     r"to be reviewed|review (it|them|the pattern)": "a pattern is looked at; costs are reviewed",
     r"returned by|returned (this |the )?pattern": "a pattern is handed back; metal is returned",
     r"set (it|this|a rule|this topic) aside|topic is set aside": "money is set aside; a rule is "
-    "lifted, a topic is out of use, a version is not current",
+    "lifted, a topic is out of use, a version is kept beside",
     r"print every tile|tile \S+ of": "a large print has panels; tiles are shapes of a pattern",
 }
 """What is out, as a pattern, and what is said instead."""

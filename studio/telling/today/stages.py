@@ -37,7 +37,7 @@ PATTERN_WORDS: dict[str, StageWords] = {
     "handed_in": StageWords("current", "Handed in"),
     "approved": StageWords("done", "Approved"),
     "returned": StageWords("returned", "Handed back"),
-    "aside": StageWords("closed", "Not current"),
+    "aside": StageWords("closed", "Kept beside"),
 }
 
 _TRAIL: tuple[tuple[str, tuple[str, ...]], ...] = (
