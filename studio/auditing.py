@@ -1,6 +1,6 @@
 """Does every cut plan's metal and money add up, from its entries alone? Reads only.
 
-For each plan: what went out of the rack equals pieces, offcuts, saw cuts and scrap; each stock
+For each plan: what went out of the rack equals pieces, offcuts, kerf and scrap; each stock
 piece's cost equals what the plan used of it and what its offcuts took back; the settled quotes
 are what was charged; nothing stays set aside or reserved for a plan that is over.
 """
@@ -115,7 +115,7 @@ def return_faults(plan: CutPlan, balance: Mapping[str, Any], booked: Booked) -> 
         if abs(area["out"] - gone) > AREA_MM2:
             yield (
                 f"of {code} went out {area['out']:,.2f} mm², "
-                f"pieces, offcuts, saw cuts and scrap are {gone:,.2f} mm²"
+                f"pieces, offcuts, kerf and scrap are {gone:,.2f} mm²"
             )
         yield from (
             f"{code}: {name} of {area[name]:,.2f} mm²" for name in AREAS if area[name] < -AREA_MM2

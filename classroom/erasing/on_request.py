@@ -104,7 +104,7 @@ def erase_on_request(student: User, asked: Request, *, typed: str, acting: User)
     changed += _search_diary(student, names, texts | own, subjects)
     goes = dict(seen.goes)
     if changed:
-        goes[gettext_noop("texts and diary rows that named them")] = changed
+        goes[gettext_noop("texts and records of what happened that named them")] = changed
     made = Erasure.objects.create(
         student=student,
         kind=Erasure.Kind.ON_REQUEST,

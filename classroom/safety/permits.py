@@ -57,7 +57,7 @@ def give_permit(
     if not student.is_student or not acting.is_teacher:
         raise Refused("A teacher gives permits to students.")
     if topic.retired_at is not None:
-        raise Refused(f"“{topic}” is set aside. Bring the topic back first.")
+        raise Refused(f"“{topic}” is out of use. Bring the topic back first.")
     if day > today:
         raise Refused("The check lies in the future. Choose the day on which you watched it.")
     expires_on = day + dt.timedelta(days=topic.valid_days)

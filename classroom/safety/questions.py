@@ -209,6 +209,6 @@ def _may_answer(student: User, topic: Topic) -> None:
     if not student.is_student or student.school_id != topic.school_id:
         raise Refused(_("Students answer the questions of their own school."))
     if topic.retired_at is not None:
-        raise Refused(_("This topic is set aside; no permit is asked for it."))
+        raise Refused(_("This topic is out of use; no permit is asked for it."))
     if not topic.questions:
         raise Refused(_("This topic has no questions; ask your teacher for the check."))

@@ -127,5 +127,5 @@ def set_aside(substance: Substance, aside: bool, *, acting: User) -> None:
     at = timezone.now() if aside else None
     rows = Substance.objects.filter(pk=substance.pk, retired_at__isnull=aside)
     if rows.update(retired_at=at):
-        word = "set aside" if aside else "in use again"
+        word = "out of use" if aside else "in use again"
         record(acting, "set-aside-substance", substance, f"Substance “{substance.title}” {word}")

@@ -214,7 +214,7 @@ def stored_wording(topic: Topic, language: str) -> TopicWording:
 def retire(topic: Topic, *, acting: User) -> None:
     """Ask no permit for this topic any more; permits already given stay on record."""
     if Topic.objects.filter(pk=topic.pk, retired_at=None).update(retired_at=timezone.now()):
-        record(acting, "retire-topic", topic, f"Safety topic “{topic.title}” set aside")
+        record(acting, "retire-topic", topic, f"Safety topic “{topic.title}” taken out of use")
 
 
 @transaction.atomic

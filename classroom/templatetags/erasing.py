@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from django import template
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 register = template.Library()
+
+FORMER_WORDS = (gettext_noop("texts and diary rows that named them"),)
+"""Stand in records of erasures made before; they stay as they were written."""
 
 
 @register.filter

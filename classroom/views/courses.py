@@ -56,10 +56,10 @@ WAYS = {
     "briefs": ("Briefs", "What the class makes, and how far everybody is."),
     "patterns_waiting": ("Patterns waiting", "Handed in, and not looked at yet."),
     "plans": ("Cut plans", "Whose pieces lie where on which metal."),
-    "plan_new": ("Place together", "Several students' pieces on the same metal."),
+    "plan_new": ("New cut plan", "Several students' pieces on the same metal."),
     "course_placing_settings": (
         "How pieces are placed",
-        "Saw cut, smallest offcut, rough edges, grain, worth of sawing.",
+        "Kerf, smallest offcut, rough edges, grain, worth of sawing.",
     ),
     "brief_new": ("New brief", "What the class makes next, and within which limits."),
     "briefs_copy": ("Last term's briefs", "Copy all briefs of another course into this one."),

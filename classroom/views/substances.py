@@ -80,7 +80,7 @@ def substance_set_aside(request: Visit, pk: int) -> HttpResponse:
     one = substance_for(request.user, pk)
     aside = request.POST.get("aside") != "no"
     set_aside(one, aside, acting=request.user)
-    messages.success(request, f"“{one}” is {'set aside' if aside else 'in use again'}.")
+    messages.success(request, f"“{one}” is {'out of use' if aside else 'in use again'}.")
     return redirect("substances")
 
 

@@ -310,12 +310,13 @@ class PolicyForm(forms.Form):
         choices=[
             (
                 Budget.CostPolicy.SHARED,
-                "Metal in its pieces and, by piece area, a share of saw cuts and scrap, so that "
-                "the projects together pay exactly what the plan costs.",
+                "Metal in its pieces and, by piece area, a share of the waste (kerf and scrap), "
+                "so that the projects together pay exactly what the plan costs.",
             ),
             (
                 Budget.CostPolicy.SCHOOL,
-                "Metal in its pieces only, while the course's budget bears saw cuts and scrap.",
+                "Metal in its pieces only, while the course's budget bears the waste (kerf and "
+                "scrap).",
             ),
             (
                 Budget.CostPolicy.BLANK,

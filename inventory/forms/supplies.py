@@ -149,7 +149,7 @@ class SupplyStockForm(AskingForm, SentOnceForm):
     """Some came, or somebody counted."""
 
     what = forms.ChoiceField(
-        label="What happened",
+        label="What changed",
         choices=[("receive", "So many came"), ("count", "I counted: so many are there")],
         initial="receive",
         widget=forms.RadioSelect,

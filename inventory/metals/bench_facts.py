@@ -72,8 +72,8 @@ def bench_facts(
         thin = say("This sheet is very thin: saw it on a backing sheet of card or soft scrap.")
         notes.append(thin)
     wide = say(
-        "Its cut is about %(least)s to %(most)s mm wide; blades of one number differ between "
-        "makers."
+        "Its kerf (the width of its cut) is about %(least)s to %(most)s mm; blades of one number "
+        "differ between makers."
     )
     notes.append(wide % {"least": told_mm(kerf_least), "most": told_mm(kerf_most)})
 

@@ -163,7 +163,7 @@ def test_what_a_student_does_next(standing: Standing, turn: Turn, place: Place, 
 @pytest.mark.parametrize(
     ("plan", "turn", "words"),
     [
-        (None, Turn.YOURS, "Make a cut plan"),
+        (None, Turn.YOURS, "New cut plan"),
         (PlanNow.PLACING, Turn.WAITING, "being placed"),
         (PlanNow.BROKE_OFF, Turn.YOURS, "Try again, or drop the plan"),
         (PlanNow.LEAVES_OVER, Turn.YOURS, "go on without what is left over"),

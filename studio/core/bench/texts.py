@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-WORDING_VERSION: Final = "2026-11"
+WORDING_VERSION: Final = "2026-12"
 
 DEFERRAL: Final = (
     "Local code, your school's policy, the equipment manual and the product's safety data sheet "
@@ -183,7 +183,7 @@ TEXTS: Final[dict[BenchStepKind, BenchStepText]] = {
     BenchStepKind.DRILL: BenchStepText(
         title="Drill the holes",
         do=(
-            "Find every hole on the pattern: drill marks carry a cross.",
+            "Find every drill mark on the pattern: each carries a cross.",
             "Dent the middle of each cross with a centre punch, on a steel block.",
             "Clamp the metal over a block of wood so that it cannot turn.",
             "Fit the drill, take the chuck key out, and drill with light pressure. Lift often.",
@@ -240,8 +240,7 @@ TEXTS: Final[dict[BenchStepKind, BenchStepText]] = {
         right_when=(
             "The line can still just be seen all round every piece.",
             "Edges stand square to the face.",
-            "Large leftovers are whole and marked for the rack; the small ones are in the "
-            "alloy's scrap box.",
+            "Offcuts are whole and marked for the rack; scrap is in the alloy's scrap box.",
         ),
         mistakes=(
             Mistake(

@@ -25,7 +25,7 @@ EXAMPLES: Final = (
     Example(
         "tide-pendant",
         "Tide pendant",
-        "A disc, a crescent cut away, and a hole that finds its own place.",
+        "A disc, a crescent cut away, and a drill mark that finds its own place.",
         _recipe(
             {"kind": "circle", "name": "Disc", "diameter": 36},
             {

@@ -202,8 +202,8 @@ def _place_holes(waiting: list[Step], work: Work, limits: Limits, built: Built) 
             _drill(step, own, work, built)
         if missed:
             built.remarks[step.id] = (
-                f"There is no room for this hole with {limits.least_hole_edge_mm:g} mm of metal "
-                "around it."
+                f"There is no room for this drill mark with {limits.least_hole_edge_mm:g} mm of "
+                "metal around it."
                 if pieces
                 else "There is no metal to drill yet."
             )

@@ -21,7 +21,7 @@ ROLE: Final = choice(
     (Role.METAL, "adds metal"),
     (Role.WINDOW, "is cut away"),
     (Role.COMMON, "keeps only what lies in it"),
-    (Role.LINE, "is a line on the surface"),
+    (Role.LINE, "is a surface line"),
 )
 JOINS: Final = when(
     choice(
@@ -205,7 +205,7 @@ TILING: Final = Kind(
 
 HOLE: Final = Kind(
     "hole",
-    "Drilled hole",
+    "Drill mark",
     "hole",
     (
         choice("purpose", "It is for", "does", ("ring", "a ring"), ("rivet", "a rivet")),
@@ -235,7 +235,7 @@ HOLE: Final = Kind(
 
 STROKE: Final = Kind(
     "stroke",
-    "Engraved line",
+    "Surface line",
     "mark",
     (
         length("length", "Length", 20.0, grows="both"),

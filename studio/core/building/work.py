@@ -95,7 +95,7 @@ class Work:
         self.holes += holes
         if len(self.holes) > MOST_HOLES:
             raise RecipeError(
-                f"These are more than {MOST_HOLES} drilled holes.", "Drill fewer of them."
+                f"These are more than {MOST_HOLES} drill marks.", "Drill fewer of them."
             )
 
     def engrave(self, lines: Iterable[LineString]) -> None:

@@ -48,10 +48,10 @@ def _edges(piece: Piece, mark: DrillMark, limits: Limits) -> list[Finding]:
             Finding(
                 "hole-edge",
                 Weight.STOP,
-                f"This {short_mm(mark.diameter_mm)} mm hole is only "
+                f"This {short_mm(mark.diameter_mm)} mm drill mark is only "
                 f"{told_mm(value, limits.least_hole_edge_mm)} mm from {what}; "
                 f"{limits.least_hole_edge_mm:g} mm is asked, or it tears out.",
-                f"Move the hole away from {what}, or use a smaller drill.",
+                f"Move the drill mark away from {what}, or use a smaller drill.",
                 piece=piece.id,
                 at=_web_middle(joining, mark),
                 value_mm=value,
@@ -83,10 +83,10 @@ def _pairs(piece: Piece, marks: list[DrillMark], limits: Limits) -> list[Finding
                 Finding(
                     "holes-close",
                     Weight.STOP,
-                    f"These two holes leave only "
+                    f"These two drill marks leave only "
                     f"{told_mm(value, limits.least_hole_edge_mm)} mm of metal between them; "
                     f"{limits.least_hole_edge_mm:g} mm is asked.",
-                    "Move the holes apart, or draw one window instead.",
+                    "Move the drill marks apart, or draw one window instead.",
                     piece=piece.id,
                     at=((one.x_mm + other.x_mm) / 2, (one.y_mm + other.y_mm) / 2),
                     value_mm=value,

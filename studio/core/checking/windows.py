@@ -40,7 +40,7 @@ def check_windows(piece: Piece, limits: Limits) -> list[Finding]:
                 f"This window is only {told_mm(width, limits.least_window_mm)} mm wide at its "
                 f"widest; the drill and the "
                 f"blade need {limits.least_window_mm:g} mm.",
-                "Make the window larger, or turn it into a drilled hole or a surface line.",
+                "Make the window larger, or turn it into a drill mark or a surface line.",
                 piece=piece.id,
                 at=(float(x), float(y)),
                 value_mm=width,

@@ -129,7 +129,7 @@ def _apply(lines: dict[str, Line], change: Change) -> None:
         case Diameter(line_id, diameter_mm):
             line = _known(lines, line_id)
             if not line.closed:
-                raise CannotChange("Only a closed line can become a drilled hole.")
+                raise CannotChange("Only a closed line can become a drill mark.")
             lines[line_id] = _circle(line, *middle_of(line), diameter_mm)
         case NewHole(at, diameter_mm):
             if len(lines) >= MAX_LINES:

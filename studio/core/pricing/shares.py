@@ -218,7 +218,7 @@ def quote(
         lines = [Line("metal", words, metal_shares[project])]
         if policy.waste is WasteRule.SHARED:
             lines.append(
-                Line("waste", "Your share of the saw cuts and scrap", waste_shares[project])
+                Line("waste", "Your share of the waste (kerf and scrap)", waste_shares[project])
             )
         if policy.consumables:
             lines.extend(consumable_lines(bench[project], rates))

@@ -34,5 +34,6 @@ def translated_texts() -> set[str]:
     return {
         "Metal in your pieces",
         "Rectangles around your pieces",
-        "Your share of the saw cuts and scrap",
+        "Your share of the waste (kerf and scrap)",
+        "Your share of the saw cuts and scrap",  # on quotes frozen before "waste" was its name
     }

@@ -25,8 +25,8 @@ GIVEN_LABELS = tuple(label for label in Label if label is not Label.OPEN)
 LABEL_WORDS = {
     Label.OUTLINE: "outline of a piece",
     Label.WINDOW: "window (pierced out)",
-    Label.RING: "drilled hole for a ring",
-    Label.RIVET: "drilled hole for a rivet or as an ornament",
+    Label.RING: "drill mark for a ring",
+    Label.RIVET: "drill mark for a rivet or as an ornament",
     Label.PILOT: "pilot hole for the saw blade",
     Label.SURFACE: "surface line (not sawn)",
     Label.IGNORE: "left out",

@@ -112,14 +112,14 @@ def _mends(pattern: PatternNow, say: Say) -> Next:
     number = {"number": pattern.number}
     if pattern.built:
         text = say(
-            "Your teacher returned pattern %(number)s. Read the remark, then change the shapes "
+            "Your teacher handed back pattern %(number)s. Read the remark, then change the shapes "
             "and use the new drawing."
         )
         label = say("Change the shapes")
         return Next(YOURS, title, text % number, label, Place.BUILD, quote=pattern.remark)
     text = say(
-        "Your teacher returned pattern %(number)s. Read the remark, then correct its lines here, "
-        "or upload a mended drawing."
+        "Your teacher handed back pattern %(number)s. Read the remark, then correct its lines "
+        "here, or upload a mended drawing."
     )
     label = say("See what to mend")
     return Next(YOURS, title, text % number, label, Place.PATTERN, quote=pattern.remark)

@@ -23,12 +23,12 @@ def next_for_teacher(now: Standing, say: Say = ENGLISH) -> Next:
             return Next(WAITING, title, text, see_pattern if now.pattern else "", Place.PATTERN)
         case Stage.RETURNED:
             title = say("The pattern is being mended")
-            text = say("You returned it to %(student)s.") % who
+            text = say("You handed it back to %(student)s.") % who
             return Next(WAITING, title, text, see_pattern, Place.PATTERN)
         case Stage.HANDED_IN:
             text = say("%(student)s is waiting for your answer.") % who
-            title, label = say("Look at the pattern"), say("Review the pattern")
-            return Next(YOURS, title, text, label, Place.ANSWER)
+            title = say("Look at the pattern")
+            return Next(YOURS, title, text, title, Place.ANSWER)
         case Stage.APPROVED:
             return _places(now, say)
         case Stage.PLANNED:
@@ -48,7 +48,7 @@ def _places(now: Standing, say: Say) -> Next:
     match now.plan:
         case None:
             text = say("The pattern is approved, and no cut plan holds it yet.")
-            title, label = say("Place it on metal"), say("Make a cut plan")
+            title, label = say("Place it on metal"), say("New cut plan")
             return Next(YOURS, title, text, label, Place.NEW_PLAN)
         case PlanNow.PLACING:
             title = say("The pieces are being placed")

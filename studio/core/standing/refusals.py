@@ -22,7 +22,7 @@ def why_pattern_is_fixed(stage: str) -> str:
         case Stage.APPROVED:
             return (
                 "The pattern is approved already, so it can no longer be changed here. Ask your "
-                "teacher to return it if it must change."
+                "teacher to hand it back if it must change."
             )
         case Stage.PLANNED:
             return "The pattern is approved already and metal is reserved for it."

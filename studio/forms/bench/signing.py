@@ -37,7 +37,7 @@ class SendBackForm(forms.Form):
 
 
 class OverrideForm(forms.Form):
-    """Which way a rule is set aside, and why."""
+    """Which way a rule is lifted, and why."""
 
     GO_ON, MARK_DONE = "go_on", "mark_done"
 
@@ -54,7 +54,7 @@ class OverrideForm(forms.Form):
         max_length=REASON_LENGTH,
         strip=True,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text=_("Kept with your name, the time and the rules set aside."),
+        help_text=_("Kept with your name, the time and the lifted rules."),
         error_messages={"required": _("Give the reason: it is kept with the project.")},
     )
 

@@ -27,10 +27,10 @@ suggested_kerf_mm = table_kerf_mm
 
 
 def blade_choices(rules: PlacingRules | None = None) -> list[tuple[str, str]]:
-    """Every blade with the cut that it makes here."""
+    """Every blade with the kerf that it makes here."""
     rules = rules or PlacingRules()
     return [
-        (blade.size, f"{blade.size}, cut about {rules.kerf_mm(blade.size)} mm wide")
+        (blade.size, f"{blade.size}, kerf about {rules.kerf_mm(blade.size)} mm")
         for blade in metals.BLADES
     ]
 
@@ -71,7 +71,8 @@ class BriefForm(forms.ModelForm[Brief]):
         least_mm=0.05,
         most_mm=3,
         required=False,
-        help_text="Left empty, it is taken from the blade. Measure a cut of yours to know.",
+        help_text="The width of the saw cut. Left empty, it is taken from the blade. Measure a cut "
+        "of yours to know.",
     )
     teacher_signs = forms.MultipleChoiceField(
         label="Steps that a teacher checks and signs too",

@@ -23,7 +23,7 @@ class AnswerForm(forms.Form):
         required=False,
         strip=True,
         widget=forms.Textarea(attrs={"rows": 4}),
-        help_text="Needed when you return the pattern: say what to change.",
+        help_text="Needed when you hand the pattern back: say what to change.",
     )
     place_now = forms.BooleanField(
         label="Start placing it on metal at once",

@@ -49,8 +49,8 @@ class PlacingSettingsForm(forms.Form):
         least_mm=0,
         most_mm=20,
         required=False,
-        help_text="Stays free along edges that are not clean. Filing a sawn edge true takes 0.2 to "
-        "0.5 mm. It is never less than the saw cut.",
+        help_text="Stays free along rough edges. Filing a sawn edge true takes 0.2 to 0.5 mm. It "
+        "is never less than the kerf.",
     )
     saw_worth_per_cm = forms.DecimalField(
         label="Worth of one centimetre less to saw",

@@ -136,7 +136,7 @@ def _warning(pattern: Pattern) -> str:
             return gettext("Waiting for the teacher's look. Do not stick it on metal yet.")
         case Pattern.State.RETURNED:
             return gettext(
-                "Returned by the teacher. Mend it and hand it in again before you print."
+                "Handed back by the teacher. Mend it and hand it in again before you print."
             )
         case Pattern.State.ASIDE:
             return gettext("Another version is current. Do not use this sheet.")

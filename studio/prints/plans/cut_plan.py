@@ -104,7 +104,7 @@ def cut_plan_context(
             ),
             (
                 "waste",
-                gettext("Saw cuts and scrap"),
+                gettext("Waste (kerf and scrap)"),
                 measures.scrap_mm2,
                 plan.metal.mass_g(measures.scrap_mm2),
             ),

@@ -204,7 +204,7 @@ def _set_aside(
         acting,
         "step-override",
         here.project,
-        f"set a rule aside for “{here.title}” ({', '.join(names)})",
+        f"lifted a rule for “{here.title}” ({', '.join(names)})",
         step=here.pk,
         rules=names,
         why=why,

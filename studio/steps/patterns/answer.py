@@ -69,13 +69,13 @@ def return_pattern(pattern: Pattern, *, acting: User, remark: str) -> None:
     hold(pattern)
     held = PlanProject.objects.filter(project=pattern.project_id, live=True).exists()
     if held:
-        raise Refused("A cut plan holds this pattern. Drop the plan first, then return it.")
+        raise Refused("A cut plan holds this pattern. Drop the plan first, then hand it back.")
     _decide(pattern, Pattern.State.RETURNED, Project.Stage.RETURNED, acting, remark)
     record(
         acting,
         "pattern-returned",
         pattern.project,
-        f"returned pattern {pattern.number}",
+        f"handed back pattern {pattern.number}",
         pattern=pattern.pk,
         why=remark,
     )
@@ -89,8 +89,8 @@ def _decide(pattern: Pattern, state: str, stage: str, acting: User, remark: str)
         pattern.refresh_from_db(fields=["state", "findings_json", "drawing_json"])
         if pattern.state == Pattern.State.HANDED_IN and not pattern.may_be_handed_in:
             raise Refused(
-                "This pattern has stops under the brief's limits of today. Return it with a "
-                "remark, or change the brief's limits."
+                "This pattern has stops under the brief's limits of today. Hand it back "
+                "with a remark, or change the brief's limits."
             )
     before = (
         [Pattern.State.HANDED_IN]
@@ -121,8 +121,8 @@ def _why_not(pattern: Pattern) -> str:
         case Pattern.State.APPROVED:
             return "This pattern is approved already."
         case Pattern.State.RETURNED:
-            return "This pattern was returned already."
+            return "This pattern was handed back already."
         case Pattern.State.ASIDE:
-            return "The student has set this pattern aside for another one."
+            return "The student uses another version of this pattern now."
         case _:
             return "The student has taken this pattern back."

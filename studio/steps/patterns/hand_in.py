@@ -79,6 +79,6 @@ def _why_not(pattern: Pattern) -> str:
             return SET_ASIDE
         case Pattern.State.RETURNED:
             mend = how_to_mend(built=pattern.is_as_built)
-            return f"Your teacher returned this pattern. {mend}"
+            return f"Your teacher handed this pattern back. {mend}"
         case _:
             return why_pattern_is_fixed(Project.Stage.PATTERN_APPROVED)

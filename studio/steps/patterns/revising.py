@@ -12,7 +12,7 @@ from .holding import hold
 from .versions import OPEN_STATES, add_copy, take_the_project
 
 SET_ASIDE = (
-    "This version is set aside: another one is current. Press “Use this one again” on its page "
+    "This version is kept beside: another one is current. Press “Use this one again” on its page "
     "first, or change the current one."
 )
 

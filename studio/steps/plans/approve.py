@@ -108,6 +108,6 @@ def _move_projects(plan: CutPlan) -> None:
     ).update(stage=Project.Stage.PLANNED, stage_since=timezone.now())
     if moved != shares.count():
         raise Refused(
-            "A project of this plan has moved on meanwhile (its pattern was returned). "
+            "A project of this plan has moved on meanwhile (its pattern was handed back). "
             "Place the pieces again without it."
         )

@@ -63,7 +63,7 @@ def ask_for_plan(
     patterns = [_approved_pattern(project) for project in rows]
     metal, course = rows[0].metal, rows[0].brief.course
     if course.closed_at is not None:
-        raise Refused("This course is closed, so no new plan is made for it.")
+        raise Refused("This course is closed, so no cut plan is made for it.")
     assert metal is not None
     wanted = ordering.wanted_of(patterns)
     kerf = max(float(project.brief.kerf_mm) for project in rows)

@@ -31,9 +31,9 @@ from studio.queries.plans import stock_touched_by
 from .asking import group_of, piece_id
 
 SHARING_RULE = (
-    "You pay for the metal in your pieces. The metal that the plan uses up beyond the pieces (saw "
-    "cuts, and scraps too small to use again) is shared by all projects on the plan in proportion "
-    "to the area of their pieces, whichever stock piece they lie on: nobody chose that. What goes "
+    "You pay for the metal in your pieces. The waste is shared by all projects on the plan in "
+    "proportion to the area of their pieces, whichever stock piece they lie on: nobody chose "
+    "that. Waste is kerf (the width of the saw cut) and scrap (too small to use again). What goes "
     "back to the rack costs nobody. Blades, drills, abrasive and adhesive are paid by how much "
     "you saw, drill and prepare. Cents are handed out so that all quotes together are exactly "
     "what the plan costs."
@@ -41,9 +41,9 @@ SHARING_RULE = (
 SHARING_RULES = {
     pricing.WasteRule.SHARED: SHARING_RULE,
     pricing.WasteRule.SCHOOL: (
-        "You pay for the metal in your pieces only. The metal that the plan uses up beyond the "
-        "pieces (saw cuts, and scraps too small to use again) is borne by the course. Blades, "
-        "drills, abrasive and adhesive are paid by how much you saw, drill and prepare."
+        "You pay for the metal in your pieces only. The waste is borne by the course: kerf (the "
+        "width of the saw cut) and scrap (too small to use again). Blades, drills, abrasive and "
+        "adhesive are paid by how much you saw, drill and prepare."
     ),
     pricing.WasteRule.BLANK: (
         "You pay for the upright rectangle around each of your pieces as drawn, "

@@ -33,7 +33,7 @@ KINDS = {
     SignOff.Kind.DONE: gettext_noop("step done"),
     SignOff.Kind.CHECKED: gettext_noop("step checked"),
     SignOff.Kind.SENT_BACK: gettext_noop("step sent back"),
-    SignOff.Kind.OVERRIDE: gettext_noop("rule set aside"),
+    SignOff.Kind.OVERRIDE: gettext_noop("rule lifted"),
 }
 
 

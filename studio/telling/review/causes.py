@@ -1,6 +1,6 @@
 """Why was metal lost, and did the plans keep what they promised? Of closed plans.
 
-Waste is saw cuts and scrap. Scrap is split by what it would have been: an offcut that the plan
+Waste is kerf and scrap. Scrap is split by what it would have been: an offcut that the plan
 left and that was not kept, pieces of projects that were given up, and the rest, which was too
 small between the pieces from the start. The parts add up to the waste.
 """
@@ -22,7 +22,7 @@ from studio.steps.rack.returned_areas import corrected, resized_offcuts
 
 WORDS = {
     "kerf": (
-        "saw cuts",
+        "kerf",
         "Let pieces share saw lines, and saw with the finest blade that suits the metal.",
     ),
     "between": (

@@ -105,7 +105,7 @@ def sentences(
     ]
     if sums.waste_g > 0:
         cause, part = max(
-            (("scrap too small to use again", sums.scrap_g), ("saw cuts", sums.kerf_g)),
+            (("scrap too small to use again", sums.scrap_g), ("kerf", sums.kerf_g)),
             key=lambda pair: pair[1],
         )
         said.append(

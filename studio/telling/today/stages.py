@@ -23,8 +23,8 @@ class StageWords:
 WORDS: dict[str, StageWords] = {
     NOT_STARTED: StageWords("locked", "Not started"),
     Stage.DRAWING: StageWords("draft", "Drawing"),
-    Stage.HANDED_IN: StageWords("current", "To be reviewed"),
-    Stage.RETURNED: StageWords("returned", "Returned"),
+    Stage.HANDED_IN: StageWords("current", "To be looked at"),
+    Stage.RETURNED: StageWords("returned", "Handed back"),
     Stage.PATTERN_APPROVED: StageWords("waiting", "Pattern approved"),
     Stage.PLANNED: StageWords("waiting", "Metal reserved"),
     Stage.AT_BENCH: StageWords("current", "At the bench"),
@@ -36,8 +36,8 @@ PATTERN_WORDS: dict[str, StageWords] = {
     "draft": StageWords("draft", "Draft"),
     "handed_in": StageWords("current", "Handed in"),
     "approved": StageWords("done", "Approved"),
-    "returned": StageWords("returned", "Returned"),
-    "aside": StageWords("closed", "Set aside"),
+    "returned": StageWords("returned", "Handed back"),
+    "aside": StageWords("closed", "Kept beside"),
 }
 
 _TRAIL: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -50,7 +50,7 @@ _TRAIL: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Closed", (Stage.CLOSED,)),
 )
 _NOTES = {
-    Stage.RETURNED: "returned with a remark",
+    Stage.RETURNED: "handed back with a remark",
     Stage.PATTERN_APPROVED: "to be made and approved",
     Stage.PLANNED: "reserved, to be handed out",
     Stage.MADE: "offcuts and scrap go back",

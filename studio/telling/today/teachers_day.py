@@ -204,7 +204,7 @@ def _stopped(user: User) -> Waiting:
         len(rows),
         "Nobody is stopped.",
         reverse("class_bench", args=[projects[0].brief.course_id]) if rows else "",
-        "See the class at the bench",
+        "Class bench",
     )
 
 
@@ -268,7 +268,7 @@ def _to_place(user: User) -> Waiting:
             f"{p.brief.title}, {p.metal}",
         ),
         reverse("plans"),
-        "Place them together",
+        "Cut plans",
     )
 
 

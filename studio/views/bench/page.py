@@ -50,7 +50,7 @@ SIGNED: dict[str, str] = {
     SignOff.Kind.DONE: gettext_noop("signed as done: “%(step)s”"),
     SignOff.Kind.CHECKED: gettext_noop("checked “%(step)s”"),
     SignOff.Kind.SENT_BACK: gettext_noop("sent “%(step)s” back"),
-    SignOff.Kind.OVERRIDE: gettext_noop("set a rule aside for “%(step)s”"),
+    SignOff.Kind.OVERRIDE: gettext_noop("lifted a rule for “%(step)s”"),
 }
 RULES: dict[str, str] = {
     Rule.ORDER: gettext_noop("the order of the steps"),
@@ -310,6 +310,6 @@ def _crumbs(user: User, project: Project) -> list[dict[str, str]]:
     crumbs = [{"label": str(project), "url": reverse("project", args=[project.pk])}]
     if user.is_teacher:
         course = project.brief.course
-        label = gettext("Bench of %(course)s") % {"course": course}
+        label = gettext("Class bench: %(course)s") % {"course": course}
         crumbs.insert(0, {"label": label, "url": reverse("class_bench", args=[course.pk])})
     return [*crumbs, {"label": gettext("At the bench"), "url": ""}]

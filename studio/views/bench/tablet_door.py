@@ -28,7 +28,7 @@ PATH = "/tablet/"
 SALT = "studio.bench-tablet"
 NOT_HERE = gettext_noop(
     "This device is not a bench tablet now: it was closed, or its day is over. A teacher opens it "
-    "again from the class's bench."
+    "again from the class bench."
 )
 
 

@@ -143,7 +143,7 @@ def brief_page(request: Visit, pk: int) -> HttpResponse:
             if one
             else f"{context['waiting']} patterns wait for your look"
         )
-        context["waiting_label"] = "Review it" if one else "Review them"
+        context["waiting_label"] = "Look at it" if one else "Look at them"
         context["signs"] = _signed_by_teacher(brief)
         return render(request, "studio/briefs/teacher.html", context)
     project = projects_for(request.user).filter(brief=brief).first()

@@ -101,7 +101,7 @@ def workbench(
         "roles": [
             (str(Role.METAL), "adds metal"),
             (str(Role.WINDOW), "is cut away"),
-            (str(Role.LINE), "is a line on the surface"),
+            (str(Role.LINE), "is a surface line"),
         ],
         "next_role": str(Role.WINDOW) if drawing.pieces else str(Role.METAL),
         "examples": example_choices(),

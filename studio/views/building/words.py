@@ -10,7 +10,7 @@ _DOES = {
     Role.METAL: "adds metal",
     Role.WINDOW: "is cut away",
     Role.COMMON: "keeps what lies in it",
-    Role.LINE: "is a line on the surface",
+    Role.LINE: "is a surface line",
 }
 _MIRRORS = {"across": "left and right", "down": "above and below", "both": "both ways"}
 
@@ -22,7 +22,9 @@ def title_of(step: Step) -> str:
     if step.kind.name == "letters":
         return f"Letters “{step.text('text')}”"
     if step.kind.name == "hole":
-        return "Hole for a ring" if step.text("purpose") == "ring" else "Hole for a rivet"
+        return (
+            "Drill mark for a ring" if step.text("purpose") == "ring" else "Drill mark for a rivet"
+        )
     return step.kind.label
 
 
@@ -51,7 +53,7 @@ def _size(step: Step, units: Units) -> str:
         case "hole":
             return f"{told('diameter')} drill"
         case "stroke":
-            return f"{told('length')} long, engraved"
+            return f"{told('length')} long, never sawn"
         case "all-round":
             return f"{told('round_out')} outside, {told('round_in')} inside"
         case "all-frame":

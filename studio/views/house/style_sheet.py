@@ -84,7 +84,7 @@ def samples() -> dict[str, Any]:
             {
                 "when": now - timedelta(days=1),
                 "who": "Mr Tolland",
-                "what": "returned the pattern",
+                "what": "handed the pattern back",
                 "why": "The tail is thinner than 2 mm where it meets the body.",
             },
             {"when": now, "who": "Ines Arkwell", "what": "handed in pattern 2"},

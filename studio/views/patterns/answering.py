@@ -182,7 +182,7 @@ def _decide(request: Visit, pattern: Pattern, form: AnswerForm) -> HttpResponse:
     student = pattern.project.student.display_name
     if typed["decision"] == AnswerForm.RETURN:
         return_pattern(pattern, acting=request.user, remark=typed["remark"])
-        messages.success(request, f"Returned to {student} with your remark.")
+        messages.success(request, f"Handed back to {student} with your remark.")
     else:
         approval = approve_pattern(
             pattern,

@@ -48,7 +48,7 @@ def deeds_of(pattern: Pattern, may: May) -> list[Deed]:
         (may.upload, Deed("Upload a new version", reverse("pattern_upload", args=project))),
         (may.take_back, Deed("Take it back", reverse("pattern_take_back", args=own), True)),
         (may.hand_in, Deed("Hand in", reverse("pattern_hand_in", args=own), True, True)),
-        (may.review, Deed("Review it", reverse("pattern_review", args=own), first=True)),
+        (may.review, Deed("Answer it", reverse("pattern_review", args=own), first=True)),
     )
     return [deed for allowed, deed in every if allowed]
 
@@ -66,4 +66,4 @@ def verdict_on(pattern: Pattern) -> Verdict | None:
     by = f" by {pattern.reviewed_by.display_name}" if pattern.reviewed_by else ""
     if pattern.state == State.APPROVED:
         return Verdict("done", f"Approved{by}")
-    return Verdict("caution", f"Returned{by}") if pattern.remark else None
+    return Verdict("caution", f"Handed back{by}") if pattern.remark else None

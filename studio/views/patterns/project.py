@@ -108,7 +108,7 @@ def _returned_words(pattern: Pattern | None) -> str:
     if pattern is None or pattern.state != Pattern.State.RETURNED:
         return ""
     by = pattern.reviewed_by.display_name if pattern.reviewed_by else "Your teacher"
-    return f"{by} returned pattern {pattern.number}"
+    return f"{by} handed back pattern {pattern.number}"
 
 
 def _build_label(pattern: Pattern | None, *, building: bool) -> str:

@@ -95,7 +95,7 @@ def plan_new(request: Visit, course_pk: int) -> HttpResponse:
         "groups": _by_metal(ready, chosen),
         "crumbs": [
             {"label": "Cut plans", "url": reverse("plans")},
-            {"label": f"New plan for {course}"},
+            {"label": "New cut plan"},
         ],
     }
     status = 422 if form.is_bound else 200

@@ -37,7 +37,7 @@ WAITING_LONG_SECONDS = 20.0
 
 WORDS: dict[str, tuple[str, str]] = {
     State.PLACING: ("waiting", "Being placed"),
-    State.PROPOSED: ("current", "To be approved"),
+    State.PROPOSED: ("current", "Proposed"),
     State.APPROVED: ("waiting", "Approved, metal reserved"),
     State.ISSUED: ("current", "Metal handed out"),
     State.CLOSED: ("closed", "Closed"),

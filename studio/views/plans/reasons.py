@@ -126,7 +126,7 @@ def compared(plans: tuple[CutPlan, CutPlan], answers: tuple[Plan, Plan]) -> list
         *([Figure("Price", "money", totals, _better(*totals, more=False))] if all(totals) else []),
         Figure("Stock pieces used", "count", metals, _better(*metals, more=False)),
         Figure(
-            "Used up, with saw cuts and scrap",
+            "Used up: pieces and waste",
             "mm2",
             (one.consumed_mm2, other.consumed_mm2),
             _better(one.consumed_mm2, other.consumed_mm2, more=False) if whole else None,

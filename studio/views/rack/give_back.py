@@ -222,14 +222,14 @@ def _balance_context(request: Visit, plan: CutPlan) -> dict[str, Any]:
 
 
 def _bar(label: str, area: dict[str, float], units: str) -> dict[str, Any]:
-    """A stock piece as one bar of pieces, offcuts, scrap and saw cuts."""
+    """A stock piece as one bar of pieces, offcuts, scrap and kerf."""
     whole = area["out"] or 1.0
     parts, words, start = [], [], 0.0
     for kind, name, word in (
         ("piece", "pieces", "pieces"),
         ("offcut", "offcuts", "offcuts"),
         ("scrap", "scrap", "scrap"),
-        ("kerf", "kerf", "saw cuts"),
+        ("kerf", "kerf", "kerf"),
     ):
         width = 100.0 * area[name] / whole
         parts.append({"kind": kind, "start": round(start, 3), "width": round(width, 3)})

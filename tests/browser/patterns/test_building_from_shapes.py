@@ -55,7 +55,7 @@ def test_a_pendant_is_built_by_hand_and_used(visitor: Visitor, cast: Cast) -> No
     kept(page)
     page.get_by_role("button", name="Heart").click()
     kept(page)
-    page.get_by_role("button", name="Drilled hole").click()
+    page.get_by_role("button", name="Drill mark").click()
     kept(page)
     expect(page.get_by_text("No finding under the brief’s limits")).to_be_visible()
     visitor.look("building")
@@ -172,10 +172,10 @@ def test_the_second_window_learns_that_the_first_was_quicker(visitor: Visitor, c
     page = visitor.come_in("wren.t")
     visitor.go(reverse("pattern_build", args=[project.pk]))
     build(project, DISC, STAR)  # the other window
-    page.get_by_role("button", name="Drilled hole").click()
+    page.get_by_role("button", name="Drill mark").click()
     expect(page.get_by_role("alert")).to_contain_text("changed in another window")
     expect(page.locator(".recipe li")).to_have_count(2)
-    page.get_by_role("button", name="Drilled hole").click()
+    page.get_by_role("button", name="Drill mark").click()
     kept(page)
     expect(page.locator(".recipe li")).to_have_count(3)
 

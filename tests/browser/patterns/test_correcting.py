@@ -208,7 +208,7 @@ def test_lines_are_corrected_without_any_script(
     visitor.go(reverse("pattern_correct", args=[pattern.pk]) + "?line=3")
     page.get_by_label("or across (mm)").fill("2")
     page.get_by_role("button", name="Set", exact=True).click()
-    page.get_by_role("button", name="drilled hole for a ring").click()
+    page.get_by_role("button", name="drill mark for a ring").click()
     page.get_by_role("button", name="Undo", exact=True).click()
     expect(page.get_by_text("Checked again: ")).to_be_visible()
     visitor.look("correcting-no-script")

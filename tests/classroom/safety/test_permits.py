@@ -172,11 +172,11 @@ def test_a_topic_that_the_school_does_not_have_yet_is_missing_not_waved_through(
     assert missing(cast) == ["saw-frame"]
 
 
-def test_a_topic_set_aside_asks_for_no_permit_and_takes_none(cast: Cast, saw: Topic) -> None:
+def test_a_topic_out_of_use_asks_for_no_permit_and_takes_none(cast: Cast, saw: Topic) -> None:
     retire(saw, acting=cast.teacher)
     assert missing(cast) == []
     saw.refresh_from_db()
-    with pytest.raises(Refused, match="set aside"):
+    with pytest.raises(Refused, match="out of use"):
         give(cast, saw)
 
 

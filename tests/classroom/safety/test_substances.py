@@ -204,7 +204,7 @@ def test_a_substance_set_aside_is_shown_nowhere_and_can_come_back(
     assert "Acetone" not in {
         one.title for one in shown_with(cast.school, ["adhesives-solvents"], "en")
     }
-    assert "1 set aside" in desk.get(reverse("substances")).content.decode()
+    assert "1 out of use" in desk.get(reverse("substances")).content.decode()
     desk.post(url, {"aside": "no"})
     acetone.refresh_from_db()
     assert acetone.retired_at is None

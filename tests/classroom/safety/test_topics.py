@@ -106,7 +106,7 @@ def test_a_school_adds_a_topic_of_its_own_once(cast: Cast, topic: Topic, desk: C
 def test_a_topic_is_set_aside_and_brought_back(topic: Topic, desk: Client) -> None:
     for _ in range(2):
         desk.post(reverse("topic_retire", args=[topic.pk]))
-    assert "1 set aside" in desk.get("/safety/").content.decode()
+    assert "1 out of use" in desk.get("/safety/").content.decode()
     desk.post(reverse("topic_restore", args=[topic.pk]))
     assert Topic.objects.get(pk=topic.pk).retired_at is None
     assert History.objects.about(topic).count() == 2

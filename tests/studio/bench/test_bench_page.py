@@ -212,7 +212,7 @@ def test_the_teacher_sets_a_wait_aside_and_it_is_kept_in_words(
         follow=True,
     )
     text = answer.content.decode()
-    assert "set a rule aside for “Let it dry” (the waiting time)" in text
+    assert "lifted a rule for “Let it dry” (the waiting time)" in text
     assert "dried since yesterday" in text
 
 

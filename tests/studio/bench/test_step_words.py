@@ -48,11 +48,11 @@ def test_metal_handed_out_from_now_on_takes_the_newest_words(world: World) -> No
     world.issued(later, sheets=world.sheets[1:2])
     before, after = step_of(earlier, "saw"), step_of(later, "saw")
     assert "String the blade" in before.wording["do"][0]
-    assert before.wording["wording_version"] == "2026-11"
+    assert before.wording["wording_version"] == "2026-12"
     assert after.wording["do"][0] == "Look at the plan twice."
     assert "Saw the window first" in after.wording["do"][1]  # of this drawing, added by itself
     assert after.wording["usual_mistakes"] == [["It snaps", "You push.", "Push less."]]
-    assert after.wording["wording_version"] == "school 2, 2026-11"
+    assert after.wording["wording_version"] == "school 2, 2026-12"
     assert after.wording["cautions"] == before.wording["cautions"]
     assert (
         wording_sha(PlannedBenchStep.from_json(after.wording))

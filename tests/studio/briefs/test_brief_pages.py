@@ -30,7 +30,7 @@ def test_the_class_table_names_every_student_and_where_each_stands(cast: Cast) -
     page = words(signed_in(cast.teacher).get(reverse("brief", args=[brief.pk])))
     assert "Wren T" in page
     assert "Odd F" in page
-    assert "To be reviewed" in page
+    assert "To be looked at" in page
     assert "Not started" in page
     assert "1 pattern waits for your look" in page
 

@@ -157,7 +157,7 @@ def test_the_second_of_two_windows_is_told_and_shown_the_newest_state(
     assert answer.status_code == 422
     page = words(answer)
     assert "changed in another window" in page
-    assert "Hole for a ring" in page
+    assert "Drill mark for a ring" in page
     assert f'data-base="{opened(project).base}"' in page
     assert len(steps(project)) == 2
 

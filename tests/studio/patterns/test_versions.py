@@ -60,7 +60,7 @@ def test_a_returned_version_comes_back_with_its_remark(cast: Cast) -> None:
     back = use_again(again(first), acting=cast.owner)
     assert (back.state, back.remark) == (Pattern.State.RETURNED, "Rounder, please.")
     assert fresh(project).stage == Project.Stage.RETURNED
-    with pytest.raises(Refused, match="returned this pattern"):
+    with pytest.raises(Refused, match="handed this pattern back"):
         hand_in(back, acting=cast.owner)
     use_again(again(project.patterns.get(number=2)), acting=cast.owner)
     assert fresh(project).stage == Project.Stage.DRAWING

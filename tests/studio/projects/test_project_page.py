@@ -61,7 +61,7 @@ def test_what_happened_is_told_with_names_and_reasons(cast: Cast) -> None:
         "started the project",
         "uploaded pattern 1 (disc.svg)",
         "handed in pattern 1",
-        "returned pattern 1",
+        "handed back pattern 1",
         "The tail is thin.",
         "Marit Quay",
     ):

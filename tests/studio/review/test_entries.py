@@ -171,7 +171,7 @@ def test_the_largest_cause_of_waste_is_named(after: Class) -> None:
     assert "The largest cause of waste is scrap too small to use again: 30.0 g, 60 % of it." in said
     more_kerf = dataclasses.replace(sums, kerf_g=80.0)
     said = " ".join(sentences(more_kerf, [], [], after.cast.school))
-    assert "The largest cause of waste is saw cuts: 80.0 g, 73 % of it." in said
+    assert "The largest cause of waste is kerf: 80.0 g, 73 % of it." in said
 
 
 def test_pieces_of_another_course_never_count(after: Class) -> None:

@@ -41,10 +41,10 @@ COLUMNS = {
     "In pieces (g)": "pieces_g",
     "Offcuts (g)": "kept_g",
     "Scrap (g)": "scrap_g",
-    "Saw cuts (g)": "kerf_g",
+    "Kerf (g)": "kerf_g",
     "Waste share of the metal used up (%)": "waste_of_used",
     "Metal (USD)": "metal_price",
-    "Consumables (USD)": "consumables",
+    "Supplies (USD)": "consumables",
     "Together (USD)": "price",
     "Allowance (USD)": "allowance",
 }

@@ -99,7 +99,7 @@ def test_the_file_has_plain_numbers_that_add_up(after: Class) -> None:
     *rows, last = read(answer)
     assert last["Student"] == "Together"
     assert len(rows) == 2
-    for column in ("Metal (USD)", "Consumables (USD)", "Together (USD)"):
+    for column in ("Metal (USD)", "Supplies (USD)", "Together (USD)"):
         assert sum(Decimal(row[column]) for row in rows) == Decimal(last[column])
     for row in rows:
         for column in list(row)[7:]:

@@ -114,7 +114,7 @@ def _series(plan: CutPlan) -> None:
         (_charge, "is charged for it, its quotes say"),
         (_quote, "its lines say"),
         (_kept, "it is “closed”, yet CU-0.81-001 is still kept for it"),
-        (_return, "pieces, offcuts, saw cuts and scrap are"),
+        (_return, "pieces, offcuts, kerf and scrap are"),
         (_line, "2 sheets for 49.00, received 2 that cost 48.00"),
         (_series, "the series has only given 1 numbers"),
     ],

@@ -67,7 +67,7 @@ def tidy(rough: Rough) -> Tracing:
                 Weight.CAUTION,
                 f"{specks} stray dot{'s' if specks > 1 else ''} smaller than {SPECK_MM:g} mm "
                 "left out.",
-                "Nothing to do, unless one was meant to be a hole: then draw it larger.",
+                "Nothing to do, unless one was meant to be a drill mark: then draw it larger.",
                 limit_mm=SPECK_MM,
             )
         )

@@ -67,7 +67,7 @@ def test_a_version_set_aside_says_so(cast: Cast) -> None:
 def test_a_returned_pattern_is_not_handed_in_again_as_it_is(cast: Cast) -> None:
     pattern = handed_in(make_project(cast))
     return_pattern(pattern, acting=cast.teacher, remark="Rounder, please.")
-    with pytest.raises(Refused, match="returned"):
+    with pytest.raises(Refused, match="handed this pattern back"):
         hand_in(pattern, acting=cast.owner)
 
 

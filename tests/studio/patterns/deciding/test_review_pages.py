@@ -233,5 +233,5 @@ def test_a_waiting_pattern_that_breaks_new_limits_offers_no_approval(cast: Cast)
     assert 'value="approve"' not in page
     assert "stops under the brief’s limits of today" in page
     answer = client.post(address, {"decision": "approve", "remark": ""})
-    assert "Return it with a remark" in words(answer)
+    assert "Hand it back with a remark" in words(answer)
     assert fresh(pattern.project).stage == Project.Stage.HANDED_IN
