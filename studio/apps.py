@@ -19,7 +19,7 @@ class StudioConfig(AppConfig):
         from classroom.people.courses import speaks_against_closing
 
         from .erasing import kept
-        from .telling.today.open_work import metal_that_is_out
+        from .telling.records.open_work import metal_that_is_out
 
         if metal_that_is_out not in speaks_against_closing:
             speaks_against_closing.append(metal_that_is_out)

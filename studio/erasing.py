@@ -41,7 +41,7 @@ from .models import (
     UploadTally,
 )
 from .running.errands.files import drop
-from .steps.patterns.paper import has_paper, paper_name
+from .steps.patterns.sheet_picture import has_paper, paper_name
 
 logger = logging.getLogger(__name__)
 

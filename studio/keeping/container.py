@@ -27,7 +27,7 @@ from .manifest import (
     is_ours,
     manifest_from_json,
 )
-from .words import NotWhole, Unusable, disk_words
+from .refusals import NotWhole, Unusable, disk_words
 
 CHUNK: Final = 1024 * 1024
 SEAL: Final = 64

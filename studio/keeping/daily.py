@@ -26,8 +26,8 @@ from classroom.files.private_store import clear_parts
 from classroom.models import BackupRun, School
 
 from . import databases, evidence
+from .refusals import NotKept, Unusable, disk_words, one_line
 from .retention import DAILY, name_for, taken_at, to_let_go
-from .words import NotKept, Unusable, disk_words, one_line
 from .writing import UNFINISHED, Made, make_backup
 
 logger = logging.getLogger(__name__)

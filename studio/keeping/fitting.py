@@ -12,7 +12,7 @@ from django.db.migrations.loader import MigrationLoader
 
 from . import databases, evidence
 from .manifest import Manifest
-from .words import Unusable
+from .refusals import Unusable
 
 OWN_APPS: Final = ("classroom", "inventory", "studio")
 

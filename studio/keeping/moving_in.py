@@ -19,7 +19,7 @@ from django.db import DatabaseError, connection, transaction
 
 from . import databases, evidence, sqlite
 from .fitting import tables_with_rows
-from .words import Unusable, one_line
+from .refusals import Unusable, one_line
 
 MOVED: Final = ".restoring-moved.json"
 SERVING: Final = "Stop the server and its workers first, then bring the backup in."

@@ -17,9 +17,9 @@ from typing import IO, Any, Final
 from django.db import connection
 
 from . import evidence
+from .refusals import NotKept, Unusable, one_line
 from .snapshots import Snapshot
 from .sqlite import count_faults
-from .words import NotKept, Unusable, one_line
 
 _COPY: Final = re.compile(rb'COPY (?:"?\w+"?\.)?"?(\w+)"? \(.*\) FROM stdin;\n')
 _END: Final = b"\\.\n"

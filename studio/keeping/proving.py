@@ -14,7 +14,7 @@ from django.conf import settings
 
 from .container import Backup, opened
 from .manifest import Manifest
-from .words import NotWhole, Unusable
+from .refusals import NotWhole, Unusable
 
 
 def prove(file: Path, *, scratch: Path | None = None) -> Manifest:

@@ -33,7 +33,7 @@ from .fitting import require_fitting, require_no_files, require_no_rows
 from .manifest import Manifest
 from .moving_in import MOVED, clear_what_a_killed_run_left, files_moved_in, move_database_in
 from .proving import prove, unpack_database
-from .words import NotKept, disk_words, one_line
+from .refusals import NotKept, disk_words, one_line
 
 
 class NotBroughtUp(Exception):

@@ -16,8 +16,8 @@ from urllib.parse import quote
 from django.db import connection
 
 from . import evidence
+from .refusals import NotKept, one_line
 from .snapshots import Snapshot
-from .words import NotKept, one_line
 
 PATIENCE: Final = 60.0
 """Seconds that a copy waits for a lock."""

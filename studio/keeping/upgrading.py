@@ -15,8 +15,8 @@ from classroom.models import BackupRun
 
 from . import databases
 from .daily import backup_folder, write_down
+from .refusals import NotKept, Unusable
 from .retention import UPGRADE, name_for
-from .words import NotKept, Unusable
 from .writing import Made, make_backup
 
 logger = logging.getLogger(__name__)

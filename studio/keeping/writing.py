@@ -34,7 +34,7 @@ from . import databases, evidence, proving
 from .container import Writer, opened
 from .evidence import Stamp
 from .manifest import DATABASE, EVIDENCE, KEY, Manifest, is_safe
-from .words import NotKept, NotWhole, Unusable, disk_words, one_line
+from .refusals import NotKept, NotWhole, Unusable, disk_words, one_line
 
 logger = logging.getLogger(__name__)
 

@@ -9,9 +9,9 @@ from .placing_settings import PlacingSettings
 from .plan import CutPlan, PlacingJob, PlanProject, PlanStock, Return
 from .project import Pattern, PatternQuerySet, Project
 from .quote import Quote, QuoteLine
-from .running import WorkerSign
 from .tablet import BenchTablet, TabletDeed
 from .upload_tally import UploadTally
+from .worker_sign import WorkerSign
 
 __all__ = [
     "BenchSetup",

@@ -18,7 +18,7 @@ from inventory.models import Metal, StockPiece
 from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
 
 from .project import Pattern, Project
-from .reading import read_once
+from .read_once import read_once
 
 
 class CutPlan(models.Model):

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from classroom.languages import SAY
 from classroom.models import AppendOnly
-from studio.core.pricing.words import line_words
+from studio.core.pricing.line_words import line_words
 
 from .plan import CutPlan
 from .project import Project

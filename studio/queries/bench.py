@@ -20,7 +20,7 @@ from studio.models import (
 )
 from studio.models.tablet import BenchTabletQuerySet
 
-from .projects import projects_for
+from .patterns import projects_for
 
 
 def bench_steps_for(user: User) -> QuerySet[BenchStep]:

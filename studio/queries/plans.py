@@ -25,7 +25,7 @@ from inventory.models import StockPiece
 from inventory.queries import stock_labelled
 from studio.models import CutPlan, Pattern, PlanProject, Project, Quote, Return
 
-from .projects import projects_for
+from .patterns import projects_for
 
 State = CutPlan.State
 TURNS = (State.PROPOSED, State.PLACING, State.APPROVED, State.ISSUED, State.CLOSED, State.DROPPED)

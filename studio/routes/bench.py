@@ -2,9 +2,9 @@
 
 from django.urls import path
 
-from studio.views.bench import acts as bench
+from studio.views.bench import pages as bench
 from studio.views.bench import tablet
-from studio.views.bench import words as step_words
+from studio.views.bench import wording as step_words
 from studio.views.rack import give_back
 
 urlpatterns = [

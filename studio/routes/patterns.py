@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from studio.views.building import acts as building
+from studio.views.building import pages as building
 from studio.views.patterns import answering, bringing, correcting, mending, project, versions
 from studio.views.patterns import pages as patterns
 from studio.views.patterns import waiting as waiting_pattern

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from studio.views.plans import acts as plans
+from studio.views.plans import pages as plans
 from studio.views.plans import rivals as plan_rivals
 from studio.views.plans import settings as placing_settings
 from studio.views.prints import drawing_files

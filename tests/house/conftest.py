@@ -6,7 +6,7 @@ import pytest
 from django.core.files.base import ContentFile
 
 from classroom.models import BenchPermit
-from studio.steps.patterns.paper import keep_paper
+from studio.steps.patterns.sheet_picture import keep_paper
 from tests.people import Cast
 from tests.studio.bench.making import World, give_permits, make_world
 

@@ -11,7 +11,7 @@ from classroom.forms.lengths import LengthField, use_units
 from classroom.models import User
 from inventory.models import Metal
 from studio.models import Pattern, Project
-from studio.queries.projects import patterns_for
+from studio.queries.patterns import patterns_for
 
 NEWEST = 200
 """Patterns that the list offers."""

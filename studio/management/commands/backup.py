@@ -16,7 +16,7 @@ from django.db import DatabaseError
 
 from studio.keeping.daily import made_by_hand, run_daily
 from studio.keeping.proving import prove
-from studio.keeping.words import NotKept, NotWhole, Unusable, disk_words, one_line
+from studio.keeping.refusals import NotKept, NotWhole, Unusable, disk_words, one_line
 from studio.keeping.writing import Made
 from studio.serving import lifeline
 from studio.serving.nice import be_nice

@@ -15,7 +15,7 @@ from studio.config.environment import missing_pdf_libraries
 from studio.demo.people import PASSPHRASE, SCHOOL
 from studio.demo.show import run_main_job
 from studio.demo.story import tell
-from studio.serving.house import make_ready, make_sure_it_is_free, serve
+from studio.serving.opening import make_ready, make_sure_it_is_free, serve
 
 
 class Command(BaseCommand):

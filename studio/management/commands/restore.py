@@ -10,8 +10,8 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.db import Error
 
+from studio.keeping.refusals import NotKept, NotWhole, Unusable, disk_words, one_line
 from studio.keeping.restoring import NotBroughtUp, key_differs, restore
-from studio.keeping.words import NotKept, NotWhole, Unusable, disk_words, one_line
 
 
 class Command(BaseCommand):

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from studio.config.environment import missing_pdf_libraries
-from studio.serving.house import is_this_machine, make_ready, names_of_others, serve
+from studio.serving.opening import is_this_machine, make_ready, names_of_others, serve
 
 NO_NAME = (
     "Other machines can reach it but are shown nothing yet: it answers to this machine's own names "

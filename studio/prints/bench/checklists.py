@@ -35,7 +35,7 @@ from studio.core.bench.texts import BenchStepKind
 from studio.models import BenchStep, CutPlan, Pattern, PlanProject, Project
 from studio.prints.paper.plan_words import state_of
 from studio.steps.bench.begin import steps_of
-from studio.steps.bench.words import school_words
+from studio.steps.bench.wording import school_words
 
 PREPARATION = "studio/prints/bench/preparation.html"
 CLASS_PREPARATION = "studio/prints/bench/class_preparation.html"

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from .lettering import Text
 from .paths import factor, num
 from .sizes import GUTTER_MM, Paper
 from .tiling import Tile, Tiling
-from .words import Text
 
 MAP_MOST_MM = 22.0
 

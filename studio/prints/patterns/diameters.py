@@ -8,8 +8,8 @@ import shapely
 from shapely.geometry import Point, Polygon, box
 
 from classroom.figures.rounding import short_mm
+from studio.prints.paper.lettering import Text
 from studio.prints.paper.paths import Frame, num
-from studio.prints.paper.words import Text
 
 from .cutouts import Cutout, Mark
 

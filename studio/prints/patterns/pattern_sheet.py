@@ -17,7 +17,7 @@ from studio.prints.paper.sizes import Printer, paper_for
 from studio.steps.plans.asking import piece_id
 
 from .cutouts import Cutout, placed_cutouts, plain_cutouts
-from .pages import pattern_pages
+from .laid_out import pattern_pages
 
 TEMPLATE = "studio/prints/patterns/pattern_sheet.html"
 

@@ -14,7 +14,7 @@ from studio.core.picturing.plan import labels_of, picture
 from studio.core.picturing.sawing_order import sawing_orders
 from studio.models import CutPlan, PlanProject
 from studio.queries.plans import stock_touched_by
-from studio.steps.bench.words import frame_depth_mm
+from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.asking import group_of
 from studio.steps.plans.quote import pieces_of
 

@@ -20,9 +20,9 @@ from studio.core.picturing.paths import lay_point
 from studio.core.picturing.plan import MetalPicture
 from studio.core.picturing.sawing_order import SawingOrder
 from studio.core.verifying import shared_stretches
+from studio.prints.paper.lettering import LETTER_EM, Text
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.rims import rims_on_metal
-from studio.prints.paper.words import LETTER_EM, Text
 
 from .order_marks import Start, starts_of
 

@@ -17,7 +17,7 @@ from studio.core.reading import (
     Upload,
 )
 from studio.models import Errand, Project
-from studio.queries.projects import project_for
+from studio.queries.patterns import project_for
 from studio.steps.patterns.read_in import ReadAhead, Typed, keep_read, read_ahead
 from studio.steps.patterns.versions import require_open
 from studio.steps.patterns.wait_for_size import (

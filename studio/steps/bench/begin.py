@@ -17,7 +17,7 @@ from studio.core.bench.texts import BenchStepKind
 from studio.core.drawing import Drawing
 from studio.models import BenchStep, Brief, Pattern, PlanProject, Project
 
-from .words import school_words
+from .wording import school_words
 
 
 @transaction.atomic

@@ -20,7 +20,7 @@ from classroom.refusals import Refused
 from studio.models import Pattern, Project
 from studio.models.upload_tally import UploadTally
 
-from .paper import paper_name
+from .sheet_picture import paper_name
 
 _KEPT_DAYS = 7
 

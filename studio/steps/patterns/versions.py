@@ -23,8 +23,8 @@ from studio.steps.at_work import require_at_work
 
 from .ahead import still_right, worked_out
 from .holding import hold
-from .paper import keep_paper, paper_name
 from .recheck import Checked, look_again, put_down
+from .sheet_picture import keep_paper, paper_name
 from .upload_quota import require_room
 
 OPEN_STAGES = (Project.Stage.DRAWING, Project.Stage.RETURNED)

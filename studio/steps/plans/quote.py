@@ -24,7 +24,7 @@ from studio.core.cutting import Job, Plan
 from studio.core.drawing import Piece
 from studio.core.picturing.sawing_order import sawing_orders
 from studio.core.pricing import shares as pricing
-from studio.core.pricing.words import line_words
+from studio.core.pricing.line_words import line_words
 from studio.models import CutPlan, PlanProject, Quote, QuoteLine
 from studio.queries.plans import stock_touched_by
 

@@ -14,7 +14,7 @@ from classroom.models import User
 from studio.core.standing import Next, Turn, not_begun
 from studio.models import Brief, Project
 from studio.queries.briefs import briefs_for
-from studio.queries.projects import projects_for
+from studio.queries.patterns import projects_for
 
 from .standings import whats_next, with_what_counts
 

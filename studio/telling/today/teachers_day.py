@@ -20,8 +20,8 @@ from inventory.queries import budgets_for, low_supplies_for
 from studio.keeping.telling import Trouble, trouble
 from studio.models import BenchStep, CutPlan, Pattern, PlacingJob, PlanProject, Project
 from studio.queries.bench import bench_steps_for
+from studio.queries.patterns import patterns_for, projects_for
 from studio.queries.plans import plans_for
-from studio.queries.projects import patterns_for, projects_for
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase
 from studio.steps.bench.situation import situations

@@ -74,7 +74,7 @@ def tablet(request: AtTheBench) -> HttpResponse:
         "people": [one for one in people if one["works"]],
         "idle": [one["seat"] for one in people if not one["works"]],
     }
-    return render(request, "studio/tablet/class_list.html", context)
+    return render(request, "studio/bench/tablet/class_list.html", context)
 
 
 @on_bench_tablet
@@ -157,7 +157,7 @@ def _seat_page(
 ) -> HttpResponse:
     works = at_work(request.tablet, seat).get(seat.pk, [])
     context = _context(request) | {"seat": seat, "works": works, "complaint": complaint}
-    return render(request, "studio/tablet/seat.html", context, status=status)
+    return render(request, "studio/bench/tablet/seat.html", context, status=status)
 
 
 def _context(request: AtTheBench) -> dict[str, Any]:

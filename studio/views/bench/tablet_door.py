@@ -100,7 +100,7 @@ def _refuse(request: HttpRequest) -> HttpResponse:
         response = JsonResponse({"text": gettext(NOT_HERE)}, status=403)
     else:
         response = render(
-            request, "studio/tablet/not_here.html", {"text": gettext(NOT_HERE)}, status=403
+            request, "studio/bench/tablet/not_here.html", {"text": gettext(NOT_HERE)}, status=403
         )
     if request.headers.get("HX-Request"):
         response["HX-Refresh"] = "true"  # the list on an open page gives way to the refusal

@@ -19,7 +19,7 @@ from studio.steps.bench.rules import Phase, Situation
 from studio.steps.bench.situation import situations
 from studio.views.plans.saw_order import SawOrder, saw_order
 
-from .page import ORDERED, PICTURED, where
+from .shown import ORDERED, PICTURED, where
 from .step_art import Art, art_of
 
 STANDS: dict[Phase, tuple[str, str]] = {

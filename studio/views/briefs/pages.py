@@ -21,7 +21,7 @@ from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.briefs.brief import BriefForm, EarlierBriefForm, copied_from
 from studio.models import Brief, Project
 from studio.queries.briefs import brief_for, briefs_for
-from studio.queries.projects import projects_for
+from studio.queries.patterns import projects_for
 from studio.steps.briefs import write as steps
 from studio.telling.today.stages import stage_words
 from studio.views.house.filters import chosen_course, query

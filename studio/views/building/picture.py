@@ -21,7 +21,7 @@ from studio.steps.patterns.build import Made
 from studio.views.patterns.findings import FindingList, NumberedFinding
 from studio.views.patterns.picture_points import MarkedPoint, place_points
 
-from .words import title_of
+from .sentences import title_of
 
 _MARGIN = 0.08
 _FINE_UP_TO_MM = 130.0  # a larger paper is ruled less closely

@@ -20,7 +20,7 @@ from classroom.refusals import Refused
 from studio.forms.patterns.answering import AnswerForm, SeveralForm, WaitingFilter
 from studio.models import Pattern
 from studio.queries.briefs import briefs_for
-from studio.queries.projects import pattern_for, patterns_for
+from studio.queries.patterns import pattern_for, patterns_for
 from studio.steps.patterns.answer import Approval, approve_pattern, return_pattern, start_placing
 from studio.steps.patterns.mend import mended
 from studio.telling.today.stages import PATTERN_WORDS

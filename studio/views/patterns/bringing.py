@@ -17,7 +17,7 @@ from studio.core.reading.uploads import require_picture, require_readable
 from studio.core.standing import why_pattern_is_fixed
 from studio.forms.patterns.bringing import PatternForm, upload_hint
 from studio.models import Errand, Pattern, Project
-from studio.queries.projects import pattern_for, project_for
+from studio.queries.patterns import pattern_for, project_for
 from studio.running.errands.starting import NewErrand
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.upload_quota import require_room

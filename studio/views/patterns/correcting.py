@@ -23,11 +23,11 @@ from studio.core.correcting import middle_of
 from studio.core.reading import Line
 from studio.forms.patterns.correcting import DRILL_CHOICES, REACHES_MM, changes_asked
 from studio.models import Pattern
-from studio.queries.projects import pattern_for
+from studio.queries.patterns import pattern_for
 from studio.steps.at_work import why_shut
 from studio.steps.patterns import correct as correct_step
-from studio.steps.patterns.paper import open_paper
 from studio.steps.patterns.relabel import LABEL_CHOICES, OPEN_STATES
+from studio.steps.patterns.sheet_picture import open_paper
 from studio.steps.patterns.versions import current_pattern
 from studio.views.house.sure_send import wants_json
 

@@ -18,7 +18,7 @@ from studio.core.correcting import Gap, gaps
 from studio.core.reading import LABEL_WORDS, Label, Line, assemble
 from studio.models import Pattern
 from studio.steps.patterns.correct import version_of
-from studio.steps.patterns.paper import has_paper
+from studio.steps.patterns.sheet_picture import has_paper
 
 from .findings import FindingList, counted, exact_length, numbered, tally
 from .lines import line_rows

@@ -17,7 +17,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from studio.core.mending import Mend
 from studio.models import Pattern
-from studio.queries.projects import pattern_for
+from studio.queries.patterns import pattern_for
 from studio.steps.patterns import mend as mend_step
 
 from .findings import exact_length

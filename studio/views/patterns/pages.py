@@ -18,7 +18,7 @@ from classroom.permissions import Action, Visit, requires
 from studio.core.standing import how_to_mend
 from studio.forms.patterns.bringing import MetalForm
 from studio.models import Pattern
-from studio.queries.projects import pattern_for
+from studio.queries.patterns import pattern_for
 from studio.steps.at_work import why_shut
 from studio.steps.patterns import hand_in as hand_in_step
 from studio.steps.patterns import relabel as relabel_step

@@ -17,8 +17,8 @@ from classroom.refusals import Refused
 from studio.models import CutPlan, Pattern, Project, Quote
 from studio.queries.briefs import brief_for
 from studio.queries.errands import errands_to_show
+from studio.queries.patterns import history_of_project, projects_for, quotes_of
 from studio.queries.plans import plans_holding
-from studio.queries.projects import history_of_project, projects_for, quotes_of
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.start_project import start_project
 from studio.steps.patterns.versions import OPEN_STAGES
@@ -65,7 +65,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "stage": stage_words(project.stage),
         "trail": trail(project, urls, waits=following.waiting),
         "pattern": current,
-        "pattern_template": f"studio/projects/{'pattern' if current else 'no_pattern'}.html",
+        "pattern_template": f"studio/patterns/project/{'pattern' if current else 'no_pattern'}.html",
         "pattern_words": PATTERN_WORDS[current.state] if current else None,
         "returned_words": _returned_words(current),
         "picture": picture(current, school=request.user.school) if current else None,
@@ -93,7 +93,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
             {"label": project.student.display_name if request.user.is_teacher else "My project"},
         ],
     }
-    return render(request, "studio/projects/page.html", context)
+    return render(request, "studio/patterns/project/page.html", context)
 
 
 def _whose(project: Project, *, for_teacher: bool) -> str:

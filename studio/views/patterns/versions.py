@@ -18,7 +18,7 @@ from classroom.models import School
 from classroom.permissions import Action, Visit, requires
 from studio.core.drawing import Drawing
 from studio.models import Pattern, Project
-from studio.queries.projects import pattern_for, project_for
+from studio.queries.patterns import pattern_for, project_for
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.versions import OPEN_STAGES, use_again
 from studio.telling.today.stages import PATTERN_WORDS, StageWords

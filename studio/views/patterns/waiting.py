@@ -25,7 +25,7 @@ from studio.core.reading.dxf.units import OFFERED, unit_named
 from studio.core.reading.known_things import MOST_MARKS, THINGS
 from studio.forms.patterns.known_size import DpiForm, MarkForm, WidthForm
 from studio.models import Errand, Project
-from studio.queries.projects import pattern_for, project_for
+from studio.queries.patterns import pattern_for, project_for
 from studio.running.errands.starting import NewErrand
 from studio.steps.patterns.versions import require_open
 from studio.views.errands.landing import (

@@ -18,13 +18,13 @@ from studio.forms.plans.choosing import AgainForm
 from studio.models import CutPlan
 from studio.queries.plans import plan_for
 from studio.running.placing.reaping import reap
-from studio.steps.bench.words import frame_depth_mm
+from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.quote import pieces_of
 from studio.steps.plans.rivals import choose, rival_beside, try_beside
 
 from .figures import drawn
-from .page import progress_context, status_words
 from .reasons import compared, reasons_of, weighed
+from .shown import progress_context, status_words
 
 NAMES = ("A", "B")
 

@@ -9,7 +9,7 @@ from studio.core.picturing.paths import numbers
 from studio.core.picturing.plan import MetalPicture, Start
 from studio.models import Project
 from studio.queries.plans import plans_holding
-from studio.steps.bench.words import frame_depth_mm
+from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.asking import group_of
 from studio.steps.plans.quote import pieces_of
 

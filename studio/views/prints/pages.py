@@ -27,8 +27,8 @@ from studio.prints.bench import bag_labels, checklists
 from studio.prints.files import pattern_sheet_name
 from studio.prints.patterns import pattern_sheet
 from studio.prints.plans import cut_plan, placement_sheet
+from studio.queries.patterns import pattern_for, project_for, projects_for
 from studio.queries.plans import plan_for
-from studio.queries.projects import pattern_for, project_for, projects_for
 
 from .printer_choice import correction_for, remembered
 

@@ -23,8 +23,8 @@ from studio.core.picturing.plan import rectangles_of
 from studio.core.verifying import largest_rectangle
 from studio.forms.rack.give_back import CorrectScrapForm, ReturnForm
 from studio.models import CutPlan, Quote
+from studio.queries.patterns import projects_for
 from studio.queries.plans import plan_for
-from studio.queries.projects import projects_for
 from studio.steps.rack.balance_sheet import Bench
 from studio.steps.rack.correct_scrap import correct_scrap
 from studio.steps.rack.give_back import at_the_bench, close_plan, hold_issued

@@ -19,7 +19,7 @@ from studio.queries.briefs import brief_for
 from studio.queries.plans import returns_in
 from studio.telling.review.balances import added, added_by, closed_of
 from studio.telling.review.charts import term_bars
-from studio.telling.review.pages import (
+from studio.telling.review.shown import (
     ROWS_PER_PAGE,
     overview_rows,
     review_context,

@@ -14,8 +14,8 @@ from typing import Any
 
 import pytest
 
-from studio.serving import house as serving
 from studio.serving import lifeline, supervising
+from studio.serving import opening as serving
 from studio.serving.supervising import Child, Supervisor
 from tests.running.house import END_SECONDS, ROOT, is_alive, wait_for
 
@@ -110,7 +110,7 @@ def test_everything_has_ended_within_fifteen_seconds_by_its_bounds() -> None:
 def test_a_child_of_a_killed_parent_notices(tmp_path: Path) -> None:
     """Nobody can say goodbye after SIGKILL; the pipe on standard input is closed all the same."""
     child = (
-        "import os, sys, threading; from studio.running import lifeline;"
+        "import os, sys, threading; from studio.serving import lifeline;"
         "held = lifeline.is_held(); gone = threading.Event();"
         "lifeline.watch(gone.set) if held else None;"
         "open(sys.argv[1], 'w').write(str(os.getpid())); gone.wait(600)"
@@ -131,7 +131,7 @@ def test_a_child_of_a_killed_parent_notices(tmp_path: Path) -> None:
 
 def test_a_name_is_listened_to_by_its_address() -> None:
     """The web server takes addresses only; a name would have it die and start for ever."""
-    from studio.serving.house import address_of, is_this_machine
+    from studio.serving.opening import address_of, is_this_machine
 
     assert address_of("localhost", 8000) == "127.0.0.1"
     assert address_of("0.0.0.0", 8000) == "0.0.0.0"

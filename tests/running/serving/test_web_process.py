@@ -9,7 +9,7 @@ import os, sys
 os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
 from studio.serving import web
 web.load()
-print("studio.views.bench.acts" in sys.modules)
+print("studio.views.bench.pages" in sys.modules)
 """
 
 

@@ -13,7 +13,7 @@ from studio.core.bench.texts import BenchStepKind
 from studio.models import CutPlan, Project, Quote, SignOff, StepWording, TabletDeed
 from studio.steps.bench.sign import send_back, sign_done, start_step
 from studio.steps.bench.tablet import open_tablet, sign_on_tablet
-from studio.steps.bench.words import reword
+from studio.steps.bench.wording import reword
 from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.at_once import done_or_refused
 

@@ -18,7 +18,7 @@ from studio.core.bench.times import ENOUGH, USUAL_MINUTES, how_long
 from studio.models import Project
 from studio.steps.bench.sign import override_step, sign_done, start_step
 from studio.steps.bench.times import own_minutes
-from studio.steps.bench.words import frame_depth_mm, set_frame_depth
+from studio.steps.bench.wording import frame_depth_mm, set_frame_depth
 from studio.views.bench.step_art import ART
 from studio.views.plans.saw_order import saw_order
 from tests.people import signed_in

@@ -13,7 +13,7 @@ from studio.core.bench.planned import PlannedBenchStep, wording_sha
 from studio.core.bench.texts import TEXTS, BenchStepKind, Mistake
 from studio.models import BenchStep, SignOff, StepWording
 from studio.steps.bench.sign import start_step
-from studio.steps.bench.words import house_words, reword, school_words, words_now
+from studio.steps.bench.wording import house_words, reword, school_words, words_now
 from tests.people import signed_in
 
 from .making import World, do_step, give_permits, step_of

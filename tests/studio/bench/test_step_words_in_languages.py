@@ -12,7 +12,7 @@ from classroom.refusals import Refused
 from studio.core.bench.planned import SchoolWords
 from studio.core.bench.texts import BenchStepKind
 from studio.models import StepWording
-from studio.steps.bench.words import house_words, missing_kinds, reword, school_words, stale_kinds
+from studio.steps.bench.wording import house_words, missing_kinds, reword, school_words, stale_kinds
 
 from .making import World, step_of
 

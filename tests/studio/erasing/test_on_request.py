@@ -52,8 +52,8 @@ from studio.models import (
     UploadTally,
 )
 from studio.steps.bench.sign import override_step
-from studio.steps.patterns.paper import keep_paper
 from studio.steps.patterns.read_in import read_in
+from studio.steps.patterns.sheet_picture import keep_paper
 from studio.steps.patterns.start_project import start_project
 from studio.steps.rack.give_back import close_plan, every_offcut
 from tests.classroom.passing import pass_questions

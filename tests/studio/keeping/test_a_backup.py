@@ -16,7 +16,7 @@ from classroom.models import User, record
 from studio.keeping import writing
 from studio.keeping.container import Writer
 from studio.keeping.proving import prove
-from studio.keeping.words import NotKept, Unusable
+from studio.keeping.refusals import NotKept, Unusable
 from studio.keeping.writing import make_backup
 from tests.studio.bench.making import World
 

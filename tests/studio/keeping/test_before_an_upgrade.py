@@ -14,9 +14,9 @@ from django.db.migrations.recorder import MigrationRecorder
 from classroom.models import BackupRun
 from studio.keeping import upgrading
 from studio.keeping.proving import prove
+from studio.keeping.refusals import NotKept
 from studio.keeping.upgrading import NoUpgrade, kept_before_upgrade
-from studio.keeping.words import NotKept
-from studio.serving import house as serving
+from studio.serving import opening as serving
 from tests.people import Cast
 from tests.studio.bench.making import World
 

@@ -20,8 +20,8 @@ from studio.keeping.container import opened
 from studio.keeping.fitting import require_fitting
 from studio.keeping.moving_in import clear_what_a_killed_run_left, files_moved_in
 from studio.keeping.proving import prove
+from studio.keeping.refusals import NotKept, NotWhole, Unusable
 from studio.keeping.restoring import restore
-from studio.keeping.words import NotKept, NotWhole, Unusable
 from tests.studio.bench.making import World
 
 from .installations import command, empty_database

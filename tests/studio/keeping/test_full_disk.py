@@ -23,7 +23,7 @@ from classroom.files.waiting_files import set_aside
 from classroom.models import WaitingFile
 from studio.keeping import evidence as kept_files
 from studio.keeping import writing
-from studio.keeping.words import NotKept
+from studio.keeping.refusals import NotKept
 from studio.keeping.writing import make_backup
 from studio.models import Errand
 from studio.running.errands.starting import NewErrand, start

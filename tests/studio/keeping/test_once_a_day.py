@@ -24,12 +24,12 @@ from classroom.models import BackupRun
 from studio.keeping import daily
 from studio.keeping.daily import is_due, run_daily
 from studio.keeping.proving import prove
+from studio.keeping.refusals import NotKept
 from studio.keeping.retention import name_for, to_let_go
 from studio.keeping.telling import trouble
-from studio.keeping.words import NotKept
 from studio.keeping.writing import Made
 from studio.serving import lifeline
-from studio.serving.house import todays_backup
+from studio.serving.opening import todays_backup
 from tests.people import Cast
 from tests.running.house import ROOT, said_by, wait_for
 from tests.studio.bench.making import World

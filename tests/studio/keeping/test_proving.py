@@ -18,7 +18,7 @@ from django.db import connection
 
 from studio.keeping.container import opened
 from studio.keeping.proving import prove
-from studio.keeping.words import NotWhole, Unusable
+from studio.keeping.refusals import NotWhole, Unusable
 
 from .tampering import Contents, put, tampered
 

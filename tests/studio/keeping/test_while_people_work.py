@@ -15,7 +15,7 @@ from classroom.files.waiting_files import let_go, set_aside
 from classroom.models import User, WaitingFile
 from studio.keeping import databases, writing
 from studio.keeping.proving import prove
-from studio.keeping.words import NotKept
+from studio.keeping.refusals import NotKept
 from studio.keeping.writing import make_backup
 from studio.models import Project
 from tests.running.house import wait_for

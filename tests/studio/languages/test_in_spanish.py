@@ -283,7 +283,7 @@ def test_what_is_signed_is_the_wording_that_was_shown(world: World, clock: Trave
 
 def test_a_schools_own_words_are_marked_as_what_they_are(world: World) -> None:
     from studio.core.bench.texts import BenchStepKind, Mistake
-    from studio.steps.bench.words import reword
+    from studio.steps.bench.wording import reword
 
     reword(
         world.cast.school,

@@ -13,7 +13,7 @@ from classroom.models import Role, Seat, Topic, User
 from classroom.safety.texts import CLASS_CHECKLIST, DEFERRAL, PREPARATION_CHECKLIST
 from studio.core.bench.texts import BenchStepKind
 from studio.prints.bench.checklists import ALWAYS, class_preparation_context, works
-from studio.steps.bench.words import reword
+from studio.steps.bench.wording import reword
 from tests.people import signed_in
 from tests.studio.bench.making import World, give_permits
 

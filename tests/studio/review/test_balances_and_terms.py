@@ -10,8 +10,8 @@ from django.urls import reverse
 
 from classroom.models import Course
 from studio.models import CutPlan, Return
+from studio.queries.patterns import projects_for
 from studio.queries.plans import plans_for
-from studio.queries.projects import projects_for
 from studio.telling.review.balances import added, added_by, closed_of
 from studio.telling.review.charts import month_bars
 from studio.telling.review.entries import entries_of

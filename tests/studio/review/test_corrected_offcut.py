@@ -16,8 +16,8 @@ from inventory.models import StockPiece
 from inventory.rack import correcting
 from studio.auditing import audit_plans
 from studio.models import CutPlan, Return
+from studio.queries.patterns import projects_for
 from studio.queries.plans import plans_for
-from studio.queries.projects import projects_for
 from studio.telling.records.archive import write_archive
 from studio.telling.review.balances import added, closed_of
 from studio.telling.review.causes import yields_of

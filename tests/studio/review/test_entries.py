@@ -17,7 +17,7 @@ from studio.models import Brief, CutPlan, Return
 from studio.telling.review.charts import sentences
 from studio.telling.review.entries import Totals, entries_of, totals
 from studio.telling.review.filters import ordered, rows_by
-from studio.telling.review.pages import course_entries, overview_rows, review_context
+from studio.telling.review.shown import course_entries, overview_rows, review_context
 
 from .conftest import Class, close
 

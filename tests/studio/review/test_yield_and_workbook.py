@@ -14,7 +14,7 @@ from studio.models import CutPlan, Project
 from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
 from studio.telling.review.causes import largest_causes, together, yields_of
 from studio.telling.review.charts import term_bars
-from studio.telling.review.pages import overview_rows
+from studio.telling.review.shown import overview_rows
 from tests.people import signed_in
 from tests.studio.plans.making import queries
 

@@ -13,7 +13,7 @@ from django.utils import timezone
 from classroom.models import Seat, User
 from classroom.refusals import Refused
 from studio.models import CutPlan, PlacingJob, Project
-from studio.queries.projects import projects_for
+from studio.queries.patterns import projects_for
 from studio.steps.patterns.answer import return_pattern
 from studio.steps.patterns.hand_in import hand_in
 from studio.telling.today.next_things import students_day

@@ -25,9 +25,9 @@ from classroom.wording.chosen_language import (
     shown_in_chosen_language,
 )
 from studio.core.bench.texts import TEXTS, BenchStepKind
-from studio.forms.bench.words import FrameDepthForm, StepWordsForm
+from studio.forms.bench.wording import FrameDepthForm, StepWordsForm
 from studio.queries.bench import step_wordings_for
-from studio.steps.bench import words as words_step
+from studio.steps.bench import wording as words_step
 
 from .step_art import art_of
 

@@ -8,8 +8,7 @@ from inventory.auditing import audit
 from studio.auditing import audit_plans
 from tests.people import Cast
 from tests.studio.bench.making import make_world
-
-from .random_days import RandomDays
+from tests.studio.rack.random_days import RandomDays
 
 
 def _live(cast: Cast, deeds: int, seed: int, look_every: int) -> RandomDays:

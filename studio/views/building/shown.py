@@ -23,7 +23,7 @@ from studio.views.patterns.findings import found_words, numbered, tally
 from studio.views.patterns.picture import thumbnail
 
 from .picture import building_picture
-from .words import sentence, title_of
+from .sentences import sentence, title_of
 
 METALS_SHOWN = 4
 

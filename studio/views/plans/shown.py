@@ -17,10 +17,10 @@ from inventory.queries import budget_of
 from studio.core.cutting import Job, Plan
 from studio.core.picturing.plan import labels_of
 from studio.models import CutPlan, PlacingJob, PlanProject, Quote
+from studio.queries.patterns import projects_for
 from studio.queries.plans import stock_touched_by
-from studio.queries.projects import projects_for
 from studio.running.health import nobody_works
-from studio.steps.bench.words import frame_depth_mm
+from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.asking import group_of, project_of
 from studio.steps.plans.place import projects_unplaced
 from studio.steps.plans.quote import SHARING_RULES, course_share, pieces_of, planned_total, rule_of

@@ -15,11 +15,11 @@ from django.utils.translation import gettext
 from shapely.geometry import MultiPolygon, Polygon
 
 from classroom.figures.rounding import told_mm
+from studio.prints.paper.lettering import LETTER_EM, Text
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.sizes import GUTTER_MM, Paper
 from studio.prints.paper.tile_art import Bars, TileArt, bars_for, tile_art
 from studio.prints.paper.tiling import Tile, tile
-from studio.prints.paper.words import LETTER_EM, Text
 
 from .cutouts import Cutout, turned
 from .diameters import DIAMETER_MM, LEADER_MM, diameters, shown_at

@@ -26,7 +26,7 @@ from studio.core.building.starting import first_values
 from studio.core.standing import why_pattern_is_fixed
 from studio.forms.patterns.building import PREFIX, Typed, typed_values
 from studio.models import Pattern, Project
-from studio.queries.projects import project_for
+from studio.queries.patterns import project_for
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.build import (
     ChangedMeanwhile,
@@ -41,7 +41,7 @@ from studio.steps.patterns.build import (
 )
 from studio.steps.patterns.versions import OPEN_STAGES, current_pattern
 
-from .page import crumbs, other_recipes, workbench
+from .shown import crumbs, other_recipes, workbench
 
 BY_SCRIPT = "X-Building"
 

@@ -26,13 +26,13 @@ from classroom.wording.chosen_language import (
 from studio.forms.bench.signing import OverrideForm, SendBackForm
 from studio.models import BenchStep, Project
 from studio.queries.bench import bench_step_for, bench_steps_for, tablets_for
-from studio.queries.projects import project_for
+from studio.queries.patterns import project_for
 from studio.steps.bench import sign
 from studio.steps.bench.rules import title
 from studio.views.house.sure_send import refused_at_once, sent_at_once
 
 from .class_bench import class_bench_of
-from .page import bench_context
+from .shown import bench_context
 
 MOST_CHECKED = 200
 

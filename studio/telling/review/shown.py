@@ -15,8 +15,8 @@ from django.urls import reverse
 from classroom.models import Course, School, Seat, User
 from inventory.models import Metal
 from studio.models import Brief, CutPlan, Project, Quote, Return
+from studio.queries.patterns import projects_for
 from studio.queries.plans import plans_for
-from studio.queries.projects import projects_for
 
 from .balances import added, added_by, closed_of
 from .causes import largest_causes, together, yields_of

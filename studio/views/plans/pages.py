@@ -21,6 +21,7 @@ from inventory.spending.ledger import OverBudget
 from studio.core.picturing.plan import thumbnail
 from studio.forms.plans.choosing import AgainForm, ApproveForm, DropForm, NewPlanForm
 from studio.models import CutPlan, PlacingJob
+from studio.queries.patterns import projects_for
 from studio.queries.plans import (
     courses_to_place,
     plan_for,
@@ -28,7 +29,6 @@ from studio.queries.plans import (
     projects_to_place,
     with_what_is_placed,
 )
-from studio.queries.projects import projects_for
 from studio.running.placing.reaping import reap
 from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.drop import drop_plan
@@ -36,7 +36,7 @@ from studio.steps.plans.issue import issue_plan
 from studio.steps.plans.place import place_again, propose_together, stop_placing
 from studio.views.house.filters import chosen_course, query
 
-from .page import plan_context, progress_context, status_words
+from .shown import plan_context, progress_context, status_words
 
 State = CutPlan.State
 PLANS_PER_PAGE = 20
