@@ -25,8 +25,8 @@ SYMBOLS: Final = {
 }
 """What the metal is made of, in chemical symbols with the share of the first addition in per cent,
 shortened from the designations of ISO 1190-1 and ISO 209 (from memory). They read alike in every
-language, and none says silver of a metal that holds none. A label that a piece once got it keeps:
-until November 2026 brasses and others were labelled by initials, such as "YB-0.81-003".
+language, and none says silver of a metal that holds none. A label that a piece once got it
+keeps, also an older one by initials such as "YB-0.81-003".
 """
 
 

@@ -69,7 +69,7 @@ class SignOff(AppendOnly):
         DONE = "done", "done by the student"
         CHECKED = "checked", "checked by the teacher"
         SENT_BACK = "sent_back", "sent back by the teacher"
-        OVERRIDE = "override", "rule set aside by a teacher"
+        OVERRIDE = "override", "rule lifted by a teacher"
 
     step = models.ForeignKey(BenchStep, on_delete=models.PROTECT, related_name="sign_offs")
     kind = models.CharField(max_length=9, choices=Kind)

@@ -25,7 +25,7 @@ class Project(models.Model):
     class Stage(models.TextChoices):
         DRAWING = "drawing", "drawing the pattern"
         HANDED_IN = "handed_in", "waiting for the teacher's look"
-        RETURNED = "returned", "pattern returned with a remark"
+        RETURNED = "returned", "pattern handed back with a remark"
         PATTERN_APPROVED = "approved", "pattern approved, to be placed on metal"
         PLANNED = "planned", "cut plan approved, metal reserved"
         AT_BENCH = "bench", "at the bench"
@@ -104,8 +104,8 @@ class Pattern(models.Model):
         DRAFT = "draft", "draft"
         HANDED_IN = "handed_in", "handed in"
         APPROVED = "approved", "approved"
-        RETURNED = "returned", "returned"
-        ASIDE = "aside", "set aside, another version is current"
+        RETURNED = "returned", "handed back"
+        ASIDE = "aside", "kept beside, another version is current"
 
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="patterns")
     number = models.PositiveIntegerField()
