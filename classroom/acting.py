@@ -25,8 +25,10 @@ from .refusals import Busy, Refused
 def said_on(form: BaseForm, field: str | None = None) -> Iterator[None]:
     """A rule's refusal inside it is said on the form, at its head or on a field.
 
-    All that was typed is still in it. What was begun inside is undone by its own transaction.
-    Raises Busy, which is answered further out.
+    One returns inside it when all went well; whoever comes to the line after it was refused, and
+    shows the form again. All that was typed is still in it. What was begun inside is undone by
+    its own transaction; what is said with `done` comes last, so nothing is said of what was
+    refused. Raises Busy, which is answered further out.
     """
     try:
         yield

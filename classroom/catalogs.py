@@ -47,10 +47,11 @@ _PLURAL_IN_TEMPLATE = re.compile(
     r"\bngettext\(" + _QUOTED + r",\s*" + _QUOTED + r",\s*count\)", re.DOTALL
 )
 _LINE = re.compile(r"""(?:msg(?:id|id_plural|str(?:\[\d\])?)\s+)?"(?:[^"\\]|\\.)*"|\#.*|""")
+_LINE_OF_FAULT = re.compile(r"\bline \d+")
 
 
 class CatalogueIsBroken(ValueError):
-    """A .po file that cannot be read; the message names the line."""
+    """A .po file that cannot be read; the message names the line where that is known."""
 
 
 def wanted() -> set[str]:
@@ -80,9 +81,10 @@ def read_po(text: str) -> dict[str, str]:
             raise CatalogueIsBroken(f"line {number}: this is no quoted text with its keyword")
     try:
         catalogue = polib.pofile(text)
-    except OSError as error:  # it says the line, and calls every fault the same
-        number = int(str(error).split("line ")[1].split(")")[0])
-        raise CatalogueIsBroken(f"line {number}: not expected after what stands before") from error
+    except OSError as error:  # it mostly says the line, and calls every fault the same
+        told = _LINE_OF_FAULT.search(str(error))
+        where = told[0] if told else "somewhere in it"
+        raise CatalogueIsBroken(f"{where}: not expected after what stands before") from error
     found = {"": catalogue.metadata_as_entry().msgstr} if catalogue.metadata else {}
     for entry in catalogue:
         if entry.obsolete:

@@ -172,9 +172,9 @@ def pieces_mm2(plan: CutPlan, given_up: Sequence[int]) -> dict[str, float]:
     out = {group_of(pk) for pk in given_up}
     found: dict[str, float] = defaultdict(float)
     for placed in plan.laid.placements:
-        order = plan.asked.wanted_by_id[placed.piece]
-        if (order.group or order.id) not in out:
-            found[placed.metal] += float(order.outline.area)
+        wanted = plan.asked.wanted_by_id[placed.piece]
+        if (wanted.group or wanted.id) not in out:
+            found[placed.metal] += float(wanted.outline.area)
     return found
 
 

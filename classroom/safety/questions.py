@@ -30,7 +30,7 @@ _SALT: Final = "classroom.questions"
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedQuestion:
     """One question as shown; `right` is the place of the right option."""
 
     text: str
@@ -53,7 +53,7 @@ class Sheet:
 
     token: str
     wording: TopicWording
-    questions: tuple[Asked, ...]
+    questions: tuple[AskedQuestion, ...]
 
 
 def new_sheet(student: User, topic: Topic, language: str) -> Sheet:
@@ -183,7 +183,7 @@ def passes(
     return found
 
 
-def shuffled(questions: Sequence[Mapping[str, Any]], nonce: str) -> tuple[Asked, ...]:
+def shuffled(questions: Sequence[Mapping[str, Any]], nonce: str) -> tuple[AskedQuestion, ...]:
     """The questions in the order that the nonce gives, their options too."""
     order = random.Random(nonce)  # noqa: S311  # an order to be repeated, not a secret
     asked = []
@@ -191,7 +191,7 @@ def shuffled(questions: Sequence[Mapping[str, Any]], nonce: str) -> tuple[Asked,
         options = [question["right"], *question["wrong"]]
         order.shuffle(options)
         asked.append(
-            Asked(
+            AskedQuestion(
                 question["text"],
                 tuple(options),
                 options.index(question["right"]),
@@ -201,7 +201,7 @@ def shuffled(questions: Sequence[Mapping[str, Any]], nonce: str) -> tuple[Asked,
     return tuple(asked)
 
 
-def _option(chosen: int | None, asked: Asked) -> int | None:
+def _option(chosen: int | None, asked: AskedQuestion) -> int | None:
     return chosen if chosen is not None and 0 <= chosen < len(asked.options) else None
 
 

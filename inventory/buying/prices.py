@@ -82,7 +82,7 @@ def correct_price(
         return None
     # The metal's row is held, so that one price is not corrected twice at once.
     Metal.objects.select_for_update(no_key=True).get(pk=price.metal_id)
-    if (price.withdrawn and not back) or price.is_corrected:
+    if (price.withdrawn and not back) or price.is_corrected():
         raise Refused("That price was corrected already. Load the page again, and correct that.")
     made = MetalPrice.objects.create(
         metal_id=price.metal_id,

@@ -168,7 +168,6 @@ class ScrapSale(AppendOnly):
     def __str__(self) -> str:
         return f"sale of {self.mass_g} g of {self.alloy_code}"
 
-    @property
     def corrected_by(self) -> ScrapSale | None:
-        """The sale that names this one as wrong, if one does."""
+        """The sale that names this one as wrong, if one does; asked of the database anew."""
         return ScrapSale.objects.filter(corrects=self).first()

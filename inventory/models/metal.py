@@ -111,15 +111,13 @@ class MetalPrice(AppendOnly):
     def __str__(self) -> str:
         return f"{self.amount} for {self.width_mm} × {self.height_mm} mm on {self.dated}"
 
-    @property
     def is_corrected(self) -> bool:
-        """Whether another row names it as wrong."""
+        """Whether another row names it as wrong; asked of the database at this moment."""
         return MetalPrice.objects.filter(corrects=self).exists()
 
-    @property
     def is_in_force(self) -> bool:
-        """Whether it counts; `in_force` asks the same of many."""
-        return not (self.withdrawn or self.is_corrected)
+        """Whether it counts, asked anew; `in_force` asks the same of many."""
+        return not (self.withdrawn or self.is_corrected())
 
     @property
     def per_mm2(self) -> Decimal:

@@ -162,7 +162,7 @@ def correct_sale(
     if all(getattr(sale, name) == said for name, said in right.items()):
         return None
     School.objects.select_for_update(no_key=True).get(pk=sale.school_id)
-    if sale.corrected_by is not None:
+    if sale.corrected_by() is not None:
         raise Refused("That sale was corrected already. Load the page again, and correct that.")
     made = ScrapSale.objects.create(
         school_id=sale.school_id,

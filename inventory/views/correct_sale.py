@@ -27,7 +27,7 @@ from .ways import crumbs
 def scrap_sale_correct(request: Visit, pk: int) -> HttpResponse:
     """Only who looks after the budget that got the money may take it out again."""
     sale = sale_for(request.user, pk)
-    after = sale.corrected_by
+    after = sale.corrected_by()
     if after is not None:
         messages.info(request, "That sale was corrected already: this is the one that counts.")
         return redirect("scrap_sale", after.pk)

@@ -144,7 +144,7 @@ def metal_price_new(request: Visit, pk: int) -> HttpResponse:
 def metal_price_correct(request: Visit, pk: int) -> HttpResponse:
     price = price_for(request.user, pk)
     address = reverse("metal", args=[price.metal_id])
-    if not price.is_in_force:
+    if not price.is_in_force():
         raise Refused("That price was corrected already: correct the one that stands now.")
     form = CorrectPriceForm(request.POST or None, acting=request.user, corrects=price)
     if request.method == "POST" and form.is_valid():

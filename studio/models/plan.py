@@ -81,9 +81,13 @@ class CutPlan(models.Model):
 
     @property
     def laid(self) -> Plan | None:
-        """What lies where, as the judge passed it; None as long as nothing is placed. Read once
-        for each row."""
-        return read_once(self, "answer", self.answer, plan_from_json) if self.answer else None
+        """What lies where, as the judge passed it; None as long as nothing is placed.
+
+        Read once for each row; a row that came without its `answer` (`defer`) fetches it first.
+        """
+        if self.answer is None:
+            return None
+        return read_once(self, "answer", self.answer, plan_from_json)
 
     @property
     def is_whole(self) -> bool:
@@ -93,7 +97,7 @@ class CutPlan(models.Model):
     @property
     def touched_codes(self) -> list[str]:
         """Label codes of the stock pieces that it touches; none as long as nothing is placed."""
-        placements = self.answer["placements"] if self.answer else []
+        placements = [] if self.answer is None else self.answer["placements"]
         return sorted({placed["metal"] for placed in placements})
 
     @property

@@ -1,7 +1,7 @@
 """Reading a pattern: bytes to a tracing, and a tracing with re-labels to a drawing.
 
     outcome = read_upload(Upload(data, Asked("fish.svg")))    # `outcomes`: read, asks, refused
-    tracing = read_uploaded(data, filename="fish.svg")    # the same; PatternError when hopeless
+    tracing = read_pattern(data, filename="fish.svg")     # in the caller's own process; raises
     assembly = assemble(tracing, {"3": "surface"})        # again after each re-label
     assembly.drawing, assembly.labels, assembly.findings
 
@@ -23,14 +23,14 @@ How a file becomes a drawing:
 Every count that a file can drive up is spent from a budget (`bounds`).
 """
 
-from .door import read_upload, read_uploaded
-from .errors import PatternError, UnitUnknown
+from .door import read_upload
+from .errors import PatternError
 from .joining.assembling import Assembly, assemble
 from .labels import GIVEN_LABELS, LABEL_WORDS, Label
-from .outcomes import AsksSize, AsksUnit, Outcome, Read, TurnedDown, Unread
+from .outcomes import AsksSize, AsksUnit, Read, TurnedDown, Unread
 from .rough import ASK, Asked, Reference
 from .sources import read_pattern
-from .tracing import Line, Round, Source, Tracing
+from .tracing import Line, Source, Tracing
 from .uploads import Upload
 
 __all__ = [
@@ -43,19 +43,15 @@ __all__ = [
     "Assembly",
     "Label",
     "Line",
-    "Outcome",
     "PatternError",
     "Read",
     "Reference",
-    "Round",
     "Source",
     "Tracing",
     "TurnedDown",
-    "UnitUnknown",
     "Unread",
     "Upload",
     "assemble",
     "read_pattern",
     "read_upload",
-    "read_uploaded",
 ]

@@ -1,9 +1,8 @@
 """The app's own door for files that anybody may send: read in a process of its own.
 
 The process (`child`) may die, hang or eat memory without taking the site along; what comes back
-is the tracing, or the refusal in words: as a value (`read_upload`), or raised (`read_uploaded`).
-`read_pattern` does the same in the caller's process, which suits commands, and drawings that the
-app itself has written.
+is the tracing, or the refusal in words, as a value. `read_pattern` does the same in the caller's
+process and raises, which suits commands, and drawings that the app itself has written.
 """
 
 from __future__ import annotations
@@ -17,11 +16,10 @@ from studio.core.confining import Stopped, confined
 
 from .errors import PatternError, UnitUnknown
 from .outcomes import Outcome, Read, unread
-from .rough import Asked, Reference
 from .scan.limits import MAX_PIXELS, MEMORY_BYTES, SECONDS
 from .scan.wire import packed
 from .tracing import Tracing
-from .uploads import Upload, check_kind, check_size
+from .uploads import Upload, check_kind, check_options, check_size
 
 _DRAWING_SECONDS = 15
 _DRAWING_MEMORY = 1_500_000_000
@@ -47,23 +45,10 @@ def read_upload(upload: Upload) -> Outcome:
         return unread(upload, why)
 
 
-def read_uploaded(
-    data: bytes,
-    *,
-    filename: str = "",
-    width_mm: float | None = None,
-    dpi: float | None = None,
-    frame: str | None = None,
-    reference: Reference | None = None,
-    unit: str | None = None,
-) -> Tracing:
-    """As `sources.read_pattern`, with the same options and refusals."""
-    return _tracing_of(Upload(data, Asked(filename, width_mm, dpi, frame, reference, unit)))
-
-
 def _tracing_of(upload: Upload) -> Tracing:
-    check_kind(upload.kind, upload.data, upload.asked)
-    check_size(upload.kind, len(upload.data))
+    check_options(upload.asked)
+    check_kind(upload)
+    check_size(upload)
     reply = answer_of(
         f"{__package__}.child",
         packed(upload.data, upload.kind, upload.asked),

@@ -15,7 +15,7 @@ from .rough import Asked, Reference, Rough
 from .scan import read_picture
 from .svg import read_svg
 from .tracing import Tracing
-from .uploads import PICTURES, Upload, check_kind
+from .uploads import PICTURES, Upload, check_kind, check_options
 
 Reader = Callable[[bytes, Asked], Rough]
 
@@ -53,5 +53,6 @@ def read_pattern(
     everything else is in the tracing's findings.
     """
     upload = Upload(data, Asked(filename, width_mm, dpi, frame, reference, unit))
-    check_kind(upload.kind, data, upload.asked)
+    check_options(upload.asked)
+    check_kind(upload)
     return tidy(READERS[upload.kind](data, upload.asked))

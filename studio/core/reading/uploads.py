@@ -78,13 +78,13 @@ class Upload:
 
 def require_readable(upload: Upload) -> None:
     """What can be told without reading. Raises PatternError for an unknown or too large file."""
-    check_size(upload.kind, len(upload.data))
-    check_kind(upload.kind, upload.data, Asked(upload.name))
+    check_size(upload)
+    check_kind(upload)
 
 
 def require_picture(upload: Upload) -> None:
     """Quickly, by its first bytes. Raises PatternError for what is no picture."""
-    check_size(upload.kind, len(upload.data))
+    check_size(upload)
     if not upload.is_picture:
         raise PatternError(
             "no-picture",
@@ -122,33 +122,31 @@ def kind_of(data: bytes, filename: str = "") -> str:
     return ""
 
 
-def check_bytes(data: bytes, filename: str = "") -> None:
+def check_size(upload: Upload) -> None:
     """Raises PatternError for a file larger than its kind may be. `MOST_BYTES` suits all kinds."""
-    check_size(kind_of(data, filename), len(data))
-
-
-def check_size(kind: str, count: int) -> None:
-    """Raises PatternError for more bytes than a file of that kind may have."""
-    picture = kind in PICTURES
-    most = MAX_PICTURE_BYTES if picture else MAX_BYTES
-    if count > most:
+    most = MAX_PICTURE_BYTES if upload.is_picture else MAX_BYTES
+    if len(upload.data) > most:
         raise PatternError(
             "file-too-large",
             f"This file is larger than {most // 1_000_000} MB.",
             "Scan at 300 dpi in grey, or save the picture as JPEG."
-            if picture
+            if upload.is_picture
             else "Save only the lines to be sawn, without pictures and hidden layers.",
         )
 
 
-def check_kind(kind: str, data: bytes, asked: Asked) -> None:
-    """Raises PatternError for a file that has no reader, and for odd options."""
+def check_options(asked: Asked) -> None:
+    """Raises PatternError for a width or resolution that nobody can mean."""
     _check_option("width", asked.width_mm, 0.1, MAX_SIZE_MM, "mm")
     _check_option("resolution", asked.dpi, 10.0, 10_000.0, "dots per inch")
-    if not data.strip():
+
+
+def check_kind(upload: Upload) -> None:
+    """Raises PatternError for a file that is empty or has no reader."""
+    if not upload.data.strip():
         raise PatternError("file-empty", "This file is empty.", "Choose another file.")
-    if kind not in READ_KINDS:
-        what = _KIND_WORDS.get(kind, "of a kind that is not known here")
+    if upload.kind not in READ_KINDS:
+        what = _KIND_WORDS.get(upload.kind, "of a kind that is not known here")
         raise PatternError(
             "kind-not-read",
             f"This file is {what}; SVG and DXF drawings are read, and PNG, JPEG, TIFF and WebP "

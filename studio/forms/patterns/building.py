@@ -47,7 +47,7 @@ class ShownField:
 
 
 @dataclass(frozen=True, slots=True)
-class Typed:
+class Mistyped:
     """What was sent for a step and refused: it is shown again, with why beside the field."""
 
     sent: Mapping[str, str]
@@ -112,7 +112,7 @@ def _length(field: Field, plain: str, units: Units) -> float:
     return -length if negative else length
 
 
-def shown(step: Step, units: Units, typed: Typed | None = None) -> list[Group]:
+def shown(step: Step, units: Units, typed: Mistyped | None = None) -> list[Group]:
     """The step's fields as groups of a form, in the order of the page; with what was `typed`
     instead of what stands, where that was refused."""
     groups = []
@@ -137,7 +137,7 @@ def shown(step: Step, units: Units, typed: Typed | None = None) -> list[Group]:
     return groups
 
 
-def _shown(step: Step, field: Field, units: Units, typed: Typed | None) -> ShownField:
+def _shown(step: Step, field: Field, units: Units, typed: Mistyped | None) -> ShownField:
     stands = as_typed(field, step.values[field.name], units)
     return ShownField(
         name=field.name,

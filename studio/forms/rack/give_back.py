@@ -18,7 +18,7 @@ from inventory.forms.asking import AskingForm
 from inventory.plausible import Doubt, scrap_doubt
 from studio.core.offcuts.returning import Leaf, ReturnError, smaller, total
 from studio.models import CutPlan
-from studio.steps.rack.balance_sheet import Bench
+from studio.steps.rack.balance_sheet import OutAtBench
 from studio.steps.rack.give_back import MOST_SCRAP_G, REASON_LENGTH, Kept, Size, balances_of
 from studio.steps.rack.returned_areas import masses_now
 
@@ -66,7 +66,7 @@ class ReturnForm(AskingForm):
         help_text="Needed only when more was used than planned and the budget does not hold it.",
     )
 
-    def __init__(self, *args: Any, bench: Bench, school: School, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, bench: OutAtBench, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.bench, self.school = bench, school
         self.leaves: Sequence[Leaf] = bench.leaves

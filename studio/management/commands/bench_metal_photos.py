@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from shapely.affinity import translate
 from shapely.geometry import Polygon
 
-from studio.core.reading import PatternError
+from studio.core.reading import PatternError, Upload
 from studio.core.reading.frame import FRAMES
 from studio.core.reading.metal import MetalAsked, MetalPhoto, read_metal
 from studio.core.reading.proving.metal_photos import (
@@ -74,7 +74,8 @@ class Command(BaseCommand):
             )
             begun = time.perf_counter()
             try:
-                found = read_metal(file_of(photo, "JPEG", quality=85), MetalAsked(_THICK_MM))
+                upload = Upload(file_of(photo, "JPEG", quality=85))
+                found = read_metal(upload, MetalAsked(_THICK_MM))
             except PatternError as refused:
                 self.stdout.write(f"  {name} {seed}: {refused}")
                 continue

@@ -12,8 +12,8 @@ from django.core.management.base import BaseCommand
 
 from studio.core.checking import check
 from studio.core.drawing import FLATTENING_TOLERANCE_MM, Limits
-from studio.core.reading import PatternError, Tracing, assemble, read_pattern
-from studio.core.reading.uploads import MOST_BYTES, check_bytes
+from studio.core.reading import Asked, PatternError, Tracing, Upload, assemble, read_pattern
+from studio.core.reading.uploads import MOST_BYTES, check_size
 
 FORMAT_VERSION = 1
 
@@ -51,7 +51,7 @@ class Command(BaseCommand):
         path = Path(options["file"])
         try:
             data = _bytes_of(path)
-            check_bytes(data, path.name)
+            check_size(Upload(data, Asked(path.name)))
             tracing = read_pattern(
                 data,
                 filename=path.name,

@@ -234,6 +234,8 @@ def _foreseen(
 def _codes(plan: CutPlan | None, pattern: Pattern | None) -> list[str]:
     if plan is None or plan.answer is None or pattern is None:
         return []
+    # Every project of a class brings its plan as a row of its own, and `laid` would read each of
+    # them whole for two names.
     own = f"{pattern.pk}/"
     return sorted(
         {one["metal"] for one in plan.answer["placements"] if one["piece"].startswith(own)}

@@ -79,7 +79,7 @@ def cut_plan_context(
 ) -> dict[str, Any]:
     """What the template needs; `own` as in `PlanFacts`: prices of own projects only."""
     facts = PlanFacts(plan, own)
-    measures = facts.answer.measures
+    measures = facts.laid.measures
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
     quotes = _quotes(facts)
     return {
@@ -114,7 +114,7 @@ def cut_plan_context(
         "course_share": course_share([one["quote"] for one in quotes]),
         "sharing_rule": gettext(SHARING_RULES[rule_of(plan)]),
         "is_teacher": own is None,
-        "unplaced": len(facts.answer.unplaced),
+        "unplaced": len(facts.laid.unplaced),
         "kerf_mm": facts.job.kerf_mm,
         "state": state_of(plan),
         "saved": _saved(facts, school),
@@ -124,7 +124,7 @@ def cut_plan_context(
 
 def _saved(facts: PlanFacts, school: School) -> str:
     """What shared lines and free edges spare the saw, in words."""
-    measures = facts.answer.measures
+    measures = facts.laid.measures
     parts = (
         (measures.shared_line_mm, gettext("%(length)s by shared lines")),
         (measures.free_edge_mm, gettext("%(length)s on free edges")),
@@ -305,8 +305,8 @@ def _quotes(facts: PlanFacts) -> list[dict[str, Any]]:
 
 
 def _warning(plan: CutPlan, facts: PlanFacts) -> str:
-    if facts.answer.unplaced:
-        count = len(facts.answer.unplaced)
+    if facts.laid.unplaced:
+        count = len(facts.laid.unplaced)
         text = ngettext(
             "%(count)s piece has found no place. This plan cannot be approved as it is.",
             "%(count)s pieces have found no place. This plan cannot be approved as it is.",

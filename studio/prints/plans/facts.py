@@ -35,7 +35,7 @@ class Whose:
 
 
 class PlanFacts:
-    """A plan that has an answer, with the names that its reader may see.
+    """A plan that is laid out, with the names that its reader may see.
 
     `own` are the projects' keys of a student who looks; None for a teacher, who sees all.
     """
@@ -49,7 +49,7 @@ class PlanFacts:
         self.own = own
         self.with_rims = with_rims
         self.job: Job = plan.asked
-        self.answer: Plan = plan.laid
+        self.laid: Plan = plan.laid
 
     @cached_property
     def shares(self) -> list[PlanProject]:
@@ -74,19 +74,19 @@ class PlanFacts:
         depth = frame_depth_mm(self.plan.course.school)
         orders = {
             order.metal: order
-            for order in sawing_orders(self.job, self.answer.placements, drawings, depth)
+            for order in sawing_orders(self.job, self.laid.placements, drawings, depth)
         }
         return [
             one_metal(
                 self.job,
-                self.answer,
+                self.laid,
                 shown,
                 orders[shown.code],
                 drawings,
                 with_rims=self.with_rims,
                 units=Units(self.plan.course.school.units),
             )
-            for shown in picture(self.job, self.answer, drawings, frame_depth_mm=depth)
+            for shown in picture(self.job, self.laid, drawings, frame_depth_mm=depth)
         ]
 
     @cached_property
@@ -95,11 +95,11 @@ class PlanFacts:
         letters = labels_of(self.job)
         counts: dict[str, int] = {}
         areas: dict[str, float] = {}
-        for placed in self.answer.placements:
-            order = self.job.wanted_by_id[placed.piece]
-            group = order.group or ""
+        for placed in self.laid.placements:
+            wanted = self.job.wanted_by_id[placed.piece]
+            group = wanted.group or ""
             counts[group] = counts.get(group, 0) + 1
-            areas[group] = areas.get(group, 0.0) + order.outline.area
+            areas[group] = areas.get(group, 0.0) + wanted.outline.area
         found = []
         for share in self.shares:
             group = group_of(share.project_id)

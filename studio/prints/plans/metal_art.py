@@ -95,7 +95,7 @@ class OneMetal:
 
 def one_metal(
     job: Job,
-    answer: Plan,
+    laid: Plan,
     shown: MetalPicture,
     order: SawingOrder,
     drawings: Mapping[str, Piece],
@@ -114,11 +114,11 @@ def one_metal(
             labels[p.piece, p.copy],
             job.wanted_by_id[p.piece].group or "",
         )
-        for p in answer.placements
+        for p in laid.placements
         if p.metal == shown.code
     ]
     mounts.sort(key=lambda mount: -Polygon(mount.outline.exterior).area)
-    offcuts = [one.outline for one in answer.offcuts if one.metal == shown.code]
+    offcuts = [one.outline for one in laid.offcuts if one.metal == shown.code]
     gone = shapely.union_all([*(mount.outline for mount in mounts), *offcuts])
     scrap = [
         part

@@ -92,6 +92,8 @@ def _still_as_placed_on(plan: CutPlan) -> None:
     costs = costs_as_priced(plan)
     for piece in stock_touched_by(plan):
         metal = asked[piece.code]
+        # As text: `to_wkt` wrote it then and writes it now, so an outline that nobody touched is
+        # the same to the last sign, and any other one was corrected.
         then = (metal["outline"], metal["clean_edges"], costs.get(piece.code))
         if then != (to_wkt(piece.polygon), piece.clean_edges, piece.cost):
             raise Refused(

@@ -11,6 +11,7 @@ from inventory.models import StockPiece
 from inventory.rack import stock
 from inventory.spending import ledger
 from studio.models import CutPlan, Project
+from studio.steps.bench.begin import make_bench_steps
 
 State = CutPlan.State
 
@@ -21,8 +22,6 @@ def issue_plan(plan: CutPlan, *, acting: User) -> CutPlan:
 
     Raises Refused when the plan is not approved.
     """
-    from studio.steps.bench.begin import make_bench_steps
-
     now = timezone.now()
     swapped = CutPlan.objects.filter(pk=plan.pk, state=State.APPROVED).update(
         state=State.ISSUED, issued_by=acting, issued_at=now

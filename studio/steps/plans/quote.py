@@ -181,13 +181,13 @@ def _uses(
     pieces = pieces_of(shares)
     on_metal: dict[str, dict[str, Decimal]] = {code: {} for code in splits}
     for placed in answer.placements:
-        order = job.wanted_by_id[placed.piece]
-        use = uses[order.group or ""]
-        area = _area(order.outline.area)
+        wanted = job.wanted_by_id[placed.piece]
+        use = uses[wanted.group or ""]
+        area = _area(wanted.outline.area)
         use.pieces_mm2 += area
-        use.prepared_mm2 += float(shapely.Polygon(order.outline.exterior).area)
-        on_metal[placed.metal][order.group or ""] = (
-            on_metal[placed.metal].get(order.group or "", Decimal(0)) + area
+        use.prepared_mm2 += float(shapely.Polygon(wanted.outline.exterior).area)
+        on_metal[placed.metal][wanted.group or ""] = (
+            on_metal[placed.metal].get(wanted.group or "", Decimal(0)) + area
         )
     for sawing in sawing_orders(job, answer.placements, pieces):
         for hole in sawing.holes:

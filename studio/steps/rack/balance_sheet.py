@@ -25,7 +25,7 @@ from .settle import Settled
 
 
 @dataclass(frozen=True, slots=True)
-class Bench:
+class OutAtBench:
     """What a plan has out at the bench: stock pieces with what each leaves, and who is not done."""
 
     outs: tuple[StockOut, ...]
@@ -40,7 +40,7 @@ class Bench:
 
 def written(
     plan: CutPlan,
-    bench: Bench,
+    bench: OutAtBench,
     balances: Mapping[str, Balance],
     returned: Sequence[tuple[Leaf, StockPiece]],
     settled: Settled,

@@ -33,7 +33,7 @@ from studio.core.offcuts.returning import (
 from studio.models import CutPlan, Project, Return
 from studio.steps.plans.asking import group_of
 
-from .balance_sheet import Bench, written
+from .balance_sheet import OutAtBench, written
 from .settle import Settled, settle
 from .use_up import use_supplies
 
@@ -47,7 +47,7 @@ Kept = Mapping[str, Size | None]
 height in mm of the smaller rectangle that came back. Offcuts not named are scrap."""
 
 
-def at_the_bench(plan: CutPlan) -> Bench:
+def at_the_bench(plan: CutPlan) -> OutAtBench:
     """The plan's stock pieces and what comes back of them if what is not made is given up."""
     projects = list(
         Project.objects.filter(plan_shares__plan=plan, plan_shares__live=True)
@@ -66,7 +66,7 @@ def at_the_bench(plan: CutPlan) -> Bench:
         [piece.code for piece in pieces],
         given_up={group_of(one.pk) for one in unmade},
     )
-    return Bench(
+    return OutAtBench(
         outs,
         {piece.code: piece for piece in pieces},
         unmade,
@@ -164,7 +164,7 @@ def _asked_and_answered(plan: CutPlan) -> tuple[Job, Plan]:
     return plan.asked, plan.laid
 
 
-def _may_close(bench: Bench, given_up_reason: str) -> str:
+def _may_close(bench: OutAtBench, given_up_reason: str) -> str:
     """The reason for giving up what is not made; "" when all is made."""
     why = " ".join(given_up_reason.split())[:REASON_LENGTH]
     if bench.unmade and not why:
@@ -182,7 +182,7 @@ def _grams(mass: Decimal) -> Decimal:
     return mass.quantize(Decimal("0.01"))
 
 
-def _outlines(bench: Bench, kept: Kept) -> dict[str, Polygon | MultiPolygon]:
+def _outlines(bench: OutAtBench, kept: Kept) -> dict[str, Polygon | MultiPolygon]:
     """The outline of every offcut that goes back, by its key."""
     leaves = {leaf.key: leaf for leaf in bench.leaves}
     found: dict[str, Polygon | MultiPolygon] = {}
@@ -199,7 +199,7 @@ def _outlines(bench: Bench, kept: Kept) -> dict[str, Polygon | MultiPolygon]:
     return found
 
 
-def balances_of(bench: Bench, offcuts_kept: Kept) -> list[Balance]:
+def balances_of(bench: OutAtBench, offcuts_kept: Kept) -> list[Balance]:
     """The balance of each stock piece if these offcuts went back. Raises Refused as closing."""
     kept = _outlines(bench, offcuts_kept)
     return [_balance(out, kept) for out in bench.outs]
@@ -214,7 +214,7 @@ def _balance(out: StockOut, kept: Mapping[str, Polygon | MultiPolygon]) -> Balan
 
 def _to_the_rack(
     plan: CutPlan,
-    bench: Bench,
+    bench: OutAtBench,
     kept: Mapping[str, Polygon | MultiPolygon],
     settled: Settled,
     acting: User,
@@ -262,7 +262,9 @@ def _settle_the_budget(plan: CutPlan, settled: Settled, acting: User, overdraw_r
         )
 
 
-def _close_projects(plan: CutPlan, bench: Bench, acting: User, why_given_up: str, now: Any) -> None:
+def _close_projects(
+    plan: CutPlan, bench: OutAtBench, acting: User, why_given_up: str, now: Any
+) -> None:
     open_stages = (Project.Stage.AT_BENCH, Project.Stage.MADE)
     for project in (*bench.made, *bench.unmade):
         closed = Project.objects.filter(pk=project.pk, stage__in=open_stages).update(

@@ -87,7 +87,7 @@ def read_photo(
     """What takes seconds: the metal in the photo, or why none can be read out of it."""
     asked = MetalAsked(float(measured_mm or metal.thickness_mm), traced)
     try:
-        photo = read_metal(upload.data, asked, filename=upload.name)
+        photo = read_metal(upload, asked)
     except PatternError as why:
         return TurnedDown(why)
     return Photographed(photo, metal, measured_mm, traced)

@@ -16,9 +16,9 @@ from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from classroom.acting import said_on
 from classroom.languages import LANGUAGES, known
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
 from classroom.wording.chosen_language import (
     in_this_language,
     language_links,
@@ -74,7 +74,7 @@ def step_words_edit(request: Visit, kind: str) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
-        try:
+        with said_on(form):
             new = words_step.reword(
                 school,
                 step,
@@ -86,9 +86,6 @@ def step_words_edit(request: Visit, kind: str) -> HttpResponse:
                 language=language,
                 seen_own=said["seen_own"],
             )
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-        else:
             if new.version == now.version:
                 messages.info(request, _("Nothing was changed."))
             else:

@@ -24,7 +24,7 @@ from studio.core.building import EXAMPLES, Draft, Recipe, RecipeError, Role
 from studio.core.building import edits as edit
 from studio.core.building.starting import first_values
 from studio.core.standing import why_pattern_is_fixed
-from studio.forms.patterns.building import PREFIX, Typed, typed_values
+from studio.forms.patterns.building import PREFIX, Mistyped, typed_values
 from studio.models import Pattern, Project
 from studio.queries.patterns import project_for
 from studio.steps.at_work import why_shut
@@ -100,7 +100,7 @@ def _do(request: Visit, project: Project) -> HttpResponse:
     chosen = request.POST.get("item", "")[:4]
     error = note = ""
     made: Made | None = None
-    typed: Typed | None = None
+    typed: Mistyped | None = None
     try:
         now = opened(project)
         if request.POST.get("base") != now.base:
@@ -112,7 +112,7 @@ def _do(request: Visit, project: Project) -> HttpResponse:
     except RecipeError as refusal:
         error = str(refusal)
         if request.POST.get("deed") == "set":
-            typed = Typed(request.POST.dict(), refusal.field, error)
+            typed = Mistyped(request.POST.dict(), refusal.field, error)
     except Refused as refusal:
         error = str(refusal)
     if BY_SCRIPT in request.headers:
@@ -136,7 +136,7 @@ def _bench(
     *,
     note: str = "",
     error: str = "",
-    typed: Typed | None = None,
+    typed: Mistyped | None = None,
 ) -> HttpResponse:
     context = _context(
         request, project, opened(project), chosen, made, note=note, error=error, typed=typed
@@ -150,7 +150,7 @@ def _page(
     chosen: str,
     *,
     error: str = "",
-    typed: Typed | None = None,
+    typed: Mistyped | None = None,
 ) -> HttpResponse:
     open_work = project.stage in OPEN_STAGES and not why_shut(project)
     context: dict[str, Any] = {
@@ -190,7 +190,7 @@ def _context(
     *,
     note: str = "",
     error: str = "",
-    typed: Typed | None = None,
+    typed: Mistyped | None = None,
 ) -> dict[str, Any]:
     try:
         made = made or made_of(now.draft.recipe, project.brief.limits)

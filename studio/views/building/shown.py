@@ -16,7 +16,7 @@ from studio.core.building import EXAMPLES, KINDS, Recipe, Role, Step, build
 from studio.core.building.kinds import ALL, HOLE, SHAPES, STROKE, TILING
 from studio.core.drawing import Limits
 from studio.core.picturing.paths import Flip, numbers, polygons_of
-from studio.forms.patterns.building import Typed, shown
+from studio.forms.patterns.building import Mistyped, shown
 from studio.models import Project
 from studio.steps.patterns.build import Made, Opened
 from studio.views.patterns.findings import found_words, numbered, tally
@@ -61,7 +61,7 @@ def workbench(
     school: School,
     note: str = "",
     error: str = "",
-    typed: Typed | None = None,
+    typed: Mistyped | None = None,
 ) -> dict[str, Any]:
     """The context of `studio/building/work.html`."""
     units = Units(school.units)
@@ -118,7 +118,7 @@ def _verdict(found: dict[str, int]) -> dict[str, str]:
     return {"kind": "done", "words": "No finding under the brief’s limits", "url": ""}
 
 
-def _own_name(chosen: Step | None, typed: Typed | None) -> str:
+def _own_name(chosen: Step | None, typed: Mistyped | None) -> str:
     name = "" if chosen is None else chosen.name
     return name if typed is None else typed.sent.get("name", name)[:160]
 

@@ -14,6 +14,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from classroom.acting import said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import courses_for
 from classroom.refusals import Refused
@@ -140,11 +141,9 @@ def pattern_answer(request: Visit, pk: int) -> HttpResponse:
     pattern = pattern_for(request.user, pk)
     form = AnswerForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with said_on(form):
             return _decide(request, pattern, form)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
-            pattern.refresh_from_db()
+        pattern.refresh_from_db()
     school = request.user.school
     waiting = waiting_patterns(request)
     following = waiting.exclude(pk=pk).values_list("pk", flat=True).first()

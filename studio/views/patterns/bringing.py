@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -22,16 +23,9 @@ from studio.running.errands.starting import NewErrand
 from studio.steps.at_work import why_shut
 from studio.steps.patterns.upload_quota import require_room
 from studio.steps.patterns.versions import OPEN_STAGES, require_open
-from studio.views.errands.landing import (
-    begun,
-    landed,
-    seen,
-    to_the_waiting_page,
-    typed_for,
-    typed_in,
-)
+from studio.views.errands.brought_file import file_of, keep, kept_by, kept_in, kept_tokens
+from studio.views.errands.landing import begun, brought, seen, typed_for, typed_in
 
-from .brought_file import answered, file_of, keep, kept_by, kept_in, kept_tokens
 from .crumbs import pattern_crumbs
 from .findings import tally
 
@@ -43,22 +37,20 @@ def pattern_upload(request: Visit, project_pk: int) -> HttpResponse:
     A file whose size is not known leads to one more question.
     """
     project = project_for(request.user, project_pk)
-    errand = landed(request, Errand.Kind.PATTERN, project)
-    if errand is not None:
-        return _came_of_it(request, project, errand)
-    form = PatternForm(
-        request.POST or None,
-        request.FILES or None,
-        project=project,
-        kept=kept_in(request, project),
+    return brought(
+        request,
+        Errand.Kind.PATTERN,
+        project,
+        form=lambda: PatternForm(
+            request.POST or None,
+            request.FILES or None,
+            project=project,
+            kept=kept_in(request, project),
+        ),
+        bring=partial(_bring, request, project),
+        page=partial(_page, request, project),
+        came_of_it=partial(_came_of_it, request, project),
     )
-    if request.method == "POST":
-        errand = _bring(request, project, form)
-        if errand is not None and errand.is_open:
-            return to_the_waiting_page(errand)
-        if errand is not None:
-            return _came_of_it(request, project, errand)
-    return answered(form, _page(request, project, form))
 
 
 def _page(request: Visit, project: Project, form: PatternForm) -> HttpResponse:
@@ -76,9 +68,8 @@ def _page(request: Visit, project: Project, form: PatternForm) -> HttpResponse:
 
 
 def _bring(request: Visit, project: Project, form: PatternForm) -> Errand | None:
-    """What reads it; None when the form is shown again, its good file kept for some hours."""
+    """As `handed_on`, with the rules of a project and of a mark in the picture besides."""
     valid = form.is_valid()
-    # What the first bytes tell is said at once; only reading is a worker's.
     upload = file_of(form, require_readable)
     if upload is None:
         return None

@@ -14,11 +14,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
+from classroom.acting import said_on
 from classroom.figures.units import Units, format_length
 from classroom.files.waiting_files import KEPT, waiting_file
 from classroom.models import School, WaitingFile, subject_of
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Busy, Refused, as_busy
+from classroom.refusals import Busy, as_busy
 from studio.core.drawing import Limits
 from studio.core.reading.bounds import MAX_SIZE_MM, MIN_SIZE_MM
 from studio.core.reading.dxf.units import OFFERED, unit_named
@@ -236,13 +237,11 @@ def _answered(
     }
     back = reverse("pattern_waiting", args=[project.pk, waiting.token])
     wanted = NewErrand(Errand.Kind.SIZE, waiting.file_name, back, subject_of(project), asked)
-    try:
+    errand = None
+    with said_on(form):
         require_open(project)
         errand = begun(request, wanted)
-    except Busy:
-        raise
-    except Refused as refusal:
-        form.add_error(None, str(refusal))
+    if errand is None:
         return None
     if errand.is_open:
         return to_the_waiting_page(errand)

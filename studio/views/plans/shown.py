@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils import timezone
 
 from classroom.figures.rounding import rest_of, share_of_area
@@ -105,8 +105,8 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         .filter(pk__in=[share.project_id for share in shares])
         .values_list("pk", flat=True)
     )
-    answer = plan.laid
-    kind, word = status_words(plan, bool(answer and answer.unplaced))
+    laid = plan.laid
+    kind, word = status_words(plan, bool(laid and laid.unplaced))
     context: dict[str, Any] = {
         "plan": plan,
         "status_kind": kind,
@@ -115,13 +115,13 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "is_teacher": user.is_teacher,
         "body_template": _body_template(user, plan),
         "told": TOLD_TO_STUDENTS.get(plan.state),
-        "rows": _rows(plan, job, answer, [s for s in shares if s.project_id in own]),
+        "rows": _rows(plan, job, laid, [s for s in shares if s.project_id in own]),
         "others": len(shares) - len(own),
         "wanted": job.copies,
         "prints": _prints(plan),
     }
-    if answer is not None:
-        context |= _answer_context(user, plan, job, answer, shares, own)
+    if laid is not None:
+        context |= _answer_context(user, plan, job, laid, shares, own)
     if plan.state == State.PLACING:
         context |= progress_context(user, plan, job, shares, own)
     if user.is_teacher:
@@ -174,16 +174,16 @@ def _answer_context(
     user: User,
     plan: CutPlan,
     job: Job,
-    answer: Plan,
+    laid: Plan,
     shares: list[PlanProject],
     own: set[int],
 ) -> dict[str, Any]:
-    measures = answer.measures
+    measures = laid.measures
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
     in_pieces = share_of_area(measures.piece_area_mm2, measures.consumed_mm2)
-    pictures = drawn(job, answer, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
+    pictures = drawn(job, laid, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
     return {
-        "answer": answer,
+        "answer": laid,
         "measures": measures,
         "used_share": in_pieces,
         "scrap_share": None if in_pieces is None else rest_of(in_pieces),
@@ -195,16 +195,14 @@ def _answer_context(
         "pictures": pictures,
         "mine": _own_groups(user, own),
         "sharing_rule": SHARING_RULES[rule_of(plan)],
-        "reasons": reasons_of(job, answer),
+        "reasons": reasons_of(job, laid),
         "with": placed_with(job, shares),
         "bars": [bar_of(one, plan.course.school.units) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
     }
 
 
-def _rows(
-    plan: CutPlan, job: Job, answer: Plan | None, shares: list[PlanProject]
-) -> list[ShareRow]:
+def _rows(plan: CutPlan, job: Job, laid: Plan | None, shares: list[PlanProject]) -> list[ShareRow]:
     letters = labels_of(job)
     quotes = {
         quote.project_id: quote
@@ -212,12 +210,12 @@ def _rows(
     }
     counts: dict[str, int] = {}
     areas: dict[str, float] = {}
-    for order in job.pieces:
-        group = order.group or ""
-        counts[group] = counts.get(group, 0) + order.count
-        areas[group] = areas.get(group, 0.0) + order.count * order.outline.area
+    for wanted in job.pieces:
+        group = wanted.group or ""
+        counts[group] = counts.get(group, 0) + wanted.count
+        areas[group] = areas.get(group, 0.0) + wanted.count * wanted.outline.area
     missing: dict[int, int] = {}
-    for one in answer.unplaced if answer else ():
+    for one in laid.unplaced if laid else ():
         pk = project_of(job.wanted_by_id[one.piece].group)
         missing[pk] = missing.get(pk, 0) + 1
     return [
@@ -295,14 +293,8 @@ def _prints(plan: CutPlan) -> list[dict[str, str]]:
     """Papers of this plan, once there is something to print."""
     if not plan.is_whole:
         return []
-    wanted = (
+    papers = (
         ("cut_plan_print", "Print the cut plan"),
         ("placement_sheet", "Print it at true size"),
     )
-    found = []
-    for name, label in wanted:
-        try:
-            found.append({"url": reverse(name, args=[plan.pk]), "label": label})
-        except NoReverseMatch:
-            continue
-    return found
+    return [{"url": reverse(name, args=[plan.pk]), "label": label} for name, label in papers]

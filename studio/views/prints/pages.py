@@ -39,7 +39,8 @@ Thing = TypeVar("Thing")
 class Print(Generic[Thing]):
     """One row: what is printed (`thing`, of the address's number) and how.
 
-    `name` is that of the address, `back` that of the page which the thing has besides.
+    `name` is that of the address and of its view, `back` that of the page which the thing has
+    besides, under the same number.
     `context` draws the paper up. `file_name` goes without its ending; with `in_words` the
     language is put to it, as there are as many papers as languages. `true_size` papers are
     stretched for the printer that is chosen, `short` ones are made at once (`printed`).
@@ -58,16 +59,17 @@ class Print(Generic[Thing]):
     short: bool = False
 
 
-def view_of(one: Print[Any]) -> Any:
-    """The view of a row, marked with who may."""
+def view_of(one: Print[Any]) -> Callable[..., HttpResponse]:
+    """The view of a row, under its name and marked with who may."""
 
-    @requires(one.may)
-    @require_GET
-    @shown_in_chosen_language
     def shown(request: Visit, pk: int) -> HttpResponse:
         return _served(request, one, pk)
 
-    return shown
+    shown.__name__ = shown.__qualname__ = one.name
+    view: Callable[..., HttpResponse] = requires(one.may)(
+        require_GET(shown_in_chosen_language(shown))
+    )
+    return view
 
 
 def _served(request: Visit, one: Print[Thing], pk: int) -> HttpResponse:

@@ -25,7 +25,7 @@ from studio.forms.rack.give_back import CorrectScrapForm, ReturnForm
 from studio.models import CutPlan, Quote
 from studio.queries.patterns import projects_for
 from studio.queries.plans import plan_for
-from studio.steps.rack.balance_sheet import Bench
+from studio.steps.rack.balance_sheet import OutAtBench
 from studio.steps.rack.correct_scrap import correct_scrap
 from studio.steps.rack.give_back import at_the_bench, close_plan, hold_issued
 from studio.steps.rack.returned_areas import (
@@ -133,7 +133,9 @@ def _close(request: Visit, plan: CutPlan, form: ReturnForm) -> None:
         form.keep_answer(plan, acting=request.user)
 
 
-def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm) -> dict[str, Any]:
+def _form_context(
+    request: Visit, plan: CutPlan, bench: OutAtBench, form: ReturnForm
+) -> dict[str, Any]:
     units = request.user.school.units
     rows = form.rows()
     rectangles = _rectangles(plan, bench)
@@ -155,7 +157,7 @@ def _form_context(request: Visit, plan: CutPlan, bench: Bench, form: ReturnForm)
     }
 
 
-def _rectangles(plan: CutPlan, bench: Bench) -> dict[str, tuple[float, float]]:
+def _rectangles(plan: CutPlan, bench: OutAtBench) -> dict[str, tuple[float, float]]:
     """The largest rectangle of each offcut by its key, the longer side first, as the plan tells
     it; measured anew where projects are given up and the offcuts are others."""
     answer = plan.laid

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -28,22 +29,8 @@ from studio.models import Errand
 from studio.running.errands.metal_pieces import photographed
 from studio.running.errands.starting import NewErrand
 from studio.steps.rack.photographed_metal import Photographed, sealed, unsealed, upright
-from studio.views.errands.landing import (
-    begun,
-    landed,
-    seen,
-    to_the_waiting_page,
-    typed_for,
-    typed_in,
-)
-from studio.views.patterns.brought_file import (
-    answered,
-    file_of,
-    keep,
-    kept_by,
-    kept_in,
-    kept_tokens,
-)
+from studio.views.errands.brought_file import kept_by, kept_in, kept_tokens
+from studio.views.errands.landing import brought, handed_on, seen, typed_for, typed_in
 from studio.views.patterns.findings import numbered
 
 from .metal_picture import metal_svg
@@ -61,23 +48,21 @@ def offcut_from_photo(request: Visit) -> HttpResponse:
             return redirect("offcut_from_photo")
         return _keep(request, one)
     school = request.user.school
-    errand = landed(request, Errand.Kind.METAL, school)
-    if errand is not None:
-        return _came_of_it(request, errand)
     sent = request.method == "POST"
-    form = MetalPhotoForm(
-        request.POST if sent else None,
-        request.FILES if sent else None,
-        acting=request.user,
-        kept=kept_in(request, school),
+    return brought(
+        request,
+        Errand.Kind.METAL,
+        school,
+        form=lambda: MetalPhotoForm(
+            request.POST if sent else None,
+            request.FILES if sent else None,
+            acting=request.user,
+            kept=kept_in(request, school),
+        ),
+        bring=partial(_bring, request),
+        page=partial(_page, request),
+        came_of_it=partial(_came_of_it, request),
     )
-    if sent:
-        errand = _bring(request, form)
-        if errand is not None and errand.is_open:
-            return to_the_waiting_page(errand)
-        if errand is not None:
-            return _came_of_it(request, errand)
-    return answered(form, _page(request, form))
 
 
 def _page(request: Visit, form: MetalPhotoForm) -> HttpResponse:
@@ -94,18 +79,8 @@ def _page(request: Visit, form: MetalPhotoForm) -> HttpResponse:
 
 
 def _bring(request: Visit, form: MetalPhotoForm) -> Errand | None:
-    """What reads it; None when the form is shown again, its good photo kept for some hours."""
-    valid = form.is_valid()
-    upload = file_of(form, require_photo)
-    if upload is None:
-        return None
-    try:
-        if valid:
-            return begun(request, _wanted(request, form, upload))
-    except Refused as refusal:
-        form.refuse(refusal)
-    keep(request, request.user.school, form, upload)
-    return None
+    wanted = partial(_wanted, request, form)
+    return handed_on(request, request.user.school, form, require_photo, wanted)
 
 
 def _wanted(request: Visit, form: MetalPhotoForm, upload: Upload) -> NewErrand:

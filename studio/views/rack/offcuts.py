@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -13,7 +14,6 @@ from django.views.decorators.http import require_http_methods
 from classroom.figures.units import format_length
 from classroom.models import School, subject_of
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.queries import stock_piece_for
 from studio.core.drawing import Finding
@@ -22,22 +22,8 @@ from studio.core.reading.uploads import require_readable
 from studio.forms.rack.offcut import DrawnOffcutForm
 from studio.models import Errand
 from studio.running.errands.starting import NewErrand
-from studio.views.errands.landing import (
-    begun,
-    landed,
-    seen,
-    to_the_waiting_page,
-    typed_for,
-    typed_in,
-)
-from studio.views.patterns.brought_file import (
-    answered,
-    file_of,
-    keep,
-    kept_by,
-    kept_in,
-    kept_tokens,
-)
+from studio.views.errands.brought_file import kept_by, kept_in, kept_tokens
+from studio.views.errands.landing import brought, handed_on, seen, typed_for, typed_in
 from studio.views.patterns.findings import numbered
 
 _SIZE_FROM = {
@@ -52,22 +38,20 @@ _SIZE_FROM = {
 def offcut_from_svg(request: Visit) -> HttpResponse:
     """The form; a worker reads the drawing and puts the piece on the rack."""
     school = request.user.school
-    errand = landed(request, Errand.Kind.OUTLINE, school)
-    if errand is not None:
-        return _came_of_it(request, errand)
-    form = DrawnOffcutForm(
-        request.POST or None,
-        request.FILES or None,
-        acting=request.user,
-        kept=kept_in(request, school),
+    return brought(
+        request,
+        Errand.Kind.OUTLINE,
+        school,
+        form=lambda: DrawnOffcutForm(
+            request.POST or None,
+            request.FILES or None,
+            acting=request.user,
+            kept=kept_in(request, school),
+        ),
+        bring=partial(_bring, request),
+        page=partial(_page, request),
+        came_of_it=partial(_came_of_it, request),
     )
-    if request.method == "POST":
-        errand = _bring(request, form)
-        if errand is not None and errand.is_open:
-            return to_the_waiting_page(errand)
-        if errand is not None:
-            return _came_of_it(request, errand)
-    return answered(form, _page(request, form))
 
 
 def _page(request: Visit, form: DrawnOffcutForm, stops: tuple[Finding, ...] = ()) -> HttpResponse:
@@ -87,18 +71,8 @@ def _page(request: Visit, form: DrawnOffcutForm, stops: tuple[Finding, ...] = ()
 
 
 def _bring(request: Visit, form: DrawnOffcutForm) -> Errand | None:
-    """What reads it; None when the form is shown again, its good file kept for some hours."""
-    valid = form.is_valid()
-    upload = file_of(form, require_readable)
-    if upload is None:
-        return None
-    try:
-        if valid:
-            return begun(request, _wanted(request, form, upload))
-    except Refused as refusal:
-        form.refuse(refusal)
-    keep(request, request.user.school, form, upload)
-    return None
+    wanted = partial(_wanted, request, form)
+    return handed_on(request, request.user.school, form, require_readable, wanted)
 
 
 def _wanted(request: Visit, form: DrawnOffcutForm, upload: Upload) -> NewErrand:

@@ -8,8 +8,8 @@ from random import Random
 from typing import Any
 
 from studio.core.correcting import circle_points
-from studio.core.reading import Line, Round
-from studio.core.reading.tracing import Point
+from studio.core.reading import Line
+from studio.core.reading.tracing import Point, Round
 from tests.core.correcting.making import line
 
 Sent = dict[str, Any]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import polib
 import pytest
 from django.core.management import call_command
 from django.utils import translation
@@ -108,6 +109,17 @@ def test_the_pure_codes_texts_and_those_with_a_plural_are_looked_for(found: set[
 def test_a_catalogue_that_cannot_be_read_says_where(text: str, why: str) -> None:
     with pytest.raises(CatalogueIsBroken, match=why):
         read_po(text)
+
+
+def test_a_fault_whose_line_is_not_told_is_refused_all_the_same(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def refuse(_: str) -> None:
+        raise OSError("Syntax error")
+
+    monkeypatch.setattr(polib, "pofile", refuse)
+    with pytest.raises(CatalogueIsBroken, match="somewhere in it"):
+        read_po('msgid "a"\nmsgstr "b"\n')
 
 
 def test_a_guess_is_no_translation_and_what_nobody_asks_for_any_more_is_passed_over() -> None:

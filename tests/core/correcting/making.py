@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from studio.core.reading import Line, Round, Source, Tracing
-from studio.core.reading.tracing import Point
+from studio.core.reading import Line, Source, Tracing
+from studio.core.reading.tracing import Point, Round
 
 SQUARE: tuple[Point, ...] = ((0, 0), (20, 0), (20, 20), (0, 20))
 

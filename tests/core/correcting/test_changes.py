@@ -25,7 +25,8 @@ from studio.core.correcting import (
     gaps,
 )
 from studio.core.drawing import DrillKind
-from studio.core.reading import Round, Tracing, assemble
+from studio.core.reading import Tracing, assemble
+from studio.core.reading.tracing import Round
 
 from .making import SQUARE, hole, line, tracing
 

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 import pytest
 
-from studio.core.reading import ASK, PatternError, read_uploaded
+from studio.core.reading import ASK, TurnedDown, Upload, read_upload
 from studio.core.reading.child import main
 from studio.core.reading.rough import Asked
 from studio.core.reading.scan.wire import packed
@@ -110,8 +110,7 @@ def test_two_thousand_damaged_files_are_read_or_refused_in_words(kind: str) -> N
 def test_the_real_process_answers_for_damaged_files_of_each_kind(kind: str) -> None:
     chance = random.Random(f"{kind} 10")
     for _ in range(10):
-        try:
-            read_uploaded(damaged(whole(kind), chance), filename=f"a.{kind}", dpi=300.0, unit=ASK)
-        except PatternError as refused:
-            if refused.code.startswith("reading-"):
-                pytest.fail(f"{kind}: the process came to no end: {refused}")
+        asked = Asked(f"a.{kind}", dpi=300.0, unit=ASK)
+        match read_upload(Upload(damaged(whole(kind), chance), asked)):
+            case TurnedDown(why) if why.code.startswith("reading-"):
+                pytest.fail(f"{kind}: the process came to no end: {why}")

@@ -1,6 +1,6 @@
 """Reading a photo of a piece of metal that lies in the printed capture frame.
 
-    found = read_metal(data, MetalAsked(thickness_mm=0.8))
+    found = read_metal(Upload(data), MetalAsked(thickness_mm=0.8))
 
 Not ink but a silhouette: what is not paper. In a process of its own, as all pictures are read
 (`studio.core.confining`):
@@ -32,7 +32,6 @@ from studio.core.confining import Stopped, confined
 from studio.core.drawing import Finding
 
 from ..errors import PatternError
-from ..rough import Asked
 from ..scan.limits import MAX_PICTURE_BYTES, MAX_PIXELS, MEMORY_BYTES, SECONDS
 from ..uploads import Upload
 
@@ -136,9 +135,8 @@ def require_photo(upload: Upload) -> None:
         )
 
 
-def read_metal(data: bytes, asked: MetalAsked, *, filename: str = "") -> MetalPhoto:
+def read_metal(upload: Upload, asked: MetalAsked) -> MetalPhoto:
     """Raises PatternError, and nothing else."""
-    upload = Upload(data, Asked(filename))
     require_photo(upload)
     head = json.dumps(
         {
@@ -152,7 +150,7 @@ def read_metal(data: bytes, asked: MetalAsked, *, filename: str = "") -> MetalPh
         reply = json.loads(
             confined(
                 f"{__name__}.child",
-                len(head).to_bytes(_HEAD, "big") + head + data,
+                len(head).to_bytes(_HEAD, "big") + head + upload.data,
                 seconds=SECONDS,
                 memory_bytes=MEMORY_BYTES,
                 environment={"OPENCV_IO_MAX_IMAGE_PIXELS": str(MAX_PIXELS)},

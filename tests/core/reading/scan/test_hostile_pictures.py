@@ -20,7 +20,7 @@ from studio.core.reading.rough import Asked
 from studio.core.reading.scan import read_picture
 from studio.core.reading.scan.child import read
 from studio.core.reading.sources import read_pattern
-from studio.core.reading.uploads import check_bytes, kind_of
+from studio.core.reading.uploads import Upload, check_size, kind_of
 
 from .pages import file_of, ink, paper, scan
 
@@ -134,10 +134,10 @@ def test_colours_transparency_and_sixteen_bits_are_read_as_ink_on_paper() -> Non
 
 
 def test_files_are_bounded_by_their_kind() -> None:
-    check_bytes(b"\x89PNG" + bytes(14_000_000))
+    check_size(Upload(b"\x89PNG" + bytes(14_000_000)))
     for data in (b"\x89PNG" + bytes(15_000_000), b"<svg" + bytes(5_000_000)):
         with pytest.raises(PatternError) as caught:
-            check_bytes(data)
+            check_size(Upload(data))
         assert caught.value.code == "file-too-large"
 
 

@@ -11,7 +11,7 @@ import shapely
 from shapely.affinity import translate
 from shapely.geometry import Polygon, box
 
-from studio.core.reading import PatternError
+from studio.core.reading import Asked, PatternError, Upload
 from studio.core.reading.frame import FRAMES
 from studio.core.reading.metal import MetalAsked, MetalPhoto, read_metal
 from studio.core.reading.metal.child import read
@@ -157,7 +157,8 @@ def test_a_photo_without_the_frame_is_refused() -> None:
 
 def test_the_confined_process_answers_as_the_reader_does() -> None:
     metal = translate(box(0, 0, 60, 40), 40, 70)
-    found = read_metal(shot(metal, "copper", Light(), 6), ASKED, filename="IMG_1.jpg")
+    upload = Upload(shot(metal, "copper", Light(), 6), Asked("IMG_1.jpg"))
+    found = read_metal(upload, ASKED)
     assert found.outer.area == pytest.approx(2400, rel=0.01)
     assert found.picture.startswith(b"\xff\xd8")
     assert not any(one.weight == "stop" for one in found.findings)
@@ -166,4 +167,4 @@ def test_the_confined_process_answers_as_the_reader_does() -> None:
 @pytest.mark.parametrize("data", [b"", b"<svg/>", b"\xff\xd8\xff garbage", b"\x89PNG\r\n\x1a\n"])
 def test_what_is_no_photo_is_refused(data: bytes) -> None:
     with pytest.raises(PatternError):
-        read_metal(data, ASKED)
+        read_metal(Upload(data), ASKED)
