@@ -27,8 +27,8 @@ def parts_in(folder: str) -> set[str]:
 
 def decisions(state: str) -> Iterator[decision.Decision]:
     """All that a teacher may be asked about a plan in this state."""
-    for rival, partial, taken, failed in product((None, 1), *[(False, True)] * 3):
-        plan = CutPlan(state=state, rival_of_id=rival)
+    for rival, partial, taken, failed in product((False, True), repeat=4):
+        plan = CutPlan(state=state, rival_of_id=1 if rival else None)
         job = PlacingJob.State.FAILED if failed else PlacingJob.State.RUNNING
         plan._state.fields_cache["placing"] = PlacingJob(plan=plan, state=job)
         yield decision.decision_on(plan, partial=partial, taken=taken)
