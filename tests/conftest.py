@@ -16,7 +16,7 @@ from django.test import Client
 from hypothesis import settings
 
 from .guarded_updates import look_at_updates
-from .people import Cast, make_cast
+from .people import Cast, make_cast, signed_in
 from .reading_once import confined_once
 
 IN_CI = os.environ.get("BENCHLEDGER_CI") == "1"
@@ -35,10 +35,9 @@ def cast(db: Any) -> Cast:
 
 
 @pytest.fixture
-def desk(cast: Cast, client: Client) -> Client:
+def desk(cast: Cast) -> Client:
     """The browser of the course's teacher."""
-    client.force_login(cast.teacher)
-    return client
+    return signed_in(cast.teacher)
 
 
 @pytest.fixture

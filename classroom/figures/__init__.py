@@ -1,0 +1,1 @@
+"""Amounts and measures: how they are rounded, read and written."""

@@ -1,0 +1,1 @@
+"""Files that people bring: looked at, kept apart, and handed out again."""

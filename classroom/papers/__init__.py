@@ -1,0 +1,1 @@
+"""Papers of every app: a template made into a PDF, and the address on it."""

@@ -1,0 +1,1 @@
+"""Topics, questions, permits, substances and incidents: what keeps people whole."""

@@ -1,0 +1,1 @@
+"""Orders, purchases, prices and supplies: how metal and the rest come in."""

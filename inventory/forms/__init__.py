@@ -1,0 +1,1 @@
+"""What people send about metal and money, bounded before anything is done with it."""

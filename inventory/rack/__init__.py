@@ -1,0 +1,1 @@
+"""Pieces of metal: where they lie, how they move, how they are counted and scrapped."""

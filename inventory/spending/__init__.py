@@ -1,0 +1,1 @@
+"""Budgets and their ledger: what is set aside, spent and given back."""

@@ -1,0 +1,1 @@
+"""Pages of the rack, of buying, of scrap and of budgets."""

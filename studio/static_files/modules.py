@@ -26,7 +26,7 @@ def imports_others(text: str) -> bool:
 
 
 def join_module(name: str, read: Read) -> str:
-    """The module `name` ("js/building.js") with all it imports, each in a scope of its own.
+    """The module `name` ("js/building/page.js") with all it imports, each in a scope of its own.
 
     Every module runs once, those that are imported before those that import them, as a browser
     runs them. `read` gives the text of a static file by its name.

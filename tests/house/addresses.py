@@ -42,9 +42,44 @@ BY_FOLDER = {
     "patterns": "pattern",
     "plans": "plan",
     "steps": "step",
+    "safety/attempts": "attempt",
+    "safety/incidents": "incident",
     "safety/permits": "permit",
+    "tablets": "tablet",
+    "print/bag": "project",
+    "print/course": "course",
+    "print/courses": "course",
+    "print/incidents": "incident",
+    "print/pattern": "pattern",
+    "print/placement": "plan",
+    "print/plan": "plan",
+    "print/preparation": "project",
+    "print/project": "project",
 }
 """What the plain `pk` of an address under this folder is the number of."""
+
+OF_NO_COURSE = {
+    "bench-words/<slug:kind>": "the school's own words for a step",
+    "metals": "the school's metals and prices",
+    "metals/prices": "the school's metals and prices",
+    "print/erasures": "the school's keeper alone",
+    "print/printers": "the school's printers",
+    "print/safety": "the school's topics, read by everybody in it",
+    "rack": "the school's rack, which all its teachers share",
+    "rack/counts": "the school's rack",
+    "rack/orders": "the school's orders",
+    "rack/purchases": "the school's purchases",
+    "safety": "the school's topics, read by everybody in it",
+    "safety/substances": "the school's list of substances",
+    "school/names": "the school's keeper alone",
+    "school/teachers": "the school's keeper alone",
+    "scrap": "the school's scrap boxes",
+    "scrap/sales": "the school's scrap boxes",
+    "supplies": "the school's supplies",
+    "supplies/entries": "the school's supplies",
+    "waiting/<slug:token>": "the errand of one person, whatever their course",
+}
+"""Folders whose number or word is that of nobody's work in a course, each with its reason."""
 
 
 def filled(route: str, numbers: dict[str, int]) -> str:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from django.core.files.base import ContentFile
 
-from classroom.models import BenchPermit
+from classroom.models import BenchPermit, Incident
+from studio.steps.bench.tablet import open_tablet
 from studio.steps.patterns.sheet_picture import keep_paper
+from tests.classroom.passing import fail_questions
 from tests.people import Cast
 from tests.studio.bench.making import World, give_permits, make_world
 
@@ -23,6 +27,14 @@ def numbers(cast: Cast) -> dict[str, int]:
     keep_paper(share.pattern, b"the small picture of a sheet")
     step = project.bench_steps.first()
     assert step is not None
+    tablet, _ = open_tablet(cast.course, acting=cast.teacher)
+    incident = Incident.objects.create(
+        school=cast.school,
+        number=1,
+        course=cast.course,
+        written_by=cast.teacher,
+        happened_at=dt.datetime(2026, 11, 24, 9, tzinfo=dt.UTC),
+    )
     return {
         "course": cast.course.pk,
         "seat": cast.seat.pk,
@@ -32,4 +44,7 @@ def numbers(cast: Cast) -> dict[str, int]:
         "plan": share.plan_id,
         "step": step.pk,
         "permit": permit.pk,
+        "tablet": tablet.pk,
+        "attempt": fail_questions(cast.owner, permit.topic).pk,
+        "incident": incident.pk,
     }

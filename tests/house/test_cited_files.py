@@ -171,10 +171,11 @@ def test_the_picture_in_the_readme_is_there_and_no_page_serves_it() -> None:
     assert not picture.startswith("static/")  # what lies there is collected and served
 
 
-def test_every_room_of_studio_says_what_it_is_for() -> None:
+@pytest.mark.parametrize("app", ["classroom", "inventory", "studio"])
+def test_every_room_says_what_it_is_for(app: str) -> None:
     silent = [
         str(package.relative_to(ROOT))
-        for package in (ROOT / "studio").rglob("__init__.py")
+        for package in (ROOT / app).rglob("__init__.py")
         if "migrations" not in package.parts
         and not package.read_text(encoding="utf-8").startswith('"""')
     ]

@@ -10,7 +10,7 @@ from django.test import Client
 from classroom.models import User
 
 from ..people import Cast, signed_in
-from .addresses import BY_FOLDER, OWN, filled
+from .addresses import BY_FOLDER, OF_NO_COURSE, OWN, filled
 
 COURSE_WORK = [
     route
@@ -38,8 +38,15 @@ def answers(client: Client, address: str, *methods: str) -> dict[str, int]:
     return found
 
 
-def test_the_walk_finds_the_work() -> None:
-    assert len(COURSE_WORK) > 40
+def folder_of(route: str) -> str:
+    """All in front of its plain number; where it has none, up to its first argument and with it."""
+    before, number, _ = route.partition("/<int:pk>")
+    return before if number else re.sub(r"(<[^>]+>).*", r"\1", route)
+
+
+def test_every_address_with_an_argument_is_walked_or_says_why_not() -> None:
+    told = [route for route, _ in OWN if "<" in route and route not in COURSE_WORK]
+    assert {folder_of(route) for route in told} == set(OF_NO_COURSE)
 
 
 def test_another_teacher_and_another_school_find_nothing_of_a_course(

@@ -82,7 +82,7 @@ def test_what_the_sign_in_page_names_is_kept_for_good(cast: Cast, collected: Pat
         assert int(age[1]) >= YEAR_S
 
 
-@pytest.mark.parametrize("name", ["css/screen.css", "js/house.js", "js/correcting.js"])
+@pytest.mark.parametrize("name", ["css/screen.css", "js/house.js", "js/correcting/page.js"])
 def test_a_joined_file_goes_out_compressed_and_whole(collected: Path, name: str) -> None:
     address = staticfiles_storage.url(name)
     _, plain = fetched(address)
@@ -125,10 +125,10 @@ def test_a_changed_sheet_changes_the_name_of_what_holds_it_and_of_nothing_else(
             "css/plans.css",
             "css/screen.css",
             "js/picture_view.js",
-            "js/building_view.js",
-            "js/building.js",
-            "js/correcting_hand.js",
-            "js/correcting.js",
+            "js/building/view.js",
+            "js/building/page.js",
+            "js/correcting/hand.js",
+            "js/correcting/page.js",
         }
         screen = (tmp_path / "static" / after["css/screen.css"]).read_text()
         assert ".plan-changed" in screen

@@ -6,8 +6,13 @@ and each state has a template of its own.
 
 from __future__ import annotations
 
+import ast
 import re
+from collections.abc import Iterator
 from pathlib import Path
+
+from django.conf import settings
+from django.template.loader import get_template
 
 TEMPLATES = Path(__file__).resolve().parents[2] / "templates"
 TEXTS = {
@@ -56,3 +61,30 @@ def test_no_template_decides_too_much() -> None:
         if count > MOST_IFS or deepest > DEEPEST_IF
     ]
     assert too_much == []
+
+
+def names_in_code(source: Path) -> Iterator[tuple[str, bool]]:
+    """Names of templates in a module, each with whether it is whole: True for a plain string."""
+    for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            if re.fullmatch(r"[\w/]+\.html", node.value):
+                yield node.value, True
+        elif isinstance(node, ast.JoinedStr) and ast.unparse(node).rstrip("'\"").endswith(".html"):
+            yield ast.unparse(node), False
+
+
+PUT_TOGETHER = {f"studio/views/plans/{name}.py" for name in ("decision", "reasons", "shown")}
+"""Modules whose names are put together; tests/studio/plans/test_parts_of_a_plan.py has them all."""
+
+
+def test_every_template_that_code_names_is_there() -> None:
+    root = Path(settings.BASE_DIR)
+    put_together = set()
+    for app in ("classroom", "inventory", "studio"):
+        for source in (root / app).rglob("*.py"):
+            for name, whole in names_in_code(source):
+                if whole:
+                    get_template(name)
+                else:
+                    put_together.add(source.relative_to(root).as_posix())
+    assert put_together == PUT_TOGETHER

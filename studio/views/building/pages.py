@@ -1,7 +1,8 @@
 """Building a pattern from shapes in the browser; every change is kept at once.
 
-All deeds are plain forms. With scripts, building.js sends the same forms and puts the answer,
-the same workbench, in its place; without them the page comes back with the step still chosen.
+All deeds are plain forms. With scripts, static/js/building/page.js sends the same forms and puts
+the answer, the same workbench, in its place; without them the page comes back with the step still
+chosen.
 """
 
 from __future__ import annotations

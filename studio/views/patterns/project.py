@@ -65,7 +65,9 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "stage": stage_words(project.stage),
         "trail": trail(project, urls, waits=following.waiting),
         "pattern": current,
-        "pattern_template": f"studio/patterns/project/{'pattern' if current else 'no_pattern'}.html",
+        "pattern_template": "studio/patterns/project/pattern.html"
+        if current
+        else "studio/patterns/project/no_pattern.html",
         "pattern_words": PATTERN_WORDS[current.state] if current else None,
         "returned_words": _returned_words(current),
         "picture": picture(current, school=request.user.school) if current else None,

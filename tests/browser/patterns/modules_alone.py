@@ -14,7 +14,7 @@ PLACE = "http://modules.test/"
 
 @contextmanager
 def page_beside_modules(chromium: Browser, body: str = "", **context: Any) -> Iterator[Page]:
-    """There `import("./correcting_lines.js")` gives the module; no server is asked."""
+    """There `import("./correcting/lines.js")` gives the module; no server is asked."""
 
     def answer(route: Route) -> None:
         name = route.request.url.removeprefix(PLACE)

@@ -36,7 +36,7 @@ class Case:
 
 
 IN_THE_BROWSER = """async asked => {
-  const { applied } = await import("./correcting_changes.js");
+  const { applied } = await import("./correcting/changes.js");
   const content = (lines) => [...lines.values()].map((line) => JSON.stringify(line));
   return JSON.stringify(JSON.parse(asked).map(({ lines, changes }) => {
     let now = new Map(lines.map((line) => [line.id, line]));

@@ -1,4 +1,4 @@
-"""The page for building, as a browser without scripts and as building.js uses it."""
+"""The page for building, as a browser without scripts and as its script uses it."""
 
 from __future__ import annotations
 

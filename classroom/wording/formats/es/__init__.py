@@ -1,0 +1,1 @@
+"""Days and numbers as Spanish writes them."""

@@ -11,6 +11,7 @@ from studio.core.reading.tracing import Round
 
 ROUND_SLACK_MM = 0.05  # a drill makes a true circle of anything this near to one
 ROUND_SLACK_SHARE = 0.03
+MOST_UNEVEN_SHARE = 0.2  # of the radius: more is no circle, however small
 _LEAST_CORNERS = 8  # a hexagon is a shape somebody wanted
 
 
@@ -33,6 +34,6 @@ def round_of(points: NDArray[np.float64]) -> Round | None:
     reach = np.hypot(*(np.concatenate((points, (points + after) / 2)) - centre).T)
     if reach.max() - reach.min() > slack:
         return None
-    if reach.max() - reach.min() > 0.2 * radius:
+    if reach.max() - reach.min() > MOST_UNEVEN_SHARE * radius:
         return None
     return Round(round(float(centre[0]), 6), round(float(centre[1]), 6), round(2.0 * radius, 6))

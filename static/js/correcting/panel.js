@@ -1,6 +1,6 @@
 // The forms beside the picture: filled with what is chosen, and read when a button is pressed.
 
-import { ownReach } from "./correcting_lines.js";
+import { ownReach } from "./lines.js";
 
 const LEAST_SHOWN = 1e-9;
 const AUTO = "auto";

@@ -1,9 +1,9 @@
 // Building from shapes without reloads. Every deed on the page is a plain form; this module sends
 // the same forms one after the other and puts the server's answer, the same workbench, in place.
-// Shapes are taken hold of in building_hand.js. No geometry is worked out here.
+// Shapes are taken hold of in hand.js. No geometry is worked out here.
 
-import { handle } from "./building_hand.js";
-import { look } from "./building_view.js";
+import { handle } from "./hand.js";
+import { look } from "./view.js";
 
 const root = document.querySelector("[data-building]");
 const say = document.querySelector("[data-say]");

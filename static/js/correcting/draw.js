@@ -1,7 +1,7 @@
 // Draws lines, gaps, handles and the findings' numbers into the picture. Sizes on the screen stay
 // the same however near one looks: everything is laid out for `px`, the millimetres of one pixel.
 
-import { gripped, middle, size, way } from "./correcting_lines.js";
+import { gripped, middle, size, way } from "./lines.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const DRILLED = new Set(["ring", "rivet", "pilot"]);

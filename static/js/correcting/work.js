@@ -1,9 +1,9 @@
 // The lines and what becomes of them: a change is shown at once, sent, and taken back when the
 // server refuses it.
 
-import { applied } from "./correcting_changes.js";
-import { Sender } from "./correcting_send.js";
-import { keepUndone, undoneBefore } from "./correcting_undone.js";
+import { applied } from "./changes.js";
+import { Sender } from "./send.js";
+import { keepUndone, undoneBefore } from "./undone.js";
 
 const byId = (lines) => new Map(lines.map((line) => [line.id, line]));
 

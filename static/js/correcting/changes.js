@@ -1,8 +1,8 @@
 // What a change does to the lines, as far as the picture has to know before the server has
 // answered: studio/core/correcting/applying.py, and the bounds of changes_json.py beside it, do
-// the same for good. Lines (correcting_lines.js) are in a Map by id. Nothing here touches the page.
+// the same for good. Lines (lines.js) are in a Map by id. Nothing here touches the page.
 
-import { circle, distance, middle, rounded, roundOf, shares, sound } from "./correcting_lines.js";
+import { circle, distance, middle, rounded, roundOf, shares, sound } from "./lines.js";
 
 const WELD_MM = 0.3; // ends this near meet in the middle; a wider gap is bridged straight
 const FAR_MM = 4000;

@@ -1,6 +1,6 @@
 // Which line is chosen, and which of its points is in hand.
 
-import { middle } from "./correcting_lines.js";
+import { middle } from "./lines.js";
 
 export class Choice {
   // `desk` has work, panel, settle(), show(), say(words), reveal(place).

@@ -1,6 +1,6 @@
 // What can be done with the line that is chosen, and the forms beside the picture that ask for it.
 
-import { distance, middle } from "./correcting_lines.js";
+import { distance, middle } from "./lines.js";
 
 export class Deeds {
   // `desk` has root, work, choice, panel, refuse(words).

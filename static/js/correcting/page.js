@@ -2,16 +2,16 @@
 // everything: what is shown here at once goes back when it refuses. This module sets the desk:
 // what the others share.
 
-import { Choice } from "./correcting_choice.js";
-import { Deeds } from "./correcting_deeds.js";
-import { drawGaps, drawHandles, drawLines, drawPoints, redrawLine, shiftHandles } from "./correcting_draw.js";
-import { Hand } from "./correcting_hand.js";
-import { keys } from "./correcting_keys.js";
-import { middle } from "./correcting_lines.js";
-import { Panel } from "./correcting_panel.js";
-import { Push } from "./correcting_push.js";
-import { Work } from "./correcting_work.js";
-import { PictureView } from "./picture_view.js";
+import { Choice } from "./choice.js";
+import { Deeds } from "./deeds.js";
+import { drawGaps, drawHandles, drawLines, drawPoints, redrawLine, shiftHandles } from "./draw.js";
+import { Hand } from "./hand.js";
+import { keys } from "./keys.js";
+import { middle } from "./lines.js";
+import { Panel } from "./panel.js";
+import { Push } from "./push.js";
+import { Work } from "./work.js";
+import { PictureView } from "../picture_view.js";
 
 const ROUGH = matchMedia("(pointer: coarse)");
 

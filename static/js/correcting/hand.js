@@ -2,9 +2,9 @@
 // that pulls a point stands a magnified view of what is under it. What moves the picture itself
 // is in picture_view.js.
 
-import { fillGlass, showGlass } from "./correcting_draw.js";
-import { middle } from "./correcting_lines.js";
-import { STILL_PX } from "./picture_view.js";
+import { fillGlass, showGlass } from "./draw.js";
+import { middle } from "./lines.js";
+import { STILL_PX } from "../picture_view.js";
 
 const REACH_PX = { mouse: 11, pen: 14, touch: 24 };
 

@@ -1,7 +1,7 @@
 // Looking more closely at the picture of a pattern that is being built. The server draws the
 // picture anew at every change; where one looked is put on again.
 
-import { PictureView } from "./picture_view.js";
+import { PictureView } from "../picture_view.js";
 
 const CLOSE = 1 / 3; // of the whole picture: from here on the hand places more finely
 

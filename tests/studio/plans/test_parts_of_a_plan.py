@@ -1,0 +1,65 @@
+"""A plan's page takes parts of it by name: each name that can be made has its template."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+from collections.abc import Iterator
+from itertools import product
+from pathlib import Path
+
+import pytest
+from django.template.loader import get_template
+
+from classroom.models import Role, User
+from studio.models import CutPlan, PlacingJob
+from studio.views.plans import decision, reasons, shown
+
+State = CutPlan.State
+STATES = pytest.mark.parametrize("state", State.values)
+PARTS = Path(__file__).resolve().parents[3] / "templates" / "studio" / "plans"
+
+
+def parts_in(folder: str) -> set[str]:
+    """Parts that are taken by a name that is put together; those with a stroke in front are not."""
+    return {path.stem for path in (PARTS / folder).glob("[!_]*.html")}
+
+
+def decisions(state: str) -> Iterator[decision.Decision]:
+    """All that a teacher may be asked about a plan in this state."""
+    for rival, partial, taken, failed in product((False, True), repeat=4):
+        plan = CutPlan(state=state, rival_of_id=1 if rival else None)
+        job = PlacingJob.State.FAILED if failed else PlacingJob.State.RUNNING
+        plan._state.fields_cache["placing"] = PlacingJob(plan=plan, state=job)
+        yield decision.decision_on(plan, partial=partial, taken=taken)
+
+
+@STATES
+def test_every_state_of_a_plan_has_its_decision(state: str) -> None:
+    for one in decisions(state):
+        assert one.title
+        get_template(one.template)
+
+
+def test_no_decision_is_there_in_vain() -> None:
+    asked = {one.state for state in State.values for one in decisions(state)}
+    assert asked == set(decision.TITLES) == parts_in("decide")
+
+
+@STATES
+def test_every_state_of_a_plan_has_its_words_and_its_page(state: str) -> None:
+    assert all(shown.WORDS[state])
+    for role in Role:
+        get_template(shown._body_template(User(role=role), CutPlan(state=state)))
+
+
+def test_every_figure_that_is_compared_has_its_part() -> None:
+    made = [
+        node
+        for node in ast.walk(ast.parse(inspect.getsource(reasons.compared)))
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "Figure"
+    ]
+    kinds = {ast.literal_eval(node.args[1]) for node in made}
+    assert kinds == parts_in("figures")
+    for kind in kinds:
+        get_template(reasons.Figure("", kind, (1, 2), None).template)
