@@ -176,7 +176,7 @@ def plan_progress(request: Visit, pk: int) -> HttpResponse:
     )
     context = progress_context(request.user, one, one.asked, shares, own)
     context |= {"plan": one, "delay": _next_pause(request.GET.get("n", "")), "polled": True}
-    return render(request, "studio/plans/parts/_progress.html", context)
+    return render(request, "studio/plans/parts/progress.html", context)
 
 
 def _next_pause(sent: str) -> int:

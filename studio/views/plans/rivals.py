@@ -139,4 +139,4 @@ def _progress(request: Visit, rival: CutPlan) -> str:
     """The live part of a plan's page, which asks again by itself until the try is done."""
     context = progress_context(request.user, rival, rival.asked, _shares(rival), set())
     context |= {"plan": rival, "delay": 1}
-    return render_to_string("studio/plans/parts/_progress.html", context, request)
+    return render_to_string("studio/plans/parts/progress.html", context, request)
