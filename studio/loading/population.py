@@ -18,7 +18,6 @@ from .wanted import Deed, Person, School
 
 if TYPE_CHECKING:
     from classroom import models as people
-    from inventory.buying.sheet_line import SheetLine
     from inventory.models import Metal
     from studio.models import Brief, CutPlan, Project
 
@@ -91,6 +90,7 @@ class _Maker:
 
     def _metal(self) -> Metal:
         from inventory.buying import receiving
+        from inventory.buying.sheet_line import SheetLine
         from inventory.models import Metal, MetalPrice
 
         today = dt.date.today()
