@@ -35,9 +35,8 @@ from inventory.spending.money import shares_by_value, whole_cents
 from . import ordering
 from .pieces import LinePieces, follow
 from .prices import follow_purchase
-from .receiving import MOST_SHEETS
+from .sheet_line import MOST_SHEETS
 
-MOST_LINES: Final = 20
 HEAD: Final = ("bought_on", "seller", "reference", "freight", "tax")
 LINE: Final = ("count", "width_mm", "height_mm", "price", "extras", "total", "weight_g")
 

@@ -18,10 +18,8 @@ from classroom.refusals import Refused
 from inventory.models import Metal, MetalOrder, MetalOrderLine
 from inventory.rack.outlines import rectangle
 
-from .sheet_line import SheetLine
+from .sheet_line import MOST_LINES, MOST_SHEETS, SheetLine
 
-MOST_LINES: Final = 20
-MOST_SHEETS: Final = 200
 ALL_HAS_COME: Final = "all has come"
 
 

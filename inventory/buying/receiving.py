@@ -17,11 +17,9 @@ from inventory.rack.stock import note
 from inventory.spending.money import even_shares, shares_by_value, whole_cents
 
 from .ordering import take_from_order
-from .sheet_line import SheetLine
+from .sheet_line import MOST_LINES, MOST_SHEETS, SheetLine
 
 Kind = StockMovement.Kind
-MOST_SHEETS = 200
-MOST_LINES = 20
 
 
 @transaction.atomic

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Final
 
 from inventory.models import Metal, MetalOrderLine
 from inventory.spending.money import even_shares, whole_cents
+
+MOST_LINES: Final = 20
+"""On one order, and on one bill."""
+MOST_SHEETS: Final = 200
+"""On one line of either."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from classroom.models import User
 from classroom.wording.typed_lines import plain_line, tidy
 from inventory.buying.correcting import RightHead, RightLine
 from inventory.buying.prices import last_per_mm2, written_with
-from inventory.buying.receiving import MOST_SHEETS
+from inventory.buying.sheet_line import MOST_SHEETS
 from inventory.models import Purchase, PurchaseLine
 from inventory.plausible import Doubt, extras_doubt, price_doubt, weight_doubt
 from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM

@@ -11,7 +11,8 @@ from django.forms import BaseFormSet, formset_factory
 from classroom.forms.lengths import LengthField
 from classroom.models import User
 from classroom.wording.typed_lines import plain_line, tidy
-from inventory.buying.ordering import MOST_LINES, MOST_SHEETS, OrderLine
+from inventory.buying.ordering import OrderLine
+from inventory.buying.sheet_line import MOST_LINES, MOST_SHEETS
 from inventory.models import Metal
 from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
 

@@ -15,8 +15,7 @@ from classroom.forms.lengths import LengthField
 from classroom.models import User
 from classroom.wording.typed_lines import tidy
 from inventory.buying.prices import last_per_mm2
-from inventory.buying.receiving import MOST_LINES, MOST_SHEETS
-from inventory.buying.sheet_line import SheetLine
+from inventory.buying.sheet_line import MOST_LINES, MOST_SHEETS, SheetLine
 from inventory.metals import GRAM_PER_UNIT
 from inventory.models import Metal, MetalOrderLine
 from inventory.plausible import Doubt, caliper_doubt, extras_doubt, price_doubt, weight_doubt

@@ -17,6 +17,7 @@ from classroom.acting import done, said_on
 from classroom.papers.printing import printed
 from classroom.permissions import Action, Visit, requires
 from inventory.buying import ordering
+from inventory.buying.sheet_line import MOST_LINES
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import OrderFilter
 from inventory.forms.orders import CloseOrderForm, OrderForm, OrderLines, OrderLinesBase
@@ -66,7 +67,7 @@ def order_new(request: Visit) -> HttpResponse:
         {
             "head": head,
             "lines": lines,
-            "room_for_more": len(lines.forms) < ordering.MOST_LINES,
+            "room_for_more": len(lines.forms) < MOST_LINES,
             "crumbs": _crumbs(("Orders", reverse("orders")), "New order"),
         },
     )
@@ -177,14 +178,14 @@ def _typed(data: QueryDict) -> list[dict[str, Any]]:
     names = ("metal", "count", "width", "height")
     return [
         {name: data.get(f"line-{number}-{name}", "") for name in names}
-        for number in range(min(max(count, 0), ordering.MOST_LINES - 1))
+        for number in range(min(max(count, 0), MOST_LINES - 1))
     ]
 
 
 def _asked(data: QueryDict) -> list[dict[str, Any]]:
     """Lines in the address; what is not four numbers is left out."""
     found = []
-    for text in data.getlist("line")[: ordering.MOST_LINES - 1]:
+    for text in data.getlist("line")[: MOST_LINES - 1]:
         try:
             metal, count, width, height = (Decimal(part) for part in text.split(":"))
         except (ValueError, InvalidOperation):

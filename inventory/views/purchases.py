@@ -17,7 +17,7 @@ from classroom.models import User
 from classroom.permissions import Action, Visit, requires
 from inventory.buying import ordering, receiving
 from inventory.buying.prices import bought_from, record_price
-from inventory.buying.sheet_line import price_of_one
+from inventory.buying.sheet_line import MOST_LINES, price_of_one
 from inventory.forms.fields import begin_in_last
 from inventory.forms.lists import PurchaseFilter
 from inventory.forms.receive import LineForm, LineFormSet, LineFormSetBase, PurchaseForm
@@ -86,7 +86,7 @@ def receive(request: Visit) -> HttpResponse:
             "lines": lines,
             "order": order,
             "no_metals": not metals_for(request.user).filter(retired_at=None).exists(),
-            "room_for_more": len(lines.forms) < receiving.MOST_LINES,
+            "room_for_more": len(lines.forms) < MOST_LINES,
             "crumbs": crumbs("Receive metal"),
         },
     )
@@ -108,7 +108,7 @@ def lines_typed(data: QueryDict) -> list[dict[str, object]]:
         return []
     return [
         {name: data.get(f"line-{number}-{name}", "") for name in LineForm.base_fields}
-        for number in range(min(max(count, 0), receiving.MOST_LINES - 1))
+        for number in range(min(max(count, 0), MOST_LINES - 1))
     ]
 
 

@@ -32,7 +32,7 @@ class May:
     upload: bool
     take_back: bool
     hand_in: bool
-    review: bool
+    answer: bool
 
 
 def deeds_of(pattern: Pattern, may: May) -> list[Deed]:
@@ -48,7 +48,7 @@ def deeds_of(pattern: Pattern, may: May) -> list[Deed]:
         (may.upload, Deed("Upload a new version", reverse("pattern_upload", args=project))),
         (may.take_back, Deed("Take it back", reverse("pattern_take_back", args=own), True)),
         (may.hand_in, Deed("Hand in", reverse("pattern_hand_in", args=own), True, True)),
-        (may.review, Deed("Answer it", reverse("pattern_review", args=own), first=True)),
+        (may.answer, Deed("Answer it", reverse("pattern_review", args=own), first=True)),
     )
     return [deed for allowed, deed in every if allowed]
 

@@ -71,7 +71,7 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
         upload=may_upload,
         take_back=mine and open_work and pattern.state == Pattern.State.HANDED_IN,
         hand_in=may_hand_in and not found["stops"],
-        review=not mine and pattern.state == Pattern.State.HANDED_IN,
+        answer=not mine and pattern.state == Pattern.State.HANDED_IN,
     )
     context: dict[str, Any] = {
         "project": project,
