@@ -178,10 +178,6 @@ def budgets_for(user: User) -> QuerySet[Budget]:
     return Budget.objects.filter(course__in=courses_for(user)).select_related("course")
 
 
-def budget_for(user: User, course_pk: int) -> Budget:
-    return get_object_or_404(budgets_for(user), course_id=course_pk)
-
-
 def budget_of(course: Course) -> Budget:
     """The course's budget, or an empty one that is not kept: looking changes nothing."""
     return Budget.objects.filter(course=course).first() or Budget(course=course)

@@ -34,17 +34,6 @@ COPPER_OUNCES: Final = (12, 16, 20, 24, 32, 48)
 OUNCE_COPPER_LB_PER_CUBIC_INCH: Final = 0.322
 """The density behind the nominal ounce thicknesses (computed: it reproduces B370's values)."""
 
-METRIC_FIRST_CHOICE_MM: Final = tuple(
-    Decimal(text)
-    for text in ("0.30", "0.40", "0.50", "0.60", "0.80", "1.0", "1.2", "1.6", "2.0", "2.5", "3.0")
-)
-"""Preferred metric thicknesses, first choice (ASME B32.100; from memory)."""
-
-METRIC_SECOND_CHOICE_MM: Final = tuple(
-    Decimal(text) for text in ("0.35", "0.45", "0.55", "0.70", "0.90", "1.1", "1.4", "1.8")
-)
-"""Preferred metric thicknesses, second choice (ASME B32.100; from memory)."""
-
 METRIC_NEAR_GAUGE_MM: Final = {
     26: Decimal("0.4"),
     24: Decimal("0.5"),

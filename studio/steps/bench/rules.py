@@ -31,10 +31,6 @@ class Rule(StrEnum):
     SIGNATURE = "signature"  # the student signs before the teacher checks
 
 
-MAY_BE_SET_ASIDE = frozenset({Rule.ORDER, Rule.PERMIT, Rule.START, Rule.WAIT, Rule.SIGNATURE})
-"""All but the metal itself: without it there is nothing to do."""
-
-
 class Phase(StrEnum):
     """Where a step stands, as everybody's pages say it."""
 

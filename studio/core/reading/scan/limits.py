@@ -21,7 +21,6 @@ CROSS_MAX_MM = 5.0
 CROSS_DIAMETER_MM = 1.0  # a cross states no diameter: the usual classroom pilot
 SHADED_FROM = 0.13  # an area this much darker than the paper is shaded
 HATCH_GAP_MM = 2.2  # hatching lines lie no further apart than this
-HATCH_BREADTH_MM = 3.0  # a hatched area is at least this broad
 SPECK_AREA = 3.0  # in squares of the pen's width: less ink is a speck
 SIMPLE_MM = 0.02  # how far a read line may leave the measured one for fewer corners
 LEAST_PIECE_MM = 3.0  # smaller rounds and scraps outside every piece are writing or specks

@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 Points = NDArray[np.float64]
 
 _STEP = 0.25
-_FLAT = 0.25  # an area at least this much lighter than its rim is not part of the line
 
 
 @dataclass(frozen=True, slots=True)
