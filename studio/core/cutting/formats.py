@@ -5,7 +5,6 @@ The formats are those of `place_pieces` and change only with their version numbe
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -15,12 +14,41 @@ from shapely import wkt
 from shapely.errors import ShapelyError
 from shapely.geometry import MultiPolygon, Polygon
 
-from .job import Job, Measures, Offcut, Placement, Plan, Stock, Unplaced, Wanted, to_wkt
+from .by_hand import (
+    FIELDS,
+    check_known,
+    check_on_metal,
+    hands_from_json,
+    hands_to_json,
+    placement_to_json,
+    placements_from_json,
+    rough_edges_of,
+)
+from .job import (
+    Hands,
+    Job,
+    Measures,
+    Offcut,
+    Placement,
+    Plan,
+    Stock,
+    Unplaced,
+    Wanted,
+    Worth,
+    to_wkt,
+)
+from .strictly import JobError, finite, flag, listed, mapping, number, only
 
 VERSION = 1
 MORE_VERSION = 1.1
 """Version 1.1 of a job may say of pieces `grain_deg`, and of the whole `edge_margin_mm`. It is
-written only where one of the two is used; plans have one version."""
+written only where one of the two is used."""
+
+HANDS_VERSION = 1.2
+"""Version 1.2 has rules of its own for what hands need of a plan (`by_hand`)."""
+
+MARGIN_BY_HAND_MM = 2.0
+"""What stays free along edges that are not clean, in version 1.2, where a job does not say."""
 
 MAX_METALS = 300
 MAX_KINDS = 2000
@@ -33,43 +61,58 @@ MAX_TEXT = 2_000_000
 MIN_PIECE_AREA_MM2 = 0.01
 
 
-class JobError(ValueError):
-    """A job that cannot be used; says which field and how to mend it, in one line."""
-
-    def __init__(self, where: str, message: str) -> None:
-        super().__init__(f"{where}: {message}")
-        self.where = where
-        self.message = message
-
-
 def job_from_json(data: object) -> Job:
     """The job in `data` (parsed JSON). Raises JobError naming the first field that is unusable."""
-    top = _mapping(data, "job")
+    top = mapping(data, "job")
     version = top.get("version", VERSION)
-    if isinstance(version, bool) or version not in (VERSION, MORE_VERSION):
-        raise JobError("version", f"only versions {VERSION} and {MORE_VERSION} are understood")
-    newer = version == MORE_VERSION
-    _only(
+    if isinstance(version, bool) or version not in (VERSION, MORE_VERSION, HANDS_VERSION):
+        raise JobError(
+            "version",
+            f"only versions {VERSION}, {MORE_VERSION} and {HANDS_VERSION} are understood",
+        )
+    newer = version in (MORE_VERSION, HANDS_VERSION)
+    by_hand = version == HANDS_VERSION
+    only(
         top,
         "job",
         "version kerf_mm saw_cost_per_mm scrap_worth offcut_min_width_mm offcut_min_area_mm2 "
-        "metal pieces goal" + (" edge_margin_mm" if newer else ""),
+        "metal pieces goal"
+        + (" edge_margin_mm" if newer else "")
+        + (f" {FIELDS}" if by_hand else ""),
     )
     goal = top.get("goal", "plan")
     if goal not in ("plan", "strip"):
         raise JobError("goal", 'write "plan" or "strip"')
-    metals = _list(top, "metal", MAX_METALS)
-    kinds = _list(top, "pieces", MAX_KINDS)
+    metals = listed(top, "metal", MAX_METALS)
+    kinds = listed(top, "pieces", MAX_KINDS)
+    kerf = number(top, "kerf_mm", "", 0.3, 0.0, 20.0)
+    hands: Hands | None = None
+    worth: Worth = "one"
+    if by_hand:
+        hands, worth = hands_from_json(top, kerf)
+    within = MAX_COORDINATE_MM
     job = Job(
-        metal=tuple(_metal(entry, f"metal[{i}]") for i, entry in enumerate(metals)),
+        metal=tuple(
+            _metal(entry, f"metal[{i}]", by_hand=by_hand) for i, entry in enumerate(metals)
+        ),
         pieces=tuple(_order(entry, f"pieces[{i}]", newer=newer) for i, entry in enumerate(kinds)),
-        kerf_mm=_number(top, "kerf_mm", "", 0.3, 0.0, 20.0),
-        saw_cost_per_mm=_number(top, "saw_cost_per_mm", "", 0.002, 0.0, 1e6),
-        scrap_worth=_number(top, "scrap_worth", "", 0.1, 0.0, 1.0),
-        offcut_min_width_mm=_number(top, "offcut_min_width_mm", "", 12.0, 0.0, 10_000.0),
-        offcut_min_area_mm2=_number(top, "offcut_min_area_mm2", "", 600.0, 0.0, 1e10),
+        kerf_mm=kerf,
+        saw_cost_per_mm=number(top, "saw_cost_per_mm", "", 0.002, 0.0, 1e6),
+        scrap_worth=number(top, "scrap_worth", "", 0.1, 0.0, 1.0),
+        offcut_min_width_mm=number(top, "offcut_min_width_mm", "", 12.0, 0.0, 10_000.0),
+        offcut_min_area_mm2=number(top, "offcut_min_area_mm2", "", 600.0, 0.0, 1e10),
         goal=goal,
-        edge_margin_mm=_number(top, "edge_margin_mm", "", 0.0, 0.0, 100.0),
+        edge_margin_mm=number(
+            top, "edge_margin_mm", "", MARGIN_BY_HAND_MM if by_hand else 0.0, 0.0, 100.0
+        ),
+        hands=hands,
+        worth=worth,
+        fixed=placements_from_json(top, "fixed", most=MAX_COPIES, within_mm=within)
+        if by_hand
+        else (),
+        start=placements_from_json(top, "start", most=MAX_COPIES, within_mm=within)
+        if by_hand
+        else (),
     )
     _unique([metal.id for metal in job.metal], "metal")
     _unique([wanted.id for wanted in job.pieces], "pieces")
@@ -83,77 +126,63 @@ def job_from_json(data: object) -> Job:
             f"{vertices} vertices in all copies together; {MAX_TOTAL_VERTICES} is the most; "
             "simplify first",
         )
+    check_known(job, job.fixed, "fixed")
+    check_known(job, job.start, "start")
+    check_on_metal(job)
     return job
 
 
 def job_to_json(job: Job) -> dict[str, Any]:
     """The JSON form of a job, with every default of its version written out."""
-    newer = job.edge_margin_mm > 0.0 or any(o.grain_deg is not None for o in job.pieces)
-    return {
-        "version": MORE_VERSION if newer else VERSION,
-        "kerf_mm": job.kerf_mm,
-        "saw_cost_per_mm": job.saw_cost_per_mm,
-        "scrap_worth": job.scrap_worth,
-        "offcut_min_width_mm": job.offcut_min_width_mm,
-        "offcut_min_area_mm2": job.offcut_min_area_mm2,
-        "metal": [
-            {
-                "id": metal.id,
-                "outline": to_wkt(metal.outline),
-                "price_per_mm2": metal.price_per_mm2,
-                "clean_edges": metal.clean_edges,
-                "grain_deg": metal.grain_deg,
-            }
-            for metal in job.metal
-        ],
-        "pieces": [
-            {
-                "id": wanted.id,
-                "outline": to_wkt(wanted.outline),
-                "count": wanted.count,
-                "turns_deg": None if wanted.turns_deg is None else list(wanted.turns_deg),
-                "may_mirror": wanted.may_mirror,
-                "group": wanted.group,
-            }
-            | ({"grain_deg": wanted.grain_deg} if newer else {})
-            for wanted in job.pieces
-        ],
-        "goal": job.goal,
-    } | ({"edge_margin_mm": job.edge_margin_mm} if newer else {})
+    by_hand = job.hands is not None
+    newer = by_hand or job.edge_margin_mm > 0.0
+    newer = newer or any(wanted.grain_deg is not None for wanted in job.pieces)
+    return (
+        {
+            "version": HANDS_VERSION if by_hand else MORE_VERSION if newer else VERSION,
+            "kerf_mm": job.kerf_mm,
+            "saw_cost_per_mm": job.saw_cost_per_mm,
+            "scrap_worth": job.scrap_worth,
+            "offcut_min_width_mm": job.offcut_min_width_mm,
+            "offcut_min_area_mm2": job.offcut_min_area_mm2,
+            "metal": [
+                {
+                    "id": metal.id,
+                    "outline": to_wkt(metal.outline),
+                    "price_per_mm2": metal.price_per_mm2,
+                    "clean_edges": metal.clean_edges,
+                    "grain_deg": metal.grain_deg,
+                }
+                | ({} if metal.rough_edges is None else {"rough_edges": to_wkt(metal.rough_edges)})
+                for metal in job.metal
+            ],
+            "pieces": [
+                {
+                    "id": wanted.id,
+                    "outline": to_wkt(wanted.outline),
+                    "count": wanted.count,
+                    "turns_deg": None if wanted.turns_deg is None else list(wanted.turns_deg),
+                    "may_mirror": wanted.may_mirror,
+                    "group": wanted.group,
+                }
+                | ({"grain_deg": wanted.grain_deg} if newer else {})
+                for wanted in job.pieces
+            ],
+            "goal": job.goal,
+        }
+        | ({"edge_margin_mm": job.edge_margin_mm} if newer else {})
+        | hands_to_json(job)
+    )
 
 
 def plan_to_json(plan: Plan) -> dict[str, Any]:
     """The JSON form of a plan, as `place_pieces` prints it."""
-    measures = plan.measures
     return {
-        "version": VERSION,
+        "version": HANDS_VERSION if plan.by_hand else VERSION,
         "status": plan.status,
-        "placements": [
-            {
-                "piece": p.piece,
-                "copy": p.copy,
-                "metal": p.metal,
-                "mirror": p.mirror,
-                "turn_deg": p.turn_deg,
-                "x_mm": p.x_mm,
-                "y_mm": p.y_mm,
-            }
-            for p in plan.placements
-        ],
+        "placements": [placement_to_json(p) for p in plan.placements],
         "unplaced": [{"piece": u.piece, "copy": u.copy, "why": u.why} for u in plan.unplaced],
-        "measures": {
-            "piece_area_mm2": round(measures.piece_area_mm2, 4),
-            "consumed_mm2": round(measures.consumed_mm2, 4),
-            "kept_mm2": round(measures.kept_mm2, 4),
-            "scrap_mm2": round(measures.scrap_mm2, 4),
-            "largest_offcut_mm2": round(measures.largest_offcut_mm2, 4),
-            "largest_rectangle_mm": [round(side, 3) for side in measures.largest_rectangle_mm],
-            "saw_line_mm": round(measures.saw_line_mm, 4),
-            "shared_line_mm": round(measures.shared_line_mm, 4),
-            "free_edge_mm": round(measures.free_edge_mm, 4),
-            "strip_length_mm": round(measures.strip_length_mm, 6),
-            "cost": round(measures.cost, 6),
-        },
+        "measures": measures_to_json(plan.measures),
         "offcuts": [
             {"metal": o.metal, "outline": to_wkt(o.outline), "worth": round(o.worth, 6)}
             for o in plan.offcuts
@@ -161,6 +190,23 @@ def plan_to_json(plan: Plan) -> dict[str, Any]:
         "seed": plan.seed,
         "seconds": round(plan.seconds, 3),
         "rounds": plan.rounds,
+    } | ({"cuts": [], "blanks": []} if plan.by_hand else {})
+
+
+def measures_to_json(measures: Measures) -> dict[str, Any]:
+    """The figures of a plan, to a fraction that nobody can measure."""
+    return {
+        "piece_area_mm2": round(measures.piece_area_mm2, 4),
+        "consumed_mm2": round(measures.consumed_mm2, 4),
+        "kept_mm2": round(measures.kept_mm2, 4),
+        "scrap_mm2": round(measures.scrap_mm2, 4),
+        "largest_offcut_mm2": round(measures.largest_offcut_mm2, 4),
+        "largest_rectangle_mm": [round(side, 3) for side in measures.largest_rectangle_mm],
+        "saw_line_mm": round(measures.saw_line_mm, 4),
+        "shared_line_mm": round(measures.shared_line_mm, 4),
+        "free_edge_mm": round(measures.free_edge_mm, 4),
+        "strip_length_mm": round(measures.strip_length_mm, 6),
+        "cost": round(measures.cost, 6),
     }
 
 
@@ -179,6 +225,7 @@ def plan_from_json(data: Mapping[str, Any]) -> Plan:
         seed=data["seed"],
         seconds=data["seconds"],
         rounds=data["rounds"],
+        by_hand=data.get("version") == HANDS_VERSION,
     )
 
 
@@ -188,28 +235,31 @@ def _as_polygon(geometry: Any) -> Polygon:
     return geometry
 
 
-def _metal(entry: object, where: str) -> Stock:
-    data = _mapping(entry, where)
-    _only(data, where, "id outline price_per_mm2 clean_edges grain_deg")
+def _metal(entry: object, where: str, *, by_hand: bool) -> Stock:
+    data = mapping(entry, where)
+    known = "id outline price_per_mm2 clean_edges grain_deg"
+    only(data, where, f"{known} rough_edges" if by_hand else known)
+    outline = _outline(data, where, may_have_parts=True)
     return Stock(
         id=_id(data, where),
-        outline=_outline(data, where, may_have_parts=True),
-        price_per_mm2=_number(data, "price_per_mm2", where, 0.0, 0.0, 1e6),
-        clean_edges=_flag(data, "clean_edges", where, default=True),
+        outline=outline,
+        price_per_mm2=number(data, "price_per_mm2", where, 0.0, 0.0, 1e6),
+        clean_edges=flag(data, "clean_edges", where, default=True),
         grain_deg=_grain(data, where),
+        rough_edges=rough_edges_of(data, where, outline) if by_hand else None,
     )
 
 
 def _grain(data: Mapping[str, Any], where: str) -> float | None:
     if data.get("grain_deg") is None:
         return None
-    return _number(data, "grain_deg", where, 0.0, -1e6, 1e6)
+    return number(data, "grain_deg", where, 0.0, -1e6, 1e6)
 
 
 def _order(entry: object, where: str, *, newer: bool) -> Wanted:
-    data = _mapping(entry, where)
+    data = mapping(entry, where)
     known = "id outline count turns_deg may_mirror group"
-    _only(data, where, f"{known} grain_deg" if newer else known)
+    only(data, where, f"{known} grain_deg" if newer else known)
     outline = _outline(data, where, may_have_parts=False)
     assert isinstance(outline, Polygon)
     count = data.get("count", 1)
@@ -223,7 +273,7 @@ def _order(entry: object, where: str, *, newer: bool) -> Wanted:
         outline=outline,
         count=count,
         turns_deg=_turns(data.get("turns_deg"), f"{where}.turns_deg"),
-        may_mirror=_flag(data, "may_mirror", where, default=False),
+        may_mirror=flag(data, "may_mirror", where, default=False),
         group=group,
         grain_deg=_grain(data, where),
     )
@@ -235,7 +285,7 @@ def _turns(value: object, where: str) -> tuple[float, ...] | None:
     if not isinstance(value, list) or not 1 <= len(value) <= MAX_TURNS:
         raise JobError(where, f"null (any turn) or a list of 1 to {MAX_TURNS} angles is wanted")
     return tuple(
-        _finite(turn, f"{where}[{i}]", -100_000.0, 100_000.0) for i, turn in enumerate(value)
+        finite(turn, f"{where}[{i}]", -100_000.0, 100_000.0) for i, turn in enumerate(value)
     )
 
 
@@ -273,59 +323,11 @@ def _outline(
     return shape
 
 
-def _mapping(value: object, where: str) -> Mapping[str, Any]:
-    if not isinstance(value, dict):
-        raise JobError(where, "an object in braces is wanted")
-    return value
-
-
-def _only(data: Mapping[str, Any], where: str, known: str) -> None:
-    names = known.split()
-    for name in data:
-        if name not in names:
-            raise JobError(f"{where}.{name[:60]}", f"unknown field; known are {', '.join(names)}")
-
-
-def _list(data: Mapping[str, Any], name: str, most: int) -> Sequence[object]:
-    value = data.get(name)
-    if not isinstance(value, list):
-        raise JobError(name, "a list is wanted")
-    if len(value) > most:
-        raise JobError(name, f"{len(value)} entries; {most} is the most")
-    return value
-
-
 def _id(data: Mapping[str, Any], where: str) -> str:
     value = data.get("id")
     if not isinstance(value, str) or not 1 <= len(value) <= 200:
         raise JobError(f"{where}.id", "a text of 1 to 200 characters is wanted")
     return value
-
-
-def _flag(data: Mapping[str, Any], name: str, where: str, *, default: bool) -> bool:
-    value = data.get(name, default)
-    if not isinstance(value, bool):
-        raise JobError(f"{where}.{name}", "true or false is wanted")
-    return value
-
-
-def _number(
-    data: Mapping[str, Any], name: str, where: str, default: float, least: float, most: float
-) -> float:
-    field = f"{where}.{name}" if where else name
-    return _finite(data.get(name, default), field, least, most)
-
-
-def _finite(value: object, field: str, least: float, most: float) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise JobError(field, "a number is wanted")
-    try:
-        number = float(value)
-    except OverflowError:
-        number = math.inf
-    if not (math.isfinite(number) and least <= number <= most):
-        raise JobError(field, f"a number from {least:g} to {most:g} is wanted")
-    return number
 
 
 def _unique(ids: Sequence[str], where: str) -> None:

@@ -11,9 +11,10 @@ from functools import cached_property
 from typing import Literal
 
 from shapely import affinity, wkt
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
 Goal = Literal["plan", "strip"]
+Worth = Literal["one", "two"]
 
 TURN_TOLERANCE_DEG = 1e-6
 
@@ -23,6 +24,7 @@ class Stock:
     """One stock piece: a full sheet or an offcut of any outline, of one part or several.
 
     With `clean_edges` a piece may lie on the metal's edge itself; without, one kerf stays free.
+    `rough_edges` are stretches of the outline that are not clean where the rest is.
     `grain_deg` is the direction of rolling, either way; None where it does not matter.
     """
 
@@ -31,6 +33,7 @@ class Stock:
     price_per_mm2: float = 0.0
     clean_edges: bool = True
     grain_deg: float | None = None
+    rough_edges: MultiLineString | None = None
 
     @cached_property
     def parts(self) -> tuple[Polygon, ...]:
@@ -57,9 +60,32 @@ class Wanted:
     grain_deg: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """What hands, paper, saw and file need of a plan: the rules of version 1.2 of a job.
+
+    `gap_mm` is the least distance between two pieces, and between a piece and a clean edge.
+    It holds everywhere except along shared lines and free edges and within twice the gap of
+    their ends; there the kerf is the least. A *shared line* is a straight run of two pieces,
+    `shared_mm` apart; a *free edge* a straight run of a piece on a clean edge of the metal;
+    straight means that every point lies within 0.05 mm of one line, and neither is shorter than
+    `straight_min_mm`. A curve that grazes an edge is none, and keeps the gap.
+    """
+
+    gap_mm: float
+    shared_mm: float
+    straight_min_mm: float = 8.0
+
+
 @dataclass(frozen=True)
 class Job:
-    """Pieces, the metal offered for them, and what decides between two plans."""
+    """Pieces, the metal offered for them, and what decides between two plans.
+
+    `hands` None means the rules of versions 1 and 1.1: one kerf between pieces, and a piece may
+    touch a clean edge anywhere. `worth` says whether leftovers count their second rectangle too.
+    `fixed` placements stand as they are and count as wanted copies; `start` are placements to
+    begin from.
+    """
 
     metal: tuple[Stock, ...]
     pieces: tuple[Wanted, ...]
@@ -70,6 +96,10 @@ class Job:
     offcut_min_area_mm2: float = 600.0
     goal: Goal = "plan"
     edge_margin_mm: float = 0.0
+    hands: Hands | None = None
+    worth: Worth = "one"
+    fixed: tuple[Placement, ...] = ()
+    start: tuple[Placement, ...] = ()
 
     @cached_property
     def wanted_by_id(self) -> dict[str, Wanted]:
@@ -175,7 +205,10 @@ class Unplaced:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Placements that the judge has found no fault with, and what they come to."""
+    """Placements that the judge has found no fault with, and what they come to.
+
+    `by_hand` where the job's rules were those of version 1.2 (`Hands`).
+    """
 
     placements: tuple[Placement, ...]
     unplaced: tuple[Unplaced, ...]
@@ -184,12 +217,13 @@ class Plan:
     seed: int
     seconds: float
     rounds: int
+    by_hand: bool = False
 
     @property
     def status(self) -> Literal["complete", "partial"]:
         return "partial" if self.unplaced else "complete"
 
 
-def to_wkt(outline: Polygon | MultiPolygon) -> str:
+def to_wkt(outline: Polygon | MultiPolygon | MultiLineString) -> str:
     """Well-known text in millimetres to a nanometre."""
     return wkt.dumps(outline, rounding_precision=6, trim=True)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 from shapely.geometry import box
 
-from studio.core.cutting.formats import JobError, job_from_json
+from studio.core.cutting import JobError, job_from_json
 from studio.core.cutting.job import Job
 
 INDEX = "INDEX.json"
