@@ -39,6 +39,7 @@ from .warming import is_warm, warm_up_aside
 if TYPE_CHECKING:
     from .separating.improve import Improver
     from .strips.rounds import Shortener
+    from .taking_in import TakingIn
 
 TICK_SECONDS = 0.5  # a lease is renewed at each progress report
 MEASURING_SHARE = 10.0  # a strip is measured on the way when that takes less than a tenth
@@ -46,10 +47,12 @@ JUDGING_SECONDS_PER_VERTEX = 25e-6  # measured on a slow machine, with room
 
 # Ways to a better plan, and about how long one try takes against the others.
 DRAW, POLISH, LAY, VARY, JOIN = "draw in", "polish", "lay some anew", "vary all", "join"
-EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0, JOIN: 1.5}
+TAKE = "take in"
+EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0, JOIN: 1.5, TAKE: 4.0}
 KEPT_JOINED = 0.6  # how often a plan of blocks is searched as such, not piece by piece
 SHORTER_HELPS = 0.2  # drawing in that saves no money yet
 LEAST_HOPE = 0.1  # no way is given up for good
+TO_BE_PLACED = (5.0, 1.0)  # hope of placing what is left out, at first and after many failures
 
 WAIT_SHARE, WAIT_SECONDS = 0.25, 4.0  # how long the compiled search is waited for
 SHORT_SECONDS = 3.0  # a shorter run does not begin to compile
@@ -92,6 +95,7 @@ class Search:
         self.constructive = few if job.copies <= 100 else 2 if job.copies <= 200 else 1
         self.form = Form(self.job, self.job, {})  # every piece by itself
         self.improvers: dict[int, tuple[Form, Improver]] = {}
+        self.taking_in: TakingIn | None = None
         self.shortener: Shortener | None = None
         self.shortest: list[Placement] | None = None  # a strip judged but not measured yet
         self.measuring = 0.0  # seconds that measuring a plan takes
@@ -102,6 +106,7 @@ class Search:
             POLISH: straight,
             LAY: 0.2 + 0.4 * straight,
             VARY: 0.15,
+            TAKE: TO_BE_PLACED[0],
         }
         self.hope[JOIN] = 0.5 + 0.5 * straight
         self.after_drawing = 0.4 * straight
@@ -222,6 +227,8 @@ class Search:
             ways = [LAY, VARY] if self.plain else [DRAW, POLISH, LAY, VARY]
             if self.job.goal == "plan" and not best.left and self.units:
                 ways.append(JOIN)
+        if best.left and not self.plain and self._may_take_in(best):
+            ways.append(TAKE)
         # squared: as long as one way goes on helping, the others hardly get in between
         weight = np.array([max(self.hope[way], LEAST_HOPE) ** 2 / EFFORT[way] for way in ways])
         way = ways[int(rng.choice(len(ways), p=weight / weight.sum()))]
@@ -232,7 +239,9 @@ class Search:
                 laid=best.placements,
                 strategy=largest_first(self.form.builder, best.strategy),
             )
-        if way == DRAW:
+        if way == TAKE:
+            helped = self._take_in(best)
+        elif way == DRAW:
             helped = self._draw_in(best)
         elif way == POLISH:
             helped = self._polish(best)
@@ -250,8 +259,9 @@ class Search:
         else:
             strategy = varied(best.form.job, best.strategy, rng)
             helped = self._try(best.form, strategy, [], strategy)
-        fade = 0.85 if way == DRAW else 0.7  # drawing in goes on where its last round ended
+        fade = 0.85 if way == DRAW else 0.95 if way == TAKE else 0.7  # drawing in goes on where its last round ended
         self.hope[way] = fade * self.hope[way] + (1.0 - fade) * helped
+        self.hope[TAKE] = max(self.hope[TAKE], TO_BE_PLACED[1])
         if way == DRAW and helped == 1.0:
             self.hope[POLISH] = max(self.hope[POLISH], self.after_drawing)
 
@@ -262,6 +272,26 @@ class Search:
         if not whole:
             raise Cut
         return float(self._consider(placed, left, remember, form))
+
+    def _may_take_in(self, best: Candidate) -> bool:
+        """Whether the metal is large enough for one of the pieces left out beside all others."""
+        from .taking_in import TakingIn, metals_worth
+
+        if self.taking_in is None:
+            metals = metals_worth(self.job, best.strategy.metals, best.placements)
+            self.taking_in = TakingIn(self.job, self.builder.shapes, self.builder.copies, metals)
+        return bool(self.taking_in.could_hold(best.placements, best.left))
+
+    def _take_in(self, best: Candidate) -> float:
+        """One round of moving apart what was left out and laid over the others."""
+        assert self.taking_in is not None
+        found = self.taking_in.round(
+            best.placements, best.left, self.seed, self.rounds, self.workers, self._go_on
+        )
+        if found is None:
+            raise Cut
+        better = [self._consider(plan.placements, plan.left, best.strategy) for plan in found]
+        return TO_BE_PLACED[0] * any(better)
 
     def _draw_in(self, best: Candidate) -> float:
         """One round of guided local search; 1 when the plan is better, less when only shorter."""

@@ -1,0 +1,194 @@
+"""What found no place takes part: laid on the metal over what lies there, then moved apart.
+
+Two lanes, each with an attempt of its own, over all metal offered. The first tries with as many
+of those left out as the metal's area could hold, the other with half of them; an attempt that
+fails takes in half as many the next time. Where pieces cannot all be moved apart, those that
+stay in conflict are dropped again, which may still leave fewer out than before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry import Polygon, box
+
+from studio.core.cutting.job import Job, Placement, Stock, Wanted
+
+from .separating.flat import FlatShapes, Plane, lane_of, stock_of
+from .separating.kernels import Floats, Ints, Lane
+from .separating.lanes import LANES, lane_seed, on_all_lanes
+from .separating.taking_in import (
+    APART,
+    FAILED,
+    PHASE,
+    lay_all,
+    move_apart,
+    strew,
+)
+from .shapes import Shape
+
+BUDGET = 60_000  # evaluations of a lane in one round
+MOST_METALS = 40  # what is touched already, then the largest
+STREWN = 0.25  # how often the second lane begins with every piece anywhere
+
+Copies = Sequence[tuple[Shape, int]]
+
+
+@dataclass
+class Attempt:
+    """One lane's pieces: those of a plan, and after them some that it left out."""
+
+    items: list[int]  # indices of copies
+    taken: int  # how many of them, the last ones, the plan left out
+    lane: Lane
+
+
+@dataclass(frozen=True)
+class Found:
+    """A plan that leaves fewer out than the one begun from, to be judged."""
+
+    placements: list[Placement]
+    left: tuple[int, ...]
+
+
+class TakingIn:
+    """Attempts at laying what plans of one job leave out."""
+
+    def __init__(self, job: Job, shapes: Sequence[Shape], copies: Copies, metals: Sequence[int]):
+        self.job = job
+        self.copies = copies
+        self.plane = Plane(job, metals, "EN")
+        self.stock: FlatShapes = stock_of(shapes, self.plane)
+        self.mirror = {k: mirror for (_, mirror), k in self.stock.number.items()}
+        self.number = {(shape.wanted.id, copy): k for k, (shape, copy) in enumerate(copies)}
+        self.area = float(self.plane.outline.area)
+        self.attempts: list[Attempt | None] = [None] * LANES
+        self.most = [0] * LANES  # how many the next attempt takes in; 0 for all that may fit
+
+    def could_hold(self, placements: Sequence[Placement], left: Sequence[int]) -> list[int]:
+        """Those left out, the smallest first, for as long as the metal's area is enough."""
+        area = sum(self.job.wanted_by_id[p.piece].outline.area for p in placements)
+        found = []
+        for index in sorted(left, key=lambda k: (self.copies[k][0].area, k)):
+            area += self.copies[index][0].area
+            if area > self.area * 1.001:
+                break
+            found.append(index)
+        return found
+
+    def round(
+        self,
+        placements: Sequence[Placement],
+        left: Sequence[int],
+        seed: int,
+        number: int,
+        workers: int,
+        go_on: Callable[[], bool],
+    ) -> list[Found] | None:
+        """One round on both lanes; plans that leave fewer out, the fewest first.
+
+        None when the clock stopped it.
+        """
+        for index in range(LANES):
+            if self.attempts[index] is None:
+                self.attempts[index] = self._begin(placements, left, seed, number, index)
+        running = [attempt.lane for attempt in self.attempts if attempt is not None]
+        kinds, region = self.stock.kinds, self.plane.region
+
+        def run(index: int, stop: Ints) -> None:
+            move_apart(kinds, region, running[index], stop, lane_seed(seed, number, index), BUDGET)
+
+        if not on_all_lanes(run, workers, go_on):
+            return None
+        found = []
+        for index, attempt in enumerate(self.attempts):
+            assert attempt is not None
+            kept = self._freed(attempt)
+            if len(self.copies) - len(kept) < len(left):
+                laid = {attempt.items[k] for k in kept}
+                rest = tuple(k for k in range(len(self.copies)) if k not in laid)
+                found.append(Found([self._placement(attempt, k) for k in kept], rest))
+            phase = int(attempt.lane.tally[PHASE])
+            if phase in (APART, FAILED):
+                self.attempts[index] = None
+                self.most[index] = attempt.taken // 2 if phase == FAILED else 0
+        return sorted(found, key=lambda plan: len(plan.left))
+
+    def _begin(
+        self, placements: Sequence[Placement], left: Sequence[int], seed: int, number: int, lane: int
+    ) -> Attempt:
+        """A plan's pieces where they lie, and some of those left out anywhere."""
+        rng = np.random.default_rng([seed, number, lane])
+        able = self.could_hold(placements, left)
+        count = self.most[lane] or (len(able) if lane == 0 else (len(able) + 1) // 2)
+        count = min(count, len(able))
+        # those of the smaller ones first more likely than others
+        size = np.array([self.copies[k][0].area for k in able])
+        order = np.argsort(size * np.exp(0.5 * rng.standard_normal(len(size))), kind="stable")
+        taken = [able[k] for k in order[:count].tolist()]
+        items = [self.number[p.piece, p.copy] for p in placements]
+        numbers = self.stock.number
+        kind = [numbers[self.copies[k][0].index, p.mirror] for k, p in zip(items, placements, strict=True)]
+        kind += [numbers[self.copies[k][0].index, False] for k in taken]
+        pose = np.zeros((len(kind), 3))
+        pose[: len(items)] = [self.plane.pose(p) for p in placements]
+        made = lane_of(self.stock, self.plane, kind, pose)
+        everywhere = lane > 0 and rng.random() < STREWN
+        first = 0 if everywhere else len(items)
+        strew(self.stock.kinds, self.plane.region, made, first, lane_seed(seed, number, LANES + lane))
+        return Attempt([*items, *taken], len(taken), made)
+
+    def _freed(self, attempt: Attempt) -> list[int]:
+        """The pieces of an attempt's least overlap without those that are most in conflict."""
+        lane = attempt.lane
+        now = lane.pose.copy(), lane.kind.copy()
+        lane.pose[:], lane.kind[:] = lane.aside_pose, lane.aside_kind
+        lay_all(self.stock.kinds, self.plane.region, lane)
+        kept = [k for k in range(len(lane.kind)) if lane.rim_loss[k] <= 0.0]
+        loss = lane.loss.copy()
+        lane.pose[:], lane.kind[:] = now
+        lay_all(self.stock.kinds, self.plane.region, lane)
+        while True:
+            among = loss[np.ix_(kept, kept)]
+            pairs = (among > 0.0).sum(axis=1)
+            if not pairs.any():
+                return kept
+            worst = max(range(len(kept)), key=lambda k: (pairs[k], among[k].sum(), -k))
+            del kept[worst]
+
+    def _placement(self, attempt: Attempt, k: int) -> Placement:
+        shape, copy = self.copies[attempt.items[k]]
+        kind, pose = int(attempt.lane.aside_kind[k]), attempt.lane.aside_pose[k]
+        return self.plane.placement(shape, copy, self.mirror[kind], pose, self._box(kind, pose))
+
+    def _box(self, kind: int, pose: Floats) -> Floats:
+        rings = self.stock.kinds.body
+        points = rings.points[rings.at[kind] : rings.at[kind + 1]]
+        x = points[:, 0] * np.cos(pose[2]) - points[:, 1] * np.sin(pose[2]) + pose[0]
+        return np.array([x.min(), 0.0, x.max(), 0.0])
+
+
+def metals_worth(job: Job, order: Sequence[int], placements: Sequence[Placement]) -> list[int]:
+    """The stock pieces to use: those touched, then the largest, as far as they hold a piece."""
+    touched = {p.metal for p in placements}
+    least = min(wanted.outline.area for wanted in job.pieces if wanted.count)
+    able = [k for k in order if job.metal[k].outline.area >= least]
+    able.sort(key=lambda k: (job.metal[k].id not in touched, -job.metal[k].outline.area))
+    chosen = set(able[:MOST_METALS])
+    return [k for k in order if k in chosen]
+
+
+def rehearse() -> None:
+    """Run the compiled loops once on a tiny job: three pieces on metal for four."""
+    window = Polygon(box(0, 0, 9, 9).exterior, [box(3, 3, 6, 6).exterior])
+    job = Job(
+        (Stock("a", box(0, 0, 20, 10)),),
+        (Wanted("p", box(0, 0, 6, 4), 2), Wanted("q", window, 1, (0.0, 90.0), may_mirror=True)),
+    )
+    shapes = [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)]
+    copies = [(shape, copy) for shape in shapes for copy in range(shape.wanted.count)]
+    taking_in = TakingIn(job, shapes, copies, (0,))
+    laid = [Placement("q", 0, "a", False, 0.0, 5.0, 0.0)]
+    taking_in.round(laid, (0, 1), 1, 0, 1, lambda: True)
