@@ -283,15 +283,23 @@ class Search:
         return bool(self.taking_in.could_hold(best.placements, best.left))
 
     def _take_in(self, best: Candidate) -> float:
-        """One round of moving apart what was left out and laid over the others."""
+        """One round of placing what is left out; 1 when fewer are."""
+        from .taking_in import Round
+
         assert self.taking_in is not None
-        found = self.taking_in.round(
-            best.placements, best.left, self.seed, self.rounds, self.workers, self._go_on
-        )
+        chance, share = (self.seed, self.rounds), self._share()
+        at = Round(best.placements, best.left, *chance, share, self.workers, self._go_on)
+        found = self.taking_in.round(at)
         if found is None:
             raise Cut
         better = [self._consider(plan.placements, plan.left, best.strategy) for plan in found]
-        return TO_BE_PLACED[0] * any(better)
+        return float(any(better))
+
+    def _share(self) -> float:
+        """How much of the search lies behind: by rounds, whatever the clock says, or by it."""
+        if self.most_rounds is not None:
+            return self.rounds / self.most_rounds
+        return (time.monotonic() - self.started) / self.seconds
 
     def _draw_in(self, best: Candidate) -> float:
         """One round of guided local search; 1 when the plan is better, less when only shorter."""
@@ -316,10 +324,9 @@ class Search:
                 return False
             laid = self.shortest or best.placements
             self.shortener = Shortener(self.job, self.builder.shapes, laid)
-        share = (time.monotonic() - self.started) / self.seconds
-        if self.most_rounds is not None:
-            share = self.rounds / self.most_rounds  # whatever the clock says
-        found = self.shortener.round(self.seed, self.rounds, self.workers, share, self._go_on)
+        found = self.shortener.round(
+            self.seed, self.rounds, self.workers, self._share(), self._go_on
+        )
         self.shortest = found or self.shortest
         if not self._go_on():
             raise Cut

@@ -4,6 +4,8 @@ Two lanes, each with an attempt of its own, over all metal offered. The first tr
 of those left out as the metal's area could hold, the other with half of them; an attempt that
 fails takes in half as many the next time. Where pieces cannot all be moved apart, those that
 stay in conflict are dropped again, which may still leave fewer out than before.
+
+One rectangle with listed turns is drawn in from a longer one besides (`strips.longer`), on tables.
 """
 
 from __future__ import annotations
@@ -28,10 +30,12 @@ from .separating.taking_in import (
     strew,
 )
 from .shapes import Shape
+from .strips.longer import OnLongerMetal, may_be_longer
 
 BUDGET = 60_000  # evaluations of a lane in one round
 MOST_METALS = 40  # what is touched already, then the largest
 STREWN = 0.25  # how often the second lane begins with every piece anywhere
+ON_TABLES = 3  # of four rounds, where a longer rectangle may be drawn in
 
 Copies = Sequence[tuple[Shape, int]]
 
@@ -46,6 +50,19 @@ class Attempt:
 
 
 @dataclass(frozen=True)
+class Round:
+    """Where a search stands: its best plan, and what chance and clock say."""
+
+    placements: Sequence[Placement]
+    left: Sequence[int]
+    seed: int
+    number: int
+    share: float  # of the search that lies behind
+    workers: int
+    go_on: Callable[[], bool]
+
+
+@dataclass(frozen=True)
 class Found:
     """A plan that leaves fewer out than the one begun from, to be judged."""
 
@@ -56,8 +73,11 @@ class Found:
 class TakingIn:
     """Attempts at laying what plans of one job leave out."""
 
-    def __init__(self, job: Job, shapes: Sequence[Shape], copies: Copies, metals: Sequence[int]):
+    def __init__(
+        self, job: Job, shapes: Sequence[Shape], copies: Copies, metals: Sequence[int]
+    ) -> None:
         self.job = job
+        self.shapes = shapes
         self.copies = copies
         self.plane = Plane(job, metals, "EN")
         self.stock: FlatShapes = stock_of(shapes, self.plane)
@@ -66,6 +86,9 @@ class TakingIn:
         self.area = float(self.plane.outline.area)
         self.attempts: list[Attempt | None] = [None] * LANES
         self.most = [0] * LANES  # how many the next attempt takes in; 0 for all that may fit
+        self.on_tables = may_be_longer(job)
+        self.longer: OnLongerMetal | None = None
+        self.rounds = 0
 
     def could_hold(self, placements: Sequence[Placement], left: Sequence[int]) -> list[int]:
         """Those left out, the smallest first, for as long as the metal's area is enough."""
@@ -78,66 +101,79 @@ class TakingIn:
             found.append(index)
         return found
 
-    def round(
-        self,
-        placements: Sequence[Placement],
-        left: Sequence[int],
-        seed: int,
-        number: int,
-        workers: int,
-        go_on: Callable[[], bool],
-    ) -> list[Found] | None:
+    def round(self, at: Round) -> list[Found] | None:
         """One round on both lanes; plans that leave fewer out, the fewest first.
 
         None when the clock stopped it.
         """
-        for index in range(LANES):
-            if self.attempts[index] is None:
-                self.attempts[index] = self._begin(placements, left, seed, number, index)
-        running = [attempt.lane for attempt in self.attempts if attempt is not None]
+        number, self.rounds = self.rounds, self.rounds + 1
+        if self.on_tables and number % (ON_TABLES + 1) < ON_TABLES:
+            return self._draw_in(at)
+        return self._move_apart(at)
+
+    def _draw_in(self, at: Round) -> list[Found] | None:
+        """One round of drawing in all pieces from a longer rectangle."""
+        if self.longer is None:
+            waiting = [self.copies[k] for k in self.could_hold(at.placements, at.left)]
+            self.longer = OnLongerMetal(self.job, self.shapes, at.placements, waiting)
+        laid = self.longer.round(at.seed, at.number, at.workers, at.share, at.go_on)
+        if not at.go_on():
+            return None
+        own = [self.number[p.piece, p.copy] for p in laid]
+        return self._found(at, laid, own)
+
+    def _move_apart(self, at: Round) -> list[Found] | None:
+        """One round of moving apart what lies over others."""
+        attempts = [
+            attempt or self._begin(at, index) for index, attempt in enumerate(self.attempts)
+        ]
         kinds, region = self.stock.kinds, self.plane.region
 
         def run(index: int, stop: Ints) -> None:
-            move_apart(kinds, region, running[index], stop, lane_seed(seed, number, index), BUDGET)
+            own = lane_seed(at.seed, at.number, index)
+            move_apart(kinds, region, attempts[index].lane, stop, own, BUDGET)
 
-        if not on_all_lanes(run, workers, go_on):
+        if not on_all_lanes(run, at.workers, at.go_on):
             return None
-        found = []
-        for index, attempt in enumerate(self.attempts):
-            assert attempt is not None
+        found: list[Found] = []
+        for index, attempt in enumerate(attempts):
             kept = self._freed(attempt)
-            if len(self.copies) - len(kept) < len(left):
-                laid = {attempt.items[k] for k in kept}
-                rest = tuple(k for k in range(len(self.copies)) if k not in laid)
-                found.append(Found([self._placement(attempt, k) for k in kept], rest))
+            if len(self.copies) - len(kept) < len(at.left):
+                laid = [self._placement(attempt, k) for k in kept]
+                found += self._found(at, laid, [attempt.items[k] for k in kept])
             phase = int(attempt.lane.tally[PHASE])
-            if phase in (APART, FAILED):
-                self.attempts[index] = None
+            ended = phase in (APART, FAILED)
+            self.attempts[index] = None if ended else attempt
+            if ended:
                 self.most[index] = attempt.taken // 2 if phase == FAILED else 0
         return sorted(found, key=lambda plan: len(plan.left))
 
-    def _begin(
-        self, placements: Sequence[Placement], left: Sequence[int], seed: int, number: int, lane: int
-    ) -> Attempt:
+    def _found(self, at: Round, laid: list[Placement], own: Sequence[int]) -> list[Found]:
+        """A plan of the copies `own`, where that leaves fewer out."""
+        rest = tuple(sorted(set(range(len(self.copies))).difference(own)))
+        return [Found(laid, rest)] if len(rest) < len(at.left) else []
+
+    def _begin(self, at: Round, lane: int) -> Attempt:
         """A plan's pieces where they lie, and some of those left out anywhere."""
-        rng = np.random.default_rng([seed, number, lane])
-        able = self.could_hold(placements, left)
+        rng = np.random.default_rng([at.seed, at.number, lane])
+        able = self.could_hold(at.placements, at.left)
         count = self.most[lane] or (len(able) if lane == 0 else (len(able) + 1) // 2)
-        count = min(count, len(able))
-        # those of the smaller ones first more likely than others
+        # the smaller, the more likely
         size = np.array([self.copies[k][0].area for k in able])
         order = np.argsort(size * np.exp(0.5 * rng.standard_normal(len(size))), kind="stable")
         taken = [able[k] for k in order[:count].tolist()]
-        items = [self.number[p.piece, p.copy] for p in placements]
-        numbers = self.stock.number
-        kind = [numbers[self.copies[k][0].index, p.mirror] for k, p in zip(items, placements, strict=True)]
-        kind += [numbers[self.copies[k][0].index, False] for k in taken]
+        items = [self.number[p.piece, p.copy] for p in at.placements]
+        mirrors = [p.mirror for p in at.placements] + [False] * len(taken)
+        kind = [
+            self.stock.number[self.copies[k][0].index, mirror]
+            for k, mirror in zip([*items, *taken], mirrors, strict=True)
+        ]
         pose = np.zeros((len(kind), 3))
-        pose[: len(items)] = [self.plane.pose(p) for p in placements]
+        pose[: len(items)] = [self.plane.pose(p) for p in at.placements]
         made = lane_of(self.stock, self.plane, kind, pose)
         everywhere = lane > 0 and rng.random() < STREWN
-        first = 0 if everywhere else len(items)
-        strew(self.stock.kinds, self.plane.region, made, first, lane_seed(seed, number, LANES + lane))
+        first, own = 0 if everywhere else len(items), lane_seed(at.seed, at.number, LANES + lane)
+        strew(self.stock.kinds, self.plane.region, made, first, own)
         return Attempt([*items, *taken], len(taken), made)
 
     def _freed(self, attempt: Attempt) -> list[int]:
@@ -189,6 +225,5 @@ def rehearse() -> None:
     )
     shapes = [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)]
     copies = [(shape, copy) for shape in shapes for copy in range(shape.wanted.count)]
-    taking_in = TakingIn(job, shapes, copies, (0,))
     laid = [Placement("q", 0, "a", False, 0.0, 5.0, 0.0)]
-    taking_in.round(laid, (0, 1), 1, 0, 1, lambda: True)
+    TakingIn(job, shapes, copies, (0,)).round(Round(laid, (0, 1), 1, 0, 0.0, 1, lambda: True))
