@@ -17,8 +17,10 @@ from studio.core.placing.candidates import (
     NO_METAL,
     NO_ROOM,
     NO_TIME,
+    NO_TURN,
     NOT_FOUND,
     TOO_LARGE,
+    TOO_MUCH,
     Candidate,
 )
 from studio.core.placing.strategies import (
@@ -37,9 +39,12 @@ from .laying.construct import Strategy
 from .warming import is_warm, warm_up_aside
 
 if TYPE_CHECKING:
+    from studio.core.placing.shapes import Shape
+
     from .separating.improve import Improver
     from .strips.rounds import Shortener
     from .taking_in import TakingIn
+    from .too_large import TooLarge
 
 TICK_SECONDS = 0.5  # a lease is renewed at each progress report
 MEASURING_SHARE = 10.0  # a strip is measured on the way when that takes less than a tenth
@@ -125,6 +130,13 @@ class Search:
         """What can be joined into blocks; found when the first plans stand."""
         return {} if self.job.fixed else units_of(self.job)
 
+    @cached_property
+    def too_large(self) -> TooLarge:
+        """What is proved of pieces that no metal can hold."""
+        from .too_large import TooLarge
+
+        return TooLarge(self.job)
+
     def run(self) -> Plan:
         if self.job.copies and self.job.metal:
             self.builder = self.form.builder
@@ -155,8 +167,15 @@ class Search:
             if self.rounds == 1:
                 if self._wants(self.constructive) and self._wants_kernels():
                     warm_up_aside()
-                for index in () if self.best is None else self.best.left:
-                    self.builder.try_alone(self.builder.copies[index][0], self._go_on)
+                self._try_alone(() if self.best is None else self.best.left)
+
+    def _try_alone(self, left: Sequence[int]) -> None:
+        """Which of the pieces left out find a place when they are the only ones."""
+        for index in left:
+            shape, _ = self.builder.copies[index]
+            self.builder.try_alone(shape, self._go_on)
+            if self.builder.fitting.get(shape.index):
+                self.too_large.has_fitted(shape.wanted)
 
     def _wants(self, number: int) -> bool:
         """Whether round `number` (from 0) is to be begun."""
@@ -234,7 +253,8 @@ class Search:
     def _one_way(self, rng: np.random.Generator) -> None:
         """One round: a way chosen by how often it has helped, against the time it takes."""
         best = self.best
-        if best is None or not best.placements:
+        takes = best is not None and not self.plain and self._may_take_in(best)
+        if best is None or not (best.placements or takes):
             raise Cut
         if self.job.goal == "strip" and not self.plain and self._shortens(best):
             return
@@ -244,8 +264,8 @@ class Search:
             ways = [LAY, VARY] if self.plain else [DRAW, POLISH, LAY, VARY]
             if self.job.goal == "plan" and not best.left and self.units:
                 ways.append(JOIN)
-        if best.left and not self.plain and self._may_take_in(best):
-            ways.append(TAKE)
+        if takes:
+            ways = [*ways, TAKE] if best.placements else [TAKE]
         # squared: as long as one way goes on helping, the others hardly get in between
         weight = np.array([max(self.hope[way], LEAST_HOPE) ** 2 / EFFORT[way] for way in ways])
         way = ways[int(rng.choice(len(ways), p=weight / weight.sum()))]
@@ -276,7 +296,9 @@ class Search:
         else:
             strategy = varied(best.form.job, best.strategy, rng)
             helped = self._try(best.form, strategy, [], strategy)
-        fade = 0.85 if way == DRAW else 0.95 if way == TAKE else 0.7  # drawing in goes on where its last round ended
+        fade = (
+            0.85 if way == DRAW else 0.95 if way == TAKE else 0.7
+        )  # drawing in goes on where its last round ended
         self.hope[way] = fade * self.hope[way] + (1.0 - fade) * helped
         self.hope[TAKE] = max(self.hope[TAKE], TO_BE_PLACED[1])
         if way == DRAW and helped == 1.0:
@@ -294,9 +316,12 @@ class Search:
         """Whether the metal is large enough for one of the pieces left out beside all others."""
         from .taking_in import TakingIn, metals_worth
 
+        if not best.left:
+            return False
         if self.taking_in is None:
             metals = metals_worth(self.job, best.strategy.metals, best.placements)
-            self.taking_in = TakingIn(self.job, self.builder.shapes, self.builder.copies, metals)
+            shapes, copies = self.builder.shapes, self.builder.copies
+            self.taking_in = TakingIn(self.job, shapes, copies, metals, self.too_large)
         return bool(self.taking_in.could_hold(best.placements, best.left))
 
     def _take_in(self, best: Candidate) -> float:
@@ -504,9 +529,14 @@ class Search:
 
     def _unplaced(self, index: int) -> Unplaced:
         shape, copy = self.builder.copies[index]
-        if not self.rounds:
-            why = NO_TIME
-        else:
-            fits = self.builder.fitting.get(shape.index)
-            why = NOT_FOUND if fits is None else NO_ROOM if fits else TOO_LARGE
-        return Unplaced(shape.wanted.id, copy, why)
+        return Unplaced(shape.wanted.id, copy, self._why_left(shape) if self.rounds else NO_TIME)
+
+    def _why_left(self, shape: Shape) -> str:
+        """Why a piece has no place: what is proved, else what was found."""
+        if not self.too_large.may_lie(shape.wanted):
+            return NO_TURN
+        if self.too_large.proved(shape.wanted):
+            return TOO_LARGE
+        if self.too_large.all_together():
+            return TOO_MUCH
+        return NO_ROOM if self.builder.fitting.get(shape.index) else NOT_FOUND

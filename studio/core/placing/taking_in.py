@@ -31,6 +31,7 @@ from .separating.taking_in import (
 )
 from .shapes import Shape
 from .strips.longer import OnLongerMetal, may_be_longer
+from .too_large import TooLarge
 
 BUDGET = 60_000  # evaluations of a lane in one round
 MOST_METALS = 40  # what is touched already, then the largest
@@ -74,11 +75,17 @@ class TakingIn:
     """Attempts at laying what plans of one job leave out."""
 
     def __init__(
-        self, job: Job, shapes: Sequence[Shape], copies: Copies, metals: Sequence[int]
+        self,
+        job: Job,
+        shapes: Sequence[Shape],
+        copies: Copies,
+        metals: Sequence[int],
+        too_large: TooLarge,
     ) -> None:
         self.job = job
         self.shapes = shapes
         self.copies = copies
+        self.too_large = too_large
         self.plane = Plane(job, metals, "EN")
         self.stock: FlatShapes = stock_of(shapes, self.plane)
         self.mirror = {k: mirror for (_, mirror), k in self.stock.number.items()}
@@ -93,8 +100,9 @@ class TakingIn:
     def could_hold(self, placements: Sequence[Placement], left: Sequence[int]) -> list[int]:
         """Those left out, the smallest first, for as long as the metal's area is enough."""
         area = sum(self.job.wanted_by_id[p.piece].outline.area for p in placements)
+        able = [k for k in left if not self.too_large.proved(self.copies[k][0].wanted)]
         found = []
-        for index in sorted(left, key=lambda k: (self.copies[k][0].area, k)):
+        for index in sorted(able, key=lambda k: (self.copies[k][0].area, k)):
             area += self.copies[index][0].area
             if area > self.area * 1.001:
                 break
@@ -169,7 +177,8 @@ class TakingIn:
             for k, mirror in zip([*items, *taken], mirrors, strict=True)
         ]
         pose = np.zeros((len(kind), 3))
-        pose[: len(items)] = [self.plane.pose(p) for p in at.placements]
+        for k, placement in enumerate(at.placements):
+            pose[k] = self.plane.pose(placement)
         made = lane_of(self.stock, self.plane, kind, pose)
         everywhere = lane > 0 and rng.random() < STREWN
         first, own = 0 if everywhere else len(items), lane_seed(at.seed, at.number, LANES + lane)
@@ -226,4 +235,5 @@ def rehearse() -> None:
     shapes = [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)]
     copies = [(shape, copy) for shape in shapes for copy in range(shape.wanted.count)]
     laid = [Placement("q", 0, "a", False, 0.0, 5.0, 0.0)]
-    TakingIn(job, shapes, copies, (0,)).round(Round(laid, (0, 1), 1, 0, 0.0, 1, lambda: True))
+    taking_in = TakingIn(job, shapes, copies, (0,), TooLarge(job))
+    taking_in.round(Round(laid, (0, 1), 1, 0, 0.0, 1, lambda: True))
