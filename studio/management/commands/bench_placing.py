@@ -6,13 +6,14 @@ import math
 import resource
 import time
 from argparse import ArgumentParser
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
 from studio.core.cutting import Job, Placement, Plan
+from studio.core.cutting.job import Goal
 from studio.core.placing import place
 from studio.core.placing.trials.peers import raster_fill, shelves
 from studio.core.placing.trials.samples import class_jobs, many_stars
@@ -44,6 +45,12 @@ class Command(BaseCommand):
         parser.add_argument("--workers", type=int, default=2)
         parser.add_argument("--only", default="", help="only jobs whose name has this in it")
         parser.add_argument("--strips", help="a folder of strip jobs and its INDEX.json")
+        parser.add_argument(
+            "--just-enough",
+            type=float,
+            metavar="SHARE",
+            help="with --strips: metal for so much of the published mean density, as 0.92",
+        )
         parser.add_argument("--growth", action="store_true", help="10 to 300 pieces instead")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -51,16 +58,26 @@ class Command(BaseCommand):
             raise unusable("--seconds: a number above 0, at most 3600, is wanted")
         if options["rounds"] is not None and not 1 <= options["rounds"] <= MOST_ROUNDS:
             raise unusable("--rounds: a whole number of at least 1 is wanted")
+        share = options["just_enough"]
+        if share is not None and not (0.0 < share <= 2.0 and options["strips"] is not None):
+            raise unusable("--just-enough: a share above 0, at most 2, is wanted, with --strips")
         folder = None if options["strips"] is None else folder_of(options["strips"])
         warm_up()
         if options["growth"]:
             self._growth(options)
+        elif folder is not None and share is not None:
+            self._just_enough(folder, share, options)
         elif folder is not None:
             self._strips(folder, options)
         else:
             self._class_jobs(options)
 
-    def _run(self, job: Job, options: dict[str, Any]) -> Plan:
+    def _run(
+        self,
+        job: Job,
+        options: dict[str, Any],
+        on_progress: Callable[[Plan], bool] | None = None,
+    ) -> Plan:
         """Our plan: within the seconds, or after the rounds where a number is asked for."""
         plan = place(
             job,
@@ -68,6 +85,7 @@ class Command(BaseCommand):
             rounds=options["rounds"],
             seed=options["seed"],
             workers=options["workers"],
+            on_progress=on_progress,
         )
         _without_fault(job, plan.placements)
         return plan
@@ -100,6 +118,7 @@ class Command(BaseCommand):
         )
         self.stdout.write("|---|---|---|---|---|---|---|---|---|---|---|")
         against_fill, against_mean = [], []
+        incomplete: list[str] = []
         for strip in folder.strips:
             if options["only"] not in strip.name:
                 continue
@@ -110,6 +129,8 @@ class Command(BaseCommand):
             for seed in range(options["seed"], options["seed"] + options["seeds"]):
                 plan = self._run(strip.job, {**options, "seed": seed})
                 ours = _filled(strip, plan.placements)
+                if math.isnan(ours):
+                    incomplete.append(f"{strip.name} (seed {seed})")
                 against_fill.append(ours / fill)
                 against_mean.append(ours / mean)
                 cells = [_cell(f, 2, "incomplete") for f in (rows, fill, ours)]
@@ -119,9 +140,38 @@ class Command(BaseCommand):
         for name, found in (("fill", against_fill), ("published mean", against_mean)):
             usable = [ratio for ratio in found if math.isfinite(ratio)]
             self.stdout.write(f"geometric mean ours / {name}: {_mean(usable):.4f} ({len(usable)})")
+        if incomplete:
+            self.stdout.write(f"incomplete, in no mean: {', '.join(incomplete)}")
         for name, text in (("strips", folder.source), ("published figures", folder.published)):
             if text:
                 self.stdout.write(f"{name}: {text}")
+
+    def _just_enough(self, folder: StripFolder, share: float, options: dict[str, Any]) -> None:
+        self.stdout.write(
+            "| strip | as | seed | placed | all placed, s | processor, s | rounds | length used |"
+        )
+        self.stdout.write("|---|---|---|---|---|---|---|---|")
+        goals: tuple[Goal, ...] = ("plan", "strip")
+        whole, tries = dict.fromkeys(goals, 0), dict.fromkeys(goals, 0)
+        for strip in folder.strips:
+            if options["only"] not in strip.name or strip.mean_percent is None:
+                continue
+            for goal in goals:
+                job = strip.just_enough(share, goal)
+                for seed in range(options["seed"], options["seed"] + options["seeds"]):
+                    first = First()
+                    plan = self._run(job, {**options, "seed": seed}, first.note)
+                    tries[goal] += 1
+                    whole[goal] += not plan.unplaced
+                    cells = (_cell(first.seconds, 1), _cell(first.processor, 1), str(plan.rounds))
+                    x0, _, x1, _ = job.metal[0].outline.bounds
+                    used = plan.measures.strip_length_mm / (x1 - x0)
+                    self.stdout.write(
+                        f"| {strip.name} | {goal} | {seed} | {len(plan.placements)}/{job.copies} | "
+                        f"{' | '.join(cells)} | {_cell(math.nan if plan.unplaced else used, 3)} |"
+                    )
+        for goal in goals:
+            self.stdout.write(f"all placed as {goal}: {whole[goal]} of {tries[goal]}")
 
     def _growth(self, options: dict[str, Any]) -> None:
         self.stdout.write(

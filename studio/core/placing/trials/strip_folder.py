@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from shapely.geometry import box
 
 from studio.core.cutting import JobError, job_from_json
-from studio.core.cutting.job import Job
+from studio.core.cutting.job import Goal, Job
 
 INDEX = "INDEX.json"
 MOST_STRIPS = 1000
@@ -40,6 +40,19 @@ class KnownStrip:
     mean_percent: float | None
     best_percent: float | None
     optimum_percent: float | None
+
+    def just_enough(self, share: float, goal: Goal) -> Job:
+        """The same pieces on metal no longer than it takes at that share of the published mean.
+
+        Raises ValueError where no mean is known.
+        """
+        if self.mean_percent is None:
+            raise ValueError(f"of {self.name} no mean was published")
+        metal = self.job.metal[0]
+        x0, y0, _, y1 = metal.outline.bounds
+        length = 100.0 * self.piece_area_mm2 / (share * self.mean_percent * self.height_mm)
+        metal = replace(metal, outline=box(x0, y0, x0 + length, y1))
+        return replace(self.job, metal=(metal,), goal=goal)
 
     def density_percent(self, length_mm: float) -> float:
         """How much of the strip is pieces when so much of its length is used."""
