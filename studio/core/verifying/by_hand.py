@@ -220,5 +220,5 @@ def _boxes_near(lines: Array, edges: Array, reach: float) -> Array:
 def _box_near(lines: Array, box: Array, reach: float) -> npt.NDArray[np.bool_]:
     low = np.minimum(lines[:, :2], lines[:, 2:])
     high = np.maximum(lines[:, :2], lines[:, 2:])
-    near = (low <= box[2:] + reach) & (high >= box[:2] - reach)
-    return np.all(near, axis=1)
+    low_enough, high_enough = low <= box[2:] + reach, high >= box[:2] - reach
+    return np.asarray((low_enough & high_enough).all(axis=1))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import shapely
 from shapely.geometry import Polygon
@@ -76,3 +77,22 @@ def thin(region: shapely.Geometry) -> bool:
         if part.area > 0.0 and part.area > TOLERANCE_MM * part.length / 2.0:
             return False
     return True
+
+
+def fault_to_json(fault: Fault) -> dict[str, Any]:
+    """A fault as `judge_plan` prints it; lengths to a nanometre.
+
+    >>> fault_to_json(Fault("missing", "1 of 2 have no place", "a", 1))["piece"]
+    'a'
+    """
+    return {
+        "code": fault.code,
+        "message": fault.message,
+        "piece": fault.piece,
+        "copy": fault.copy,
+        "other": fault.other,
+        "other_copy": fault.other_copy,
+        "at": None if fault.at is None else [round(value, 6) for value in fault.at],
+        "value_mm": None if fault.value_mm is None else round(fault.value_mm, 6),
+        "limit_mm": fault.limit_mm,
+    }

@@ -142,7 +142,7 @@ def _bookkeeping(
         return Fault(code, message, p.piece, p.copy)
 
     found = []
-    if not all(math.isfinite(v) for v in (p.turn_deg, p.x_mm, p.y_mm)):
+    if not p.is_finite:
         found.append(fault("not-a-number", "its turn or shift is not a number"))
     if metal is None:
         found.append(fault("unknown-metal", f'the job has no metal "{p.metal}"'))
@@ -193,9 +193,10 @@ def _against_metal(
 ) -> list[Fault]:
     part = next((part for part in metal.parts if _lies_in(part, outline)), None)
     if part is None:
-        at = outline.difference(metal.outline).representative_point()
+        over = outline.difference(metal.outline).representative_point()
+        at = None if over.is_empty else (over.x, over.y)
         message = f"it does not lie within {metal.id}"
-        return [Fault("outside-metal", message, p.piece, p.copy, at=(at.x, at.y))]
+        return [Fault("outside-metal", message, p.piece, p.copy, at=at)]
     if least is not None:
         gap = float(part.boundary.distance(outline))
         if gap < least - TOLERANCE_MM:

@@ -196,13 +196,13 @@ def _direction(part: Array) -> Array | None:
     if spread > 4.0 * STRAIGHT_MM or ((np.diff(part, axis=0) @ chord) < 0.0).any():
         return None
     if spread <= 2.0 * STRAIGHT_MM:
-        return chord
+        return np.asarray(chord)
     along = (part - part[0]) @ chord  # a little turned, it may fit better
     slope = np.polyfit(along, across, 1)[0]
     turned: Array = chord + slope * np.array([chord[1], -chord[0]])
-    turned /= math.hypot(*turned)
+    turned = turned / math.hypot(*turned)
     across = _across(part, turned)
-    return turned if across.max() - across.min() <= 2.0 * STRAIGHT_MM else None
+    return turned if float(np.ptp(across)) <= 2.0 * STRAIGHT_MM else None
 
 
 def _across(part: Array, direction: Array) -> Array:
