@@ -152,8 +152,8 @@ def _offcuts(
     taken = [kept.get(("grown", p), partial(_grown, job, p, kept)) for p in own]
     found = []
     for outline in offcut_outlines(job, metal, taken):
-        rectangle = largest_rectangle(outline)
-        worth = metal.price_per_mm2 * _worth_mm2(job, outline, rectangle)
+        rectangle, weighed = kept.get(("worth", outline.wkb), partial(_weighed, job, outline))
+        worth = metal.price_per_mm2 * weighed
         found.append((Offcut(metal.id, outline, worth), rectangle))
     return found
 
@@ -167,15 +167,24 @@ def _grown(job: Job, p: Placement, kept: Kept) -> Polygon:
     return p.lay(grown)
 
 
+def _weighed(job: Job, outline: Polygon) -> tuple[Rectangle, float]:
+    """The largest rectangle in an offcut, and its area as its worth weighs it."""
+    rectangle = largest_rectangle(outline)
+    return rectangle, _worth_mm2(job, outline, rectangle)
+
+
 def _worth_mm2(job: Job, outline: Polygon, first: Rectangle) -> float:
     """An offcut's area as its worth weighs it."""
     inside = min(first.area_mm2, outline.area)
     if job.worth == "one":
         return float(inside + FINGERS_WORTH * (outline.area - inside))
     rest = polygons_of(outline.difference(first.polygon))
-    second = max((largest_rectangle(part) for part in rest), key=_area, default=first)
+    second = Rectangle(0.0, 0.0, Polygon())
+    for part in sorted(rest, key=lambda polygon: -polygon.area):
+        if part.area > second.area_mm2:  # a part is no smaller than a rectangle in it
+            second = max(second, largest_rectangle(part), key=_area)
     more = 0.0
-    if rest and second.shorter_mm >= job.offcut_min_width_mm:
+    if second.shorter_mm >= job.offcut_min_width_mm:
         more = min(second.area_mm2, outline.area - inside)
     return float(inside + SECOND_WORTH * more + FINGERS_WORTH * (outline.area - inside - more))
 
