@@ -111,6 +111,12 @@ class Job:
         return {stock.id: stock for stock in self.metal}
 
     @property
+    def gap_mm(self) -> float:
+        """The least distance between two outlines that holds everywhere but along lines that
+        hands may share: the gap, or the kerf under the rules of versions 1 and 1.1."""
+        return self.kerf_mm if self.hands is None else self.hands.gap_mm
+
+    @property
     def edge_gap_mm(self) -> float:
         """What stays free along an edge that is not clean: the kerf, or the margin where wider."""
         return max(self.kerf_mm, self.edge_margin_mm)

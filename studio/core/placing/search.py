@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from studio.core.cutting.job import Job, Measures, Placement, Plan, Unplaced
+from studio.core.cutting.job import Job, Placement, Plan, Unplaced
 from studio.core.placing.candidates import (
     NO_METAL,
     NO_ROOM,
@@ -118,7 +118,7 @@ class Search:
     @cached_property
     def units(self) -> dict[int, Unit]:
         """What can be joined into blocks; found when the first plans stand."""
-        return units_of(self.job)
+        return {} if self.job.fixed else units_of(self.job)
 
     def run(self) -> Plan:
         if self.job.copies and self.job.metal:
@@ -181,7 +181,10 @@ class Search:
         return True
 
     def _build(self, strategies: Sequence[Strategy], rng: np.random.Generator) -> None:
-        """A plan from nothing."""
+        """A plan from nothing, or the first from where the job says."""
+        if self.rounds == 0 and self.job.start:
+            self._begin_from(self.job.start, strategies[0])
+            return
         if self.rounds < len(strategies) or self.best is None:
             strategy = strategies[self.rounds % len(strategies)]
         else:
@@ -192,6 +195,20 @@ class Search:
         if self.best is not None and self._on_tables(self.best):
             self._note_if_shorter(self.best, placed, left)
         else:
+            self._consider(placed, left, strategy)
+        if not whole:
+            raise Cut
+
+    def _begin_from(self, start: Sequence[Placement], strategy: Strategy) -> None:
+        """What of a given layout is without fault, and the rest laid round it."""
+        known = tuple(p for p in start if (p.piece, p.copy) in self.numbers)
+        kept, _ = self._without_faults(known, ())
+        laid = {self.numbers[p.piece, p.copy] for p in kept}
+        rest = tuple(index for index in strategy.sequence if index not in laid)
+        self._consider(kept, rest, strategy)
+        again = replace(strategy, sequence=rest, patient=True, swift=False)
+        placed, left, whole = self.builder.build(again, self._go_on, kept)
+        if len(placed) > len(kept):
             self._consider(placed, left, strategy)
         if not whole:
             raise Cut
@@ -270,7 +287,7 @@ class Search:
             raise Cut
         for lane in improver.candidates():
             laid = improver.placements(lane)
-            if not faults(self.job, best.form.taken_apart(laid)):
+            if not self._faulty(best.form.taken_apart(laid)):
                 improver.adopt(lane)
                 better = self._consider(laid, best.left, best.strategy, best.form)
                 return 1.0 if better else SHORTER_HELPS
@@ -308,7 +325,7 @@ class Search:
         shortest = self.shortest or best.placements
         if left or self._right_end(placed) >= self._right_end(shortest):
             return
-        if not faults(self.job, placed):
+        if not self._faulty(placed):
             self.shortest = list(placed)
 
     def _right_end(self, placed: Sequence[Placement]) -> float:
@@ -386,14 +403,14 @@ class Search:
         elif len(left) > len(self.best.left):
             return False
         begun = time.monotonic()
-        measures, offcuts = measure(self.job, kept)
+        measures, offcuts = measure(self.job, (*self.job.fixed, *kept))
         self.measured = time.monotonic()
         self.measuring = self.measured - begun
         candidate = Candidate(kept, tuple(left), measures, offcuts, strategy, form, laid)
         if self.best is not None:
             if candidate.key(self.job) >= self.best.key(self.job):
                 return False
-            if faults(self.job, kept):
+            if self._faulty(kept):
                 return False
         if self.best is None and self.job.goal == "strip":  # the shortest is measured at the end
             self.stop_at -= min(0.3 * self.seconds, max(0.0, 1.3 * self.measuring - 0.4))
@@ -401,13 +418,21 @@ class Search:
         self._report()
         return True
 
+    def _faulty(self, placed: Sequence[Placement]) -> bool:
+        """Whether the judge finds any fault, what stands counted in."""
+        return bool(faults(self.job, (*self.job.fixed, *placed)))
+
     def _without_faults(
         self, placed: tuple[Placement, ...], left: Sequence[int]
     ) -> tuple[tuple[Placement, ...], Sequence[int]]:
         """A first plan must stand in any case: without the pieces that the judge faults."""
         dropped = list(left)
-        while wrong := faults(self.job, placed):
-            bad = {(fault.piece, fault.copy) for fault in wrong}
+        standing = {(p.piece, p.copy) for p in self.job.fixed}
+        # of two that are too near the judge names the first: what stands comes last
+        while wrong := faults(self.job, (*placed, *self.job.fixed)):
+            bad = {(fault.piece, fault.copy) for fault in wrong} - standing
+            if not bad:
+                return (), [*dropped, *(self.numbers[p.piece, p.copy] for p in placed)]
             placed = tuple(p for p in placed if (p.piece, p.copy) not in bad)
             dropped.extend(sorted(self.numbers[key] for key in bad))
         return placed, dropped
@@ -416,22 +441,28 @@ class Search:
         """The best plan as it stands; with nothing placed where there is none yet."""
         seconds = round(time.monotonic() - self.started, 3)
         best = self.best
+        by_hand = self.job.hands is not None
         if best is None:
             why = NO_METAL if not self.job.metal else NO_TIME
+            fixed = self.job.fixed
+            standing = {(p.piece, p.copy) for p in fixed}
             left = [
                 Unplaced(wanted.id, copy, why)
                 for wanted in self.job.pieces
                 for copy in range(wanted.count)
+                if (wanted.id, copy) not in standing
             ]
-            return Plan((), tuple(left), Measures(), (), self.plan_seed, seconds, 0)
+            measures, offcuts = measure(self.job, fixed)
+            return Plan(fixed, tuple(left), measures, offcuts, self.plan_seed, seconds, 0, by_hand)
         return Plan(
-            best.placements,
+            (*self.job.fixed, *best.placements),
             tuple(self._unplaced(index) for index in best.left),
             best.measures,
             best.offcuts,
             self.plan_seed,
             seconds,
             self.rounds + (PLAIN if self.plain else 0),
+            by_hand,
         )
 
     def _unplaced(self, index: int) -> Unplaced:

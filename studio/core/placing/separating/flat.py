@@ -123,7 +123,7 @@ def stock_of(shapes: Sequence[Shape], plane: Plane) -> FlatShapes:
             outlines.append(orient(plain))
             owners.append((shape, mirror))
     number = {(shape.index, mirror): k for k, (shape, mirror) in enumerate(owners)}
-    solids = [grown_form(o, s.kerf / 2.0) for o, (s, _) in zip(outlines, owners, strict=True)]
+    solids = [grown_form(o, s.gap / 2.0) for o, (s, _) in zip(outlines, owners, strict=True)]
     moving = [shrunk(o) for o in solids]
     poles = [poles_of(o) for o in moving]
     longs = [long_edges(o) for o in solids]
