@@ -6,14 +6,15 @@ Used by the tests and by `bench_placing --judge`, which runs a thousand hostile 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from studio.core.cutting.formats import job_from_json, job_to_json, plan_from_json, plan_to_json
-from studio.core.cutting.job import Job, Offcut, Plan
+from studio.core.cutting.job import Job, Offcut, Placement, Plan
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
-from studio.core.verifying import faults, measure
+from studio.core.verifying import faults, measure, missing
 
 NEAR_MM = 0.002
 """Offcuts keep the kerf from pieces to this: their round corners are made of short chords."""
@@ -26,6 +27,7 @@ def broken_promises(job: Job, plan: Plan) -> list[str]:
         if measure(job, plan.placements) != (plan.measures, plan.offcuts):
             found.append("its figures are not those that the judge computes from its placements")
         found.extend(_bookkeeping(job, plan))
+        found.extend(_begun(job, plan))
         found.extend(_offcuts(job, plan))
         rack = with_rack_offcuts(job, plan)
         found.extend(f"on the rack: {wrong}" for wrong in _offcuts(job, rack))
@@ -46,6 +48,29 @@ def _bookkeeping(job: Job, plan: Plan) -> list[str]:
     if any(not one.why for one in plan.unplaced):
         found.append("a piece is left over without a reason")
     return [*found, *_areas(job, plan)]
+
+
+def _begun(job: Job, plan: Plan) -> list[str]:
+    """What stood still stands, and a sound layout to begin from is not made dearer."""
+    found = []
+    laid = {(p.piece, p.copy): p for p in plan.placements}
+    if any(laid.get((p.piece, p.copy)) != p for p in job.fixed):
+        found.append("a fixed piece was moved or left out")
+    start = [*job.fixed, *(p for p in job.start if (p.piece, p.copy) not in _named(job.fixed))]
+    sound = bool(job.start) and not faults(job, start)
+    if sound and len(plan.placements) < len(start):
+        found.append("fewer pieces lie than in the layout to begin from")
+    if sound and not missing(job, start) and plan.measures.cost > _cost(job, start) + 1e-9:
+        found.append("the layout to begin from is cheaper")
+    return found
+
+
+def _named(placements: Sequence[Placement]) -> set[tuple[str, int]]:
+    return {(p.piece, p.copy) for p in placements}
+
+
+def _cost(job: Job, placements: Sequence[Placement]) -> float:
+    return measure(job, placements)[0].cost
 
 
 def _areas(job: Job, plan: Plan) -> list[str]:
