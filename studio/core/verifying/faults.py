@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
+from studio.core.areas import common, without
 from studio.core.cutting.job import TURN_TOLERANCE_DEG, Job, Placement, Stock, Wanted, turns_apart
 
 TOLERANCE_MM = 0.001
@@ -144,7 +145,7 @@ def _lies_in(part: Polygon, outline: Polygon) -> bool:
         return False
     if part.covers(outline):
         return True
-    return _thin(outline.difference(part))
+    return _thin(without(outline, part))
 
 
 def _against_each_other(pieces: Sequence[tuple[Placement, Polygon]], kerf: float) -> list[Fault]:
@@ -159,7 +160,7 @@ def _against_each_other(pieces: Sequence[tuple[Placement, Polygon]], kerf: float
         if kerf > TOLERANCE_MM:
             close = bool(shapely.dwithin(outlines[i], outlines[j], kerf - TOLERANCE_MM))
         else:  # no kerf: pieces may touch, so what counts is how deeply they overlap
-            close = not _thin(outlines[i].intersection(outlines[j]))
+            close = not _thin(common(outlines[i], outlines[j]))
         if close:
             gap = float(outlines[i].distance(outlines[j]))
             one, other = pieces[i][0], pieces[j][0]

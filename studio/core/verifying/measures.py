@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from studio.core.areas import common, united, without
 from studio.core.cutting.job import Job, Measures, Offcut, Placement, Stock
 from studio.core.verifying.rectangles import Rectangle, largest_rectangle
 from studio.core.verifying.saw_lines import free_stretches, shared_stretches
@@ -131,13 +132,13 @@ def offcut_outlines(job: Job, metal: Stock, taken: Sequence[Polygon]) -> list[Po
     The leftover is the metal without `taken`, the pieces grown by one kerf; an offcut is a part
     of its opening by a disc as wide as the least useful offcut.
     """
-    leftover = metal.outline.difference(shapely.union_all(taken))
+    leftover = without(metal.outline, united(taken))
     radius = offcut_radius_mm(job)
-    opened = leftover.buffer(-radius).buffer(radius).intersection(leftover)
+    opened = common(leftover.buffer(-radius).buffer(radius), leftover)
     found = []
     for part in polygons_of(opened):
         plain = part.simplify(SIMPLIFY_MM)
-        inside = polygons_of(plain.intersection(leftover))
+        inside = polygons_of(common(plain, leftover))
         whole = on_grid(max(inside, key=lambda polygon: polygon.area, default=part))
         if whole.area >= job.offcut_min_area_mm2:
             found.append(whole)
