@@ -8,9 +8,9 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely import affinity
-from shapely.errors import GEOSException
 from shapely.geometry import MultiPolygon, Polygon
 
+from studio.core.areas import united, without
 from studio.core.cutting.job import Job, Stock
 from studio.core.placing.shapes import Variant, corners_of, edges_left
 
@@ -70,8 +70,8 @@ class Sheet:
     def take(self, laid: Sequence[tuple[Variant, float, float]]) -> None:
         """Lay pieces: their metal and one kerf around them are no longer free."""
         grown = [_shift(variant.grown, x, y) for variant, x, y in laid]
-        taken = grown[0] if len(grown) == 1 else shapely.union_all(grown)
-        self.free = _polygonal(_without(self.free, taken), self.least)
+        taken = grown[0] if len(grown) == 1 else united(grown)
+        self.free = _polygonal(without(self.free, taken), self.least)
         self.area = float(self.free.area)
         self._edges = self._corners = None
         assert self.grid is not None
@@ -124,13 +124,6 @@ def _shift(polygon: Polygon, x: float, y: float) -> Polygon:
     moved = affinity.translate(polygon, x, y)
     assert isinstance(moved, Polygon)
     return moved
-
-
-def _without(region: Polygon | MultiPolygon, taken: shapely.Geometry) -> shapely.Geometry:
-    try:
-        return region.difference(taken)
-    except GEOSException:  # all but coinciding lines: decide on a grid of a nanometre
-        return shapely.difference(region, taken, grid_size=1e-6)
 
 
 def _polygonal(region: shapely.Geometry, least: float = 0.0) -> Polygon | MultiPolygon:
