@@ -9,6 +9,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import common
 from studio.core.cutting.job import Placement
 
 TOLERANCE_MM = 0.001
@@ -44,7 +45,7 @@ def nearer_than(one: Polygon, other: Polygon, least: float) -> bool:
     if least > TOLERANCE_MM:
         return bool(shapely.dwithin(one, other, least - TOLERANCE_MM))
     # no kerf: pieces may touch, so what counts is how deeply they overlap
-    return not thin(one.intersection(other))
+    return not thin(common(one, other))
 
 
 def too_near(

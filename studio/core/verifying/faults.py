@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 import shapely
 from shapely.geometry import Polygon
 
+from studio.core.areas import without
 from studio.core.cutting.job import TURN_TOLERANCE_DEG, Job, Placement, Stock, Wanted, turns_apart
 from studio.core.verifying.by_hand import by_hand_faults
 from studio.core.verifying.cuts import outlines_of
@@ -193,7 +194,7 @@ def _against_metal(
 ) -> list[Fault]:
     part = next((part for part in metal.parts if _lies_in(part, outline)), None)
     if part is None:
-        over = outline.difference(metal.outline).representative_point()
+        over = without(outline, metal.outline).representative_point()
         at = None if over.is_empty else (over.x, over.y)
         message = f"it does not lie within {metal.id}"
         return [Fault("outside-metal", message, p.piece, p.copy, at=at)]
@@ -221,7 +222,7 @@ def _lies_in(part: Polygon, outline: Polygon) -> bool:
         return False
     if part.covers(outline):
         return True
-    return thin(outline.difference(part))
+    return thin(without(outline, part))
 
 
 def _against_each_other(job: Job, pieces: Sequence[Placement], kept: Kept) -> list[Fault]:

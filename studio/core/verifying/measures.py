@@ -8,6 +8,7 @@ from functools import partial
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from studio.core.areas import common, united, without
 from studio.core.cutting.job import Job, Measures, Offcut, Placement, Stock
 from studio.core.verifying.cuts import outlines_of, settle
 from studio.core.verifying.kept import Kept
@@ -178,7 +179,7 @@ def _worth_mm2(job: Job, outline: Polygon, first: Rectangle) -> float:
     inside = min(first.area_mm2, outline.area)
     if job.worth == "one":
         return float(inside + FINGERS_WORTH * (outline.area - inside))
-    rest = polygons_of(outline.difference(first.polygon))
+    rest = polygons_of(without(outline, first.polygon))
     second = Rectangle(0.0, 0.0, Polygon())
     for part in sorted(rest, key=lambda polygon: -polygon.area):
         if part.area > second.area_mm2:  # a part is no smaller than a rectangle in it
@@ -199,13 +200,13 @@ def offcut_outlines(job: Job, metal: Stock, taken: Sequence[Polygon]) -> list[Po
     The leftover is the metal without `taken`, the pieces grown by one kerf; an offcut is a part
     of its opening by a disc as wide as the least useful offcut.
     """
-    leftover = metal.outline.difference(shapely.union_all(taken))
+    leftover = without(metal.outline, united(taken))
     radius = offcut_radius_mm(job)
-    opened = leftover.buffer(-radius).buffer(radius).intersection(leftover)
+    opened = common(leftover.buffer(-radius).buffer(radius), leftover)
     found = []
     for part in polygons_of(opened):
         plain = part.simplify(SIMPLIFY_MM)
-        inside = polygons_of(plain.intersection(leftover))
+        inside = polygons_of(common(plain, leftover))
         whole = on_grid(max(inside, key=lambda polygon: polygon.area, default=part))
         if whole.area >= job.offcut_min_area_mm2:
             found.append(whole)

@@ -18,6 +18,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import Polygon
 
+from studio.core.areas import united
 from studio.core.cutting.job import Job, Placement, Wanted, turns_apart
 from studio.core.placing.shapes import edges_left, runs_of, turned_edges
 from studio.core.placing.spacing import Spacing
@@ -315,9 +316,9 @@ def _outline(outline: Polygon, spots: Sequence[Spot], joints: Joints) -> Polygon
     if len(laid) == 1:
         return laid[0]
     by = joints.wide / 2.0 + HAIR_MM
-    union = shapely.union_all(laid)
+    union = united(laid)
     closed = union.buffer(by, join_style="mitre").buffer(-by, join_style="mitre")
-    whole = shapely.union_all([closed, *laid])
+    whole = united([closed, *laid])
     if not isinstance(whole, Polygon):
         return None
     plain = whole.simplify(1e-6)

@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from studio.core.areas import united, without
 from studio.core.cutting.formats import job_from_json, job_to_json, plan_from_json, plan_to_json
 from studio.core.cutting.job import Job, Offcut, Placement, Plan
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
@@ -108,10 +108,10 @@ def _offcuts(job: Job, plan: Plan) -> list[str]:
         if near < job.kerf_mm * math.cos(math.pi / 32) - NEAR_MM:
             found.append(f"an offcut lies {near:.4f} mm from a piece")
         metal = job.stock_by_id[offcut.metal].outline
-        if offcut.outline.difference(metal).area > 1e-6 * metal.area:
+        if without(offcut.outline, metal).area > 1e-6 * metal.area:
             found.append("an offcut leaves its metal")
     for outlines in by_metal.values():
-        together = float(shapely.union_all(outlines).area)
+        together = float(united(outlines).area)
         if together < sum(o.area for o in outlines) - 1e-3:
             found.append("two offcuts overlap")
     return found
@@ -137,7 +137,7 @@ def _one_offcut(job: Job, offcut: Offcut) -> list[str]:
 def sliver_of(outline: Polygon, width_mm: float) -> float:
     """Area of an outline that is narrower than twice `width_mm`, corners apart."""
     thick = outline.buffer(-width_mm).buffer(1.2 * width_mm, join_style="mitre", mitre_limit=4.0)
-    return float(outline.difference(thick).area)
+    return float(without(outline, thick).area)
 
 
 def _as_text(job: Job, plan: Plan) -> list[str]:
