@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
+from studio.core.areas import united, without
 from studio.core.cutting.job import Job, Stock
 
 from .shapes import LINE_MM, edges_left, polygonal, straight_lines
@@ -58,17 +59,17 @@ def room_of(job: Job, metal: Stock) -> Room:
         if metal.rough_edges is not None:
             rough = metal.rough_edges
             if margin > 0.0:
-                hard = polygonal(hard.difference(rough.buffer(margin, quad_segs=arc_steps(margin))))
+                hard = polygonal(without(hard, rough.buffer(margin, quad_segs=arc_steps(margin))))
             rim = _outside(rim, rough.buffer(ON_EDGE_MM))
         lines = straight_lines(rim, job.hands.straight_min_mm)
     standing = [p.lay(job.wanted_by_id[p.piece].outline) for p in job.fixed if p.metal == metal.id]
     if standing:
         grown = [outline.buffer(gap, quad_segs=arc_steps(gap)) for outline in standing]
-        hard = polygonal(hard.difference(shapely.union_all(grown)))
+        hard = polygonal(without(hard, united(grown)))
     soft = hard
     if len(rim) and gap > 0.0:
-        edges = shapely.union_all(shapely.linestrings(rim.reshape(-1, 2, 2)))
-        soft = polygonal(hard.difference(edges.buffer(gap, quad_segs=arc_steps(gap))))
+        edges = MultiLineString(list(rim.reshape(-1, 2, 2)))
+        soft = polygonal(without(hard, edges.buffer(gap, quad_segs=arc_steps(gap))))
     return Room(hard, soft, rim, lines)
 
 

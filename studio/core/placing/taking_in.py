@@ -158,7 +158,7 @@ class TakingIn:
 
     def _found(self, at: Round, laid: list[Placement], own: Sequence[int]) -> list[Found]:
         """A plan of the copies `own`, where that leaves fewer out."""
-        rest = tuple(sorted(set(range(len(self.copies))).difference(own)))
+        rest = tuple(sorted(set(range(len(self.copies))) - set(own)))
         return [Found(laid, rest)] if len(rest) < len(at.left) else []
 
     def _begin(self, at: Round, lane: int) -> Attempt:

@@ -8,9 +8,9 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely import affinity
-from shapely.errors import GEOSException
 from shapely.geometry import MultiPolygon, Polygon
 
+from studio.core.areas import united, without
 from studio.core.cutting.job import Job, Stock
 from studio.core.placing.rooms import room_of
 from studio.core.placing.shapes import Variant, corners_of, edges_left, polygonal, runs_of
@@ -64,8 +64,8 @@ class Face:
 
     def block(self, grown: Sequence[Polygon]) -> None:
         """These areas are no longer free."""
-        taken = grown[0] if len(grown) == 1 else shapely.union_all(grown)
-        self.free = polygonal(_without(self.free, taken), self.least)
+        taken = grown[0] if len(grown) == 1 else united(grown)
+        self.free = polygonal(without(self.free, taken), self.least)
         self.area = float(self.free.area)
         self._edges = self._corners = None
         if self.grid is not None:
@@ -182,10 +182,3 @@ def _shift(polygon: Polygon, x: float, y: float) -> Polygon:
     moved = affinity.translate(polygon, x, y)
     assert isinstance(moved, Polygon)
     return moved
-
-
-def _without(region: Polygon | MultiPolygon, taken: shapely.Geometry) -> shapely.Geometry:
-    try:
-        return region.difference(taken)
-    except GEOSException:  # all but coinciding lines: decide on a grid of a nanometre
-        return shapely.difference(region, taken, grid_size=1e-6)

@@ -16,7 +16,8 @@ import numpy as np
 from studio.core.placing.compiled import compiled
 
 from .conflicts import copy_plan, forget_weights, raise_weights, total_loss
-from .kernels import Ints, Kinds, Lane, Region, put, refresh
+from .evaluating import put, refresh
+from .kernels import Ints, Kinds, Lane, Region
 from .separation import any_turn, shuffle_pass, start_over
 
 # places in Lane.tally: evaluations, passes without progress, phase, times gone back, shoves that
