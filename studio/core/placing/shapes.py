@@ -237,15 +237,13 @@ def corners_of(edges: Array, *, least: float) -> Array:
 class Shape:
     """A wanted piece ready for the search; its variants are made when first asked for."""
 
-    def __init__(self, index: int, wanted: Wanted, job: Job) -> None:
+    def __init__(self, index: int, wanted: Wanted, job: Job, runs: Array | None = None) -> None:
         self.index = index
         self.wanted = wanted
         self.gap = job.gap_mm
-        self.runs = (
-            np.zeros((0, 4))
-            if job.hands is None
-            else runs_of(wanted.outline, job.hands.straight_min_mm)
-        )
+        self.runs = np.zeros((0, 4)) if runs is None else runs
+        if runs is None and job.hands is not None:
+            self.runs = runs_of(wanted.outline, job.hands.straight_min_mm)
         size = math.sqrt(wanted.outline.area)
         self.plain = plainer(wanted.outline, min(SIMPLIFY_MM, 0.002 * size))
         self.area = float(wanted.outline.area)

@@ -6,6 +6,7 @@ in its own way: runs that may be shared are single straight edges, laid true to 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -22,6 +23,8 @@ HAIR_MM = 0.0008  # distances may fall short by this: the judge's tolerance is a
 END_MM = 0.02  # the zone is taken a little smaller than it is
 
 Array = npt.NDArray[np.float64]
+
+NOWHERE = Room(Polygon(), Polygon(), np.zeros((0, 4)), np.zeros((0, 4)))
 
 
 @dataclass
@@ -80,6 +83,16 @@ class Spacing:
                 return False
             if other.boundary.difference(zone).distance(outline) < self.gap - HAIR_MM:
                 return False
+        return True
+
+    def stand_together(self, outlines: Sequence[Polygon], runs: Sequence[Array]) -> bool:
+        """Whether pieces may lie so beside each other, wherever that is."""
+        laid = Laid()
+        for outline, own in zip(outlines, runs, strict=True):
+            near = [o for o in laid.outlines if o.distance(outline) < self.gap - HAIR_MM]
+            if near and not self.allows(outline, own, NOWHERE, laid):
+                return False
+            self.lay(outline, own, NOWHERE, laid)
         return True
 
     def lay(self, outline: Polygon, runs: Array, room: Room, laid: Laid) -> None:

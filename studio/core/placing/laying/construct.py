@@ -7,8 +7,9 @@ in money chooses. Always valid by construction (the judge still has the last wor
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
@@ -58,9 +59,12 @@ class OutOfTime(Exception):
 class Builder:
     """Makes plans for one job; keeps what every plan needs (shapes, spectra, empty sheets)."""
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Job, runs: Mapping[str, Array] = MappingProxyType({})) -> None:
+        """`runs` has the straight runs of pieces that are not to be read from their outlines."""
         self.job = job
-        self.shapes = [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)]
+        self.shapes = [
+            Shape(i, wanted, job, runs.get(wanted.id)) for i, wanted in enumerate(job.pieces)
+        ]
         standing = {(p.piece, p.copy) for p in job.fixed}
         self.copies = [
             (shape, copy)
