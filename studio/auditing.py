@@ -1,8 +1,9 @@
 """Does every cut plan's metal and money add up, from its entries alone? Reads only.
 
-For each plan: what went out of the rack equals pieces, offcuts, kerf and scrap; each stock
-piece's cost equals what the plan used of it and what its offcuts took back; the settled quotes
-are what was charged; nothing stays set aside or reserved for a plan that is over.
+For each plan: its outlines bear out its figures (`studio/core/offcuts/proving.py`); what went out
+of the rack equals pieces, offcuts, kerf and scrap; each stock piece's cost equals what the plan
+used of it and what its offcuts took back; the settled quotes are what was charged; nothing stays
+set aside or reserved for a plan that is over.
 """
 
 from __future__ import annotations
@@ -14,17 +15,18 @@ from decimal import Decimal
 from typing import Any, Final
 
 from django.db.models import Sum
+from shapely.geometry import Polygon
 
 from classroom.models import School, subject_of
 from inventory.models import BudgetEntry, ScrapEntry, StockMovement
 from studio.models import CutPlan, PlanStock, Quote
 
+from .core.offcuts.proving import AREA_MM2, area_faults
+from .core.offcuts.returning import saw_cuts_mm2
 from .steps.plans.asking import group_of
 
 State = CutPlan.State
 Move = StockMovement.Kind
-AREA_MM2: Final = 1.0
-"""Areas agree when they differ by no more than this, for each stock piece."""
 CENT: Final = Decimal("0.01")
 AREAS: Final = ("pieces", "offcuts", "kerf", "scrap")
 
@@ -78,6 +80,8 @@ def plan_faults(plan: CutPlan, booked: Booked) -> Iterator[str]:
     if booked.charged != expected_charged:
         yield f"{booked.charged:,.2f} is charged for it, its quotes say {expected_charged:,.2f}"
     yield from _held_faults(plan, booked)
+    if plan.laid is not None:
+        yield from area_faults(plan.asked, plan.laid)
     back = getattr(plan, "metal_return", None)
     if plan.state == State.CLOSED:
         if back is None:
@@ -106,7 +110,7 @@ def _held_faults(plan: CutPlan, booked: Booked) -> Iterator[str]:
 
 def return_faults(plan: CutPlan, balance: Mapping[str, Any], booked: Booked) -> Iterator[str]:
     """A closed plan's stored balance against its job, its movements and its quotes."""
-    made = pieces_mm2(plan, balance.get("given_up", ()))
+    made = pieces_made(plan, balance.get("given_up", ()))
     used_in_all = Decimal(0)
     for row in balance["stock"]:
         code, area = row["code"], row["area_mm2"]
@@ -120,11 +124,21 @@ def return_faults(plan: CutPlan, balance: Mapping[str, Any], booked: Booked) -> 
         yield from (
             f"{code}: {name} of {area[name]:,.2f} mm²" for name in AREAS if area[name] < -AREA_MM2
         )
-        if abs(area["pieces"] - made.get(code, 0.0)) > AREA_MM2:
+        pieces = made.get(code, [])
+        laid = sum(float(piece.area) for piece in pieces)
+        if abs(area["pieces"] - laid) > AREA_MM2:
             yield (
                 f"of {code} pieces are {area['pieces']:,.2f} mm², "
-                f"the plan laid {made.get(code, 0.0):,.2f} mm² on it"
+                f"the plan laid {laid:,.2f} mm² on it"
             )
+        if pieces:
+            metal = plan.asked.stock_by_id[code].outline
+            sawn = saw_cuts_mm2(metal, pieces, plan.asked.kerf_mm)
+            if abs(area["kerf"] - sawn) > AREA_MM2:
+                yield (
+                    f"of {code} saw cuts are {area['kerf']:,.2f} mm², "
+                    f"around its pieces they are {sawn:,.2f} mm²"
+                )
         yield from _stock_faults(row, booked)
     for name, value in (
         ("the metal of its return", Decimal(balance["money"]["metal"])),
@@ -165,16 +179,16 @@ def _stock_faults(row: Mapping[str, Any], booked: Booked) -> Iterator[str]:
         )
 
 
-def pieces_mm2(plan: CutPlan, given_up: Sequence[int]) -> dict[str, float]:
-    """Area of the pieces that were made, by stock piece, from what the engine was asked."""
+def pieces_made(plan: CutPlan, given_up: Sequence[int]) -> dict[str, list[Polygon]]:
+    """The pieces that were made, as they lay, by stock piece, from what the engine was asked."""
     if plan.laid is None:
         return {}
     out = {group_of(pk) for pk in given_up}
-    found: dict[str, float] = defaultdict(float)
+    found: dict[str, list[Polygon]] = defaultdict(list)
     for placed in plan.laid.placements:
         wanted = plan.asked.wanted_by_id[placed.piece]
         if (wanted.group or wanted.id) not in out:
-            found[placed.metal] += float(wanted.outline.area)
+            found[placed.metal].append(placed.lay(wanted.outline))
     return found
 
 

@@ -67,7 +67,9 @@ def test_areas_are_united_and_taken_away_where_none_is_lost() -> None:
         for app in ("classroom", "inventory", "studio")
         for source in (ROOT / app).rglob("*.py")
         for name in [source.relative_to(ROOT).as_posix()]
-        for operations in [_operations_in(source.read_text(encoding="utf-8"))]
+        for text in [source.read_text(encoding="utf-8")]
+        if "shapely" in text or ".union" in text or ".difference(" in text  # few are parsed
+        for operations in [_operations_in(text)]
         if operations and name != HOME
     }
     assert {name: each for name, each in found.items() if name not in ELSEWHERE} == {}

@@ -104,11 +104,42 @@ def _upright(polygon: Polygon, beat: float) -> tuple[float, Sides]:
             height = lines[last + 1] - bottom
             if widest * height > best * 0.8:
                 low, high = max(spans, key=lambda span: span[1] - span[0])
+                if _found_elsewhere(free, first, last, (low, high)):
+                    continue
+                if _most_grown(free, lines, first, last, (low, high)) <= best:
+                    continue
                 grown = _grow(rims, (low, bottom, high, lines[last + 1]))
                 area = (grown[2] - grown[0]) * (grown[3] - grown[1])
                 if area > best:
                     best, found = area, grown
     return (best, found) if best > beat else (0.0, found)
+
+
+def _most_grown(
+    free: list[list[Span]], lines: list[float], first: int, last: int, span: Span
+) -> float:
+    """No less than the area to which bands from first to last can grow across, over a span.
+
+    They reach into the next band at most, on either side, where it does not leave the span free.
+    """
+    while first > 0 and _leaves(free[first - 1], span, 1e-6):
+        first -= 1
+    while last < len(free) - 1 and _leaves(free[last + 1], span, 1e-6):
+        last += 1
+    height = lines[min(last + 2, len(lines) - 1)] - lines[max(first - 1, 0)]
+    return height * (span[1] - span[0] + 1e-6)
+
+
+def _found_elsewhere(free: list[list[Span]], first: int, last: int, span: Span) -> bool:
+    """Whether one band more leaves the same span free, and so grows to the same rectangle."""
+    if first > 0 and _leaves(free[first - 1], span):
+        return True
+    return last < len(free) - 1 and _leaves(free[last + 1], span)
+
+
+def _leaves(free: list[Span], span: Span, near: float = 0.0) -> bool:
+    begin, end = span[0] + near, span[1] - near
+    return any(low <= begin and high >= end for low, high in free)
 
 
 class Rim(NamedTuple):

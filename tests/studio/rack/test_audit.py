@@ -94,6 +94,22 @@ def _return(plan: CutPlan) -> None:
     back.save()
 
 
+def _kerf(plan: CutPlan) -> None:
+    """Saw cuts as a union tells them that has lost a piece; all else adds up."""
+    back = plan.metal_return
+    area = back.balance["stock"][0]["area_mm2"]
+    area["kerf"] -= 5
+    area["scrap"] += 5
+    back.save()
+
+
+def _offcut(plan: CutPlan) -> None:
+    """An offcut of the plan reaches over its pieces."""
+    assert plan.answer is not None
+    plan.answer["offcuts"][0]["outline"] = plan.asked.metal[0].outline.wkt
+    plan.save()
+
+
 def _line(plan: CutPlan) -> None:
     _sql("UPDATE inventory_purchaseline SET total = total + 1")
 
@@ -115,6 +131,8 @@ def _series(plan: CutPlan) -> None:
         (_quote, "its lines say"),
         (_kept, "it is “closed”, yet CU-0.81-001 is still kept for it"),
         (_return, "pieces, offcuts, kerf and scrap are"),
+        (_kerf, "around its pieces they are"),
+        (_offcut, "pieces and offcuts lie over each other"),
         (_line, "2 sheets for 49.00, received 2 that cost 48.00"),
         (_series, "the series has only given 1 numbers"),
     ],
