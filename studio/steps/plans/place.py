@@ -66,11 +66,15 @@ def ask_for_plan(
         raise Refused("This course is closed, so no cut plan is made for it.")
     assert metal is not None
     wanted = ordering.wanted_of(patterns)
-    kerf = max(float(project.brief.kerf_mm) for project in rows)
     rules = rules_for(course.school, course)
+    apart = rules.apart(project.brief for project in rows)
     grained = any(project.brief.grain_deg is not None for project in rows)
     stock = ordering.choose_stock(
-        metal, wanted, kerf_mm=kerf, grain_rule=rules.sheet_grain if grained else ""
+        metal,
+        wanted,
+        gap_mm=apart.gap_mm,
+        margin_mm=float(rules.edge_margin_mm),
+        grain_rule=rules.sheet_grain if grained else "",
     )
     job = ordering.make_job(patterns, stock, course.school)
     try:
