@@ -17,6 +17,7 @@ import shapely
 from shapely import wkt
 from shapely.affinity import translate
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 ON_LINE_MM: Final = 0.05
 """Points of a straight edge lie on one line, and stretches on the outline, as true as this."""
@@ -193,7 +194,7 @@ def left_on_offcut(
     """
     if not now.clean:
         return ALL_ROUGH
-    rim: shapely.Geometry = parent.boundary
+    rim: BaseGeometry = parent.boundary
     if now.rough is not None:
         rim = rim.difference(now.rough.buffer(ON_LINE_MM, cap_style="flat"))
     x0, y0, *_ = offcut.bounds
