@@ -18,7 +18,7 @@ from classroom.models import School
 from classroom.refusals import Refused
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.cutting import Job, JobError, job_from_json
-from studio.core.cutting.formats import MORE_VERSION
+from studio.core.cutting.formats import HANDS_VERSION
 from studio.core.cutting.job import to_wkt
 from studio.core.drawing import Piece
 from studio.core.verifying.measures import FINGERS_WORTH
@@ -29,6 +29,9 @@ from .placing_settings import Apart, PlacingRules, rules_for
 
 MOST_PIECES = 400
 """Pieces in one plan. A class of 24 with a few pieces each stays far below."""
+
+JOB_VERSION = HANDS_VERSION
+"""Of the jobs that are written now. Plans of earlier ones keep the rules of theirs."""
 
 OFFCUTS_PER_PIECE = 3
 MOST_OFFCUTS = 16
@@ -101,15 +104,20 @@ def make_job(
 def by_hand(apart: Apart, rules: PlacingRules) -> dict[str, Any]:
     """What a job says of saw, hand and edges, with the version that says it."""
     return {
-        "version": MORE_VERSION,
+        "version": JOB_VERSION,
         "kerf_mm": apart.kerf_mm,
+        "gap_mm": apart.gap_mm,
+        "shared_mm": apart.shared_mm,
+        "straight_min_mm": float(rules.straight_min_mm),
         "edge_margin_mm": float(rules.edge_margin_mm),
+        "worth": "two",
     }
 
 
 def as_metal(piece: StockPiece, price_per_mm2: float) -> dict[str, Any]:
     """A stock piece as a job offers it."""
-    return {
+    rough = {"rough_edges": piece.rough_edges} if piece.rough_edges else {}
+    return rough | {
         "id": piece.code,
         "outline": to_wkt(piece.polygon),
         "price_per_mm2": price_per_mm2,

@@ -145,7 +145,12 @@ def _asked_twice(plan: CutPlan, projects: Sequence[Project], acting: User) -> bo
 
 @transaction.atomic
 def place_again(
-    plan: CutPlan, *, acting: User, seed: int | None = None, leave_out_unplaced: bool = False
+    plan: CutPlan,
+    *,
+    acting: User,
+    seed: int | None = None,
+    leave_out_unplaced: bool = False,
+    why: str = "placed again",
 ) -> CutPlan:
     """Drop this plan and ask for a new one, with the rack as it is now.
 
@@ -164,7 +169,7 @@ def place_again(
         projects = [project for project in projects if project.pk not in out]
         if not projects:
             raise Refused("No project would be left: none of them found room for all its pieces.")
-    drop_plan(plan, acting=acting, why="placed again")
+    drop_plan(plan, acting=acting, why=why)
     next_seed = plan.seed + 1 if seed is None else seed
     return propose(projects, acting=acting, seed=next_seed, seconds=plan.seconds)
 

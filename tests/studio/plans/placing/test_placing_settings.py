@@ -11,7 +11,11 @@ from shapely.geometry import box
 from classroom.models import History
 from classroom.refusals import Refused
 from inventory.models import StockPiece
+from inventory.rack import correcting
+from inventory.rack.edges import edges_of, with_clean
+from studio.core.cutting.job import Hands
 from studio.models import Brief, PlacingSettings
+from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.grain import grains_of
 from studio.steps.plans.place import propose
 from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
@@ -170,13 +174,47 @@ def test_a_job_is_made_by_the_rules_and_keeps_them(cast: Cast) -> None:
     assert plan.job["edge_margin_mm"] == 1.2
 
 
+def test_a_job_says_what_hands_need(cast: Cast) -> None:
+    keep(cast, straight_min_mm="10", hand="first")
+    metal = making.copper(cast)
+    sheet = making.stock(metal, "CU-0.81-001")
+    edges = edges_of(sheet.polygon)
+    correcting.correct(
+        sheet, acting=cast.teacher, reason="shears", edges=with_clean(edges, {"1", "2"})
+    )
+    brief = making.brief(cast, metal, kerf_mm="0.28")
+    plan = propose([making.approved_project(brief, cast.seat, metal)], acting=cast.teacher)
+    job = plan.asked
+    assert job.hands == Hands(gap_mm=2.0, shared_mm=0.68, straight_min_mm=10.0)
+    assert (job.kerf_mm, job.edge_margin_mm, job.worth) == (0.28, 2.0, "two")
+    (offered,) = job.metal
+    assert offered.clean_edges
+    assert offered.rough_edges is not None
+    assert offered.rough_edges.length == pytest.approx(sheet.polygon.length / 2, abs=0.01)
+
+
+def test_edges_that_were_looked_at_meanwhile_have_the_pieces_placed_again(cast: Cast) -> None:
+    metal = making.copper(cast)
+    sheet = making.stock(metal, "CU-0.81-001")
+    brief = making.brief(cast, metal)
+    plan = making.placed(cast, making.approved_project(brief, cast.seat, metal))
+    edges = edges_of(sheet.polygon)
+    correcting.correct(
+        sheet, acting=cast.teacher, reason="shears", edges=with_clean(edges, {"1", "2"})
+    )
+    with pytest.raises(Refused, match="has been corrected"):
+        approve_plan(plan, acting=cast.teacher)
+
+
 def test_the_plans_page_says_by_which_rules_it_was_placed(cast: Cast) -> None:
     metal = making.copper(cast)
     making.stock(metal, "CU-0.81-001")
     brief = making.brief(cast, metal, kerf_mm="0.31", blade="1/0")
     plan = making.placed(cast, making.approved_project(brief, cast.seat, metal))
     page = signed_in(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
-    assert 'Placed with blade 1/0: <span data-figure="kerf">0.31 mm</span>' in page
+    said = " ".join(page.split())
+    assert "Placed with blade 1/0: at least 1.00 mm stay free between pieces, 0.51 mm along" in said
+    assert '<span data-figure="kerf">0.31 mm</span>' in said
     assert "Why this plan is good" in page
 
 
