@@ -7,14 +7,17 @@ from importlib import import_module
 
 import pytest
 
-DOORS = {
-    "studio.core.placing": "place",
-    "studio.core.verifying.faults": "faults",
-    "studio.core.verifying.measures": "measure",
-}
+DOORS = [
+    ("studio.core.placing", "place"),
+    ("studio.core.verifying.cuts", "cuts"),
+    ("studio.core.verifying.faults", "faults"),
+    ("studio.core.verifying.faults", "missing"),
+    ("studio.core.verifying.measures", "measure"),
+    ("studio.core.verifying.watch", "Watch"),
+]
 
 
-@pytest.mark.parametrize(("module", "door"), DOORS.items())
+@pytest.mark.parametrize(("module", "door"), DOORS)
 def test_the_examples_at_the_door_are_true(module: str, door: str) -> None:
     room = import_module(module)
     shown = doctest.DocTestFinder(recurse=False).find(

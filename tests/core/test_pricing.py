@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
 
-from studio.core.cutting import Job, Wanted
+from studio.core.cutting import Hands, Job, Plan, Wanted
 from studio.core.placing import place
 from studio.core.pricing.shares import (
     BenchUse,
@@ -22,7 +22,8 @@ from studio.core.pricing.shares import (
     saw_lines,
     share_to_the_cent,
 )
-from tests.core.placing.jobs import class_job, sheet
+from studio.core.verifying import measure
+from tests.core.placing.jobs import at, class_job, disc, sheet
 
 D = Decimal
 
@@ -207,3 +208,26 @@ def test_a_shared_line_counts_half_for_each_neighbour() -> None:
     sawn = saw_lines(job, place(job, rounds=1))
     # in the strip's left end: one line between them, one to the right of the second
     assert sorted(sawn.values()) == [D(10), D(30)]
+
+
+def test_a_cut_down_the_middle_counts_half_for_each_neighbour() -> None:
+    """Two squares of 20 and a disc in a row, each 1 mm or a little more from the next."""
+    hands = Hands(gap_mm=1.0, shared_mm=0.5)
+    square_ = box(0, 0, 20, 20)
+    job = Job(
+        (sheet(box(0, 0, 120, 60)),),
+        (
+            Wanted("a", square_, group="ada"),
+            Wanted("b", square_, group="ben"),
+            Wanted("c", disc(8), group="cleo"),
+        ),
+        edge_margin_mm=2.0,
+        hands=hands,
+    )
+    laid = (at("a", 0, 30, 20), at("b", 0, 51, 20), at("c", 0, 80.2, 30))
+    figures, offcuts = measure(job, laid)
+    plan = Plan(laid, (), figures, offcuts, 1, 0.0, 0, by_hand=True)
+    sawn = saw_lines(job, plan)
+    assert sawn["ada"] == D(70)  # four sides, of one of them half
+    assert D(60) < sawn["ben"] < D(70)
+    assert float(sum(sawn.values())) == pytest.approx(figures.saw_line_mm, abs=0.002)

@@ -41,8 +41,11 @@ def test_the_judge_is_kept_from_every_part_of_the_search() -> None:
 
 
 def test_the_judge_knows_nothing_but_jobs_and_plans() -> None:
-    """What it took from elsewhere might be wrong in the search and in the judge alike."""
-    own = ("studio.core.verifying", "studio.core.cutting")
+    """What it took from elsewhere might be wrong in the search and in the judge alike.
+
+    Uniting areas is not of that kind: `studio.core.areas` is plane geometry that proves itself.
+    """
+    own = ("studio.core.verifying", "studio.core.cutting", "studio.core.areas")
     others = [
         f"{source.relative_to(ROOT)}: {name}"
         for source in (ROOT / "studio" / "core" / "verifying").rglob("*.py")
@@ -51,6 +54,12 @@ def test_the_judge_knows_nothing_but_jobs_and_plans() -> None:
         and not any(name == one or name.startswith(f"{one}.") for one in own)
     ]
     assert others == []
+
+
+def test_the_tool_for_areas_knows_nothing_of_the_house() -> None:
+    """Search and judge both use it: there is nothing of either in it that they could share."""
+    names = _imported(ROOT / "studio" / "core" / "areas.py")
+    assert [name for name in names if name.split(".")[0] in ORDER] == []
 
 
 def _imported(source: Path) -> Iterator[str]:

@@ -14,6 +14,8 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import without
+
 TOLERANCE_MM: Final = 0.007
 THIN_MM: Final = 0.002  # points that lie this near the line without them are left out
 CRUMB_MM2: Final = 0.05  # what is smaller comes from rounding
@@ -103,7 +105,7 @@ def rounded(shape: BaseGeometry, outside: float, inside: float) -> MultiPolygon:
 
 def framed(shape: BaseGeometry, width: float) -> MultiPolygon:
     """What is left when everything further than `width` from the rim is taken out."""
-    return areas(shape.difference(moved_out(shape, -width)))
+    return areas(without(shape, moved_out(shape, -width)))
 
 
 def corners_of(shape: BaseGeometry) -> int:

@@ -9,6 +9,7 @@ from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import common, united, without
 from studio.core.drawing import DrillKind, Limits
 from studio.core.writing.sheet import Sheet
 
@@ -121,7 +122,7 @@ def _do(step: Step, work: Work, built: Built) -> None:
             for ring in (each.exterior, *each.interiors)
         )
     else:
-        _cut(step, role, shapely.union_all(placed), work, built)
+        _cut(step, role, united(placed), work, built)
 
 
 def _cut(step: Step, role: str, shape: BaseGeometry, work: Work, built: Built) -> None:
@@ -131,9 +132,9 @@ def _cut(step: Step, role: str, shape: BaseGeometry, work: Work, built: Built) -
         if role == Role.WINDOW:
             return
     if role == Role.WINDOW:
-        work.each(lambda piece: piece.difference(shape))
+        work.each(lambda piece: without(piece, shape))
     else:
-        work.each(lambda piece: piece.intersection(shape))
+        work.each(lambda piece: common(piece, shape))
 
 
 def _shown(step: Step, own: BaseGeometry, moves: list[Move]) -> Shown:
@@ -161,7 +162,7 @@ def _tile(step: Step, work: Work, built: Built) -> None:
     if not tiles:
         built.remarks[step.id] = "No tile fits in there. Take smaller tiles."
     placed = [laid(step, each) for each in tiles]
-    built.shown[step.id] = Shown(areas(shapely.union_all(placed)), Polygon(), place_of(step))
+    built.shown[step.id] = Shown(areas(united(placed)), Polygon(), place_of(step))
     work.put_apart(placed, built.kerf_mm)
 
 

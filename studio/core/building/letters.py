@@ -15,6 +15,8 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import united, without
+
 from .curves import TOLERANCE_MM, Point, areas, polygons
 from .errors import RecipeError
 
@@ -44,7 +46,7 @@ def letters(text: str, height_mm: float, spacing_percent: float = 0.0) -> MultiP
         laid.append(affinity.translate(_area(sign, scale), pen, 0.0))
         pen += font.advance(sign) * scale + spacing_percent / 100 * height_mm
     # Signs that overlap become one area.
-    whole = areas(shapely.union_all(laid))
+    whole = areas(united(laid))
     if whole.is_empty:
         raise RecipeError("These letters are all empty.", "Type at least one letter.")
     x0, y0, x1, y1 = whole.bounds
@@ -73,7 +75,7 @@ def bridged(letter_area: BaseGeometry, width_mm: float) -> MultiPolygon:
                 if crossing.distance(middle) < 1e-6:
                     # A box a hair higher than the crossing leaves no spikes along its curves.
                     x0, y0, x1, y1 = crossing.bounds
-                    left = left.difference(box(x0, y0 - _HAIR_MM, x1, y1 + _HAIR_MM))
+                    left = without(left, box(x0, y0 - _HAIR_MM, x1, y1 + _HAIR_MM))
         result += polygons(left)
     return MultiPolygon(result)
 
@@ -143,7 +145,7 @@ def _area(sign: str, scale: float) -> BaseGeometry:
         return Polygon()
     lines = shapely.union_all([shapely.LineString(ring) for ring in rings])
     faces = shapely.polygonize([lines]).geoms
-    return shapely.union_all(
+    return united(
         [
             face
             for face in faces

@@ -9,6 +9,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import united
 from studio.core.writing.sheet import (
     DRILLED,
     OUTLINES,
@@ -36,7 +37,7 @@ def draw(work: Work, sheet: Sheet) -> BaseGeometry:
     for piece in pieces:
         sheet.add(OUTLINES, _ring(piece.exterior))
         sheet.add(WINDOWS, *(_ring(ring) for ring in piece.interiors))
-    metal = shapely.union_all(pieces) if pieces else Polygon()
+    metal = united(pieces) if pieces else Polygon()
     for hole in work.holes:
         if metal.covers(hole.point):
             sheet.add(DRILLED[hole.kind], Circle(hole.x, hole.y, hole.diameter))

@@ -10,6 +10,8 @@ from shapely import affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import without
+
 from .curves import Point, arc, parts_in
 from .errors import RecipeError
 from .recipe import Step
@@ -70,7 +72,7 @@ def drop(width: float, length: float) -> Polygon:
 
 def crescent(diameter: float, bite: float, shift: float) -> BaseGeometry:
     """A disc out of which another one is bitten, whose middle lies `shift` to the right."""
-    left = disc(diameter).difference(disc(bite, (shift, 0.0)))
+    left = without(disc(diameter), disc(bite, (shift, 0.0)))
     if left.is_empty:
         raise RecipeError(
             "Nothing is left of this crescent.",

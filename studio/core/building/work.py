@@ -12,6 +12,7 @@ from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import common, united, without
 from studio.core.drawing import DrillKind
 
 from .curves import CRUMB_MM2, areas, corners_of, moved_out, polygons
@@ -61,10 +62,10 @@ class Work:
 
     @property
     def metal(self) -> BaseGeometry:
-        return shapely.union_all([self.joined, *self.apart])
+        return united([self.joined, *self.apart])
 
     def add(self, shapes: Iterable[BaseGeometry]) -> None:
-        self.joined = areas(shapely.union_all([self.joined, *shapes]))
+        self.joined = areas(united([self.joined, *shapes]))
         self.refuse_too_much()
 
     def put_apart(self, shapes: Iterable[BaseGeometry], kerf_mm: float) -> None:
@@ -74,12 +75,12 @@ class Work:
         are as large as they are drawn; metal that only touches them keeps its edge.
         """
         new = [part for shape in shapes for part in polygons(shape)]
-        taken = shapely.union_all(new)
+        taken = united(new)
         cut = moved_out(taken, kerf_mm)
 
         def room(piece: BaseGeometry) -> BaseGeometry:
-            under = piece.intersection(taken)
-            return piece.difference(cut) if under.area > CRUMB_MM2 else piece
+            under = common(piece, taken)
+            return without(piece, cut) if under.area > CRUMB_MM2 else piece
 
         self.each(room)
         self.apart += new
@@ -107,7 +108,7 @@ class Work:
         self.refuse_too_much(len(moves))
         joined, apart = self.joined, self.apart
         holes, lines = self.holes, self.lines
-        self.joined = areas(shapely.union_all([move(joined) for move in moves]))
+        self.joined = areas(united(move(joined) for move in moves))
         self.apart = [part for move in moves for each in apart for part in polygons(move(each))]
         self.lines = [LineString(move(line).coords) for move in moves for line in lines]
         self.holes = []
@@ -159,7 +160,7 @@ def lawful_place(
     room: BaseGeometry = piece.buffer(-(diameter / 2 + least_edge_mm + PLACE_SLACK_MM))
     for hole in others:
         away = (diameter + hole.diameter) / 2 + least_edge_mm + PLACE_SLACK_MM
-        room = room.difference(hole.point.buffer(away, quad_segs=32))
+        room = without(room, hole.point.buffer(away, quad_segs=32))
     if room.is_empty:
         return None
     angle = math.radians(direction_deg)

@@ -12,6 +12,7 @@ from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from classroom.figures.rounding import told_mm
+from studio.core.areas import without
 from studio.core.drawing import Finding, Limits, Piece, Weight
 
 from .boundary import Boundary, boundary_of
@@ -38,10 +39,10 @@ def _tight(piece: Piece, boundary: Boundary, radius: float) -> list[Finding]:
         window = Polygon(ring)
         reached = window.buffer(-radius, quad_segs=16).buffer(radius * 1.003, quad_segs=16)
         if not reached.is_empty:  # else the window check speaks about it
-            missed += list(shapely.get_parts(window.difference(reached)))
+            missed += list(shapely.get_parts(without(window, reached)))
     shell = Polygon(piece.outline.exterior)
     closed = shell.buffer(radius, quad_segs=16).buffer(-radius * 1.003, quad_segs=16)
-    missed += list(shapely.get_parts(closed.difference(shell)))
+    missed += list(shapely.get_parts(without(closed, shell)))
     missed = [part for part in missed if part.area > 1e-4]
     missed = sorted(missed, key=lambda part: -part.area)[:_MOST_REGIONS]
     if not missed:

@@ -12,6 +12,7 @@ from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from classroom.figures.rounding import told_mm
+from studio.core.areas import without
 from studio.core.drawing import Finding, Limits, Piece, Weight
 
 from .boundary import SLACK_MM, Boundary, boundary_of
@@ -114,7 +115,7 @@ def _thin_regions(outline: Polygon, least: float) -> list[BaseGeometry]:
     radius = (least - SLACK_MM) / 2
     core = outline.buffer(-radius, quad_segs=16)
     opened = core.buffer(radius * 1.002 + 0.005, quad_segs=16)
-    parts = shapely.get_parts(outline.difference(opened))
+    parts = shapely.get_parts(without(outline, opened))
     thin = [part for part in parts if part.area > 0.01]
     return sorted(thin, key=lambda part: -part.area)[:_MOST_REGIONS]
 

@@ -6,6 +6,7 @@ school's currency per mm². Nothing here searches, so the judge may use it too.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -110,6 +111,12 @@ class Job:
         return {stock.id: stock for stock in self.metal}
 
     @property
+    def gap_mm(self) -> float:
+        """The least distance between two outlines that holds everywhere but along lines that
+        hands may share: the gap, or the kerf under the rules of versions 1 and 1.1."""
+        return self.kerf_mm if self.hands is None else self.hands.gap_mm
+
+    @property
     def edge_gap_mm(self) -> float:
         """What stays free along an edge that is not clean: the kerf, or the margin where wider."""
         return max(self.kerf_mm, self.edge_margin_mm)
@@ -156,6 +163,11 @@ class Placement:
     turn_deg: float
     x_mm: float
     y_mm: float
+
+    @property
+    def is_finite(self) -> bool:
+        """Whether turn and shift are numbers."""
+        return all(math.isfinite(value) for value in (self.turn_deg, self.x_mm, self.y_mm))
 
     def lay(self, outline: Polygon) -> Polygon:
         """The outline as it lies on the metal."""

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from studio.core.areas import common, joined, united, without
 from studio.core.cutting.job import Job, Measures, Offcut, Placement, Plan
 from studio.core.verifying import largest_rectangle
 from studio.core.verifying.measures import grown_by_kerf, offcut_radius_mm, on_grid, polygons_of
@@ -42,14 +42,13 @@ def rack_offcuts(
         outline = placement.lay(job.wanted_by_id[placement.piece].outline)
         taken.setdefault(placement.metal, []).append(grown_by_kerf(outline, job.kerf_mm))
     leftover = {
-        code: job.stock_by_id[code].outline.difference(shapely.union_all(gone))
-        for code, gone in taken.items()
+        code: without(job.stock_by_id[code].outline, united(gone)) for code, gone in taken.items()
     }
     grown: list[Offcut] = []
     for number, offcut in enumerate(offcuts):
         others = [o.outline for o in offcuts[number + 1 :] if o.metal == offcut.metal]
         others += [o.outline for o in grown if o.metal == offcut.metal]
-        left = polygons_of(leftover[offcut.metal].difference(shapely.union_all(others)))
+        left = polygons_of(without(leftover[offcut.metal], united(others)))
         free = MultiPolygon(left)
         grown.append(replace(offcut, outline=_squared(offcut.outline, free, job)))
     return tuple(grown)
@@ -59,8 +58,8 @@ def _squared(outline: Polygon, free: MultiPolygon, job: Job) -> Polygon:
     """`outline` with its corners, within `free`; never less than `outline`."""
     radius = offcut_radius_mm(job)
     cornered = free.buffer(-radius).buffer(radius, join_style="mitre", mitre_limit=_SHARPEST)
-    parts = polygons_of(shapely.union(cornered.intersection(free), outline).simplify(_SIMPLIFY_MM))
-    inside = [p for part in parts for p in polygons_of(part.intersection(free))]
+    parts = polygons_of(joined(common(cornered, free), outline).simplify(_SIMPLIFY_MM))
+    inside = [p for part in parts for p in polygons_of(common(part, free))]
     best = max(inside, key=lambda part: part.intersection(outline).area, default=outline)
     # Grown once it is grown for good: asked again, the very same outline comes back.
     return on_grid(best) if best.area > outline.area + _LEAST_GAIN_MM2 else outline

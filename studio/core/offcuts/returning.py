@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
+from studio.core.areas import common, united, without
 from studio.core.cutting import Job, Placement, Plan, Stock
 from studio.core.verifying import measure
 
@@ -114,8 +115,8 @@ def saw_cuts_mm2(metal: Polygon | MultiPolygon, pieces: Sequence[Polygon], kerf_
     """Area of the band one kerf wide around the pieces, in their windows too, within the metal."""
     if not pieces or kerf_mm <= 0:
         return 0.0
-    grown = shapely.union_all([piece.buffer(kerf_mm) for piece in pieces])
-    band = metal.intersection(grown).difference(shapely.union_all(pieces))
+    grown = united(piece.buffer(kerf_mm) for piece in pieces)
+    band = without(common(metal, grown), united(pieces))
     return float(band.area)
 
 
@@ -188,11 +189,11 @@ def used_by(out: StockOut, kept: Mapping[str, Polygon | MultiPolygon]) -> dict[s
     areas = {group: sum(piece.area for piece in pieces) for group, pieces in out.made.items()}
     leaves = {leaf.key: leaf for leaf in out.leaves}
     for group, pieces in out.unmade.items():
-        own = shapely.union_all(pieces)
+        own = united(pieces)
         saved = 0.0
         for key, outline in kept.items():
             leaf = leaves[key]
-            saved += own.intersection(leaf.outline).area * outline.area / leaf.area_mm2
+            saved += common(own, leaf.outline).area * outline.area / leaf.area_mm2
         areas[group] = max(float(own.area) - saved, 0.0)
     return areas
 

@@ -16,6 +16,7 @@ import shapely
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import united, without
 from studio.core.cutting import Job, Placement, Plan, Stock
 from studio.core.drawing import Piece
 from studio.core.verifying import Rectangle, largest_rectangle, shared_stretches
@@ -198,8 +199,8 @@ def _one(
     text = LABEL_SHARE * max(width, height)
     laid = [(p, p.lay(job.wanted_by_id[p.piece].outline)) for p in placed]
     offcuts = [outline for outline, _ in left]
-    gone = shapely.union_all([outline for _, outline in laid] + offcuts)
-    scrap = polygons_of(metal.outline.difference(gone))
+    gone = united([outline for _, outline in laid] + offcuts)
+    scrap = polygons_of(without(metal.outline, gone))
     scrap = [part for part in scrap if part.area >= SCRAP_LEAST_MM2]
     # Large pieces first, so that those in their windows lie on top.
     laid.sort(key=lambda one: -shapely.Polygon(one[1].exterior).area)
@@ -208,7 +209,7 @@ def _one(
     return MetalPicture(
         code=metal.id,
         view_box=numbers(-margin, -margin, width + 2 * margin, height + 2 * margin),
-        closer_box=_closer_box(shapely.union_all([outline for _, outline in laid]), flip, metal),
+        closer_box=_closer_box(united(outline for _, outline in laid), flip, metal),
         width_mm=width,
         height_mm=height,
         metal=flip.path(metal.parts),
@@ -318,7 +319,7 @@ def _mark_radius(text: float, outlines: Sequence[Polygon]) -> float:
 def _label_place(outline: Polygon, taken: Sequence[Polygon]) -> tuple[Point, float]:
     """Where a label has most room on a piece, clear of its drill marks, and how much room."""
     clear = max(
-        polygons_of(outline.difference(shapely.union_all(taken))) or [outline],
+        polygons_of(without(outline, united(taken))) or [outline],
         key=lambda part: part.area,
     )
     circle = shapely.maximum_inscribed_circle(clear, tolerance=0.5)

@@ -16,6 +16,7 @@ import shapely
 import shapely.ops
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
 
+from studio.core.areas import united, without
 from studio.core.cutting.job import Job, Placement, Stock
 from studio.core.drawing import DrillKind, Piece
 from studio.core.verifying import free_stretches, shared_stretches
@@ -217,8 +218,8 @@ def _holes(
             found.append((rim, hole))
         for window in windows:
             if id(window) not in opened:
-                taken = shapely.union_all([laid[i].outline for i in window.inside])
-                room = Polygon(window.ring).difference(taken)
+                taken = united(laid[i].outline for i in window.inside)
+                room = without(Polygon(window.ring), taken)
                 assert isinstance(room, Polygon | MultiPolygon)
                 spot = shapely.maximum_inscribed_circle(room).coords[0]
                 hole = Hole(len(found) + 1, p.piece, p.copy, Point(spot), None, True)
@@ -245,7 +246,7 @@ def _line(
         if any(id(r) in earlier and r.piece == other and _on(line, r.ring, 1.0) for r in rims)
     ]
     saved = [line.buffer(NEAR_MM, cap_style="flat") for line in (*free, *done)]
-    cut = rim.ring.difference(shapely.union_all(saved))
+    cut = rim.ring.difference(united(saved))
     deepest = max(float(Point(at).distance(edge)) for at in rim.ring.coords)
     return SawLine(
         number=number,

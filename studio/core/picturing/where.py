@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from studio.core.areas import common, united, without
 from studio.core.cutting import Job, Plan
 
 PAPER_RIM_MM = 2.0
@@ -71,10 +72,10 @@ def _one(job: Job, plan: Plan, number: int, group: str) -> WherePicture:
             (own if wanted.group == group else others).append(placed.lay(wanted.outline))
     papers = [Polygon(piece.exterior).buffer(PAPER_RIM_MM, quad_segs=4) for piece in own]
     # Neighbours' metal stays as it came: their own papers go there.
-    rub = shapely.union_all(papers).intersection(metal.outline)
+    rub = common(united(papers), metal.outline)
     if others:
-        rub = rub.difference(shapely.union_all([Polygon(one.exterior) for one in others]))
-        rub = shapely.union_all([rub, *own])
+        rub = without(rub, united(Polygon(one.exterior) for one in others))
+        rub = united([rub, *own])
     x0, y0, x1, y1 = metal.outline.bounds
     span = max(x1 - x0, y1 - y0)
     margin = MARGIN_SHARE * span

@@ -10,8 +10,10 @@ from .laying.blocks import Form
 from .laying.construct import Strategy
 
 NO_TIME = "no time was left to try it; give the search more seconds"
-NO_ROOM = "no room left on the metal"
+NO_ROOM = "no room was found for it beside the others"
+TOO_MUCH = "all the pieces together are larger than the metal offered"
 TOO_LARGE = "larger than any metal offered: it fits on none, even alone"
+NO_TURN = "on none of the metal offered may it lie at any turn"
 NOT_FOUND = "no place was found for it"
 NO_METAL = "there is no metal to place it on"
 

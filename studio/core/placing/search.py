@@ -12,13 +12,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from studio.core.cutting.job import Job, Measures, Placement, Plan, Unplaced
+from studio.core.cutting.job import Job, Placement, Plan, Unplaced
 from studio.core.placing.candidates import (
     NO_METAL,
     NO_ROOM,
     NO_TIME,
+    NO_TURN,
     NOT_FOUND,
     TOO_LARGE,
+    TOO_MUCH,
     Candidate,
 )
 from studio.core.placing.strategies import (
@@ -37,8 +39,12 @@ from .laying.construct import Strategy
 from .warming import is_warm, warm_up_aside
 
 if TYPE_CHECKING:
+    from studio.core.placing.shapes import Shape
+
     from .separating.improve import Improver
     from .strips.rounds import Shortener
+    from .taking_in import TakingIn
+    from .too_large import TooLarge
 
 TICK_SECONDS = 0.5  # a lease is renewed at each progress report
 MEASURING_SHARE = 10.0  # a strip is measured on the way when that takes less than a tenth
@@ -46,10 +52,12 @@ JUDGING_SECONDS_PER_VERTEX = 25e-6  # measured on a slow machine, with room
 
 # Ways to a better plan, and about how long one try takes against the others.
 DRAW, POLISH, LAY, VARY, JOIN = "draw in", "polish", "lay some anew", "vary all", "join"
-EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0, JOIN: 1.5}
+TAKE = "take in"
+EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0, JOIN: 1.5, TAKE: 4.0}
 KEPT_JOINED = 0.6  # how often a plan of blocks is searched as such, not piece by piece
 SHORTER_HELPS = 0.2  # drawing in that saves no money yet
 LEAST_HOPE = 0.1  # no way is given up for good
+TO_BE_PLACED = (5.0, 1.0)  # hope of placing what is left out, at first and after many failures
 
 WAIT_SHARE, WAIT_SECONDS = 0.25, 4.0  # how long the compiled search is waited for
 SHORT_SECONDS = 3.0  # a shorter run does not begin to compile
@@ -92,6 +100,7 @@ class Search:
         self.constructive = few if job.copies <= 100 else 2 if job.copies <= 200 else 1
         self.form = Form(self.job, self.job, {})  # every piece by itself
         self.improvers: dict[int, tuple[Form, Improver]] = {}
+        self.taking_in: TakingIn | None = None
         self.shortener: Shortener | None = None
         self.shortest: list[Placement] | None = None  # a strip judged but not measured yet
         self.measuring = 0.0  # seconds that measuring a plan takes
@@ -102,6 +111,7 @@ class Search:
             POLISH: straight,
             LAY: 0.2 + 0.4 * straight,
             VARY: 0.15,
+            TAKE: TO_BE_PLACED[0],
         }
         self.hope[JOIN] = 0.5 + 0.5 * straight
         self.after_drawing = 0.4 * straight
@@ -118,7 +128,14 @@ class Search:
     @cached_property
     def units(self) -> dict[int, Unit]:
         """What can be joined into blocks; found when the first plans stand."""
-        return units_of(self.job)
+        return {} if self.job.fixed else units_of(self.job)
+
+    @cached_property
+    def too_large(self) -> TooLarge:
+        """What is proved of pieces that no metal can hold."""
+        from .too_large import TooLarge
+
+        return TooLarge(self.job)
 
     def run(self) -> Plan:
         if self.job.copies and self.job.metal:
@@ -150,8 +167,15 @@ class Search:
             if self.rounds == 1:
                 if self._wants(self.constructive) and self._wants_kernels():
                     warm_up_aside()
-                for index in () if self.best is None else self.best.left:
-                    self.builder.try_alone(self.builder.copies[index][0], self._go_on)
+                self._try_alone(() if self.best is None else self.best.left)
+
+    def _try_alone(self, left: Sequence[int]) -> None:
+        """Which of the pieces left out find a place when they are the only ones."""
+        for index in left:
+            shape, _ = self.builder.copies[index]
+            self.builder.try_alone(shape, self._go_on)
+            if self.builder.fitting.get(shape.index):
+                self.too_large.has_fitted(shape.wanted)
 
     def _wants(self, number: int) -> bool:
         """Whether round `number` (from 0) is to be begun."""
@@ -181,7 +205,10 @@ class Search:
         return True
 
     def _build(self, strategies: Sequence[Strategy], rng: np.random.Generator) -> None:
-        """A plan from nothing."""
+        """A plan from nothing, or the first from where the job says."""
+        if self.rounds == 0 and self.job.start:
+            self._begin_from(self.job.start, strategies[0])
+            return
         if self.rounds < len(strategies) or self.best is None:
             strategy = strategies[self.rounds % len(strategies)]
         else:
@@ -192,6 +219,20 @@ class Search:
         if self.best is not None and self._on_tables(self.best):
             self._note_if_shorter(self.best, placed, left)
         else:
+            self._consider(placed, left, strategy)
+        if not whole:
+            raise Cut
+
+    def _begin_from(self, start: Sequence[Placement], strategy: Strategy) -> None:
+        """What of a given layout is without fault, and the rest laid round it."""
+        known = tuple(p for p in start if (p.piece, p.copy) in self.numbers)
+        kept, _ = self._without_faults(known, ())
+        laid = {self.numbers[p.piece, p.copy] for p in kept}
+        rest = tuple(index for index in strategy.sequence if index not in laid)
+        self._consider(kept, rest, strategy)
+        again = replace(strategy, sequence=rest, patient=True, swift=False)
+        placed, left, whole = self.builder.build(again, self._go_on, kept)
+        if len(placed) > len(kept):
             self._consider(placed, left, strategy)
         if not whole:
             raise Cut
@@ -212,7 +253,8 @@ class Search:
     def _one_way(self, rng: np.random.Generator) -> None:
         """One round: a way chosen by how often it has helped, against the time it takes."""
         best = self.best
-        if best is None or not best.placements:
+        takes = best is not None and not self.plain and self._may_take_in(best)
+        if best is None or not (best.placements or takes):
             raise Cut
         if self.job.goal == "strip" and not self.plain and self._shortens(best):
             return
@@ -222,6 +264,8 @@ class Search:
             ways = [LAY, VARY] if self.plain else [DRAW, POLISH, LAY, VARY]
             if self.job.goal == "plan" and not best.left and self.units:
                 ways.append(JOIN)
+        if takes:
+            ways = [*ways, TAKE] if best.placements else [TAKE]
         # squared: as long as one way goes on helping, the others hardly get in between
         weight = np.array([max(self.hope[way], LEAST_HOPE) ** 2 / EFFORT[way] for way in ways])
         way = ways[int(rng.choice(len(ways), p=weight / weight.sum()))]
@@ -232,7 +276,9 @@ class Search:
                 laid=best.placements,
                 strategy=largest_first(self.form.builder, best.strategy),
             )
-        if way == DRAW:
+        if way == TAKE:
+            helped = self._take_in(best)
+        elif way == DRAW:
             helped = self._draw_in(best)
         elif way == POLISH:
             helped = self._polish(best)
@@ -250,8 +296,11 @@ class Search:
         else:
             strategy = varied(best.form.job, best.strategy, rng)
             helped = self._try(best.form, strategy, [], strategy)
-        fade = 0.85 if way == DRAW else 0.7  # drawing in goes on where its last round ended
+        fade = (
+            0.85 if way == DRAW else 0.95 if way == TAKE else 0.7
+        )  # drawing in goes on where its last round ended
         self.hope[way] = fade * self.hope[way] + (1.0 - fade) * helped
+        self.hope[TAKE] = max(self.hope[TAKE], TO_BE_PLACED[1])
         if way == DRAW and helped == 1.0:
             self.hope[POLISH] = max(self.hope[POLISH], self.after_drawing)
 
@@ -263,6 +312,37 @@ class Search:
             raise Cut
         return float(self._consider(placed, left, remember, form))
 
+    def _may_take_in(self, best: Candidate) -> bool:
+        """Whether the metal is large enough for one of the pieces left out beside all others."""
+        from .taking_in import TakingIn, metals_worth
+
+        if not best.left:
+            return False
+        if self.taking_in is None:
+            metals = metals_worth(self.job, best.strategy.metals, best.placements)
+            shapes, copies = self.builder.shapes, self.builder.copies
+            self.taking_in = TakingIn(self.job, shapes, copies, metals, self.too_large)
+        return bool(self.taking_in.could_hold(best.placements, best.left))
+
+    def _take_in(self, best: Candidate) -> float:
+        """One round of placing what is left out; 1 when fewer are."""
+        from .taking_in import Round
+
+        assert self.taking_in is not None
+        chance, share = (self.seed, self.rounds), self._share()
+        at = Round(best.placements, best.left, *chance, share, self.workers, self._go_on)
+        found = self.taking_in.round(at)
+        if found is None:
+            raise Cut
+        better = [self._consider(plan.placements, plan.left, best.strategy) for plan in found]
+        return float(any(better))
+
+    def _share(self) -> float:
+        """How much of the search lies behind: by rounds, whatever the clock says, or by it."""
+        if self.most_rounds is not None:
+            return self.rounds / self.most_rounds
+        return (time.monotonic() - self.started) / self.seconds
+
     def _draw_in(self, best: Candidate) -> float:
         """One round of guided local search; 1 when the plan is better, less when only shorter."""
         improver = self._improver_for(best)
@@ -270,7 +350,7 @@ class Search:
             raise Cut
         for lane in improver.candidates():
             laid = improver.placements(lane)
-            if not faults(self.job, best.form.taken_apart(laid)):
+            if not self._faulty(best.form.taken_apart(laid)):
                 improver.adopt(lane)
                 better = self._consider(laid, best.left, best.strategy, best.form)
                 return 1.0 if better else SHORTER_HELPS
@@ -286,10 +366,9 @@ class Search:
                 return False
             laid = self.shortest or best.placements
             self.shortener = Shortener(self.job, self.builder.shapes, laid)
-        share = (time.monotonic() - self.started) / self.seconds
-        if self.most_rounds is not None:
-            share = self.rounds / self.most_rounds  # whatever the clock says
-        found = self.shortener.round(self.seed, self.rounds, self.workers, share, self._go_on)
+        found = self.shortener.round(
+            self.seed, self.rounds, self.workers, self._share(), self._go_on
+        )
         self.shortest = found or self.shortest
         if not self._go_on():
             raise Cut
@@ -308,7 +387,7 @@ class Search:
         shortest = self.shortest or best.placements
         if left or self._right_end(placed) >= self._right_end(shortest):
             return
-        if not faults(self.job, placed):
+        if not self._faulty(placed):
             self.shortest = list(placed)
 
     def _right_end(self, placed: Sequence[Placement]) -> float:
@@ -386,14 +465,14 @@ class Search:
         elif len(left) > len(self.best.left):
             return False
         begun = time.monotonic()
-        measures, offcuts = measure(self.job, kept)
+        measures, offcuts = measure(self.job, (*self.job.fixed, *kept))
         self.measured = time.monotonic()
         self.measuring = self.measured - begun
         candidate = Candidate(kept, tuple(left), measures, offcuts, strategy, form, laid)
         if self.best is not None:
             if candidate.key(self.job) >= self.best.key(self.job):
                 return False
-            if faults(self.job, kept):
+            if self._faulty(kept):
                 return False
         if self.best is None and self.job.goal == "strip":  # the shortest is measured at the end
             self.stop_at -= min(0.3 * self.seconds, max(0.0, 1.3 * self.measuring - 0.4))
@@ -401,13 +480,21 @@ class Search:
         self._report()
         return True
 
+    def _faulty(self, placed: Sequence[Placement]) -> bool:
+        """Whether the judge finds any fault, what stands counted in."""
+        return bool(faults(self.job, (*self.job.fixed, *placed)))
+
     def _without_faults(
         self, placed: tuple[Placement, ...], left: Sequence[int]
     ) -> tuple[tuple[Placement, ...], Sequence[int]]:
         """A first plan must stand in any case: without the pieces that the judge faults."""
         dropped = list(left)
-        while wrong := faults(self.job, placed):
-            bad = {(fault.piece, fault.copy) for fault in wrong}
+        standing = {(p.piece, p.copy) for p in self.job.fixed}
+        # of two that are too near the judge names the first: what stands comes last
+        while wrong := faults(self.job, (*placed, *self.job.fixed)):
+            bad = {(fault.piece, fault.copy) for fault in wrong} - standing
+            if not bad:
+                return (), [*dropped, *(self.numbers[p.piece, p.copy] for p in placed)]
             placed = tuple(p for p in placed if (p.piece, p.copy) not in bad)
             dropped.extend(sorted(self.numbers[key] for key in bad))
         return placed, dropped
@@ -416,29 +503,40 @@ class Search:
         """The best plan as it stands; with nothing placed where there is none yet."""
         seconds = round(time.monotonic() - self.started, 3)
         best = self.best
+        by_hand = self.job.hands is not None
         if best is None:
             why = NO_METAL if not self.job.metal else NO_TIME
+            fixed = self.job.fixed
+            standing = {(p.piece, p.copy) for p in fixed}
             left = [
                 Unplaced(wanted.id, copy, why)
                 for wanted in self.job.pieces
                 for copy in range(wanted.count)
+                if (wanted.id, copy) not in standing
             ]
-            return Plan((), tuple(left), Measures(), (), self.plan_seed, seconds, 0)
+            measures, offcuts = measure(self.job, fixed)
+            return Plan(fixed, tuple(left), measures, offcuts, self.plan_seed, seconds, 0, by_hand)
         return Plan(
-            best.placements,
+            (*self.job.fixed, *best.placements),
             tuple(self._unplaced(index) for index in best.left),
             best.measures,
             best.offcuts,
             self.plan_seed,
             seconds,
             self.rounds + (PLAIN if self.plain else 0),
+            by_hand,
         )
 
     def _unplaced(self, index: int) -> Unplaced:
         shape, copy = self.builder.copies[index]
-        if not self.rounds:
-            why = NO_TIME
-        else:
-            fits = self.builder.fitting.get(shape.index)
-            why = NOT_FOUND if fits is None else NO_ROOM if fits else TOO_LARGE
-        return Unplaced(shape.wanted.id, copy, why)
+        return Unplaced(shape.wanted.id, copy, self._why_left(shape) if self.rounds else NO_TIME)
+
+    def _why_left(self, shape: Shape) -> str:
+        """Why a piece has no place: what is proved, else what was found."""
+        if not self.too_large.may_lie(shape.wanted):
+            return NO_TURN
+        if self.too_large.proved(shape.wanted):
+            return TOO_LARGE
+        if self.too_large.all_together():
+            return TOO_MUCH
+        return NO_ROOM if self.builder.fitting.get(shape.index) else NOT_FOUND

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -18,6 +19,8 @@ from studio.core.cutting.job import Job, Stock, Wanted, allowed_turns
 SIMPLIFY_MM = 0.05  # the search's outlines are never further outside the true ones than this
 SLACK_MM = 0.0003  # contact is allowed for by shrinking the moving piece, once, here
 MOST_VARIANTS = 2_000
+NARROW_MM, SHARP, BLUNT = 0.6, 3.0, 1.25  # how far mitres reach, in times of what is grown
+LINE_MM = 1e-6  # what goes on in one line is one edge
 SIMPLE_VERTICES = 24  # outlines with fewer vertices are taken as they are
 
 Array = npt.NDArray[np.float64]
@@ -111,6 +114,58 @@ def edges_left(region: Polygon | MultiPolygon) -> Array:
     return found
 
 
+def straight_lines(edges: Array, least: float) -> Array:
+    """Edges that go on in one line joined, and of them those of at least `least` mm."""
+    if not len(edges):
+        return edges
+    joined: list[list[float]] = []
+    for x0, y0, x1, y1 in edges.tolist():
+        last = joined[-1] if joined else None
+        if last is not None and _goes_on(last, x0, y0, x1, y1):
+            last[2], last[3] = x1, y1
+        else:
+            joined.append([x0, y0, x1, y1])
+    rows = np.array(joined)
+    found: Array = rows[np.hypot(rows[:, 2] - rows[:, 0], rows[:, 3] - rows[:, 1]) >= least - 1e-9]
+    return found
+
+
+def runs_of(outline: Polygon, least: float, *, windows: bool = True) -> Array:
+    """The straight runs of an outline that are long enough to be shared, the piece on the left."""
+    rings = [outline.exterior, *(outline.interiors if windows else ())]
+    plain = Polygon(
+        shapely.simplify(rings[0], LINE_MM), [shapely.simplify(ring, LINE_MM) for ring in rings[1:]]
+    )
+    return straight_lines(edges_left(plain if plain.is_valid else outline), least)
+
+
+def _goes_on(line: Sequence[float], x0: float, y0: float, x1: float, y1: float) -> bool:
+    if abs(line[2] - x0) > LINE_MM or abs(line[3] - y0) > LINE_MM:
+        return False
+    ux, uy = line[2] - line[0], line[3] - line[1]
+    vx, vy = x1 - x0, y1 - y0
+    length = math.hypot(ux, uy)
+    return abs(ux * vy - uy * vx) <= LINE_MM * length and ux * vx + uy * vy > 0.0
+
+
+def grown(outline: Polygon, by: float) -> Polygon:
+    """An outline with so much around it: no less anywhere, a little more at corners."""
+    if by <= 0.0:
+        return outline
+    # a wide gap would reach far beyond sharp corners; a narrow one keeps edges few
+    limit = SHARP if by <= NARROW_MM else BLUNT
+    return outline.buffer(by, join_style="mitre", mitre_limit=limit)
+
+
+def polygonal(region: shapely.Geometry, least: float = 0.0) -> Polygon | MultiPolygon:
+    """The polygons of a region larger than `least`, without the points and lines that touching
+    leaves behind."""
+    if isinstance(region, Polygon):
+        return region
+    parts = [p for p in shapely.get_parts(region) if isinstance(p, Polygon) and p.area > least]
+    return parts[0] if len(parts) == 1 else MultiPolygon(parts)
+
+
 @dataclass(frozen=True)
 class Variant:
     """A piece at one turn, mirrored or not, about the origin."""
@@ -118,8 +173,9 @@ class Variant:
     turn_deg: float
     mirror: bool
     outline: Polygon  # plainer, but covering the true outline
-    kerf: float
+    gap: float  # what stays free around it
     shape: int  # index of the shape that this is a variant of
+    runs: Array  # its straight runs where the rules for hands ask for them (`rooms.runs_of`)
 
     @cached_property
     def shrunk(self) -> Polygon:
@@ -131,9 +187,11 @@ class Variant:
     @cached_property
     def grown(self) -> Polygon:
         """What is no longer free once the piece lies there."""
-        if self.kerf <= 0.0:
-            return self.outline
-        return self.outline.buffer(self.kerf, join_style="mitre", mitre_limit=3.0)
+        return self.grown_by(self.gap)
+
+    def grown_by(self, gap: float) -> Polygon:
+        """The outline with so much around it, or a little more at corners."""
+        return grown(self.outline, gap)
 
     @cached_property
     def bounds(self) -> tuple[float, float, float, float]:
@@ -179,10 +237,13 @@ def corners_of(edges: Array, *, least: float) -> Array:
 class Shape:
     """A wanted piece ready for the search; its variants are made when first asked for."""
 
-    def __init__(self, index: int, wanted: Wanted, job: Job) -> None:
+    def __init__(self, index: int, wanted: Wanted, job: Job, runs: Array | None = None) -> None:
         self.index = index
         self.wanted = wanted
-        self.kerf = job.kerf_mm
+        self.gap = job.gap_mm
+        self.runs = np.zeros((0, 4)) if runs is None else runs
+        if runs is None and job.hands is not None:
+            self.runs = runs_of(wanted.outline, job.hands.straight_min_mm)
         size = math.sqrt(wanted.outline.area)
         self.plain = plainer(wanted.outline, min(SIMPLIFY_MM, 0.002 * size))
         self.area = float(wanted.outline.area)
@@ -201,7 +262,10 @@ class Shape:
             if mirror:
                 plain = affinity.scale(plain, xfact=-1.0, yfact=1.0, origin=(0.0, 0.0))
             turned = affinity.rotate(plain, key[0], origin=(0.0, 0.0))
-            self._variants[key] = Variant(key[0], mirror, orient(turned), self.kerf, self.index)
+            runs = turned_edges(self.runs, key[0], mirror=mirror)
+            self._variants[key] = Variant(
+                key[0], mirror, orient(turned), self.gap, self.index, runs
+            )
         return self._variants[key]
 
     def variants(
@@ -252,6 +316,20 @@ class Shape:
 
 
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
+
+
+def turned_edges(edges: Array, turn_deg: float, *, mirror: bool) -> Array:
+    """Edges mirrored (and turned about, so that the piece stays on their left), then turned."""
+    if not len(edges):
+        return edges
+    if mirror:
+        edges = np.column_stack([-edges[:, 2], edges[:, 3], -edges[:, 0], edges[:, 1]])
+    quarters = turn_deg / 90.0
+    c, s = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+    if quarters == round(quarters):  # as exact as the outlines
+        c, s = float(round(c)), float(round(s))
+    turn = np.array([[c, s], [-s, c]])
+    return np.hstack([edges[:, :2] @ turn, edges[:, 2:] @ turn])
 
 
 def _look(variant: Variant) -> tuple[tuple[float, float], ...]:

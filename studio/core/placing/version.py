@@ -1,6 +1,6 @@
 """Which search this is: stored with every plan."""
 
-ENGINE_VERSION = "9"
+ENGINE_VERSION = "10"
 """Stored with every plan: the same job, seed, rounds and version give the same placements."""
 
 WITHOUT_COMPILING = 1_000_000

@@ -29,10 +29,12 @@ def warm_up() -> None:
         if _warm.is_set():
             return
         # numba takes half a second to import: only when the loops are asked for
+        from . import taking_in
         from .separating import improve
         from .strips import rounds
 
         improve.rehearse()
+        taking_in.rehearse()
         _plans_warm.set()
         rounds.rehearse()
         _warm.set()

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+import random
 import resource
 import time
 from argparse import ArgumentParser
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from studio.core.cutting import Job, Placement, Plan
+from studio.core.cutting import Hands, Job, Placement, Plan
 from studio.core.placing import place
 from studio.core.placing.trials.peers import raster_fill, shelves
 from studio.core.placing.trials.samples import class_jobs, many_stars
@@ -24,10 +26,13 @@ from studio.core.placing.trials.strip_folder import (
     strip_folder,
 )
 from studio.core.placing.warming import warm_up
-from studio.core.verifying import faults, measure
+from studio.core.verifying import Watch, faults, measure
 from studio.management.commands.place_pieces import read_json, unusable
 
 MOST_ROUNDS = 10**9
+MOST_MOVES = 100_000
+NUDGE_MM = 5.0
+GETTING_SURER = Hands(gap_mm=1.0, shared_mm=0.5)
 
 
 class Command(BaseCommand):
@@ -45,15 +50,22 @@ class Command(BaseCommand):
         parser.add_argument("--only", default="", help="only jobs whose name has this in it")
         parser.add_argument("--strips", help="a folder of strip jobs and its INDEX.json")
         parser.add_argument("--growth", action="store_true", help="10 to 300 pieces instead")
+        parser.add_argument(
+            "--moves", type=int, help="instead: how long the judge takes after so many moves"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not (math.isfinite(options["seconds"]) and 0.0 < options["seconds"] <= 3600.0):
             raise unusable("--seconds: a number above 0, at most 3600, is wanted")
         if options["rounds"] is not None and not 1 <= options["rounds"] <= MOST_ROUNDS:
             raise unusable("--rounds: a whole number of at least 1 is wanted")
+        if options["moves"] is not None and not 1 <= options["moves"] <= MOST_MOVES:
+            raise unusable(f"--moves: 1 to {MOST_MOVES}")
         folder = None if options["strips"] is None else folder_of(options["strips"])
         warm_up()
-        if options["growth"]:
+        if options["moves"] is not None:
+            self._moves(options)
+        elif options["growth"]:
             self._growth(options)
         elif folder is not None:
             self._strips(folder, options)
@@ -92,6 +104,27 @@ class Command(BaseCommand):
                 f"{rows[0]:.2f} ({rows[1]}) | {ours:.2f} | {by_fill:.3f} | {by_rows:.3f} |"
             )
         self.stdout.write(f"geometric mean ours / fill: {_mean(against_fill):.3f}")
+
+    def _moves(self, options: dict[str, Any]) -> None:
+        """One piece after another is nudged, as at a layout table; all is judged each time."""
+        self.stdout.write("| by hand | pieces | from nothing, ms | median, ms | 95 of 100, ms |")
+        self.stdout.write("|---|---|---|---|---|")
+        for name, plain in class_jobs().items():
+            if options["only"] not in name:
+                continue
+            job = replace(plain, hands=GETTING_SURER, edge_margin_mm=2.0, worth="two")
+            laid = list(place(job, rounds=1, seed=options["seed"]).placements)
+            chance = random.Random(options["seed"])  # noqa: S311 - for a benchmark
+            watch = Watch(job)
+            took = [_judging_ms(watch, laid)]
+            for _ in range(options["moves"]):
+                k = chance.randrange(len(laid))
+                x, y = (chance.uniform(-NUDGE_MM, NUDGE_MM) for _ in "xy")
+                laid[k] = replace(laid[k], x_mm=laid[k].x_mm + x, y_mm=laid[k].y_mm + y)
+                took.append(_judging_ms(watch, laid))
+            first, moved = took[0], sorted(took[1:])
+            median, late = moved[len(moved) // 2], moved[int(0.95 * (len(moved) - 1))]
+            self.stdout.write(f"| {name} | {len(laid)} | {first:.0f} | {median:.1f} | {late:.1f} |")
 
     def _strips(self, folder: StripFolder, options: dict[str, Any]) -> None:
         self.stdout.write(
@@ -146,6 +179,12 @@ class Command(BaseCommand):
                 f"{len(plan.placements)} | {plan.rounds} | {cost:.2f} | {cost / first.cost:.3f} | "
                 f"{peak_memory_mb():.0f} |"
             )
+
+
+def _judging_ms(watch: Watch, laid: Sequence[Placement]) -> float:
+    began = time.process_time()
+    watch.judge(laid)
+    return 1000.0 * (time.process_time() - began)
 
 
 class First:

@@ -12,6 +12,9 @@ from collections.abc import Sequence
 
 import shapely
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from studio.core.areas import common, joined, united, without
 
 RIM_MM = 2.0
 STEP_MM = 0.25
@@ -40,15 +43,15 @@ def rims_on_metal(outlines: Sequence[Polygon], metal: Polygon | MultiPolygon) ->
 
 
 def _rim(shell: Polygon, others: list[Polygon], metal: Polygon | MultiPolygon) -> Polygon:
-    grown: list[shapely.Geometry] = [shell]
+    grown: list[BaseGeometry] = [shell]
     steps = round(RIM_MM / STEP_MM)
     if not others:
         grown.append(shell.buffer(RIM_MM, quad_segs=6))
     for k in range(1, steps + 1 if others else 1):
         reach = k * STEP_MM
-        theirs = shapely.union_all([other.buffer(reach, quad_segs=4) for other in others])
-        grown.append(shell.buffer(reach, quad_segs=4).difference(theirs))
-    paper = shapely.union_all(grown).intersection(metal).union(shell)
+        theirs = united(other.buffer(reach, quad_segs=4) for other in others)
+        grown.append(without(shell.buffer(reach, quad_segs=4), theirs))
+    paper = joined(common(united(grown), metal), shell)
     return _whole(paper.simplify(SMOOTH_MM))
 
 

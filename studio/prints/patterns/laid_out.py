@@ -15,6 +15,7 @@ from django.utils.translation import gettext
 from shapely.geometry import MultiPolygon, Polygon
 
 from classroom.figures.rounding import told_mm
+from studio.core.areas import united, without
 from studio.prints.paper.lettering import LETTER_EM, Text
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.sizes import GUTTER_MM, Paper
@@ -198,7 +199,7 @@ def _label(cutout: Cutout, frame: Frame) -> Text | None:
     text = cutout.label or cutout.piece
     taken = [mark.at.buffer(mark.diameter_mm / 2 + 4.0) for mark in cutout.marks]
     taken += [line.buffer(0.4) for line in cutout.surface]
-    room = cutout.outline.difference(shapely.union_all(taken)) if taken else cutout.outline
+    room = without(cutout.outline, united(taken)) if taken else cutout.outline
     if room.is_empty or not isinstance(room, Polygon | MultiPolygon):
         return None
     circle = shapely.maximum_inscribed_circle(room, tolerance=0.1)

@@ -14,6 +14,7 @@ from shapely import affinity
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
 from classroom.figures.units import Units, format_size
+from studio.core.areas import united, without
 from studio.core.cutting import Job, Placement, Plan
 from studio.core.drawing import Piece
 from studio.core.picturing.paths import lay_point
@@ -119,10 +120,10 @@ def one_metal(
     ]
     mounts.sort(key=lambda mount: -Polygon(mount.outline.exterior).area)
     offcuts = [one.outline for one in laid.offcuts if one.metal == shown.code]
-    gone = shapely.union_all([*(mount.outline for mount in mounts), *offcuts])
+    gone = united([*(mount.outline for mount in mounts), *offcuts])
     scrap = [
         part
-        for part in shapely.get_parts(metal.outline.difference(gone))
+        for part in shapely.get_parts(without(metal.outline, gone))
         if isinstance(part, Polygon) and part.area >= SCRAP_LEAST_MM2
     ]
     return OneMetal(
@@ -183,8 +184,8 @@ def metal_art(
 
 def _union(rims: Sequence[Polygon]) -> list[Polygon]:
     """Rims that touch become one area to abrade."""
-    joined = shapely.union_all([rim.buffer(0.02) for rim in rims])
-    return [part for part in shapely.get_parts(joined) if isinstance(part, Polygon)]
+    whole = united(rim.buffer(0.02) for rim in rims)
+    return [part for part in shapely.get_parts(whole) if isinstance(part, Polygon)]
 
 
 def _piece(one: OneMetal, mount: Mount, frame: Frame, mine: bool, with_label: bool) -> PieceOnMetal:
@@ -227,7 +228,7 @@ def _lay_line(p: Placement, line: LineString) -> LineString:
 def _label(mount: Mount, frame: Frame, marks: list[Point]) -> Text | None:
     room: Polygon | MultiPolygon = mount.outline
     if marks:
-        clear = mount.outline.difference(shapely.union_all([at.buffer(2.5) for at in marks]))
+        clear = without(mount.outline, united(at.buffer(2.5) for at in marks))
         if isinstance(clear, Polygon | MultiPolygon) and not clear.is_empty:
             room = clear
     circle = shapely.maximum_inscribed_circle(room, tolerance=0.2)

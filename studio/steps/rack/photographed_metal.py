@@ -22,6 +22,7 @@ from inventory.models import Metal
 from inventory.queries import metals_for
 from inventory.rack.outlines import checked_outline
 from inventory.rack.weighing import WeightCheck, check_weight
+from studio.core.areas import united, without
 from studio.core.reading import PatternError, TurnedDown, Upload
 from studio.core.reading.metal import MetalAsked, MetalPhoto, read_metal
 
@@ -52,7 +53,7 @@ class Photographed:
             for number, one in enumerate(self.photo.openings, start=1)
             if number in windows
         ]
-        shape = self.photo.outer.difference(shapely.union_all(gone))
+        shape = without(self.photo.outer, united(gone))
         if not isinstance(shape, Polygon):
             raise Refused("These windows would cut the metal in two: untick the wrong one.")
         return checked_outline(upright(shape))

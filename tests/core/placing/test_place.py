@@ -12,6 +12,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from studio.core.cutting import Job, Plan, Stock, Wanted
 from studio.core.placing import WITHOUT_COMPILING, place, search
+from studio.core.placing.too_large import TooLarge
 from studio.core.verifying import faults
 from tests.core.placing.jobs import (
     class_job,
@@ -76,10 +77,53 @@ def test_a_piece_larger_than_all_metal_is_named_and_the_rest_is_placed() -> None
     assert len(plan.placements) == 3
 
 
-def test_what_finds_no_room_is_named_as_that() -> None:
-    job = Job((sheet(box(0, 0, 50, 50)),), (Wanted("a", square(40), 2),))
-    plan = judged(job)
-    assert [(u.piece, "no room left" in u.why) for u in plan.unplaced] == [("a", True)]
+WHY_LEFT: dict[str, tuple[Wanted, str]] = {
+    "two that cannot lie side by side": (Wanted("a", square(30), 2), "no room was found"),
+    "two that are larger together": (Wanted("a", square(40), 2), "together are larger"),
+    "one that is too long": (Wanted("a", box(0, 0, 80, 1)), "larger than any metal"),
+    "one that is too wide at every turn": (Wanted("a", box(0, 0, 56, 16)), "larger than any"),
+}
+
+
+@pytest.mark.parametrize("name", WHY_LEFT)
+def test_a_reason_says_what_was_found_or_what_is_proved(name: str) -> None:
+    wanted, why = WHY_LEFT[name]
+    plan = judged(Job((sheet(box(0, 0, 50, 50)),), (wanted,)))
+    assert [why in left.why for left in plan.unplaced] == [True]
+
+
+def test_a_piece_that_fits_at_one_turn_only_is_not_called_too_large() -> None:
+    # between 12 and 12.7 degrees, which no plain way to lay it tries
+    plan = judged(Job((sheet(box(0, 0, 100, 30)),), (Wanted("a", box(0, 0, 100.5, 8)),)))
+    assert [left.why for left in plan.unplaced] == ["no place was found for it"]
+
+
+def test_a_piece_is_called_too_large_only_where_it_is_proved() -> None:
+    ell = sheet(Polygon([(0, 0), (100, 0), (100, 40), (40, 40), (40, 100), (0, 100)]))
+    fits = {
+        "the metal itself": Wanted("a", box(0, 0, 100, 40)),
+        "along the diagonal": Wanted("b", box(0, 0, 120, 1)),
+        "in the leg": Wanted("c", square(40), 1, (90.0,)),
+    }
+    large = {
+        "wider than a leg": Wanted("d", square(41), 1, (0.0,)),
+        "as wide as a circle in the corner": Wanted("e", disc(24)),
+        "longer than the diagonal": Wanted("f", box(0, 0, 142, 1)),
+    }
+    job = Job((ell,), (*fits.values(), *large.values()))
+    proof = TooLarge(job)
+    assert {name: proof.proved(wanted) for name, wanted in fits.items()} == dict.fromkeys(
+        fits, False
+    )
+    assert {name: proof.proved(wanted) for name, wanted in large.items()} == dict.fromkeys(
+        large, True
+    )
+
+
+def test_a_piece_whose_grain_no_metal_has_is_not_called_too_large() -> None:
+    metal = replace(sheet(), grain_deg=0.0)
+    plan = judged(Job((metal,), (Wanted("a", square(20), 1, (0.0,), grain_deg=45.0),)))
+    assert ["at any turn" in left.why for left in plan.unplaced] == [True]
 
 
 def test_a_piece_exactly_as_wide_as_the_metal_is_placed() -> None:

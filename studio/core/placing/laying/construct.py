@@ -7,8 +7,9 @@ in money chooses. Always valid by construction (the judge still has the last wor
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +20,7 @@ from studio.core.placing.shapes import Shape, Variant
 from .proposals import CLOSE, QUICK, Look, corner_places, free_cells
 from .raster import Kernels
 from .reach import exact_places
-from .sheets import AXES, Sheet, extent, may_fit
+from .sheets import AXES, Face, Sheet, extent, may_fit, moved
 from .sliding import flush_length, slide
 
 Array = npt.NDArray[np.float64]
@@ -27,6 +28,7 @@ Array = npt.NDArray[np.float64]
 PROPOSALS = 6  # places settled exactly before one is chosen
 SWIFT_PROPOSALS, SWIFT_VARIANTS = 2, 4
 SETTLE_STEPS = 8
+NEXT_TO_NOTHING = 0.2
 SQUEEZES = 60_000  # pairs of edges that exact placing may look at in the first plan
 FEWER_SQUEEZES = 12_000  # and in each one after: what found no place mostly finds none again
 
@@ -57,10 +59,19 @@ class OutOfTime(Exception):
 class Builder:
     """Makes plans for one job; keeps what every plan needs (shapes, spectra, empty sheets)."""
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Job, runs: Mapping[str, Array] = MappingProxyType({})) -> None:
+        """`runs` has the straight runs of pieces that are not to be read from their outlines."""
         self.job = job
-        self.shapes = [Shape(i, wanted, job) for i, wanted in enumerate(job.pieces)]
-        self.copies = [(shape, copy) for shape in self.shapes for copy in range(shape.wanted.count)]
+        self.shapes = [
+            Shape(i, wanted, job, runs.get(wanted.id)) for i, wanted in enumerate(job.pieces)
+        ]
+        standing = {(p.piece, p.copy) for p in job.fixed}
+        self.copies = [
+            (shape, copy)
+            for shape in self.shapes
+            for copy in range(shape.wanted.count)
+            if (shape.wanted.id, copy) not in standing
+        ]
         self.by_id = {shape.wanted.id: shape for shape in self.shapes}
         self.kernels = Kernels()
         self.least = 0.99 * min((shape.area for shape in self.shapes), default=0.0)
@@ -152,7 +163,7 @@ class Builder:
                 if index not in sheets:
                     sheets[index] = self.blank(index)
                 sheet = sheets[index]
-                if sheet.grid is None or sheet.area < shape.area * 0.999:
+                if sheet.largest < shape.area * 0.999:
                     continue
                 if (shape.index, wide) in sheet.failed:
                     continue
@@ -169,22 +180,26 @@ class Builder:
         self, sheet: Sheet, shape: Shape, strategy: Strategy, wide: bool
     ) -> tuple[Variant, float, float] | None:
         fill, most = strategy.fill, PROPOSALS
-        variants = [
-            v for v in shape.variants(sheet.metal, sheet.angles, wide=wide) if may_fit(v, sheet)
-        ]
+        variants = shape.variants(sheet.metal, sheet.angles, wide=wide)
         looks: tuple[Look, ...] = (QUICK, CLOSE)
-        if strategy.swift and not wide:  # the closer look comes when all else lies
-            variants, looks, most = variants[:SWIFT_VARIANTS], (QUICK,), SWIFT_PROPOSALS
-        overlaps = self._overlaps(sheet, variants)
-        for look in looks:
-            proposals = self._proposals(sheet, variants, overlaps, fill, look)
-            best = self._best_settled(sheet, proposals, fill, most)
+        if strategy.swift and not wide:
+            looks, most = (QUICK,), SWIFT_PROPOSALS
+        for face in (sheet, sheet.tight):
+            if face is None or face.grid is None:
+                continue
+            own = [v for v in variants if may_fit(v, face) and (face is sheet or len(v.runs))]
+            if strategy.swift and not wide:  # the closer look comes when all else lies
+                own = own[:SWIFT_VARIANTS]
+            overlaps = self._overlaps(face, own)
+            for look in looks:
+                proposals = self._proposals(sheet, face, own, overlaps, fill, look)
+                best = self._best_settled(sheet, face, proposals, fill, most)
+                if best is not None:
+                    return best[1:]
+            best = self._squeeze_in(sheet, face, own, fill) if wide else None
             if best is not None:
                 return best[1:]
-        if not wide:
-            return None
-        best = self._squeeze_in(sheet, variants, fill)
-        return None if best is None else best[1:]
+        return None
 
     def _may_hold(self, index: int, shape: Shape) -> bool:
         """Whether a piece is small enough for a metal, by area and longest side of its box."""
@@ -198,6 +213,7 @@ class Builder:
     def _best_settled(
         self,
         sheet: Sheet,
+        face: Face,
         proposals: Sequence[tuple[float, Variant, float, float]],
         fill: str,
         most: int,
@@ -206,32 +222,56 @@ class Builder:
         best: tuple[float, Variant, float, float] | None = None
         settled = 0
         for _, variant, x, y in proposals:
-            spot = self._settle(sheet, variant, x, y, fill)
-            if spot is None:
+            spots = self._spots(sheet, face, variant, x, y, fill)
+            if not spots:
                 continue
             settled += 1
-            figure = self._figure(sheet, variant, *spot, fill)
-            if best is None or figure < best[0] - 1e-12:
-                best = (figure, variant, *spot)
+            for spot in spots:
+                figure = self._figure(sheet, variant, *spot, fill)
+                if best is None or figure < best[0] - 1e-12:
+                    best = (figure, variant, *spot)
             if settled >= most:
                 break
         return best
 
+    def _spots(
+        self, sheet: Sheet, face: Face, variant: Variant, x: float, y: float, fill: str
+    ) -> list[tuple[float, float]]:
+        """Where a piece comes to rest from a rough place, by one way or several; empty if nowhere.
+
+        From a place that keeps the gap it is pressed on, to where it shares lines and lies on
+        edges, if the rules let it.
+        """
+        start = self._settle(face, variant, x, y, fill)
+        if start is None:
+            return []
+        if face is not sheet:
+            return [start] if sheet.allows(variant, *start) else []
+        found = [start]
+        if sheet.tight is not None and len(variant.runs):
+            for ways in (fill, fill[0], fill[1]):
+                spot = self._settle(sheet.tight, variant, *start, ways)
+                if spot is not None and spot != start and sheet.allows(variant, *spot):
+                    found.append(spot)
+                    break
+        return found
+
     def _overlaps(
-        self, sheet: Sheet, variants: Sequence[Variant]
+        self, face: Face, variants: Sequence[Variant]
     ) -> list[npt.NDArray[np.float32] | None]:
         """For each variant the raster's overlap at every cell; None where it is too large."""
-        assert sheet.grid is not None
+        assert face.grid is not None
         found = []
         for variant in variants:
             if not self.go_on():
                 raise OutOfTime
-            found.append(sheet.grid.overlap(variant, self.kernels))
+            found.append(face.grid.overlap(variant, self.kernels))
         return found
 
     def _proposals(
         self,
         sheet: Sheet,
+        face: Face,
         variants: Sequence[Variant],
         overlaps: Sequence[npt.NDArray[np.float32] | None],
         fill: str,
@@ -239,17 +279,17 @@ class Builder:
     ) -> list[tuple[float, Variant, float, float]]:
         """Rough places, the most promising first."""
         found: list[tuple[float, int, float, float]] = []
-        assert sheet.grid is not None
+        assert face.grid is not None
         for number, (variant, overlap) in enumerate(zip(variants, overlaps, strict=True)):
             if overlap is None:
                 continue
             found.extend(
                 (self._rough(sheet, variant, x, y, fill), number, x, y)
-                for x, y in free_cells(sheet.grid, variant, overlap < 0.5, fill, look)
+                for x, y in free_cells(face.grid, variant, overlap < 0.5, fill, look)
             )
             found.extend(
                 (self._rough(sheet, variant, x, y, fill), number, x, y)
-                for x, y in corner_places(sheet, variant, overlap, fill)
+                for x, y in corner_places(face, variant, overlap, fill)
             )
         found.sort()
         return [(figure, variants[number], x, y) for figure, number, x, y in found[: look.most]]
@@ -270,54 +310,51 @@ class Builder:
         price = max(sheet.metal.price_per_mm2, 1e-7)
         opened = max(0.0, first - sheet.reach.get(fill[0], 0.0))
         figure = price * (across * opened + 0.3 * across * first + 0.05 * across * second)
-        flush = flush_length(_moved(variant.edges, x, y), sheet.edges)
+        edges = moved(variant.edges, x, y)
+        flush = flush_length(edges, sheet.edges)
+        if sheet.tight is not None:  # a gap beside a straight edge saves next to nothing
+            flush = NEXT_TO_NOTHING * flush + flush_length(edges, sheet.tight.edges)
         saved = self.job.saw_cost_per_mm if self.job.goal == "plan" else 0.0
         return figure - (saved + 0.5 * price * math.sqrt(across)) * flush
 
     def _settle(
-        self, sheet: Sheet, variant: Variant, x: float, y: float, fill: str
+        self, face: Face, variant: Variant, x: float, y: float, fill: str
     ) -> tuple[float, float] | None:
         """Push a piece against the fill directions until it rests; None where it does not fit."""
-        if not sheet.fits(variant, x, y):
+        if not face.fits(variant, x, y):
             return None
         start = (x, y)
-        moving, rim = variant.edges, sheet.edges
+        moving, rim = variant.edges, face.edges
         for step in range(SETTLE_STEPS):
-            dx, dy = AXES[fill[step % 2]]
-            far = slide(_moved(moving, x, y), rim, (-dx, -dy))
+            dx, dy = AXES[fill[step % len(fill)]]
+            far = slide(moved(moving, x, y), rim, (-dx, -dy))
             if not math.isfinite(far) or (far < 1e-7 and step > 1):
                 break
             x, y = x - dx * far, y - dy * far
         x, y = round(x, 6), round(y, 6)
-        if not sheet.fits(variant, x, y):
+        if not face.fits(variant, x, y):
             x, y = round(start[0], 6), round(start[1], 6)
-            if not sheet.fits(variant, x, y):
+            if not face.fits(variant, x, y):
                 return None
         return x, y
 
     def _squeeze_in(
-        self, sheet: Sheet, variants: Sequence[Variant], fill: str
+        self, sheet: Sheet, face: Face, variants: Sequence[Variant], fill: str
     ) -> tuple[float, Variant, float, float] | None:
         """The last resort for a tight fit: all places there are, by exact geometry."""
         best: tuple[float, Variant, float, float] | None = None
         for variant in variants:
             if not self.go_on():
                 raise OutOfTime
-            size = len(sheet.edges) * len(variant.edges)
+            size = len(face.edges) * len(variant.edges)
             if size > self.squeezes:
                 continue
             self.squeezes -= size
-            for x, y in exact_places(sheet.free, sheet.edges, variant):
-                spot = self._settle(sheet, variant, x, y, fill)
-                if spot is not None:
+            for x, y in exact_places(face.free, face.edges, variant):
+                for spot in self._spots(sheet, face, variant, x, y, fill):
                     figure = self._figure(sheet, variant, *spot, fill)
                     if best is None or figure < best[0]:
                         best = (figure, variant, *spot)
             if best is not None:
                 return best
         return best
-
-
-def _moved(edges: Array, x: float, y: float) -> Array:
-    moved: Array = edges + np.array([x, y, x, y])
-    return moved

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from studio.core.placing.shapes import Variant
 
 from .raster import Grid
-from .sheets import Sheet
+from .sheets import Face
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +73,11 @@ def free_cells(
 
 
 def corner_places(
-    sheet: Sheet, variant: Variant, overlap: npt.NDArray[np.float32], fill: str
+    face: Face, variant: Variant, overlap: npt.NDArray[np.float32], fill: str
 ) -> list[tuple[float, float]]:
     """Shifts that lay a corner of the piece in a corner of the free region, edge on edge."""
-    own, rim = variant.corners, sheet.corners
-    if not len(own) or not len(rim) or sheet.grid is None:
+    own, rim = variant.corners, face.corners
+    if not len(own) or not len(rim) or face.grid is None:
         return []
     arrive = np.abs((own[:, None, 2] - rim[None, :, 2] + np.pi) % (2 * np.pi) - np.pi) < 2e-3
     leave = np.abs((own[:, None, 3] - rim[None, :, 3] + np.pi) % (2 * np.pi) - np.pi) < 2e-3
@@ -85,10 +85,10 @@ def corner_places(
     if not len(i):
         return []
     shifts = rim[j, :2] - own[i, :2]
-    cell = sheet.grid.cell
+    cell = face.grid.cell
     x0, y0, x1, y1 = variant.bounds
-    column = np.round((shifts[:, 0] + x0 - sheet.grid.origin[0]) / cell - 1).astype(int)
-    row = np.round((shifts[:, 1] + y0 - sheet.grid.origin[1]) / cell - 1).astype(int)
+    column = np.round((shifts[:, 0] + x0 - face.grid.origin[0]) / cell - 1).astype(int)
+    row = np.round((shifts[:, 1] + y0 - face.grid.origin[1]) / cell - 1).astype(int)
     inside = (row >= 0) & (column >= 0) & (row < overlap.shape[0]) & (column < overlap.shape[1])
     shifts, row, column = shifts[inside], row[inside], column[inside]
     # flush edges cost about one cell of overlap along the rim; more means a real overlap

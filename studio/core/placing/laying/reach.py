@@ -23,7 +23,6 @@ def exact_places(
     """Corners of the allowed shifts (at most 40, lower left first); empty where there are none."""
     found: list[tuple[float, float]] = []
     outline = shapely.get_coordinates(variant.shrunk.exterior)
-    base = outline[0]
     parts = [free] if isinstance(free, Polygon) else list(free.geoms)
     x0, y0, x1, y1 = variant.shrunk.bounds
     for part in parts:
@@ -32,16 +31,9 @@ def exact_places(
             continue
         if part.buffer(-variant.inside_mm).is_empty:
             continue  # too narrow everywhere for the piece's inscribed circle
-        # a shift must keep the piece's box within the part's box and its first corner in the part
-        window = shapely.box(px0 - x0, py0 - y0, px1 - x1, py1 - y1)
-        edges = np.vstack(
-            [_segments(shapely.get_coordinates(r)) for r in (part.exterior, *part.interiors)]
-        )
-        if len(edges) * (len(outline) - 1) > MOST_QUADS:
+        if _sides(part) * (len(outline) - 1) > MOST_QUADS:
             continue
-        swept = shapely.union_all(_sweeps(edges, outline))
-        start = shapely.transform(part, lambda c: c - base)
-        allowed = start.intersection(window).difference(swept)
+        allowed = shifts_within(part, variant.shrunk)
         corners = shapely.get_coordinates(allowed)
         if len(corners):
             found.extend((float(x), float(y)) for x, y in np.unique(corners, axis=0))
@@ -49,6 +41,26 @@ def exact_places(
             found.extend((m.x, m.y) for m in middles if not m.is_empty)
     found.sort()
     return found[:40]
+
+
+def shifts_within(part: Polygon, outline: Polygon) -> shapely.Geometry:
+    """All shifts at which an outline lies in a region (its own windows do not matter)."""
+    points = shapely.get_coordinates(outline.exterior)
+    x0, y0, x1, y1 = outline.bounds
+    px0, py0, px1, py1 = part.bounds
+    # a shift must keep the outline's box within the part's box and its first corner in the part
+    window = shapely.box(px0 - x0, py0 - y0, px1 - x1, py1 - y1)
+    edges = np.vstack(
+        [_segments(shapely.get_coordinates(r)) for r in (part.exterior, *part.interiors)]
+    )
+    swept = shapely.union_all(_sweeps(edges, points))
+    start = shapely.transform(part, lambda c: c - points[0])
+    return start.intersection(window).difference(swept)
+
+
+def _sides(part: Polygon) -> int:
+    """How many edges the rings of a region have."""
+    return sum(len(ring.coords) - 1 for ring in (part.exterior, *part.interiors))
 
 
 def _segments(ring: Array) -> Array:

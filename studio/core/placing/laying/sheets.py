@@ -8,11 +8,13 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely import affinity
-from shapely.errors import GEOSException
 from shapely.geometry import MultiPolygon, Polygon
 
+from studio.core.areas import united, without
 from studio.core.cutting.job import Job, Stock
-from studio.core.placing.shapes import Variant, corners_of, edges_left
+from studio.core.placing.rooms import room_of
+from studio.core.placing.shapes import Variant, corners_of, edges_left, polygonal, runs_of
+from studio.core.placing.spacing import Laid, Spacing
 
 from .raster import Grid, cell_for
 
@@ -22,34 +24,27 @@ Box = tuple[float, float, float, float]
 AXES = {"E": (1.0, 0.0), "W": (-1.0, 0.0), "N": (0.0, 1.0), "S": (0.0, -1.0)}
 
 
-class Sheet:
-    """A stock piece in its present state: what is free, as polygon, edges and raster."""
+class Face:
+    """A free region in its present state, as polygon, edges and raster."""
 
-    def __init__(self, metal: Stock, job: Job, least: float) -> None:
-        self.metal = metal
+    def __init__(self, free: Polygon | MultiPolygon, least: float) -> None:
         self.least = least  # parts of the free region smaller than this are forgotten
-        free: Polygon | MultiPolygon = metal.outline
-        if not metal.clean_edges and job.edge_gap_mm > 0.0:
-            free = _polygonal(free.buffer(-job.edge_gap_mm, join_style="mitre"))
         self.free = free
-        self.bounds = metal.outline.bounds
-        self.angles = _metal_angles(metal)
         self.grid = None if free.is_empty else Grid(free, cell_for(free))
         self.area = float(free.area)
         self._edges: Array | None = None
         self._corners: Array | None = None
-        self.failed: set[tuple[int, bool]] = set()
-        self.reach: dict[str, float] = {}  # how far the pieces reach, by fill direction
 
-    def copy(self) -> Sheet:
-        other = object.__new__(Sheet)
-        other.metal, other.bounds, other.angles = self.metal, self.bounds, self.angles
-        other.least = self.least
-        other.free, other.area = self.free, self.area
-        other.grid = None if self.grid is None else self.grid.copy()
-        other._edges, other._corners = self._edges, self._corners
-        other.failed, other.reach = set(), {}
+    def as_it_is(self) -> Face:
+        """A face that goes on from here by itself."""
+        other = Face.__new__(Face)
+        other._take_over(self)
         return other
+
+    def _take_over(self, other: Face) -> None:
+        self.least, self.free, self.area = other.least, other.free, other.area
+        self.grid = None if other.grid is None else other.grid.copy()
+        self._edges, self._corners = other._edges, other._corners
 
     @property
     def edges(self) -> Array:
@@ -67,26 +62,89 @@ class Sheet:
         shapely.prepare(self.free)
         return bool(self.free.covers(_shift(variant.shrunk, x, y)))
 
-    def take(self, laid: Sequence[tuple[Variant, float, float]]) -> None:
-        """Lay pieces: their metal and one kerf around them are no longer free."""
-        grown = [_shift(variant.grown, x, y) for variant, x, y in laid]
-        taken = grown[0] if len(grown) == 1 else shapely.union_all(grown)
-        self.free = _polygonal(_without(self.free, taken), self.least)
+    def block(self, grown: Sequence[Polygon]) -> None:
+        """These areas are no longer free."""
+        taken = grown[0] if len(grown) == 1 else united(grown)
+        self.free = polygonal(without(self.free, taken), self.least)
         self.area = float(self.free.area)
         self._edges = self._corners = None
-        assert self.grid is not None
-        for outline in grown:
-            self.grid.block(outline)
+        if self.grid is not None:
+            for outline in grown:
+                self.grid.block(outline)
+
+
+class Sheet(Face):
+    """A stock piece while a plan is being made.
+
+    As a face it is where a piece keeps its gap from everything. Under the rules for hands
+    `tight` is a second face: where pieces may come as near as along shared lines and free edges,
+    if `allows` says that they are.
+    """
+
+    def __init__(self, metal: Stock, job: Job, least: float) -> None:
+        self.metal = metal
+        self.room = room_of(job, metal)
+        super().__init__(self.room.soft, least)
+        self.bounds = metal.outline.bounds
+        self.angles = _metal_angles(metal)
+        self.failed: set[tuple[int, bool]] = set()
+        self.reach: dict[str, float] = {}  # how far the pieces reach, by fill direction
+        self.spacing: Spacing | None = None
+        self.tight: Face | None = None
+        self.laid = Laid()
+        if job.hands is not None:
+            self.spacing = Spacing(job, job.hands)
+            if any(len(runs_of(o.outline, job.hands.straight_min_mm)) for o in job.pieces):
+                self.tight = Face(self.room.hard, least)
+
+    def copy(self) -> Sheet:
+        other = Sheet.__new__(Sheet)
+        other._take_over(self)
+        other.metal, other.bounds, other.angles = self.metal, self.bounds, self.angles
+        other.room, other.spacing, other.laid = self.room, self.spacing, self.laid.copy()
+        other.tight = None if self.tight is None else self.tight.as_it_is()
+        other.failed, other.reach = set(), {}
+        return other
+
+    @property
+    def largest(self) -> float:
+        """The area that is free at most, in mm²."""
+        return self.area if self.tight is None else max(self.area, self.tight.area)
+
+    def allows(self, variant: Variant, x: float, y: float) -> bool:
+        """Whether a piece may lie nearer than its gap here, as it shares lines or lies on edges."""
+        if self.spacing is None:
+            return False
+        outline = _shift(variant.outline, x, y)
+        return self.spacing.allows(outline, moved(variant.runs, x, y), self.room, self.laid)
+
+    def take(self, laid: Sequence[tuple[Variant, float, float]]) -> None:
+        """Lay pieces: their metal and the gap around them are no longer free."""
+        self.block([_shift(variant.grown, x, y) for variant, x, y in laid])
+        if self.tight is not None and self.spacing is not None:
+            by = self.spacing.hands.shared_mm
+            self.tight.block([_shift(variant.grown_by(by), x, y) for variant, x, y in laid])
         for variant, x, y in laid:
+            if self.spacing is not None:
+                outline = _shift(variant.outline, x, y)
+                self.spacing.lay(outline, moved(variant.runs, x, y), self.room, self.laid)
             x0, y0, x1, y1 = variant.bounds
             for name in AXES:
                 reach = extent((x0 + x, y0 + y, x1 + x, y1 + y), self.bounds, name)
                 self.reach[name] = max(self.reach.get(name, 0.0), reach)
 
 
-def may_fit(variant: Variant, sheet: Sheet) -> bool:
+def moved(edges: Array, x: float, y: float) -> Array:
+    """Edges shifted by (x, y)."""
+    found: Array = edges + np.array([x, y, x, y])
+    return found
+
+
+def may_fit(variant: Variant, face: Face) -> bool:
     x0, y0, x1, y1 = variant.bounds
-    sx0, sy0, sx1, sy1 = sheet.free.bounds
+    if face.free.is_empty:
+        return False
+    sx0, sy0, sx1, sy1 = face.free.bounds
     return x1 - x0 <= sx1 - sx0 + 1e-3 and y1 - y0 <= sy1 - sy0 + 1e-3
 
 
@@ -124,19 +182,3 @@ def _shift(polygon: Polygon, x: float, y: float) -> Polygon:
     moved = affinity.translate(polygon, x, y)
     assert isinstance(moved, Polygon)
     return moved
-
-
-def _without(region: Polygon | MultiPolygon, taken: shapely.Geometry) -> shapely.Geometry:
-    try:
-        return region.difference(taken)
-    except GEOSException:  # all but coinciding lines: decide on a grid of a nanometre
-        return shapely.difference(region, taken, grid_size=1e-6)
-
-
-def _polygonal(region: shapely.Geometry, least: float = 0.0) -> Polygon | MultiPolygon:
-    """The polygons of a region larger than `least`, without the points and lines that touching
-    leaves behind."""
-    if isinstance(region, Polygon):
-        return region
-    parts = [p for p in shapely.get_parts(region) if isinstance(p, Polygon) and p.area > least]
-    return parts[0] if len(parts) == 1 else MultiPolygon(parts)

@@ -14,8 +14,10 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
 from studio.core.cutting.job import Job, Placement, Stock, allowed_turns, turns_apart
-from studio.core.placing.shapes import Shape, edges_left, plainer
+from studio.core.placing.rooms import room_of
+from studio.core.placing.shapes import Shape, edges_left, grown, plainer, turned_edges
 
+from .by_hand import MOST_LINES
 from .kernels import Floats, Ints, Kinds, Lane, Region, Rings
 from .separation import KEPT
 
@@ -24,6 +26,7 @@ POLES = 12
 POLES_SHARE = 0.88  # of the area, then no more circles are added
 FIELD_CELLS = 12_000
 FLUSH_LEAST_MM = 3.0
+MOST_RUNS = 24
 LONG_SHARE = 0.1  # an edge is worth laying flush from this share of the piece's size on
 HEADING = {"E": 0.0, "N": 90.0, "W": 180.0, "S": 270.0}
 
@@ -45,26 +48,50 @@ class Plane:
         self.job = job
         self.turn_deg = -HEADING[fill[0]]
         self.sheets: list[Sheet] = []
-        gap = max(1.0, 2.0 * job.kerf_mm)
+        between = max(1.0, 2.0 * job.gap_mm)
         parts: list[Polygon] = []
         clean: list[Floats] = [np.zeros((0, 4))]
+        hard: list[Polygon] = []
+        near: list[Floats] = [np.zeros((0, 4))]
+        lines: list[Floats] = [np.zeros((0, 4))]
         at = 0.0
         for index in metals:
             metal = job.metal[index]
-            free = _free(metal, job.edge_gap_mm)
+            room = room_of(job, metal) if job.hands is not None else None
+            free = _free(metal, job.edge_gap_mm) if room is None else _plain(room.hard)
             if free.is_empty:
                 continue
             turned = affinity.rotate(free, self.turn_deg, origin=(0.0, 0.0))
             x0, y0, x1, _ = turned.bounds
             laid = affinity.translate(turned, at - x0, -y0)
             self.sheets.append(Sheet(index, at - x0, -y0, laid.bounds))
-            parts.extend(_polygons(laid))
-            if metal.clean_edges:
-                clean.append(_worth_lying_on(edges_left(laid)))
-            at += x1 - x0 + gap
-        self.outline = MultiPolygon(parts)
+            if room is None:
+                parts.extend(_polygons(laid))
+                if metal.clean_edges:
+                    clean.append(_worth_lying_on(edges_left(laid)))
+            else:
+                hard.extend(_polygons(laid))
+                soft = affinity.rotate(_plain(room.soft), self.turn_deg, origin=(0.0, 0.0))
+                parts.extend(_polygons(affinity.translate(soft, at - x0, -y0)))
+                near.append(self._here(room.rim, self.sheets[-1]))
+                lines.append(self._here(room.lines, self.sheets[-1]))
+            at += x1 - x0 + between
+        self.outline = MultiPolygon(parts or hard)
         ends = [sheet.box[2] for sheet in self.sheets]
-        self.region = _region(parts, np.vstack(clean), ends, job.kerf_mm)
+        self.region = _region(
+            parts or hard,
+            np.vstack(lines if job.hands is not None else clean),
+            ends,
+            job,
+            hard,
+            np.vstack(near),
+        )
+
+    def _here(self, edges: Floats, sheet: Sheet) -> Floats:
+        """Edges of a stock piece as they lie in the plane."""
+        turned = turned_edges(edges, self.turn_deg, mirror=False)
+        found: Floats = turned + np.array([sheet.dx, sheet.dy, sheet.dx, sheet.dy])
+        return found
 
     def pose(self, placement: Placement) -> tuple[float, float, float]:
         """Where a placement lies in the plane: x, y and turn in radians."""
@@ -123,7 +150,8 @@ def stock_of(shapes: Sequence[Shape], plane: Plane) -> FlatShapes:
             outlines.append(orient(plain))
             owners.append((shape, mirror))
     number = {(shape.index, mirror): k for k, (shape, mirror) in enumerate(owners)}
-    solids = [grown_form(o, s.kerf / 2.0) for o, (s, _) in zip(outlines, owners, strict=True)]
+    solids = [grown_form(o, s.gap / 2.0) for o, (s, _) in zip(outlines, owners, strict=True)]
+    runs = [turned_edges(_longest(s.runs), 0.0, mirror=mirror) for s, mirror in owners]
     moving = [shrunk(o) for o in solids]
     poles = [poles_of(o) for o in moving]
     longs = [long_edges(o) for o in solids]
@@ -161,6 +189,8 @@ def stock_of(shapes: Sequence[Shape], plane: Plane) -> FlatShapes:
         flush=np.vstack(longs),
         true_at=starts_of(true),
         true_flush=np.vstack(true),
+        run_at=starts_of(runs),
+        run=np.vstack(runs),
     )
     return FlatShapes(kinds, number)
 
@@ -190,7 +220,7 @@ def lane_of(stock: FlatShapes, plane: Plane, kind: Sequence[int], pose: Floats) 
         best_pose=pose.copy(),
         best_kind=own.copy(),
         line=np.array([plane.region.box[2], plane.region.box[2], 0.0, 0.0]),
-        tally=np.zeros(5, dtype=np.int64),
+        tally=np.array([0, 0, 0, 0, 0, int(plane.job.hands is not None)], dtype=np.int64),
         spare=np.zeros((most, 2)),
         circles=np.zeros((3, POLES)),
         order=np.zeros(n, dtype=np.int64),
@@ -200,7 +230,13 @@ def lane_of(stock: FlatShapes, plane: Plane, kind: Sequence[int], pose: Floats) 
         value=np.zeros(KEPT),
         aside_pose=np.zeros((n, 3)),
         aside_kind=np.zeros(n, dtype=np.int64),
+        bare=np.zeros((most, 2)),
+        lines=np.zeros((MOST_LINES, 5)),
     )
+
+
+def _plain(region: Polygon | MultiPolygon) -> MultiPolygon:
+    return MultiPolygon([_inner(part) for part in _polygons(region)])
 
 
 def _free(metal: Stock, gap: float) -> Polygon | MultiPolygon:
@@ -237,8 +273,8 @@ def _quarter(degrees: float) -> tuple[float, float]:
 def grown_form(outline: Polygon, by: float) -> Polygon:
     if by <= 0.0:
         return outline
-    grown = outline.buffer(by, join_style="mitre", mitre_limit=3.0)
-    return orient(grown) if isinstance(grown, Polygon) else outline
+    found = grown(outline, by)
+    return orient(found) if isinstance(found, Polygon) else outline
 
 
 def shrunk(outline: Polygon) -> Polygon:
@@ -301,6 +337,12 @@ def long_edges(outline: Polygon) -> Floats:
     return found
 
 
+def _longest(edges: Floats) -> Floats:
+    length = np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1])
+    found: Floats = edges[np.argsort(-length, kind="stable")[:MOST_RUNS]]
+    return found
+
+
 def _allowed(shape: Shape, mirror: bool, metals: Sequence[Stock]) -> list[float] | None:
     """The turns allowed on any of the metals; the judge decides where grains differ."""
     found: list[float] = []
@@ -331,7 +373,14 @@ def _worth_lying_on(edges: Floats) -> Floats:
     return found
 
 
-def _region(parts: Sequence[Polygon], clean: Floats, ends: list[float], kerf: float) -> Region:
+def _region(
+    parts: Sequence[Polygon],
+    clean: Floats,
+    ends: list[float],
+    job: Job,
+    hard: Sequence[Polygon],
+    near: Floats,
+) -> Region:
     outline = MultiPolygon(list(parts))
     edges = edges_left(outline)
     x0, y0, x1, y1 = outline.bounds
@@ -345,15 +394,29 @@ def _region(parts: Sequence[Polygon], clean: Floats, ends: list[float], kerf: fl
     away = shapely.distance(shapely.points(gx.ravel(), gy.ravel()), rim)
     inside = shapely.contains_xy(outline, gx.ravel(), gy.ravel())
     long = _worth_lying_on(edges)
-    rings = [r for part in parts for r in (part.exterior, *part.interiors)]
+    hands = job.hands
+    rules = [0.0] * 5
+    if hands is not None:
+        rules = [1.0, job.kerf_mm, hands.gap_mm, hands.shared_mm, hands.straight_min_mm]
     return Region(
         edges=edges,
-        starts=np.array([ring.coords[0][:2] for ring in rings]),
+        starts=_starts(parts),
         long=long if len(long) else edges,
         clean=clean,
         box=np.array([x0, y0, x1, y1]),
         field=np.where(inside, away, -away).reshape(rows, columns),
         origin=np.array([x0 - 2 * cell, y0 - 2 * cell, cell]),
         ends=np.array(ends),
-        kerf=float(kerf),
+        kerf=float(job.gap_mm),
+        rules=np.array(rules),
+        hard=edges_left(MultiPolygon(list(hard))) if hard else np.zeros((0, 4)),
+        hard_starts=_starts(hard),
+        near=near,
+        lines=clean if hands is not None else np.zeros((0, 4)),
     )
+
+
+def _starts(parts: Sequence[Polygon]) -> Floats:
+    """One point of every ring."""
+    rings = [r for part in parts for r in (part.exterior, *part.interiors)]
+    return np.array([ring.coords[0][:2] for ring in rings]).reshape(-1, 2)

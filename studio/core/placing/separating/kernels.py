@@ -23,6 +23,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 SURE_POLES = 4  # circles compared before any edge is
+LOOKS = 5  # in a lane's tally: whether poses are looked at for lines shared or free
 
 
 class Rings(NamedTuple):
@@ -51,6 +52,8 @@ class Kinds(NamedTuple):
     flush: Floats  # long edges of `solid` (x0, y0, x1, y1), metal of the piece on the left
     true_at: Ints
     true_flush: Floats  # the same edges of the true outline
+    run_at: Ints
+    run: Floats  # under the rules for hands, the true outline's straight runs; else none
 
 
 class Region(NamedTuple):
@@ -64,7 +67,12 @@ class Region(NamedTuple):
     field: Floats  # signed distance to the rim, positive inside, on a grid
     origin: Floats  # x, y of field[0, 0]; and the cell's size
     ends: Floats  # right ends of the stock pieces, from left to right
-    kerf: float
+    kerf: float  # what two outlines keep between them
+    rules: Floats  # for hands: 1, kerf, gap, width of a shared line, least straight run; else 0 …
+    hard: Floats  # edges of the room that no outline may leave, under the rules for hands
+    hard_starts: Floats
+    near: Floats  # clean edges of the metal, from which a gap is kept
+    lines: Floats  # those of them that are straight for long enough to be a free edge
 
 
 class Lane(NamedTuple):
@@ -84,7 +92,7 @@ class Lane(NamedTuple):
     best_pose: Floats
     best_kind: Ints
     line: Floats  # sweep line now, best line so far, next step, least loss so far
-    tally: Ints  # evaluations, stale passes, phase, moves without success, successes
+    tally: Ints  # evaluations, stale passes, phase, moves without success, successes, LOOKS
     spare: Floats  # room for the moving points, then the body's points
     circles: Floats  # (3, …): room for the moving circles
     order: Ints
@@ -94,6 +102,8 @@ class Lane(NamedTuple):
     value: Floats
     aside_pose: Floats  # room for a whole plan put aside
     aside_kind: Ints
+    bare: Floats  # room for two outlines as they lie
+    lines: Floats  # room for lines shared or free: x0, y0, x1, y1, and 1 where free
 
 
 @woven
@@ -178,6 +188,51 @@ def smooth(inside: float, small: float) -> float:
 
 
 @woven
+def leaves(
+    edges: Floats,
+    starts: Floats,
+    after: Ints,
+    begin: int,
+    points: Floats,
+    n: int,
+    x0: float,
+    y0: float,
+    x1: float,
+    y1: float,
+) -> bool:
+    """Whether an outline (in `points`, within the box) crosses a room's edges or lies outside."""
+    hit = False
+    for e in range(edges.shape[0]):
+        ax, ay, bx, by = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
+        if max(ax, bx) < x0 or min(ax, bx) > x1 or max(ay, by) < y0 or min(ay, by) > y1:
+            continue
+        for k in range(n):
+            m = after[begin + k]
+            if crossing(ax, ay, bx, by, points[k, 0], points[k, 1], points[m, 0], points[m, 1]):
+                hit = True
+                break
+        if hit:
+            break
+    if not hit:
+        inside = False
+        px, py = points[0, 0], points[0, 1]
+        for e in range(edges.shape[0]):
+            ay, by = edges[e, 1], edges[e, 3]
+            if (ay > py) != (by > py):
+                ax = edges[e, 0]
+                if px < ax + (py - ay) / (by - ay) * (edges[e, 2] - ax):
+                    inside = not inside
+        hit = not inside
+    if not hit:
+        for r in range(starts.shape[0]):
+            sx, sy = starts[r, 0], starts[r, 1]
+            if x0 < sx < x1 and y0 < sy < y1 and within(points, 0, n, after, begin, sx, sy):
+                hit = True
+                break
+    return hit
+
+
+@woven
 def rim_loss(
     kinds: Kinds,
     region: Region,
@@ -202,39 +257,9 @@ def rim_loss(
         or x1 > region.box[2] + 1e-3
         or y1 > region.box[3] + 1e-3
     )
-    if not hit:
-        for e in range(region.edges.shape[0]):
-            ax, ay = region.edges[e, 0], region.edges[e, 1]
-            bx, by = region.edges[e, 2], region.edges[e, 3]
-            if max(ax, bx) < x0 or min(ax, bx) > x1 or max(ay, by) < y0 or min(ay, by) > y1:
-                continue
-            for k in range(n):
-                m = kinds.body.after[begin + k]
-                if crossing(ax, ay, bx, by, points[k, 0], points[k, 1], points[m, 0], points[m, 1]):
-                    hit = True
-                    break
-            if hit:
-                break
-    if not hit:
-        inside = False
-        px, py = points[0, 0], points[0, 1]
-        for e in range(region.edges.shape[0]):
-            ay, by = region.edges[e, 1], region.edges[e, 3]
-            if (ay > py) != (by > py):
-                ax = region.edges[e, 0]
-                if px < ax + (py - ay) / (by - ay) * (region.edges[e, 2] - ax):
-                    inside = not inside
-        hit = not inside
-    if not hit:
-        for r in range(region.starts.shape[0]):
-            sx, sy = region.starts[r, 0], region.starts[r, 1]
-            if (
-                x0 < sx < x1
-                and y0 < sy < y1
-                and within(points, 0, n, kinds.body.after, begin, sx, sy)
-            ):
-                hit = True
-                break
+    hit = hit or leaves(
+        region.edges, region.starts, kinds.body.after, begin, points, n, x0, y0, x1, y1
+    )
     if not hit:
         return 0.0
     small = 0.01 * kinds.size[kind]
@@ -338,23 +363,6 @@ def circles_loss(
     return total
 
 
-@compiled
-def put(kinds: Kinds, region: Region, lane: Lane, i: int) -> None:
-    """Lay piece i at its pose: its points, circles and box."""
-    kind = lane.kind[i]
-    x, y, turn = lane.pose[i, 0], lane.pose[i, 1], lane.pose[i, 2]
-    c, s = np.cos(turn), np.sin(turn)
-    home = lane.home[i]
-    n = lay(kinds.solid, kind, x, y, c, s, lane.world, home)
-    x0 = y0 = np.inf
-    x1 = y1 = -np.inf
-    for k in range(home, home + n):
-        x0, x1 = min(x0, lane.world[k, 0]), max(x1, lane.world[k, 0])
-        y0, y1 = min(y0, lane.world[k, 1]), max(y1, lane.world[k, 1])
-    lane.box[i, 0], lane.box[i, 1], lane.box[i, 2], lane.box[i, 3] = x0, y0, x1, y1
-    lay_poles(kinds, kind, x, y, c, s, lane.poles, lane.pole_home[i])
-
-
 @woven
 def lay_poles(
     kinds: Kinds, kind: int, x: float, y: float, c: float, s: float, out: Floats, first: int
@@ -368,129 +376,3 @@ def lay_poles(
         out[1, first + k] = px * s + py * c + y
         out[2, first + k] = kinds.poles[2, begin + k]
     return n
-
-
-@woven
-def evaluate(
-    kinds: Kinds,
-    region: Region,
-    lane: Lane,
-    i: int,
-    kind: int,
-    x: float,
-    y: float,
-    turn: float,
-    limit: float,
-) -> float:
-    """The weighted loss of piece i at a pose; given up as soon as it exceeds `limit`."""
-    lane.tally[0] += 1
-    c, s = np.cos(turn), np.sin(turn)
-    spare = lane.spare
-    half = spare.shape[0] // 2
-    circles = lane.circles
-    count = lay_poles(kinds, kind, x, y, c, s, circles, 0)
-    total = 0.0
-    far = kinds.reach[kind, 1] + 1.5 * region.origin[2]
-    if circles[0, 0] + far > lane.line[0] or depth(region, circles[0, 0], circles[1, 0]) < far:
-        n = lay(kinds.body, kind, x, y, c, s, spare[half:], 0)
-        total = lane.rim_weight[i] * rim_loss(
-            kinds, region, kind, lane.line[0], spare[half:], n, circles, 0, count
-        )
-        if total >= limit:
-            return total
-    n = lay(kinds.moving, kind, x, y, c, s, spare, 0)
-    x0 = y0 = np.inf
-    x1 = y1 = -np.inf
-    for k in range(n):
-        x0, x1 = min(x0, spare[k, 0]), max(x1, spare[k, 0])
-        y0, y1 = min(y0, spare[k, 1]), max(y1, spare[k, 1])
-    box, world, poles = lane.box, lane.world, lane.poles
-    after, begin = kinds.moving.after, kinds.moving.at[kind]
-    solid_at, solid_after, pole_at = kinds.solid.at, kinds.solid.after, kinds.pole_at
-    homes, pole_homes, others = lane.home, lane.pole_home, lane.kind
-    sizes, weight = kinds.size, lane.weight
-    for j in range(box.shape[0]):
-        if j == i or box[j, 0] >= x1 or box[j, 2] <= x0 or box[j, 1] >= y1 or box[j, 3] <= y0:
-            continue
-        o = others[j]
-        loss = pair_loss(
-            spare,
-            n,
-            after,
-            begin,
-            world,
-            homes[j],
-            solid_at[o + 1] - solid_at[o],
-            solid_after,
-            solid_at[o],
-            max(x0, box[j, 0]),
-            max(y0, box[j, 1]),
-            min(x1, box[j, 2]),
-            min(y1, box[j, 3]),
-            circles,
-            0,
-            count,
-            poles,
-            pole_homes[j],
-            pole_at[o + 1] - pole_at[o],
-            sizes[kind],
-            sizes[o],
-        )
-        if loss > 0.0:
-            total += weight[i, j] * loss
-            if total >= limit:
-                return total
-    return total
-
-
-@compiled
-def refresh(kinds: Kinds, region: Region, lane: Lane, i: int) -> None:
-    """Lay piece i and find its losses against the metal and all others, both ways."""
-    put(kinds, region, lane, i)
-    kind = lane.kind[i]
-    x, y, turn = lane.pose[i, 0], lane.pose[i, 1], lane.pose[i, 2]
-    c, s = np.cos(turn), np.sin(turn)
-    spare = lane.spare
-    half = spare.shape[0] // 2
-    home = lane.pole_home[i]
-    count = kinds.pole_at[kind + 1] - kinds.pole_at[kind]
-    n = lay(kinds.body, kind, x, y, c, s, spare[half:], 0)
-    lane.rim_loss[i] = rim_loss(
-        kinds, region, kind, lane.line[0], spare[half:], n, lane.poles, home, count
-    )
-    n = lay(kinds.moving, kind, x, y, c, s, spare, 0)
-    x0, y0, x1, y1 = lane.box[i, 0], lane.box[i, 1], lane.box[i, 2], lane.box[i, 3]
-    box = lane.box
-    begin = kinds.moving.at[kind]
-    for j in range(box.shape[0]):
-        if j == i:
-            continue
-        bx0, by0 = max(x0, box[j, 0]), max(y0, box[j, 1])
-        bx1, by1 = min(x1, box[j, 2]), min(y1, box[j, 3])
-        loss = 0.0
-        if bx0 < bx1 and by0 < by1:
-            o = lane.kind[j]
-            loss = pair_loss(
-                spare,
-                n,
-                kinds.moving.after,
-                begin,
-                lane.world,
-                lane.home[j],
-                kinds.solid.at[o + 1] - kinds.solid.at[o],
-                kinds.solid.after,
-                kinds.solid.at[o],
-                bx0,
-                by0,
-                bx1,
-                by1,
-                lane.poles,
-                home,
-                count,
-                lane.poles,
-                lane.pole_home[j],
-                kinds.pole_at[o + 1] - kinds.pole_at[o],
-                kinds.size[kind],
-                kinds.size[o],
-            )
-        lane.loss[i, j] = lane.loss[j, i] = loss

@@ -13,12 +13,15 @@ import numpy as np
 
 from studio.core.placing.compiled import compiled, woven
 
+from .by_hand import note_lines
 from .conflicts import copy_plan, forget_weights
-from .kernels import Ints, Kinds, Lane, Region, evaluate, refresh
+from .evaluating import evaluate, refresh
+from .kernels import Ints, Kinds, Lane, Region
 from .separation import flush_pose
 
 FLUSH_MM = 0.02
 LEAST_MM = 3.0
+ONE_CUT_BELOW_MM = 1.5  # hands saw one line where outlines run nearer than this
 NEIGHBOURLY = 0.02  # mm of saw line that a mm nearer to the left end is worth
 
 
@@ -46,6 +49,12 @@ def flush_length(
     """Length of piece i's edges that would lie on others' edges and on clean metal edges."""
     c, s = np.cos(turn), np.sin(turn)
     total = 0.0
+    if region.rules[0] > 0.0:
+        for k in range(note_lines(kinds, region, lane, i, kind, x, y, c, s, -1, 0)):
+            line = lane.lines[k]
+            total += np.hypot(line[2] - line[0], line[3] - line[1])
+        if region.rules[2] >= ONE_CUT_BELOW_MM:
+            return total
     reach = kinds.reach[kind, 1]
     first = kinds.pole_at[kind]
     px, py = kinds.poles[0, first], kinds.poles[1, first]
@@ -54,7 +63,7 @@ def flush_length(
         edge = kinds.true_flush[e]
         ax, ay = edge[0] * c - edge[1] * s + x, edge[0] * s + edge[1] * c + y
         bx, by = edge[2] * c - edge[3] * s + x, edge[2] * s + edge[3] * c + y
-        for k in range(region.clean.shape[0]):
+        for k in range(0 if region.rules[0] > 0.0 else region.clean.shape[0]):
             rim = region.clean[k]
             total += common(rim[0], rim[1], rim[2], rim[3], ax, ay, bx, by)
     for j in range(lane.pose.shape[0]):

@@ -23,7 +23,8 @@ from .conflicts import (
     shuffle_conflicts,
     total_loss,
 )
-from .kernels import Floats, Ints, Kinds, Lane, Region, evaluate, put, refresh
+from .evaluating import evaluate, put, refresh
+from .kernels import LOOKS, Floats, Ints, Kinds, Lane, Region
 
 UNIFORM, NEARBY, FLUSH = 24, 14, 18  # places tried for one move
 KEPT = 3  # of them refined
@@ -61,13 +62,34 @@ def flush_pose(kinds: Kinds, region: Region, lane: Lane, i: int, kind: int, out:
     """A pose with a long edge laid on the metal's rim or on another piece's edge, at random."""
     n = lane.pose.shape[0]
     on_rim = region.long.shape[0] > 0 and (n < 2 or np.random.random() < 0.3)
-    if on_rim:
+    runs = kinds.run_at[kind + 1] - kinds.run_at[kind]
+    by_hand = region.rules[0] > 0.0 and runs > 0 and np.random.random() < 0.7
+    if on_rim and by_hand and region.lines.shape[0] > 0:  # a free edge
+        own = kinds.run[kinds.run_at[kind] + np.random.randint(0, runs)]
+        k = np.random.randint(0, region.lines.shape[0])
+        tx0, ty0, tx1, ty1 = region.lines[k]
+    elif on_rim:
         begin, end = kinds.true_at[kind], kinds.true_at[kind + 1]
         if begin == end:
             return False
         own = kinds.true_flush[begin + np.random.randint(0, end - begin)]
         k = np.random.randint(0, region.long.shape[0])
         tx0, ty0, tx1, ty1 = region.long[k]
+    elif by_hand:  # a shared line
+        own = kinds.run[kinds.run_at[kind] + np.random.randint(0, runs)]
+        j = np.random.randint(0, n)
+        other = lane.kind[j]
+        ob, oe = kinds.run_at[other], kinds.run_at[other + 1]
+        if j == i or ob == oe:
+            return False
+        edge = kinds.run[ob + np.random.randint(0, oe - ob)]
+        c, s = np.cos(lane.pose[j, 2]), np.sin(lane.pose[j, 2])
+        length = np.hypot(edge[2] - edge[0], edge[3] - edge[1])
+        ox = region.rules[3] * (edge[3] - edge[1]) / length  # outwards, by the line's width
+        oy = -region.rules[3] * (edge[2] - edge[0]) / length
+        x, y = lane.pose[j, 0] + ox * c - oy * s, lane.pose[j, 1] + ox * s + oy * c
+        tx1, ty1 = edge[0] * c - edge[1] * s + x, edge[0] * s + edge[1] * c + y
+        tx0, ty0 = edge[2] * c - edge[3] * s + x, edge[2] * s + edge[3] * c + y
     else:
         begin, end = kinds.flush_at[kind], kinds.flush_at[kind + 1]
         if begin == end or n < 2:
@@ -156,6 +178,7 @@ def refine(
 def move(kinds: Kinds, region: Region, lane: Lane, i: int) -> bool:
     """Move piece i to the least weighted overlap found; whether it moved."""
     own = lane.kind[i]
+    looks = region.rules[0] > 0.0
     now = evaluate(
         kinds,
         region,
@@ -208,6 +231,8 @@ def move(kinds: Kinds, region: Region, lane: Lane, i: int) -> bool:
         for k in range(1, KEPT):
             if value[k] > value[worst]:
                 worst = k
+        # what is drawn at random shares no line
+        lane.tally[LOOKS] = 1 if looks and number <= FLUSH else 0
         found = (
             now
             if number == 0
@@ -229,6 +254,7 @@ def move(kinds: Kinds, region: Region, lane: Lane, i: int) -> bool:
             kept_kind[worst] = kind
             if found <= 0.0:
                 break
+    lane.tally[LOOKS] = 1 if looks else 0
     best = 0
     for k in range(KEPT):
         if value[k] > 0.0 and value[k] < EMPTY_HANDED:

@@ -14,6 +14,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from studio.core.cutting.job import Job, Stock, Wanted
 
+from .hostile_hands import HAND_KINDS
 from .samples import anchor, disc, fish, frame, heart, leaf, ring, star, wave
 
 Chance = np.random.Generator
@@ -267,4 +268,4 @@ KINDS: dict[str, Callable[[Chance], Job]] = {
     "combs, hooks and spirals": _comb,
     "a strip": _strip,
     "more than there is room for": _crowded,
-}
+} | HAND_KINDS

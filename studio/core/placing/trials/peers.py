@@ -23,7 +23,7 @@ def shelves(job: Job) -> list[Placement]:
             for variant in variants:
                 x0, y0, x1, y1 = variant.bounds
                 if at + y1 - y0 <= sy1 and sheet.fits(variant, left - x0, at - y0):
-                    kerf = variant.kerf
+                    kerf = variant.gap
                     end = max(right, left + x1 - x0 + kerf)
                     rows[id(sheet)] = [left, end, at + y1 - y0 + kerf]
                     return variant, left - x0, at - y0

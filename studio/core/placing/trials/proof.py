@@ -6,14 +6,15 @@ Used by the tests and by `bench_placing --judge`, which runs a thousand hostile 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from studio.core.areas import united, without
 from studio.core.cutting.formats import job_from_json, job_to_json, plan_from_json, plan_to_json
-from studio.core.cutting.job import Job, Offcut, Plan
+from studio.core.cutting.job import Job, Offcut, Placement, Plan
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
-from studio.core.verifying import faults, measure
+from studio.core.verifying import faults, measure, missing
 
 NEAR_MM = 0.002
 """Offcuts keep the kerf from pieces to this: their round corners are made of short chords."""
@@ -26,6 +27,7 @@ def broken_promises(job: Job, plan: Plan) -> list[str]:
         if measure(job, plan.placements) != (plan.measures, plan.offcuts):
             found.append("its figures are not those that the judge computes from its placements")
         found.extend(_bookkeeping(job, plan))
+        found.extend(_begun(job, plan))
         found.extend(_offcuts(job, plan))
         rack = with_rack_offcuts(job, plan)
         found.extend(f"on the rack: {wrong}" for wrong in _offcuts(job, rack))
@@ -46,6 +48,29 @@ def _bookkeeping(job: Job, plan: Plan) -> list[str]:
     if any(not one.why for one in plan.unplaced):
         found.append("a piece is left over without a reason")
     return [*found, *_areas(job, plan)]
+
+
+def _begun(job: Job, plan: Plan) -> list[str]:
+    """What stood still stands, and a sound layout to begin from is not made dearer."""
+    found = []
+    laid = {(p.piece, p.copy): p for p in plan.placements}
+    if any(laid.get((p.piece, p.copy)) != p for p in job.fixed):
+        found.append("a fixed piece was moved or left out")
+    start = [*job.fixed, *(p for p in job.start if (p.piece, p.copy) not in _named(job.fixed))]
+    sound = bool(job.start) and not faults(job, start)
+    if sound and len(plan.placements) < len(start):
+        found.append("fewer pieces lie than in the layout to begin from")
+    if sound and not missing(job, start) and plan.measures.cost > _cost(job, start) + 1e-9:
+        found.append("the layout to begin from is cheaper")
+    return found
+
+
+def _named(placements: Sequence[Placement]) -> set[tuple[str, int]]:
+    return {(p.piece, p.copy) for p in placements}
+
+
+def _cost(job: Job, placements: Sequence[Placement]) -> float:
+    return measure(job, placements)[0].cost
 
 
 def _areas(job: Job, plan: Plan) -> list[str]:
@@ -83,10 +108,10 @@ def _offcuts(job: Job, plan: Plan) -> list[str]:
         if near < job.kerf_mm * math.cos(math.pi / 32) - NEAR_MM:
             found.append(f"an offcut lies {near:.4f} mm from a piece")
         metal = job.stock_by_id[offcut.metal].outline
-        if offcut.outline.difference(metal).area > 1e-6 * metal.area:
+        if without(offcut.outline, metal).area > 1e-6 * metal.area:
             found.append("an offcut leaves its metal")
     for outlines in by_metal.values():
-        together = float(shapely.union_all(outlines).area)
+        together = float(united(outlines).area)
         if together < sum(o.area for o in outlines) - 1e-3:
             found.append("two offcuts overlap")
     return found
@@ -112,7 +137,7 @@ def _one_offcut(job: Job, offcut: Offcut) -> list[str]:
 def sliver_of(outline: Polygon, width_mm: float) -> float:
     """Area of an outline that is narrower than twice `width_mm`, corners apart."""
     thick = outline.buffer(-width_mm).buffer(1.2 * width_mm, join_style="mitre", mitre_limit=4.0)
-    return float(outline.difference(thick).area)
+    return float(without(outline, thick).area)
 
 
 def _as_text(job: Job, plan: Plan) -> list[str]:

@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import common, without
 from studio.core.reading.tracing import Line, Point
 
 from .meetings import meetings
@@ -78,16 +79,16 @@ def _relate(
 ) -> None:
     """Whether two lines that meet touch from outside, from inside, or cross."""
     small, large = sorted((one, other), key=lambda each: float(areas[each].area))
-    common = areas[small].intersection(areas[large])
-    rest = areas[small].difference(areas[large])
-    if common.buffer(-_REAL_CROSSING_MM).is_empty:
+    shared = common(areas[small], areas[large])
+    rest = without(areas[small], areas[large])
+    if shared.buffer(-_REAL_CROSSING_MM).is_empty:
         return  # side by side, touching
     if rest.buffer(-_REAL_CROSSING_MM).is_empty:
         inside[small].add(large)
         return
     meeting = areas[small].boundary.intersection(areas[large].boundary)
     if meeting.is_empty:
-        meeting = common
+        meeting = shared
     spot = shapely.get_point(shapely.extract_unique_points(meeting), 0)
     point = spot if spot is not None else meeting.representative_point()
     crossing.append((small, large, (float(point.x), float(point.y))))

@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
 from classroom.figures.rounding import told_mm
+from studio.core.areas import without
 from studio.core.drawing import Finding, Weight
 from studio.core.reading.frame import FRAMES
 from studio.core.reading.scan.ink.inking import find_ink
@@ -91,7 +92,7 @@ def _seen(framed: Framed, thickness_mm: float) -> tuple[Polygon, list[Opening], 
         if number in found.bays and not outline.buffer(-0.05).contains(shape):
             if window:
                 # A bay whose mouth is so narrow that it was bridged.
-                outline = _whole(outline.difference(shape.buffer(0.1)))
+                outline = _whole(without(outline, shape.buffer(0.1)))
             continue
         if not outline.buffer(-0.05).contains(shape):
             # Metal all round, a hair of it at one place: a window all the same.
