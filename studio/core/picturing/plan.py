@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from studio.core.cutting import Job, Placement, Plan, Stock
 from studio.core.drawing import Piece
-from studio.core.verifying import Rectangle, largest_rectangle, shared_stretches
+from studio.core.verifying import Rectangle, largest_rectangle
 
 from .paths import Flip, lay_line, lay_point, numbers, polygons_of
 from .sawing_order import FRAME_DEPTH_MM, LineKind, SawingOrder, sawing_orders
@@ -30,6 +30,7 @@ __all__ = [
     "Start",
     "Thumbnail",
     "labels_of",
+    "labels_of_pieces",
     "picture",
     "rectangles_of",
     "thumbnail",
@@ -127,6 +128,21 @@ def labels_of(job: Job) -> dict[str, str]:
     return {group: _letters(number) for number, group in enumerate(groups)}
 
 
+def labels_of_pieces(job: Job) -> dict[tuple[str, int], str]:
+    """What each copy is called, by piece and copy: the group's letter, and a number where the group
+    has several pieces."""
+    letters = labels_of(job)
+    copies: dict[str, list[tuple[str, int]]] = {}
+    for wanted in job.pieces:
+        own = copies.setdefault(wanted.group or "", [])
+        own.extend((wanted.id, copy) for copy in range(wanted.count))
+    return {
+        key: letters[group] if len(keys) == 1 else f"{letters[group]}{number}"
+        for group, keys in copies.items()
+        for number, key in enumerate(keys, start=1)
+    }
+
+
 def picture(
     job: Job,
     plan: Plan,
@@ -140,8 +156,8 @@ def picture(
     On paper every point counts; for a screen `plain_mm` makes light pictures of traced outlines.
     """
     drawings = pieces or {}
-    labels = _piece_labels(job)
-    ordered = sawing_orders(job, plan.placements, drawings, frame_depth_mm)
+    labels = labels_of_pieces(job)
+    ordered = sawing_orders(job, plan.placements, drawings, frame_depth_mm, plan.offcuts)
     orders = {order.metal: order for order in ordered}
     offcuts: dict[str, list[tuple[Polygon, Sides]]] = {}
     for offcut, sides in zip(plan.offcuts, rectangles_of(plan), strict=True):
@@ -220,10 +236,7 @@ def _one(
         ),
         offcuts=tuple(_offcut(outline, sides, flip, text) for outline, sides in left),
         scrap=flip.path(scrap),
-        shared=flip.lines(
-            stretch.line
-            for stretch in shared_stretches([outline for _, outline in laid], job.kerf_mm)
-        ),
+        shared=flip.lines(order.shared_cuts),
         free=flip.lines(part for line in order.lines for part in line.free.geoms),
         starts=tuple(
             Start(
@@ -341,20 +354,6 @@ def _offcut(outline: Polygon, sides: Sides, flip: Flip, text: float) -> OffcutIn
         longer_mm=sides[0],
         shorter_mm=sides[1],
     )
-
-
-def _piece_labels(job: Job) -> dict[tuple[str, int], str]:
-    """The group's letter, and a number where the group has several pieces."""
-    letters = labels_of(job)
-    copies: dict[str, list[tuple[str, int]]] = {}
-    for wanted in job.pieces:
-        own = copies.setdefault(wanted.group or "", [])
-        own.extend((wanted.id, copy) for copy in range(wanted.count))
-    return {
-        key: letters[group] if len(keys) == 1 else f"{letters[group]}{number}"
-        for group, keys in copies.items()
-        for number, key in enumerate(keys, start=1)
-    }
 
 
 def _letters(number: int) -> str:

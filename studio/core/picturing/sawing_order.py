@@ -2,30 +2,33 @@
 
 Holes are drilled first, while the metal lies whole on the bench; then windows, small to large,
 each after the pieces that lie in it; then outlines, those nearest the metal's edge first, so
-that the rest is held by whole metal to the end. Common practice, no source.
+that the rest is held by whole metal to the end; last the cuts that free an offcut from the
+scrap round it. Common practice, no source.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import shapely
 import shapely.ops
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
 
-from studio.core.cutting.job import Job, Placement, Stock
+from studio.core.cutting.job import Job, Offcut, Placement, Stock
 from studio.core.drawing import DrillKind, Piece
-from studio.core.verifying import free_stretches, shared_stretches
+from studio.core.verifying import free_stretches
 
+from .cuts_for_two import cuts_for_two
 from .paths import lay_point
 
 FRAME_DEPTH_MM = 76.0
 """Depth of the usual 3 inch saw frame (weak source; editable per school)."""
 
 NEAR_MM = 0.06  # a stretch belongs to the rim that it lies on, to this
+BESIDE_MM = 0.2  # an offcut's edge so near to a cut or to the metal's edge is that edge
+OFFCUT_CUT_LEAST_MM = 3.0  # what is shorter breaks off by itself
 
 
 class LineKind(StrEnum):
@@ -37,8 +40,11 @@ class LineKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Hole:
-    """A hole to drill, numbered in drilling order; a pilot without diameter is the school's own
-    size for threading the blade."""
+    """A hole to drill, numbered in drilling order.
+
+    A pilot without diameter was put there for threading the blade, with `room_mm` of window
+    round it; the blade says how wide it is drilled.
+    """
 
     number: int
     piece: str
@@ -46,6 +52,7 @@ class Hole:
     at: Point
     diameter_mm: float | None
     pilot: bool
+    room_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,17 +81,40 @@ class SawLine:
 
 
 @dataclass(frozen=True, slots=True)
+class OffcutCut:
+    """A cut that frees an offcut from the scrap round it, numbered after all saw lines.
+
+    No piece needs it, so it is in no saw line of a plan and in no price.
+    """
+
+    number: int
+    offcut: int  # of the plan's offcuts on this stock piece, from 0
+    line: LineString
+
+    @property
+    def length_mm(self) -> float:
+        return float(self.line.length)
+
+
+@dataclass(frozen=True, slots=True)
 class SawingOrder:
     """What to do to one stock piece, in order."""
 
     metal: str
     holes: tuple[Hole, ...]
     lines: tuple[SawLine, ...]
+    shared_cuts: tuple[LineString, ...] = ()  # down the middle of lines that free two pieces
+    offcut_cuts: tuple[OffcutCut, ...] = ()
 
     @property
     def length_mm(self) -> float:
-        """Length of all sawing."""
+        """Length of all sawing round the pieces, as the plan measures it."""
         return sum(line.length_mm for line in self.lines)
+
+    @property
+    def offcut_cuts_mm(self) -> float:
+        """Length of the cuts that free offcuts, which come on top of it."""
+        return sum(cut.length_mm for cut in self.offcut_cuts)
 
     @property
     def deep(self) -> tuple[int, ...]:
@@ -122,11 +152,13 @@ def sawing_orders(
     placements: Sequence[Placement],
     pieces: Mapping[str, Piece] | None = None,
     frame_depth_mm: float = FRAME_DEPTH_MM,
+    offcuts: Sequence[Offcut] = (),
 ) -> tuple[SawingOrder, ...]:
     """The order of work for every stock piece touched, in the job's order of metals.
 
     `pieces` gives the drawings' pieces by the job's piece ids, for their drill marks; without
-    them only a pilot hole for each window is listed.
+    them only a pilot hole for each window is listed. `offcuts` are those of the plan, where the
+    cuts that free them are wanted too.
     """
     found = []
     for metal in job.metal:
@@ -136,19 +168,48 @@ def sawing_orders(
             if p.metal == metal.id
         ]
         if laid:
-            found.append(_one_metal(job, metal, laid, pieces or {}, frame_depth_mm))
+            order = _one_metal(job, metal, laid, pieces or {}, frame_depth_mm)
+            own = [one.outline for one in offcuts if one.metal == metal.id]
+            cuts = _offcut_cuts(job, metal, laid, own, len(order.lines)) if own else ()
+            found.append(replace(order, offcut_cuts=cuts))
     return tuple(found)
+
+
+def _offcut_cuts(
+    job: Job, metal: Stock, laid: list[_Laid], offcuts: Sequence[Polygon], before: int
+) -> tuple[OffcutCut, ...]:
+    """The stretches of the offcuts' outlines where neither a saw line nor the metal's edge is."""
+    sawn = shapely.union_all([one.outline for one in laid]).buffer(job.kerf_mm + BESIDE_MM)
+    free = shapely.union_all([sawn, metal.outline.boundary.buffer(BESIDE_MM)])
+    found: list[OffcutCut] = []
+    for index, offcut in enumerate(offcuts):
+        rest = offcut.boundary.difference(free)
+        lines = [part for part in _lines(shapely.line_merge(rest)).geoms]
+        for line in sorted(lines, key=lambda one: one.bounds[:2]):
+            if line.length >= OFFCUT_CUT_LEAST_MM:
+                found.append(OffcutCut(before + len(found) + 1, index, line))
+    return tuple(found)
+
+
+def pilot_spot(window: Polygon, inside: Sequence[Polygon] = ()) -> tuple[Point, float]:
+    """Where a window has most room for the hole that opens it, and how wide that room is.
+
+    `inside` are pieces that lie in the window, whose metal is not drilled.
+    """
+    room = window.difference(shapely.union_all(list(inside))) if inside else window
+    assert isinstance(room, Polygon | MultiPolygon)
+    circle = shapely.maximum_inscribed_circle(room)
+    return Point(circle.coords[0]), 2.0 * float(circle.length)
 
 
 def _one_metal(
     job: Job, metal: Stock, laid: list[_Laid], pieces: Mapping[str, Piece], frame_depth: float
 ) -> SawingOrder:
     outlines = [one.outline for one in laid]
-    for stretch in shared_stretches(outlines, job.kerf_mm):
-        assert stretch.other is not None
-        laid[stretch.piece].shared.append((stretch.line, stretch.other))
-        across = _beside(stretch.line, job.kerf_mm)
-        laid[stretch.other].shared.append((across, stretch.piece))
+    cuts = cuts_for_two(job, outlines)
+    for cut in cuts:
+        laid[cut.piece].shared.append((cut.line, cut.other))
+        laid[cut.other].shared.append((cut.across, cut.piece))
     if metal.clean_edges:
         for free in free_stretches(outlines, metal.parts):
             laid[free.piece].free.append(free.line)
@@ -162,7 +223,12 @@ def _one_metal(
         start = pilot.at if pilot else shapely.ops.nearest_points(rim.ring, edge)[0]
         earlier = {id(r) for r in rims[: number - 1]}
         lines.append(_line(number, rim, laid, rims, earlier, start, edge, frame_depth))
-    return SawingOrder(metal.id, tuple(hole for _, hole in holes), tuple(lines))
+    return SawingOrder(
+        metal.id,
+        tuple(hole for _, hole in holes),
+        tuple(lines),
+        tuple(cut.middle for cut in cuts),
+    )
 
 
 def _in_order(laid: list[_Laid], edge: shapely.Geometry) -> list[_Rim]:
@@ -217,11 +283,9 @@ def _holes(
             found.append((rim, hole))
         for window in windows:
             if id(window) not in opened:
-                taken = shapely.union_all([laid[i].outline for i in window.inside])
-                room = Polygon(window.ring).difference(taken)
-                assert isinstance(room, Polygon | MultiPolygon)
-                spot = shapely.maximum_inscribed_circle(room).coords[0]
-                hole = Hole(len(found) + 1, p.piece, p.copy, Point(spot), None, True)
+                inside = [laid[i].outline for i in window.inside]
+                spot, room = pilot_spot(Polygon(window.ring), inside)
+                hole = Hole(len(found) + 1, p.piece, p.copy, spot, None, True, room)
                 found.append((window, hole))
     return found
 
@@ -267,14 +331,6 @@ def _on(line: LineString, ring: LineString, near: float = 0.0) -> bool:
     """Whether a stretch lies on a ring, or within `near` of it."""
     middle = line.interpolate(0.5, normalized=True)
     return bool(shapely.dwithin(middle, ring, NEAR_MM + near))
-
-
-def _beside(line: LineString, kerf: float) -> LineString:
-    """The line one kerf to the right: the same stretch on the neighbour."""
-    (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
-    length = math.dist((x0, y0), (x1, y1)) or 1.0
-    dx, dy = (y1 - y0) / length * kerf, -(x1 - x0) / length * kerf
-    return LineString([(x1 + dx, y1 + dy), (x0 + dx, y0 + dy)])
 
 
 def _lines(geometry: shapely.Geometry) -> MultiLineString:
