@@ -5,7 +5,7 @@ adds in `by_hand`. Search, judge, prices and
 pictures stand on this room; nothing in it searches or judges.
 """
 
-from .formats import job_from_json, job_to_json, plan_from_json, plan_to_json
+from .formats import job_from_json, job_to_json, layout_from_json, plan_from_json, plan_to_json
 from .job import Hands, Job, Placement, Plan, Stock, Wanted
 from .strictly import JobError
 
@@ -19,6 +19,7 @@ __all__ = [
     "Wanted",
     "job_from_json",
     "job_to_json",
+    "layout_from_json",
     "plan_from_json",
     "plan_to_json",
 ]

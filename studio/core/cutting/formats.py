@@ -53,6 +53,7 @@ MARGIN_BY_HAND_MM = 2.0
 MAX_METALS = 300
 MAX_KINDS = 2000
 MAX_COPIES = 3000
+MAX_PLACEMENTS = MAX_COPIES
 MAX_VERTICES = 20_000
 MAX_TOTAL_VERTICES = 150_000  # every copy counted: the judge looks at each as it is drawn
 MAX_COORDINATE_MM = 100_000.0
@@ -227,6 +228,28 @@ def plan_from_json(data: Mapping[str, Any]) -> Plan:
         rounds=data["rounds"],
         by_hand=data.get("version") == HANDS_VERSION,
     )
+
+
+PLAN_FIELDS = "version status placements unplaced measures offcuts seed seconds rounds cuts blanks"
+
+
+def layout_from_json(data: object) -> tuple[Placement, ...]:
+    """The placements of anybody's plan (parsed JSON), half-made ones too.
+
+    Only `placements` is wanted and read; what else a plan says of itself is known and passed
+    over, since the judge finds it anew. Whether the job has the pieces and the metal that it
+    names is for the judge to say. Raises JobError naming the first field that is unusable.
+    """
+    top = mapping(data, "plan")
+    only(top, "plan", PLAN_FIELDS)
+    version = top.get("version", VERSION)
+    if isinstance(version, bool) or version not in (VERSION, MORE_VERSION, HANDS_VERSION):
+        raise JobError(
+            "version",
+            f"only versions {VERSION}, {MORE_VERSION} and {HANDS_VERSION} are understood",
+        )
+    listed(top, "placements", MAX_PLACEMENTS)
+    return placements_from_json(top, "placements", most=MAX_PLACEMENTS, within_mm=MAX_COORDINATE_MM)
 
 
 def _as_polygon(geometry: Any) -> Polygon:

@@ -6,6 +6,7 @@ school's currency per mm². Nothing here searches, so the judge may use it too.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -156,6 +157,11 @@ class Placement:
     turn_deg: float
     x_mm: float
     y_mm: float
+
+    @property
+    def is_finite(self) -> bool:
+        """Whether turn and shift are numbers."""
+        return all(math.isfinite(value) for value in (self.turn_deg, self.x_mm, self.y_mm))
 
     def lay(self, outline: Polygon) -> Polygon:
         """The outline as it lies on the metal."""

@@ -1,19 +1,34 @@
 """The judge: is a plan valid, and what does it come to? It shares no code with the search.
 
-`faults` says what is wrong with placements, `measure` what they consume, keep and cost. Both
+`faults` says what is wrong with placements, `missing` what they leave out, `measure` what they
+consume, keep and cost; `Watch` says all three, again and again while pieces are moved. `cuts` are
+the free edges, shared lines and cuts down the middle on one stock piece. All
 look at the job's exact outlines only, never at anything that the engine prepared.
 """
 
-from studio.core.verifying.faults import faults
+from studio.core.verifying.cuts import Cuts, MiddleCut, cuts
+from studio.core.verifying.fault import Fault, fault_to_json
+from studio.core.verifying.faults import faults, missing
 from studio.core.verifying.measures import measure
 from studio.core.verifying.rectangles import Rectangle, largest_rectangle
-from studio.core.verifying.saw_lines import free_stretches, shared_stretches
+from studio.core.verifying.saw_lines import Stretch, free_stretches, shared_stretches
+from studio.core.verifying.watch import Judgement, Watch, measurable
 
 __all__ = [
+    "Cuts",
+    "Fault",
+    "Judgement",
+    "MiddleCut",
     "Rectangle",
+    "Stretch",
+    "Watch",
+    "cuts",
+    "fault_to_json",
     "faults",
     "free_stretches",
     "largest_rectangle",
+    "measurable",
     "measure",
+    "missing",
     "shared_stretches",
 ]

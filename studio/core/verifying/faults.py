@@ -3,31 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
 
 import shapely
 from shapely.geometry import Polygon
 
 from studio.core.cutting.job import TURN_TOLERANCE_DEG, Job, Placement, Stock, Wanted, turns_apart
+from studio.core.verifying.by_hand import by_hand_faults
+from studio.core.verifying.cuts import outlines_of
+from studio.core.verifying.fault import (
+    TOLERANCE_MM,
+    Fault,
+    between,
+    nearer_than,
+    thin,
+    too_near,
+)
+from studio.core.verifying.kept import Kept
 
-TOLERANCE_MM = 0.001
-"""Distances are judged to this; touching is not overlapping."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One thing wrong with a plan: a short code that never changes, and a sentence.
-
-    Codes: unknown-piece, unknown-metal, unknown-copy, placed-twice, not-a-number,
-    turn-not-allowed, against-the-grain, mirror-not-allowed, outside-metal, too-near-edge,
-    too-near-piece.
-    """
-
-    code: str
-    message: str
-    piece: str
-    copy: int
+__all__ = ["TOLERANCE_MM", "Fault", "faults", "faults_of", "missing"]
 
 
 def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
@@ -65,22 +59,79 @@ def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
     >>> faults(job, [first])
     ()
     """
+    return faults_of(job, placements, Kept())
+
+
+def missing(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
+    """One fault of the code `missing` for each kind of piece of which copies have no place.
+
+    Parameters
+    ----------
+    job, placements
+        As for `faults`, which a plan with missing pieces may well pass.
+
+    Returns
+    -------
+    tuple of Fault
+        In the order of the job's pieces; `copy` is the first that is missing.
+
+    Raises
+    ------
+    Nothing.
+
+    Examples
+    --------
+    >>> from shapely.geometry import box
+    >>> from studio.core.cutting import Job, Placement, Stock, Wanted
+    >>> job = Job((Stock("S1", box(0, 0, 50, 20)),), (Wanted("a", box(0, 0, 10, 10), count=3),))
+    >>> first = Placement("a", 0, "S1", mirror=False, turn_deg=0.0, x_mm=0.0, y_mm=0.0)
+    >>> [(fault.code, fault.message, fault.copy) for fault in missing(job, [first])]
+    [('missing', '2 of 3 have no place', 1)]
+    """
+    placed = {(p.piece, p.copy) for p in placements if p.metal in job.stock_by_id}
+    found = []
+    for wanted in job.pieces:
+        left = [copy for copy in range(wanted.count) if (wanted.id, copy) not in placed]
+        if left:
+            message = f"{len(left)} of {wanted.count} have no place"
+            found.append(Fault("missing", message, wanted.id, left[0]))
+    return tuple(found)
+
+
+def faults_of(job: Job, placements: Sequence[Placement], kept: Kept) -> tuple[Fault, ...]:
+    """The same as `faults`, with what is `kept` from the answer before."""
     found: list[Fault] = []
-    laid: dict[str, list[tuple[Placement, Polygon]]] = {}
+    laid: dict[str, list[Placement]] = {}
+    standing: set[Placement] = set()
+    outside: set[Placement] = set()  # no edge is too near to what lies over it
     seen: set[tuple[str, int]] = set()
+    fixed = {(p.piece, p.copy): p for p in job.fixed}
     for placement in placements:
         wanted = job.wanted_by_id.get(placement.piece)
         metal = job.stock_by_id.get(placement.metal)
+        stands = _stands(placement, fixed)
         wrong = _bookkeeping(placement, wanted, metal, seen)
         seen.add((placement.piece, placement.copy))
+        if stands:  # what was so before is not told again
+            standing.add(placement)
+            wrong = [fault for fault in wrong if fault.code == "placed-twice"]
         found.extend(wrong)
         if wanted is None or metal is None or any(f.code == "not-a-number" for f in wrong):
             continue
-        outline = placement.lay(wanted.outline)
-        found.extend(_against_metal(placement, outline, metal, job.edge_gap_mm))
-        laid.setdefault(metal.id, []).append((placement, outline))
-    for pieces in laid.values():
-        found.extend(_against_each_other(pieces, job.kerf_mm))
+        if not stands:
+            off = kept.get(("on metal", placement), _on_metal(job, placement, metal, kept))
+            found.extend(off)
+            if any(fault.code == "outside-metal" for fault in off):
+                outside.add(placement)
+        laid.setdefault(metal.id, []).append(placement)
+    for name, pieces in laid.items():
+        if job.hands is None:
+            found.extend(_against_each_other(job, pieces, kept))
+        else:
+            found.extend(
+                by_hand_faults(job, job.stock_by_id[name], pieces, standing, outside, kept)
+            )
+    found.extend(_moved(job, placements))
     return tuple(found)
 
 
@@ -91,7 +142,7 @@ def _bookkeeping(
         return Fault(code, message, p.piece, p.copy)
 
     found = []
-    if not all(math.isfinite(v) for v in (p.turn_deg, p.x_mm, p.y_mm)):
+    if not p.is_finite:
         found.append(fault("not-a-number", "its turn or shift is not a number"))
     if metal is None:
         found.append(fault("unknown-metal", f'the job has no metal "{p.metal}"'))
@@ -127,15 +178,41 @@ def _from_the_grain(p: Placement, wanted: Wanted, metal: Stock) -> float:
     return min(away, 180.0 - away)
 
 
-def _against_metal(p: Placement, outline: Polygon, metal: Stock, least: float) -> list[Fault]:
+def _on_metal(job: Job, p: Placement, metal: Stock, kept: Kept) -> Callable[[], list[Fault]]:
+    def judged() -> list[Fault]:
+        (outline,) = outlines_of(job, [p], kept)
+        # what is clean in part is judged with the rules for hands
+        least = None if metal.clean_edges or job.hands is not None else job.edge_gap_mm
+        return _against_metal(p, outline, metal, least)
+
+    return judged
+
+
+def _against_metal(
+    p: Placement, outline: Polygon, metal: Stock, least: float | None
+) -> list[Fault]:
     part = next((part for part in metal.parts if _lies_in(part, outline)), None)
     if part is None:
-        return [Fault("outside-metal", f"it does not lie within {metal.id}", p.piece, p.copy)]
-    if not metal.clean_edges:
+        over = outline.difference(metal.outline).representative_point()
+        at = None if over.is_empty else (over.x, over.y)
+        message = f"it does not lie within {metal.id}"
+        return [Fault("outside-metal", message, p.piece, p.copy, at=at)]
+    if least is not None:
         gap = float(part.boundary.distance(outline))
         if gap < least - TOLERANCE_MM:
             message = f"{gap:.3f} mm from an edge that is not clean; {least:g} mm is the least"
-            return [Fault("too-near-edge", message, p.piece, p.copy)]
+            where = between(outline, part.boundary)
+            return [
+                Fault(
+                    "too-near-edge",
+                    message,
+                    p.piece,
+                    p.copy,
+                    at=where,
+                    value_mm=gap,
+                    limit_mm=least,
+                )
+            ]
     return []
 
 
@@ -144,33 +221,58 @@ def _lies_in(part: Polygon, outline: Polygon) -> bool:
         return False
     if part.covers(outline):
         return True
-    return _thin(outline.difference(part))
+    return thin(outline.difference(part))
 
 
-def _against_each_other(pieces: Sequence[tuple[Placement, Polygon]], kerf: float) -> list[Fault]:
-    found = []
-    outlines = [outline for _, outline in pieces]
+def _against_each_other(job: Job, pieces: Sequence[Placement], kept: Kept) -> list[Fault]:
+    kerf = job.kerf_mm
+    found: list[Fault] = []
+    outlines = outlines_of(job, pieces, kept)
     tree = shapely.STRtree(outlines)
     near = tree.query(outlines, predicate="dwithin", distance=max(kerf, TOLERANCE_MM))
-    shapely.prepare(outlines)
     for i, j in near.T.tolist():
-        if i >= j:
-            continue
-        if kerf > TOLERANCE_MM:
-            close = bool(shapely.dwithin(outlines[i], outlines[j], kerf - TOLERANCE_MM))
-        else:  # no kerf: pieces may touch, so what counts is how deeply they overlap
-            close = not _thin(outlines[i].intersection(outlines[j]))
-        if close:
-            gap = float(outlines[i].distance(outlines[j]))
-            one, other = pieces[i][0], pieces[j][0]
-            message = f"{gap:.3f} mm from {other.piece}, copy {other.copy}; {kerf:g} is the least"
-            found.append(Fault("too-near-piece", message, one.piece, one.copy))
+        if i < j:
+            pair = ("pair", pieces[i], pieces[j])
+            found.extend(kept.get(pair, _pair(pieces, outlines, i, j, kerf)))
     return found
 
 
-def _thin(region: shapely.Geometry) -> bool:
-    """Whether no part of a region is thicker than the tolerance (area over half its rim)."""
-    for part in shapely.get_parts(region):
-        if part.area > 0.0 and part.area > TOLERANCE_MM * part.length / 2.0:
-            return False
-    return True
+def _pair(
+    pieces: Sequence[Placement], outlines: Sequence[Polygon], i: int, j: int, kerf: float
+) -> Callable[[], list[Fault]]:
+    def judged() -> list[Fault]:
+        if not nearer_than(outlines[i], outlines[j], kerf):
+            return []
+        return [too_near(pieces[i], pieces[j], outlines[i], outlines[j], kerf)]
+
+    return judged
+
+
+def _moved(job: Job, placements: Sequence[Placement]) -> list[Fault]:
+    """Fixed pieces that lie elsewhere, or nowhere."""
+    if not job.fixed:
+        return []
+    lie = {(p.piece, p.copy): p for p in placements}
+    found = []
+    for fixed in job.fixed:
+        p = lie.get((fixed.piece, fixed.copy))
+        if p is None or not _same_place(p, fixed):
+            message = "it is fixed, and left out" if p is None else "it is fixed, and was moved"
+            found.append(
+                Fault("fixed-moved", message, fixed.piece, fixed.copy, at=(fixed.x_mm, fixed.y_mm))
+            )
+    return found
+
+
+def _stands(p: Placement, fixed: Mapping[tuple[str, int], Placement]) -> bool:
+    found = fixed.get((p.piece, p.copy))
+    return found is not None and _same_place(p, found)
+
+
+def _same_place(p: Placement, fixed: Placement) -> bool:
+    """Whether a piece lies where a fixed one must, to the judge's tolerance."""
+    return (
+        (p.metal, p.mirror) == (fixed.metal, fixed.mirror)
+        and math.hypot(p.x_mm - fixed.x_mm, p.y_mm - fixed.y_mm) <= TOLERANCE_MM
+        and turns_apart(p.turn_deg, fixed.turn_deg) <= TURN_TOLERANCE_DEG
+    )

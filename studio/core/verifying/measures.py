@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from studio.core.cutting.job import Job, Measures, Offcut, Placement, Stock
+from studio.core.verifying.cuts import outlines_of, settle
+from studio.core.verifying.kept import Kept
 from studio.core.verifying.rectangles import Rectangle, largest_rectangle
 from studio.core.verifying.saw_lines import free_stretches, shared_stretches
 
 FINGERS_WORTH = 0.6
 """What metal outside an offcut's largest rectangle is worth, against metal inside it."""
+
+SECOND_WORTH = 0.85
+"""What metal inside the second rectangle is worth, where a job asks for two."""
 
 SIMPLIFY_MM = 0.01
 GRID_MM = 1e-6
@@ -64,42 +70,40 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
     >>> round(metal, 3) == sheet.outline.area, len(offcuts)
     (True, 1)
     """
-    laid: dict[str, list[Polygon]] = {}
-    taken: dict[str, list[Polygon]] = {}  # the same, grown by one kerf
-    names = sorted({placement.piece for placement in placements})
-    grown = {name: grown_by_kerf(job.wanted_by_id[name].outline, job.kerf_mm) for name in names}
+    return measure_of(job, placements, Kept())
+
+
+def measure_of(
+    job: Job, placements: Sequence[Placement], kept: Kept
+) -> tuple[Measures, tuple[Offcut, ...]]:
+    """The same as `measure`, with what is `kept` from the answer before."""
+    laid: dict[str, list[Placement]] = {}
     for placement in placements:
-        outline = placement.lay(job.wanted_by_id[placement.piece].outline)
-        laid.setdefault(placement.metal, []).append(outline)
-        taken.setdefault(placement.metal, []).append(placement.lay(grown[placement.piece]))
-    pieces = consumed = kept = scrap = cost = 0.0
+        laid.setdefault(placement.metal, []).append(placement)
+    pieces = consumed = kept_area = scrap = cost = 0.0
     saw_line = shared = free = 0.0
     offcuts: list[Offcut] = []
     widest = Rectangle(0.0, 0.0, Polygon())
     for metal in job.metal:
-        outlines = laid.get(metal.id)
-        if not outlines:
+        own = laid.get(metal.id)
+        if not own:
             continue
-        own_shared = sum(s.line.length for s in shared_stretches(outlines, job.kerf_mm))
-        own_free = 0.0
-        if metal.clean_edges:
-            own_free = sum(s.line.length for s in free_stretches(outlines, metal.parts))
-        own_saw = sum(outline.length for outline in outlines) - own_shared - own_free
+        outlines = outlines_of(job, own, kept)
+        own_saw, own_shared, own_free = _sawn(job, metal, own, outlines, kept)
         own_kept = own_worth = 0.0
-        for outline in offcut_outlines(job, metal, taken[metal.id]):
-            rectangle = largest_rectangle(outline)
-            inside = min(rectangle.area_mm2, outline.area)
-            worth = metal.price_per_mm2 * (inside + FINGERS_WORTH * (outline.area - inside))
-            offcuts.append(Offcut(metal.id, outline, worth))
-            own_kept += outline.area
-            own_worth += worth
+        for offcut, rectangle in kept.get(
+            ("offcuts", metal.id, *own), partial(_offcuts, job, metal, own, kept)
+        ):
+            offcuts.append(offcut)
+            own_kept += offcut.outline.area
+            own_worth += offcut.worth
             if rectangle.area_mm2 > widest.area_mm2:
                 widest = rectangle
         own_pieces = sum(outline.area for outline in outlines)
         own_consumed = metal.outline.area - own_kept
         own_scrap = own_consumed - own_pieces
         pieces += own_pieces
-        kept += own_kept
+        kept_area += own_kept
         consumed += own_consumed
         scrap += own_scrap
         saw_line += own_saw
@@ -111,18 +115,73 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
         Measures(
             piece_area_mm2=pieces,
             consumed_mm2=consumed,
-            kept_mm2=kept,
+            kept_mm2=kept_area,
             scrap_mm2=scrap,
             largest_offcut_mm2=max((o.outline.area for o in offcuts), default=0.0),
             largest_rectangle_mm=(widest.longer_mm, widest.shorter_mm),
             saw_line_mm=saw_line,
             shared_line_mm=shared,
             free_edge_mm=free,
-            strip_length_mm=_strip_length(job, laid),
+            strip_length_mm=_strip_length(job, laid, kept),
             cost=cost,
         ),
         tuple(offcuts),
     )
+
+
+def _sawn(
+    job: Job, metal: Stock, own: Sequence[Placement], outlines: Sequence[Polygon], kept: Kept
+) -> tuple[float, float, float]:
+    """Saw line, shared lines and free edges on one stock piece, in mm."""
+    rims = sum(outline.length for outline in outlines)
+    if job.hands is not None:
+        cuts = settle(job, job.hands, metal, own, kept)
+        saw = rims - cuts.free_mm - cuts.shared_mm - cuts.middle_mm
+        return saw, cuts.shared_mm, cuts.free_mm
+    shared = sum(s.line.length for s in shared_stretches(outlines, job.kerf_mm))
+    free = 0.0
+    if metal.clean_edges:
+        free = sum(s.line.length for s in free_stretches(outlines, metal.parts))
+    return rims - shared - free, shared, free
+
+
+def _offcuts(
+    job: Job, metal: Stock, own: Sequence[Placement], kept: Kept
+) -> list[tuple[Offcut, Rectangle]]:
+    """What a stock piece leaves, each with its largest rectangle."""
+    taken = [kept.get(("grown", p), partial(_grown, job, p, kept)) for p in own]
+    found = []
+    for outline in offcut_outlines(job, metal, taken):
+        rectangle = largest_rectangle(outline)
+        worth = metal.price_per_mm2 * _worth_mm2(job, outline, rectangle)
+        found.append((Offcut(metal.id, outline, worth), rectangle))
+    return found
+
+
+def _grown(job: Job, p: Placement, kept: Kept) -> Polygon:
+    """A piece as it lies, grown by one kerf."""
+    grown = kept.get(
+        ("grown", p.piece),
+        lambda: grown_by_kerf(job.wanted_by_id[p.piece].outline, job.kerf_mm),
+    )
+    return p.lay(grown)
+
+
+def _worth_mm2(job: Job, outline: Polygon, first: Rectangle) -> float:
+    """An offcut's area as its worth weighs it."""
+    inside = min(first.area_mm2, outline.area)
+    if job.worth == "one":
+        return float(inside + FINGERS_WORTH * (outline.area - inside))
+    rest = polygons_of(outline.difference(first.polygon))
+    second = max((largest_rectangle(part) for part in rest), key=_area, default=first)
+    more = 0.0
+    if rest and second.shorter_mm >= job.offcut_min_width_mm:
+        more = min(second.area_mm2, outline.area - inside)
+    return float(inside + SECOND_WORTH * more + FINGERS_WORTH * (outline.area - inside - more))
+
+
+def _area(rectangle: Rectangle) -> float:
+    return rectangle.area_mm2
 
 
 def offcut_outlines(job: Job, metal: Stock, taken: Sequence[Polygon]) -> list[Polygon]:
@@ -171,10 +230,10 @@ def polygons_of(geometry: shapely.Geometry) -> list[Polygon]:
     return [p for part in getattr(geometry, "geoms", ()) for p in polygons_of(part)]
 
 
-def _strip_length(job: Job, laid: dict[str, list[Polygon]]) -> float:
+def _strip_length(job: Job, laid: dict[str, list[Placement]], kept: Kept) -> float:
     """Length used along x of the first metal: from its left end to the furthest piece."""
     if not job.metal or not laid.get(job.metal[0].id):
         return 0.0
     first = job.metal[0]
-    furthest = max(outline.bounds[2] for outline in laid[first.id])
+    furthest = max(outline.bounds[2] for outline in outlines_of(job, laid[first.id], kept))
     return float(furthest - first.outline.bounds[0])

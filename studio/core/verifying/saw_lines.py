@@ -60,9 +60,9 @@ def free_stretches(outlines: Sequence[Polygon], metal: Sequence[Polygon]) -> lis
     found: list[Stretch] = []
     for index, outline in enumerate(outlines):
         edges = edges_of(outline, windows=False)
-        spans = _spans(edges, rim, gap=0.0, facing=1.0, least=1e-6)
+        spans = spans_beside(edges, rim, gap=0.0, facing=1.0, least=1e-6)
         found.extend(
-            Stretch(index, _cut(edges[k], span)) for k in spans for span in _merged(spans[k])
+            Stretch(index, stretch_of(edges[k], span)) for k in spans for span in merged(spans[k])
         )
     return found
 
@@ -78,9 +78,9 @@ def shared_stretches(outlines: Sequence[Polygon], kerf: float) -> list[Stretch]:
     for i, j in sorted(near.T.tolist()):
         if i >= j or not len(edges[i]) or not len(edges[j]):
             continue
-        spans = _spans(edges[i], edges[j], gap=kerf, facing=-1.0, least=SHARED_LEAST_MM)
+        spans = spans_beside(edges[i], edges[j], gap=kerf, facing=-1.0, least=SHARED_LEAST_MM)
         found.extend(
-            Stretch(i, _cut(edges[i][k], span), j) for k in spans for span in _merged(spans[k])
+            Stretch(i, stretch_of(edges[i][k], span), j) for k in spans for span in merged(spans[k])
         )
     return found
 
@@ -89,11 +89,18 @@ def _long(edges: Array) -> Array:
     return edges[np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1]) >= SHARED_LEAST_MM]
 
 
-def _spans(
-    edges: Array, others: Array, *, gap: float, facing: float, least: float
+def spans_beside(
+    edges: Array,
+    others: Array,
+    *,
+    gap: float,
+    facing: float,
+    least: float,
+    true_to: float = ON_EDGE_MM,
 ) -> dict[int, list[tuple[float, float]]]:
     """Where along each edge (in mm from its start) another edge runs parallel, `gap` to its
-    right; by the edge's index. `facing` is 1 for edges in the same sense, −1 for opposite."""
+    right; by the edge's index. `facing` is 1 for edges in the same sense, −1 for opposite, and
+    no span is shorter than `least`. It is `gap` away when that is true to `true_to`."""
     x0, y0 = edges[:, 0:1], edges[:, 1:2]
     length = np.hypot(edges[:, 2:3] - x0, edges[:, 3:4] - y0)
     ux, uy = (edges[:, 2:3] - x0) / length, (edges[:, 3:4] - y0) / length
@@ -107,8 +114,8 @@ def _spans(
     near = (
         (run * facing > 0.0)
         & (np.abs(rise) <= PARALLEL * np.abs(run))
-        & (np.minimum(across0, across1) <= gap + ON_EDGE_MM)
-        & (np.maximum(across0, across1) >= gap - ON_EDGE_MM)
+        & (np.minimum(across0, across1) <= gap + true_to)
+        & (np.maximum(across0, across1) >= gap - true_to)
         & (np.minimum(along0, along1) <= length - least + 1e-6)
         & (np.maximum(along0, along1) >= least - 1e-6)
     )
@@ -119,14 +126,14 @@ def _spans(
         low, high = max(0.0, min(a0, a1)), min(end, max(a0, a1))
         slope = float(rise[e, k] / run[e, k])
         if abs(slope) > 1e-12:  # only as far as the two stay within the tolerance
-            bounds = sorted(a0 + (gap + side * ON_EDGE_MM - c0) / slope for side in (-1.0, 1.0))
+            bounds = sorted(a0 + (gap + side * true_to - c0) / slope for side in (-1.0, 1.0))
             low, high = max(low, bounds[0]), min(high, bounds[1])
         if high - low >= least - 1e-6:
             spans.setdefault(e, []).append((low, high))
     return spans
 
 
-def _merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
+def merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
     """Overlapping spans joined, so that nothing counts twice."""
     merged: list[tuple[float, float]] = []
     for low, high in sorted(spans):
@@ -137,7 +144,7 @@ def _merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
     return merged
 
 
-def _cut(edge: Array, span: tuple[float, float]) -> LineString:
+def stretch_of(edge: Array, span: tuple[float, float]) -> LineString:
     x0, y0, x1, y1 = edge.tolist()
     length = float(np.hypot(x1 - x0, y1 - y0))
     ux, uy = (x1 - x0) / length, (y1 - y0) / length
