@@ -17,9 +17,7 @@ APART = 0.1  # of the radius, between two marks
 
 _TURNS = np.arange(AROUND) * (math.tau / AROUND)
 _ROUND = np.column_stack([np.cos(_TURNS), np.sin(_TURNS)])
-_OFFSETS = np.vstack(
-    [np.zeros((1, 2)), *(FURTHER * ring * _ROUND for ring in range(1, RINGS + 1))]
-)
+_OFFSETS = np.vstack([np.zeros((1, 2)), *(FURTHER * ring * _ROUND for ring in range(1, RINGS + 1))])
 """Places round a point, nearest first, in radii."""
 
 
@@ -44,9 +42,7 @@ def clear_places(
         free = np.ones(len(spots), dtype=bool)
         if standing:
             marks = np.array(standing)
-            apart = np.hypot(
-                spots[:, 0:1] - marks[None, :, 0], spots[:, 1:2] - marks[None, :, 1]
-            )
+            apart = np.hypot(spots[:, 0:1] - marks[None, :, 0], spots[:, 1:2] - marks[None, :, 1])
             free &= (apart >= marks[None, :, 2] + (1.0 + APART) * radius).all(axis=1)
         free = _clear_of(keep_off, spots, radius, free)
         chosen = _first(free)

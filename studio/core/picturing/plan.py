@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import shapely
@@ -20,8 +20,9 @@ from studio.core.cutting import Job, Placement, Plan, Stock
 from studio.core.drawing import Piece
 from studio.core.verifying import Rectangle, largest_rectangle
 
+from .clear_places import clear_places
 from .paths import Flip, lay_line, lay_point, numbers, polygons_of
-from .sawing_order import FRAME_DEPTH_MM, LineKind, SawingOrder, sawing_orders
+from .sawing_order import FRAME_DEPTH_MM, LineKind, SawingOrder, SawLine, sawing_orders
 
 __all__ = [
     "MetalPicture",
@@ -91,6 +92,8 @@ class Start:
     length_mm: float
     group: str = ""
     out_of_reach: bool = False  # deeper in the metal than the saw frame reaches
+    mark: tuple[float, float] = (0.0, 0.0)  # where its number stands
+    lead: str = ""  # from where it begins to a number that stands beside
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +113,11 @@ class MetalPicture:
     scrap: str
     shared: str
     free: str
+    offcut_cuts: str
+    offcut_cuts_mm: float
+    pilots: str  # crosses at holes that the app has put into windows
     starts: tuple[Start, ...]
+    not_to_hide: BaseGeometry  # windows and holes, in the picture's millimetres
     radius_mm: float  # of a starting point's mark
     text_mm: float
     deep: tuple[int, ...]  # numbers of lines that the saw frame does not reach
@@ -220,6 +227,13 @@ def _one(
     # Large pieces first, so that those in their windows lie on top.
     laid.sort(key=lambda one: -shapely.Polygon(one[1].exterior).area)
     piece_area = sum(outline.area for _, outline in laid)
+    radius = round(_mark_radius(text, [outline for _, outline in laid]), 2)
+    not_to_hide = _not_to_hide([outline for _, outline in laid], order, flip)
+    starts = [_start(line, job, labels, flip) for line in order.lines]
+    starts += [
+        Start(cut.number, "offcut", "", flip.point(Point(cut.line.coords[0])), cut.length_mm)
+        for cut in order.offcut_cuts
+    ]
     kept = sum(outline.area for outline in offcuts)
     return MetalPicture(
         code=metal.id,
@@ -238,19 +252,16 @@ def _one(
         scrap=flip.path(scrap),
         shared=flip.lines(order.shared_cuts),
         free=flip.lines(part for line in order.lines for part in line.free.geoms),
-        starts=tuple(
-            Start(
-                line.number,
-                "window" if line.kind is LineKind.WINDOW else "outline",
-                labels[line.piece, line.copy],
-                flip.point(line.start),
-                line.length_mm,
-                job.wanted_by_id[line.piece].group or "",
-                line.out_of_reach,
-            )
-            for line in order.lines
+        offcut_cuts=flip.lines(cut.line for cut in order.offcut_cuts),
+        offcut_cuts_mm=order.offcut_cuts_mm,
+        pilots="".join(
+            _cross(*flip.point(hole.at), 0.2 * text)
+            for hole in order.holes
+            if hole.diameter_mm is None
         ),
-        radius_mm=round(_mark_radius(text, [outline for _, outline in laid]), 2),
+        starts=marked(starts, radius, not_to_hide),
+        not_to_hide=not_to_hide,
+        radius_mm=radius,
         text_mm=text,
         deep=order.deep,
         deepest_mm=order.deepest_mm,
@@ -260,6 +271,43 @@ def _one(
         scrap_mm2=max(0.0, metal.outline.area - piece_area - kept),
         saw_line_mm=order.length_mm,
     )
+
+
+def marked(
+    starts: Sequence[Start], radius_mm: float, not_to_hide: BaseGeometry
+) -> tuple[Start, ...]:
+    """Starts with their numbers placed: none on another, on a window or on a hole."""
+    places = clear_places([Point(start.at) for start in starts], radius_mm, not_to_hide)
+    found = []
+    for start, place in zip(starts, places, strict=True):
+        beside = place.distance(Point(start.at)) > 1e-6
+        lead = f"M{numbers(*start.at)}L{numbers(place.x, place.y)}" if beside else ""
+        found.append(replace(start, mark=(round(place.x, 2), round(place.y, 2)), lead=lead))
+    return tuple(found)
+
+
+def _start(line: SawLine, job: Job, labels: Mapping[tuple[str, int], str], flip: Flip) -> Start:
+    return Start(
+        line.number,
+        "window" if line.kind is LineKind.WINDOW else "outline",
+        labels[line.piece, line.copy],
+        flip.point(line.start),
+        line.length_mm,
+        job.wanted_by_id[line.piece].group or "",
+        line.out_of_reach,
+    )
+
+
+def _not_to_hide(outlines: Sequence[Polygon], order: SawingOrder, flip: Flip) -> BaseGeometry:
+    """Windows, as far as no piece lies in them, and holes, as the picture has them."""
+    windows = [Polygon(ring) for outline in outlines for ring in outline.interiors]
+    holes = [hole.at.buffer((hole.diameter_mm or 0.0) / 2 + 0.3) for hole in order.holes]
+    free = shapely.union_all(windows).difference(shapely.union_all(list(outlines)))
+    return flip.shape(shapely.union_all([free.simplify(0.1), *holes]))
+
+
+def _cross(x: float, y: float, arm: float) -> str:
+    return f"M{numbers(x - arm, y)}H{x + arm:.2f}M{numbers(x, y - arm)}V{y + arm:.2f}"
 
 
 def _piece(
@@ -283,7 +331,7 @@ def _piece(
         radius = mark.diameter_mm / 2
         arm = max(1.6 * radius, 0.2 * text)
         drills.append((x, y, radius))
-        crosses.append(f"M{numbers(x - arm, y)}H{x + arm:.2f}M{numbers(x, y - arm)}V{y + arm:.2f}")
+        crosses.append(_cross(x, y, arm))
     surface = [lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
     x0, y0, x1, y1 = outline.bounds
     return PieceInPicture(

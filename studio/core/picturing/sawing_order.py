@@ -18,16 +18,16 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, P
 
 from studio.core.cutting.job import Job, Offcut, Placement, Stock
 from studio.core.drawing import DrillKind, Piece
-from studio.core.verifying import free_stretches
 
-from .cuts_for_two import cuts_for_two
-from .paths import lay_point
+from .cuts_for_two import Spared, cuts_of_metal
+from .paths import lay_point, polygons_of
 
 FRAME_DEPTH_MM = 76.0
 """Depth of the usual 3 inch saw frame (weak source; editable per school)."""
 
 NEAR_MM = 0.06  # a stretch belongs to the rim that it lies on, to this
 BESIDE_MM = 0.2  # an offcut's edge so near to a cut or to the metal's edge is that edge
+CORNER_SHARE = 0.25  # of the square of the least offcut's width
 OFFCUT_CUT_LEAST_MM = 3.0  # what is shorter breaks off by itself
 
 
@@ -62,6 +62,8 @@ class SawLine:
     `ring` is the whole rim as it lies on the metal, `cut` the stretches of it still to be sawn
     when its turn comes and `length_mm` their length; `shared` are the stretches that free a
     neighbour too (sawn with whichever comes first), `free` those on the metal's own edge.
+    `own_mm` is the piece's part of the sawing, where each of two bears half of a cut for both,
+    and `already_mm` what was sawn before with a neighbour.
     Sawing begins at `start`: a pilot hole, or where the metal's edge is nearest. `out_of_reach`
     says that some of the rim lies deeper in the metal than the saw frame reaches.
     """
@@ -75,6 +77,8 @@ class SawLine:
     shared: MultiLineString
     free: MultiLineString
     length_mm: float
+    own_mm: float
+    already_mm: float
     start: Point
     depth_mm: float
     out_of_reach: bool
@@ -134,7 +138,7 @@ class _Laid:
     placement: Placement
     outline: Polygon
     free: list[LineString] = field(default_factory=list)
-    shared: list[tuple[LineString, int]] = field(default_factory=list)  # and the neighbour
+    spared: list[Spared] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,15 +182,23 @@ def sawing_orders(
 def _offcut_cuts(
     job: Job, metal: Stock, laid: list[_Laid], offcuts: Sequence[Polygon], before: int
 ) -> tuple[OffcutCut, ...]:
-    """The stretches of the offcuts' outlines where neither a saw line nor the metal's edge is."""
+    """The stretches of the offcuts' outlines where neither a saw line nor the metal's edge is.
+
+    What they part is scrap; a corner that is too small to be worth its cut stays on the offcut.
+    """
     sawn = shapely.union_all([one.outline for one in laid]).buffer(job.kerf_mm + BESIDE_MM)
     free = shapely.union_all([sawn, metal.outline.boundary.buffer(BESIDE_MM)])
+    rest = metal.outline.difference(shapely.union_all([sawn, *offcuts]))
+    worth_it = [
+        part for part in polygons_of(rest) if part.area >= CORNER_SHARE * job.offcut_min_width_mm**2
+    ]
     found: list[OffcutCut] = []
     for index, offcut in enumerate(offcuts):
-        rest = offcut.boundary.difference(free)
-        lines = [part for part in _lines(shapely.line_merge(rest)).geoms]
+        lines = _lines(shapely.line_merge(offcut.boundary.difference(free))).geoms
         for line in sorted(lines, key=lambda one: one.bounds[:2]):
-            if line.length >= OFFCUT_CUT_LEAST_MM:
+            middle = line.interpolate(0.5, normalized=True)
+            parts = any(shapely.dwithin(part, middle, BESIDE_MM) for part in worth_it)
+            if parts and line.length >= OFFCUT_CUT_LEAST_MM:
                 found.append(OffcutCut(before + len(found) + 1, index, line))
     return tuple(found)
 
@@ -205,14 +217,11 @@ def pilot_spot(window: Polygon, inside: Sequence[Polygon] = ()) -> tuple[Point, 
 def _one_metal(
     job: Job, metal: Stock, laid: list[_Laid], pieces: Mapping[str, Piece], frame_depth: float
 ) -> SawingOrder:
-    outlines = [one.outline for one in laid]
-    cuts = cuts_for_two(job, outlines)
-    for cut in cuts:
-        laid[cut.piece].shared.append((cut.line, cut.other))
-        laid[cut.other].shared.append((cut.across, cut.piece))
-    if metal.clean_edges:
-        for free in free_stretches(outlines, metal.parts):
-            laid[free.piece].free.append(free.line)
+    cuts = cuts_of_metal(job, metal, [one.placement for one in laid])
+    for piece, line in cuts.free:
+        laid[piece].free.append(line)
+    for piece, spared in cuts.spared:
+        laid[piece].spared.append(spared)
     edge = shapely.union_all([part.exterior for part in metal.parts])
     rims = _in_order(laid, edge)
     holes = _holes(laid, pieces, rims)
@@ -227,7 +236,7 @@ def _one_metal(
         metal.id,
         tuple(hole for _, hole in holes),
         tuple(lines),
-        tuple(cut.middle for cut in cuts),
+        cuts.middles,
     )
 
 
@@ -302,25 +311,40 @@ def _line(
 ) -> SawLine:
     one = laid[rim.piece]
     free = [line for line in one.free if _on(line, rim.ring)]
-    shared = [(line, other) for line, other in one.shared if _on(line, rim.ring)]
+    spared = [each for each in one.spared if _on(each.line, rim.ring)]
     done = [
-        line
-        for line, other in shared
-        if any(id(r) in earlier and r.piece == other and _on(line, r.ring, 1.0) for r in rims)
+        each
+        for each in spared
+        if any(
+            id(r) in earlier and r.piece == each.other and _on(each.line, r.ring, each.width_mm)
+            for r in rims
+        )
     ]
-    saved = [line.buffer(NEAR_MM, cap_style="flat") for line in (*free, *done)]
-    cut = rim.ring.difference(shapely.union_all(saved))
+    first = [each for each in spared if each not in done]
+    saved = [*free, *(each.line for each in (*done, *(e for e in first if e.middle)))]
+    cut = rim.ring.difference(
+        shapely.union_all([line.buffer(NEAR_MM, cap_style="flat") for line in saved])
+    )
+    middles = [line for each in first for line in each.middle]
     deepest = max(float(Point(at).distance(edge)) for at in rim.ring.coords)
+    free_mm = sum(line.length for line in free)
     return SawLine(
         number=number,
         kind=rim.kind,
         piece=one.placement.piece,
         copy=one.placement.copy,
         ring=rim.ring,
-        cut=_lines(cut),
-        shared=MultiLineString([line for line, _ in shared]),
+        cut=MultiLineString([*_lines(cut).geoms, *middles]),
+        shared=MultiLineString([each.line for each in spared]),
         free=MultiLineString(free),
-        length_mm=rim.ring.length - sum(line.length for line in (*free, *done)),
+        length_mm=rim.ring.length
+        - free_mm
+        - sum(each.second_mm for each in done)
+        - sum(each.first_mm for each in first),
+        own_mm=rim.ring.length
+        - free_mm
+        - sum((each.first_mm + each.second_mm) / 2.0 for each in spared),
+        already_mm=sum(each.second_mm for each in done),
         start=start,
         depth_mm=deepest,
         out_of_reach=deepest > frame_depth,

@@ -69,8 +69,12 @@ def tile_art(
     left = GUTTER_MM / paper.printer.x_scale
     dx, dy = left - one.x, -one.y
     joined = _joined(one, printed)
-    seams_x = [x for x in tiling.seams_x if _side(one.x, one.width_mm, x, "left", "right") in joined]
-    seams_y = [y for y in tiling.seams_y if _side(one.y, one.height_mm, y, "above", "below") in joined]
+    seams_x = [
+        x for x in tiling.seams_x if _side(one.x, one.width_mm, x, "left", "right") in joined
+    ]
+    seams_y = [
+        y for y in tiling.seams_y if _side(one.y, one.height_mm, y, "above", "below") in joined
+    ]
     seams = [
         f"M{num(x + dx)} {num(one.y + dy)}V{num(one.y + one.height_mm + dy)}" for x in seams_x
     ] + [f"M{num(one.x + dx)} {num(y + dy)}H{num(one.x + one.width_mm + dx)}" for y in seams_y]
@@ -95,7 +99,7 @@ def tile_art(
 
 
 def _joined(one: Tile, printed: frozenset[str] | None) -> dict[str, str]:
-    """Sides of a tile and names of the tiles that are joined to it there: those that are printed."""
+    """Sides of a tile, and the printed tiles that are joined to it there."""
     return {side: name for side, name in one.neighbours if printed is None or name in printed}
 
 

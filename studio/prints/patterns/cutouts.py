@@ -228,9 +228,7 @@ def placed_cutouts(
         if (paper.first.piece, paper.first.copy) not in printed
     ]
     order = {piece.id: number for number, piece in enumerate(pieces)}
-    return sorted(
-        [*papers, *rest], key=lambda paper: (order[paper.first.piece], paper.first.copy)
-    )
+    return sorted([*papers, *rest], key=lambda paper: (order[paper.first.piece], paper.first.copy))
 
 
 def _as_drawn(
@@ -254,9 +252,7 @@ def _as_drawn(
             for n, other in enumerate(metal.placements)
             if n not in paper.holds and any(window.covers(laid[n]) for window in windows)
         )
-        marks = [
-            Mark(lay_point(p, mark.centre), mark.diameter_mm) for mark in drawing.drill_marks
-        ]
+        marks = [Mark(lay_point(p, mark.centre), mark.diameter_mm) for mark in drawing.drill_marks]
         marks += [
             Mark(hole.at, pilot_size(hole.room_mm), pilot=True)
             for hole in metal.holes
@@ -276,9 +272,7 @@ def _as_drawn(
             )
         )
     own = [line for line in metal.shared if solid.covers(line.interpolate(0.5, normalized=True))]
-    cutout = Cutout(
-        tuple(printed), paper.outline, paper.flush, MultiLineString(own), metal.code
-    )
+    cutout = Cutout(tuple(printed), paper.outline, paper.flush, MultiLineString(own), metal.code)
     first = metal.placements[paper.holds[0]]
 
     def back(thing: shapely.Geometry) -> Any:

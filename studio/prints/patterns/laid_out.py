@@ -108,9 +108,7 @@ def _fitting(cutout: Cutout, paper: Paper, units: Units) -> _Box | None:
     return None
 
 
-def _packed(
-    boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper, units: Units
-) -> list[Page]:
+def _packed(boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper, units: Units) -> list[Page]:
     """Row after row; a page is full when the next row does not fit. There is always a first."""
     pages: list[Page] = []
     arts: list[Art] = []
@@ -175,9 +173,7 @@ def draw(
         crosses="".join(frame.cross(mark.at, arm_of(mark)) for mark in cutout.marks),
         shared=frame.lines(cutout.shared),
         trims=frame.lines(cutout.trims),
-        labels=tuple(
-            label for one in cutout.pieces if (label := _label(one, frame)) is not None
-        ),
+        labels=tuple(label for one in cutout.pieces if (label := _label(one, frame)) is not None),
         drill_labels=tuple(one.shown for one in shown if one.shown is not None),
         leaders="".join(one.leader for one in shown),
         caption=caption,
@@ -213,9 +209,7 @@ def _label(one: PieceOnPaper, frame: Frame) -> Text | None:
     return Text(text, num(x), num(y + 0.36 * size), num(size))
 
 
-def _tiled(
-    cutout: Cutout, caption: tuple[str, str], paper: Paper, units: Units
-) -> list[Page]:
+def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper, units: Units) -> list[Page]:
     reach = reach_of(cutout, units)
     width, height = reach[2] - reach[0], reach[3] - reach[1]
     area = paper.area(first=False)

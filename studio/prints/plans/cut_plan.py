@@ -12,7 +12,7 @@ from django.utils.translation import gettext, gettext_noop, ngettext
 from classroom.figures import units
 from classroom.figures.rounding import drill_size, percent_of, short_mm
 from classroom.models import School
-from studio.core.picturing.sawing_order import Hole, LineKind, SawLine
+from studio.core.picturing.sawing_order import LineKind, SawLine
 from studio.models import CutPlan, Quote
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.plan_words import state_of
@@ -146,7 +146,7 @@ def metal_part(facts: PlanFacts, one: OneMetal, paper: Paper) -> MetalPart:
         facts.on_metal(one),
         views,
         words,
-        _holes(one.order.holes),
+        _holes(one),
         _turns(one),
         stock.mass_g if stock else 0.0,
     )
@@ -227,14 +227,11 @@ def _percent(scale: float) -> str:
     return gettext("%(percent)s %% of true size") % {"percent": percent_of(scale)}
 
 
-def _holes(holes: tuple[Hole, ...]) -> list[str]:
+def _holes(one: OneMetal) -> list[str]:
     """How many of which diameter, pilots apart."""
     counted = Counter(
-        (
-            hole.pilot,
-            None if hole.diameter_mm is None else drill_size(hole.diameter_mm),
-        )
-        for hole in holes
+        (hole.pilot, None if drilled.diameter_mm is None else drill_size(drilled.diameter_mm))
+        for hole, drilled in zip(one.order.holes, one.holes, strict=True)
     )
     words = []
     for (pilot, size), count in sorted(
@@ -246,9 +243,15 @@ def _holes(holes: tuple[Hole, ...]) -> list[str]:
             text = ngettext("%(count)s hole", "%(count)s holes", count)
         said = text % {"count": count}
         if size is not None:
-            said += " " + gettext("of %(mm)s mm") % {"mm": short_mm(size)}
+            said += " " + _of_size(size, one.units)
         words.append(said)
     return words
+
+
+def _of_size(drill_mm: float, unit: units.Units) -> str:
+    if unit is units.Units.MM:
+        return gettext("of %(mm)s mm") % {"mm": short_mm(drill_mm)}
+    return gettext("of %(size)s") % {"size": units.format_thickness(drill_mm, unit)}
 
 
 def _turns(one: OneMetal) -> list[Turn]:
@@ -272,11 +275,10 @@ def _note(line: SawLine, unit: units.Units) -> str:
     if not line.free.is_empty:
         free = {"length": units.format_length(line.free.length, unit)}
         notes.append(gettext("%(length)s on the metal's edge: no sawing") % free)
-    saved = line.ring.length - line.free.length - line.length_mm
-    if saved > 0.5:
+    if line.already_mm > 0.5:
         notes.append(
             gettext("%(length)s sawn already with a neighbour")
-            % {"length": units.format_length(saved, unit)}
+            % {"length": units.format_length(line.already_mm, unit)}
         )
     elif not line.shared.is_empty:
         shared = {"length": units.format_length(line.shared.length, unit)}

@@ -19,7 +19,7 @@ from studio.core.drawing import Piece
 from studio.core.picturing.clear_places import clear_places
 from studio.core.picturing.cuts_for_two import shared_width_mm
 from studio.core.picturing.papers import RIM_MM, OnPaper, Paper, papers_on_metal
-from studio.core.picturing.paths import lay_line, lay_point
+from studio.core.picturing.paths import lay_line
 from studio.core.picturing.plan import MetalPicture
 from studio.core.picturing.sawing_order import SawingOrder
 from studio.prints.paper.drill_sizes import Hole, SizeWords, beside_holes, shown_at, words_box
@@ -282,9 +282,7 @@ def metal_art(
         shared=frame.lines(*one.order.shared_cuts),
         free=frame.lines(*(line.free for line in one.order.lines)),
         starts=tuple(starts),
-        leads="".join(
-            [*(label.lead(frame) for label in labels), *(leader for _, leader in sizes)]
-        ),
+        leads="".join([*(label.lead(frame) for label in labels), *(leader for _, leader in sizes)]),
         drill_sizes=tuple(text for text, _ in sizes),
     )
 

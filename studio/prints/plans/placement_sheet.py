@@ -9,6 +9,7 @@ from django.utils.translation import gettext
 from shapely.geometry import Polygon, box
 
 from classroom.models import School
+from studio.core.picturing.cuts_for_two import shared_width_mm
 from studio.core.picturing.papers import area_of
 from studio.models import CutPlan
 from studio.prints.paper.paths import Frame, num
@@ -85,6 +86,7 @@ def placement_sheet_context(
         "paper_size": paper,
         "is_teacher": own is None,
         "kerf_mm": facts.job.kerf_mm,
+        "shared_mm": shared_width_mm(facts.job),
         "warning": _warning(plan),
         "left_out": any(sheet.left_out for sheet in sheets),
     }

@@ -147,8 +147,8 @@ def test_tiles_on_which_nothing_lies_are_left_out_unless_asked_for(world: World)
 def test_the_area_to_abrade_is_the_paper_and_no_more(world: World) -> None:
     plan = world.issued(world.project(world.cast.seat, TAG), places=[(40.0, 30.0)])
     (sheet,) = placement_sheet_context(plan, school=world.cast.school)["sheets"]
-    # 40 × 20 mm with a rim of 2 mm, its corners round
-    assert sheet.abrade_mm2 == pytest.approx(44 * 24 - (4 - 3.1416) * 4, abs=1.0)
+    # 40 × 20 mm with a rim of 1.5 mm, its corners round
+    assert sheet.abrade_mm2 == pytest.approx(43 * 23 - (4 - 3.1416) * 1.5**2, abs=1.0)
 
 
 def test_a_piece_in_a_window_makes_the_window_be_cut_out_of_the_paper_first(
