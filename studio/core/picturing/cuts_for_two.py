@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shapely.geometry import LineString
+from shapely.geometry import LineString, MultiLineString
 
 from studio.core.cutting.job import Job, Placement, Stock
 from studio.core.verifying import MiddleCut, cuts
@@ -35,13 +35,22 @@ class Spared:
 
 
 @dataclass(frozen=True, slots=True)
+class CutForTwo:
+    """A cut that frees two pieces, by index: the way of the blade, and the length it spares."""
+
+    pieces: tuple[int, int]
+    line: MultiLineString
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class CutsOfMetal:
     """The free edges and the cuts for two of one stock piece: stretches by the pieces' indices,
-    and the way of the blade of each cut that serves two."""
+    and the cuts themselves."""
 
     free: tuple[tuple[int, LineString], ...]
     spared: tuple[tuple[int, Spared], ...]
-    middles: tuple[LineString, ...]
+    for_two: tuple[CutForTwo, ...]
 
 
 def cuts_of_metal(job: Job, metal: Stock, placements: Sequence[Placement]) -> CutsOfMetal:
@@ -49,7 +58,7 @@ def cuts_of_metal(job: Job, metal: Stock, placements: Sequence[Placement]) -> Cu
     found = cuts(job, metal, placements)
     width = shared_width_mm(job)
     spared: list[tuple[int, Spared]] = []
-    middles: list[LineString] = []
+    for_two: list[CutForTwo] = []
     for one in found.shared:
         assert one.other is not None
         middle = _beside(one.line, width / 2.0)
@@ -58,12 +67,13 @@ def cuts_of_metal(job: Job, metal: Stock, placements: Sequence[Placement]) -> Cu
         across = _beside(one.line, width)
         spared.append((one.piece, Spared(one.line, one.other, 0.0, length, along, width)))
         spared.append((one.other, Spared(across, one.piece, 0.0, length, along, width)))
-        middles.append(middle)
+        both = MultiLineString([middle])
+        for_two.append(CutForTwo((one.piece, one.other), both, length))
     for cut in found.middle:
         spared += _of_middle(cut)
-        middles += cut.line.geoms
+        for_two.append(CutForTwo((cut.piece, cut.other), cut.line, cut.length_mm))
     return CutsOfMetal(
-        tuple((one.piece, one.line) for one in found.free), tuple(spared), tuple(middles)
+        tuple((one.piece, one.line) for one in found.free), tuple(spared), tuple(for_two)
     )
 
 

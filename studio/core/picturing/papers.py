@@ -39,6 +39,7 @@ LEAST_TAB_MM = 2.0  # shorter rims between two trimmed stretches are trimmed too
 SCRAP_MM = 0.2  # half the width of paper that is not worth its cut
 
 Array = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +218,7 @@ def _runs(coords: Array, room: BaseGeometry, least: float) -> list[LineString]:
     lengths = np.hypot(along[:, 0], along[:, 1])
     outward = np.column_stack([along[:, 1], -along[:, 0]]) / lengths[:, None]
     rays = shapely.linestrings(np.stack([middles, middles + least * outward], axis=1))
-    thin = ~shapely.covers(room, rays)
+    thin: Flags = ~np.asarray(shapely.covers(room, rays))
     thin = _without_short(thin, lengths, LEAST_TAB_MM, value=False)
     thin = _without_short(thin, lengths, LEAST_RUN_MM, value=True)
     if not thin.any():
@@ -225,12 +226,15 @@ def _runs(coords: Array, room: BaseGeometry, least: float) -> list[LineString]:
     if thin.all():
         return [LineString(np.vstack([starts, starts[:1]]))]
     first = int(np.flatnonzero(thin & ~np.roll(thin, 1))[0])
-    starts, ends, thin = (np.roll(values, -first, axis=0) for values in (starts, ends, thin))
-    found = []
+    starts, ends = np.roll(starts, -first, axis=0), np.roll(ends, -first, axis=0)
+    thin = np.roll(thin, -first)
+    found: list[LineString] = []
     for run in _stretches(thin):
         if thin[run[0]]:
             points = np.vstack([starts[run], ends[run[-1:]]])
-            found.append(LineString(points).simplify(1e-6))
+            plain = LineString(points).simplify(1e-6)
+            assert isinstance(plain, LineString)
+            found.append(plain)
     return found
 
 
@@ -247,9 +251,7 @@ def _samples(coords: Array) -> tuple[Array, Array]:
     return a[edge] + share * (b - a)[edge], a[edge] + further * (b - a)[edge]
 
 
-def _without_short(
-    thin: npt.NDArray[np.bool_], lengths: Array, least: float, *, value: bool
-) -> npt.NDArray[np.bool_]:
+def _without_short(thin: Flags, lengths: Array, least: float, *, value: bool) -> Flags:
     """Runs of `value` that are shorter than `least` turned into the other, round the ring."""
     if thin.all() or not thin.any():
         return thin
@@ -261,7 +263,7 @@ def _without_short(
     return np.roll(turned, first)
 
 
-def _stretches(values: npt.NDArray[np.bool_]) -> list[npt.NDArray[np.int64]]:
+def _stretches(values: Flags) -> list[npt.NDArray[np.int64]]:
     """The indices of each run of equal values."""
     return list(np.split(np.arange(len(values)), np.flatnonzero(np.diff(values)) + 1))
 

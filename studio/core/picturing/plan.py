@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import shapely
-from shapely.geometry import Point, Polygon
+from shapely.geometry import MultiLineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.cutting import Job, Placement, Plan, Stock
@@ -97,6 +97,31 @@ class Start:
 
 
 @dataclass(frozen=True, slots=True)
+class Letter:
+    """A letter in the picture: what it stands for (a path, an area or lines) and its square."""
+
+    text: str
+    path: str
+    is_area: bool
+    first: bool  # of several parts of the same reason
+    at: tuple[float, float]
+    corner: tuple[float, float]
+    side_mm: float
+    lead: str
+
+
+@dataclass(frozen=True, slots=True)
+class Gains:
+    """What speaks for a plan on one stock piece, in the metal's own millimetres, y up: with the
+    groups whose pieces have it."""
+
+    free: tuple[tuple[str, MultiLineString], ...] = ()
+    for_two: tuple[tuple[frozenset[str], MultiLineString, float], ...] = ()  # and what it spares
+    in_windows: tuple[tuple[str, Polygon], ...] = ()
+    rectangles: tuple[Polygon, ...] = ()  # the largest in each offcut
+
+
+@dataclass(frozen=True, slots=True)
 class MetalPicture:
     """One touched stock piece."""
 
@@ -127,6 +152,8 @@ class MetalPicture:
     kept_mm2: float
     scrap_mm2: float
     saw_line_mm: float
+    gains: Gains = Gains()
+    letters: tuple[Letter, ...] = ()  # what speaks for the plan, keyed to the list beside it
 
 
 def labels_of(job: Job) -> dict[str, str]:
@@ -270,6 +297,32 @@ def _one(
         kept_mm2=kept,
         scrap_mm2=max(0.0, metal.outline.area - piece_area - kept),
         saw_line_mm=order.length_mm,
+        gains=_gains(job, placed, order, offcuts),
+    )
+
+
+def _gains(
+    job: Job, placed: Sequence[Placement], order: SawingOrder, offcuts: Sequence[Polygon]
+) -> Gains:
+    groups = [job.wanted_by_id[p.piece].group or "" for p in placed]
+    outlines = [p.lay(job.wanted_by_id[p.piece].outline) for p in placed]
+    windows = [Polygon(ring) for outline in outlines for ring in outline.interiors]
+    return Gains(
+        tuple(
+            (job.wanted_by_id[line.piece].group or "", line.free)
+            for line in order.lines
+            if not line.free.is_empty
+        ),
+        tuple(
+            (frozenset(groups[k] for k in cut.pieces), cut.line, cut.length_mm)
+            for cut in order.for_two
+        ),
+        tuple(
+            (group, outline)
+            for group, outline in zip(groups, outlines, strict=True)
+            if any(window.covers(outline) for window in windows)
+        ),
+        tuple(_rectangle(offcut.wkb).polygon for offcut in offcuts),
     )
 
 

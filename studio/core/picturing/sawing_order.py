@@ -19,7 +19,7 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, P
 from studio.core.cutting.job import Job, Offcut, Placement, Stock
 from studio.core.drawing import DrillKind, Piece
 
-from .cuts_for_two import Spared, cuts_of_metal
+from .cuts_for_two import CutForTwo, Spared, cuts_of_metal
 from .paths import lay_point, polygons_of
 
 FRAME_DEPTH_MM = 76.0
@@ -107,13 +107,18 @@ class SawingOrder:
     metal: str
     holes: tuple[Hole, ...]
     lines: tuple[SawLine, ...]
-    shared_cuts: tuple[LineString, ...] = ()  # down the middle of lines that free two pieces
+    for_two: tuple[CutForTwo, ...] = ()  # by the indices of the placements on the stock piece
     offcut_cuts: tuple[OffcutCut, ...] = ()
 
     @property
     def length_mm(self) -> float:
         """Length of all sawing round the pieces, as the plan measures it."""
         return sum(line.length_mm for line in self.lines)
+
+    @property
+    def shared_cuts(self) -> tuple[LineString, ...]:
+        """The way of the blade in all cuts that free two pieces."""
+        return tuple(line for cut in self.for_two for line in cut.line.geoms)
 
     @property
     def offcut_cuts_mm(self) -> float:
@@ -236,7 +241,7 @@ def _one_metal(
         metal.id,
         tuple(hole for _, hole in holes),
         tuple(lines),
-        cuts.middles,
+        cuts.for_two,
     )
 
 

@@ -166,7 +166,7 @@ def test_the_picture_says_where_to_rub(world: World, project: Project) -> None:
     assert "Rub only the filled area" in text
     assert re.search(
         r"starts 0\.0 mm from the left and 0\.0 mm from the bottom, "
-        r"and is 34\.0 mm wide and 24\.0 mm high",
+        r"and is 33\.5 mm wide and 23\.5 mm high",
         text,
     )
 

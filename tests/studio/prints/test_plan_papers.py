@@ -59,7 +59,7 @@ def test_a_free_edge_needs_no_sawing_and_is_said_so(world: World) -> None:
 def test_holes_come_before_windows_and_windows_before_outlines(world: World) -> None:
     plan = world.issued(world.project(world.cast.seat))  # one window, one ring mark of 2 mm
     (part,) = cut_plan_context(plan, school=world.cast.school)["parts"]
-    assert part.holes == ["1 hole of 2 mm", "1 pilot hole"]
+    assert part.holes == ["1 hole of 2 mm", "1 pilot hole of 1.02 mm"]
     assert [turn.what for turn in part.turns] == ["window", "outline"]
 
 
