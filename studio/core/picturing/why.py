@@ -75,6 +75,13 @@ class Why:
     def poor(self) -> tuple[Reason, ...]:
         return tuple(one for one in self.reasons if not one.good)
 
+    def only(self, *codes: str) -> Why:
+        """The reasons of these codes, under the letters that they have here."""
+        return Why(tuple(one for one in self.reasons if one.code in codes))
+
+    def without(self, *codes: str) -> Why:
+        return Why(tuple(one for one in self.reasons if one.code not in codes))
+
     def parts_on(self, metal: str) -> tuple[tuple[Reason, Part], ...]:
         return tuple(
             (one, part) for one in self.reasons for part in one.parts if part.metal == metal
@@ -280,14 +287,13 @@ def fits(boxes: Sequence[Sides], rectangle: Sides, gap: float) -> bool:
 def with_letters(why: Why, one: MetalPicture) -> MetalPicture:
     """The picture with the letters of what is seen on it: on no window, no hole and no number."""
     seen = why.parts_on(one.code)
-    radius = 0.8 * one.radius_mm
     taken = [(Point(start.mark), one.radius_mm) for start in one.starts]
     taken += [(Point(piece.at), 0.5 * piece.label_mm) for piece in one.pieces]
-    places = clear_places(
-        [Point(part.at) for _, part in seen], 1.4 * radius, one.not_to_hide, taken=taken
-    )
     letters = []
-    for (reason, part), place in zip(seen, places, strict=True):
+    for reason, part in seen:
+        radius = 0.5 * one.text_mm if reason.code == "keeps" else 0.8 * one.radius_mm
+        (place,) = clear_places([Point(part.at)], 1.4 * radius, one.not_to_hide, taken=taken)
+        taken.append((place, 1.4 * radius))
         at = (round(place.x, 2), round(place.y, 2))
         beside = place.distance(Point(part.at)) > 1e-6 and not part.is_area
         letters.append(

@@ -15,6 +15,7 @@ from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.pilots import drill_words
 
 from .cutouts import Cutout, Mark
+from .labels import labels_on
 
 DIAMETER_MM = 2.3  # letters
 LEADER_MM = 2.0  # from the paper's edge to words beside it
@@ -51,7 +52,14 @@ def diameters(cutout: Cutout, frame: Frame, units: Units) -> list[Diameter]:
     if not holes:
         return []
     whole = shapely.union_all([Polygon(one.outline.exterior) for one in cutout.pieces])
-    places = beside_holes(holes, DIAMETER_MM, cutout.lines, whole, reach_mm=NEAR_MM)
+    places = beside_holes(
+        holes,
+        DIAMETER_MM,
+        cutout.lines,
+        whole,
+        reach_mm=NEAR_MM,
+        taken=[label.box for label in labels_on(cutout)],
+    )
     x0, _, x1, _ = cutout.rim.bounds
     found: list[Diameter] = []
     for hole, place in zip(holes, places, strict=True):

@@ -12,24 +12,22 @@ from dataclasses import dataclass
 
 import shapely
 from django.utils.translation import gettext
-from shapely.geometry import MultiPolygon, Polygon
 
 from classroom.figures.rounding import told_mm
 from classroom.figures.units import Units
-from studio.prints.paper.lettering import LETTER_EM, Text
+from studio.prints.paper.lettering import Text
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.sizes import GUTTER_MM, Paper
 from studio.prints.paper.tile_art import Bars, TileArt, bars_for, tile_art
 from studio.prints.paper.tiling import Tile, tile
 
-from .cutouts import Cutout, PieceOnPaper, turned
+from .cutouts import Cutout, turned
 from .diameters import arm_of, diameters, reach_of
+from .labels import Label, labels_on
 
 GAP_MM = 4.0
 CAPTION_MM = 8.5  # two lines under a paper
 CAPTION_WIDTH_MM = 40.0
-LABEL_MOST_MM = 5.0
-LABEL_LEAST_MM = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,11 +171,16 @@ def draw(
         crosses="".join(frame.cross(mark.at, arm_of(mark)) for mark in cutout.marks),
         shared=frame.lines(cutout.shared),
         trims=frame.lines(cutout.trims),
-        labels=tuple(label for one in cutout.pieces if (label := _label(one, frame)) is not None),
+        labels=tuple(_label(one, frame) for one in labels_on(cutout)),
         drill_labels=tuple(one.shown for one in shown if one.shown is not None),
         leaders="".join(one.leader for one in shown),
         caption=caption,
     )
+
+
+def _label(one: Label, frame: Frame) -> Text:
+    x, y = frame.xy(one.at.x, one.at.y)
+    return Text(one.text, num(x), num(y + 0.36 * one.size_mm), num(one.size_mm))
 
 
 def _alt(cutout: Cutout) -> str:
@@ -191,22 +194,6 @@ def _alt(cutout: Cutout) -> str:
     if cutout.is_joined:
         return gettext("pieces %(name)s on one paper, %(width)s by %(height)s mm") % words
     return gettext("piece %(name)s, %(width)s by %(height)s mm") % words
-
-
-def _label(one: PieceOnPaper, frame: Frame) -> Text | None:
-    """The piece's number in the roomiest place that no drill mark or surface line needs."""
-    text = one.label or one.piece
-    taken = [mark.at.buffer((mark.diameter_mm or 0.0) / 2 + 4.0) for mark in one.marks]
-    taken += [line.buffer(0.4) for line in one.surface]
-    room = one.outline.difference(shapely.union_all(taken)) if taken else one.outline
-    if room.is_empty or not isinstance(room, Polygon | MultiPolygon):
-        room = one.outline
-    circle = shapely.maximum_inscribed_circle(room, tolerance=0.1)
-    size = min(LABEL_MOST_MM, 1.5 * circle.length / max(1.0, LETTER_EM * len(text)))
-    if size < LABEL_LEAST_MM:
-        return None
-    x, y = frame.xy(*circle.coords[0])
-    return Text(text, num(x), num(y + 0.36 * size), num(size))
 
 
 def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper, units: Units) -> list[Page]:

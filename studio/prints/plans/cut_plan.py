@@ -86,6 +86,7 @@ def cut_plan_context(
         "plan": plan,
         "parts": [metal_part(facts, one, paper_for(school.paper)) for one in facts.metals],
         "whose": facts.whose,
+        "why": facts.why,
         "measures": measures,
         "touched_mm2": touched,
         "rows": [
@@ -175,14 +176,20 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
         frame = Frame(x0, y1, EDGE_MM, EDGE_MM, scale)
         whole = View(
             f"{whole_of}; {gettext('order of sawing')}, {_percent(scale)}",
-            metal_art(one, frame, mine=facts.mine, with_order=True),
+            metal_art(one, frame, mine=facts.mine, with_order=True, why=facts.why),
             num(width * scale + 2 * EDGE_MM),
             num(height * scale + 2 * EDGE_MM),
         )
         return (whole,), gettext("At %(scale)s") % {"scale": _percent(scale)}
     overview = View(
         f"{whole_of}, {_percent(small)}; {gettext('the dashed frame is drawn larger beside it')}",
-        metal_art(one, Frame(x0, y1, EDGE_MM, EDGE_MM, small), mine=facts.mine, with_labels=False),
+        metal_art(
+            one,
+            Frame(x0, y1, EDGE_MM, EDGE_MM, small),
+            mine=facts.mine,
+            with_labels=False,
+            why=facts.why.only("keeps"),
+        ),
         num(width * small + 2 * EDGE_MM),
         num(height * small + 2 * EDGE_MM),
         (
@@ -201,6 +208,7 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
             mine=facts.mine,
             with_order=True,
             with_offcuts=False,
+            why=facts.why.without("keeps"),
         ),
         num(near_width * large + 2 * EDGE_MM),
         num(near_height * large + 2 * EDGE_MM),

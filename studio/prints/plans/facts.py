@@ -12,6 +12,7 @@ from inventory.models import StockPiece
 from studio.core.cutting import Job, Plan
 from studio.core.picturing.plan import labels_of, picture
 from studio.core.picturing.sawing_order import sawing_orders
+from studio.core.picturing.why import Why, why
 from studio.models import CutPlan, PlanProject
 from studio.prints.paper.pilots import pilot_size
 from studio.queries.plans import stock_touched_by
@@ -96,6 +97,12 @@ class PlanFacts:
             )
             for shown in picture(self.job, self.laid, drawings, frame_depth_mm=depth)
         ]
+
+    @cached_property
+    def why(self) -> Why:
+        """What speaks for the plan and what does not; to a student of own pieces only."""
+        pictures = [one.picture for one in self.metals]
+        return why(self.job, self.laid, pictures, groups=None if self.own is None else self.mine)
 
     @cached_property
     def whose(self) -> list[Whose]:

@@ -22,6 +22,7 @@ from studio.core.picturing.papers import RIM_MM, OnPaper, Paper, papers_on_metal
 from studio.core.picturing.paths import lay_line
 from studio.core.picturing.plan import MetalPicture
 from studio.core.picturing.sawing_order import SawingOrder
+from studio.core.picturing.why import Why
 from studio.prints.paper.drill_sizes import Hole, SizeWords, beside_holes, shown_at, words_box
 from studio.prints.paper.lettering import LETTER_EM, Text
 from studio.prints.paper.paths import Frame, num
@@ -38,6 +39,8 @@ HOLE_CLEAR_MM = 0.9  # on paper, round a hole's rim: its cross
 PILOT_LEAST_MM = 0.8  # drawn so wide where no drill is known
 SIZE_MM = 2.0  # letters of a drill's diameter
 SIZE_REACH_MM = 40.0
+WHY_SIDE_MM = 4.0
+NOTHING_TOLD = Why()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +83,18 @@ class MetalArt:
     starts: tuple[Start, ...]
     leads: str  # from what stands beside to where it belongs
     drill_sizes: tuple[Text, ...]
+    letters: tuple[WhyLetter, ...] = ()
+    kept: str = ""  # the rectangle that stays whole
+
+
+@dataclass(frozen=True, slots=True)
+class WhyLetter:
+    """A letter of the list of reasons: its words and its square on the page."""
+
+    text: Text
+    x: str
+    y: str
+    side: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,11 +266,12 @@ def metal_art(
     with_labels: bool = True,
     with_offcuts: bool = True,
     seen: Polygon | None = None,
+    why: Why = NOTHING_TOLD,
 ) -> MetalArt:
     """The picture. `mine` are the groups drawn as the looker's own; `with_order` numbers the
     beginnings of the saw lines, `with_labels` names the pieces and `with_offcuts` the offcuts.
-    What lies outside of `seen` (a tile) is left out. A picture that is not at true size is drawn
-    with no more points than the paper shows."""
+    What lies outside of `seen` (a tile) is left out; `why` are the reasons to be keyed. A picture
+    that is not at true size is drawn with no more points than the paper shows."""
     outline = one.outline
     mounts = [m for m in one.mounts if seen is None or m.outline.intersects(seen)]
     papers = [p.outline for p in one.papers if seen is None or p.outline.intersects(seen)]
@@ -284,7 +300,39 @@ def metal_art(
         starts=tuple(starts),
         leads="".join([*(label.lead(frame) for label in labels), *(leader for _, leader in sizes)]),
         drill_sizes=tuple(text for text, _ in sizes),
+        letters=tuple(_why_letters(why, one, frame, starts)),
+        kept=_kept(why, one, frame),
     )
+
+
+def _why_letters(why: Why, one: OneMetal, frame: Frame, starts: Sequence[Start]) -> list[WhyLetter]:
+    """The letters of what is seen on the stock piece, on no number, window or hole."""
+    seen = why.parts_on(one.code)
+    x0, _, _, y1 = one.outline.bounds
+    taken = [
+        (frame.back(float(start.x), float(start.y)), float(start.radius) / frame.scale)
+        for start in starts
+    ]
+    places = clear_places(
+        [Point(x0 + part.at[0], y1 - part.at[1]) for _, part in seen],
+        0.75 * WHY_SIDE_MM / frame.scale,
+        one.not_to_hide,
+        taken=taken,
+    )
+    found = []
+    for (reason, _), place in zip(seen, places, strict=True):
+        x, y = frame.xy(place.x, place.y)
+        half = WHY_SIDE_MM / 2
+        text = Text(reason.letter, num(x), num(y + 0.3 * WHY_SIDE_MM), num(0.85 * WHY_SIDE_MM))
+        found.append(WhyLetter(text, num(x - half), num(y - half), num(WHY_SIDE_MM)))
+    return found
+
+
+def _kept(why: Why, one: OneMetal, frame: Frame) -> str:
+    if not any(reason.code == "keeps" for reason, _ in why.parts_on(one.code)):
+        return ""
+    largest = max(one.picture.gains.rectangles, key=lambda rectangle: rectangle.area)
+    return frame.path(largest)
 
 
 def _piece(
