@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import Point, box
 
 from studio.core.picturing.clear_places import clear_places
 
@@ -27,9 +27,3 @@ def test_numbers_do_not_lie_on_each_other_or_on_a_label() -> None:
     for one, other in combinations([*places, label[0]], 2):
         assert one.distance(other) >= 4.0
     assert not any(place.buffer(1.99).intersects(WINDOWS) for place in places)
-
-
-def test_what_is_better_not_covered_is_avoided_while_there_is_room_near() -> None:
-    line = box(-1, 6.5, 20, 12)
-    (place,) = clear_places([Point(3, 5.8)], 1.0, Polygon(WINDOWS.geoms[0].exterior), mind=line)
-    assert not place.buffer(0.99).intersects(line)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
@@ -14,6 +15,8 @@ AROUND = 16  # directions in which a place is looked for
 FURTHER = 0.5  # of the radius: from one ring of places to the next
 RINGS = 40
 APART = 0.1  # of the radius, between two marks
+
+Flags = npt.NDArray[np.bool_]
 
 _TURNS = np.arange(AROUND) * (math.tau / AROUND)
 _ROUND = np.column_stack([np.cos(_TURNS), np.sin(_TURNS)])
@@ -26,14 +29,12 @@ def clear_places(
     radius: float,
     keep_off: BaseGeometry,
     *,
-    mind: BaseGeometry | None = None,
     taken: Sequence[tuple[Point, float]] = (),
 ) -> list[Point]:
     """The place nearest to each wanted one for a round mark of this radius.
 
     No mark covers `keep_off` (windows, holes) or another mark; `taken` are marks that stand
-    already, with their radii. `mind` is not covered either as long as there is another place no
-    further than a few radii. A mark that finds no place at all stays where it was wanted.
+    already, with their radii. A mark that finds no place at all stays where it was wanted.
     """
     places: list[Point] = []
     standing = [(at.x, at.y, size) for at, size in taken]
@@ -46,10 +47,6 @@ def clear_places(
             free &= (apart >= marks[None, :, 2] + (1.0 + APART) * radius).all(axis=1)
         free = _clear_of(keep_off, spots, radius, free)
         chosen = _first(free)
-        if mind is not None and chosen is not None:
-            near = free & (np.arange(len(spots)) <= chosen + 6 * AROUND)
-            liked = _first(_clear_of(mind, spots, radius, near))
-            chosen = chosen if liked is None else liked
         x, y = spots[chosen or 0]
         places.append(Point(float(x), float(y)))
         standing.append((float(x), float(y), radius))
@@ -57,17 +54,17 @@ def clear_places(
 
 
 def _clear_of(
-    shape: BaseGeometry, spots: np.ndarray, radius: float, among: np.ndarray
-) -> np.ndarray:
+    shape: BaseGeometry, spots: npt.NDArray[np.float64], radius: float, among: Flags
+) -> Flags:
     """Which of the spots `among` keep the radius from a shape."""
     if shape.is_empty or not among.any():
         return among
     shapely.prepare(shape)
     clear = among.copy()
-    clear[among] = ~shapely.dwithin(shape, shapely.points(spots[among]), radius)
+    clear[among] = ~np.asarray(shapely.dwithin(shape, shapely.points(spots[among]), radius))
     return clear
 
 
-def _first(free: np.ndarray) -> int | None:
+def _first(free: Flags) -> int | None:
     found = np.flatnonzero(free)
     return int(found[0]) if len(found) else None

@@ -60,6 +60,11 @@ class Reason:
     figures: Mapping[str, float]
     parts: tuple[Part, ...] = ()
 
+    @property
+    def template(self) -> str:
+        """Where its sentence stands."""
+        return f"studio/plans/why/{self.code}.html"
+
 
 @dataclass(frozen=True, slots=True)
 class Why:

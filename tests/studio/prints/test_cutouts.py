@@ -15,7 +15,7 @@ from studio.prints.patterns.cutouts import Cutout, on_metal, placed_cutouts, pla
 METAL = box(0, 0, 100, 60)
 KERF = 0.3
 TAG = box(0, 0, 30, 20)
-WINDOW_TAG = TAG.difference(box(10, 6, 20, 14))
+WINDOW_TAG = Polygon(TAG.exterior, [box(10, 6, 20, 14).exterior])
 
 
 def _job(outline: Polygon | None = None, count: int = 2) -> tuple[Piece, Job]:
