@@ -33,6 +33,10 @@ MANY_LEFTOVERS = 3
 SMALL_LEFTOVER = 3.0
 """So many leftovers, none larger than so many times the least offcut: metal in small bits."""
 
+SPEAKS_FOR = ("keeps", "edges", "for-two", "windows")
+SPEAKS_AGAINST = ("left-out", "beside", "waste", "gap", "bits")
+"""Each has its sentence in templates/studio/plans/why."""
+
 Sides = tuple[float, float]
 
 
@@ -48,22 +52,13 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One reason, by a code that never changes, with its figures.
-
-    Codes that speak for a plan: keeps, edges, for-two, windows. Those that do not: left-out,
-    beside, waste, gap, bits.
-    """
+    """One reason, by a code of `SPEAKS_FOR` or `SPEAKS_AGAINST`, with its figures."""
 
     letter: str
     code: str
     good: bool
     figures: Mapping[str, float]
     parts: tuple[Part, ...] = ()
-
-    @property
-    def template(self) -> str:
-        """Where its sentence stands."""
-        return f"studio/plans/why/{self.code}.html"
 
 
 @dataclass(frozen=True, slots=True)
