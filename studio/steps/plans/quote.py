@@ -193,8 +193,7 @@ def _uses(
         for hole in sawing.holes:
             uses[job.wanted_by_id[hole.piece].group or ""].holes += 1
         for line in sawing.lines:
-            own = line.ring.length - line.free.length - line.shared.length / 2
-            uses[job.wanted_by_id[line.piece].group or ""].saw_line_mm += own
+            uses[job.wanted_by_id[line.piece].group or ""].saw_line_mm += line.own_mm
     metals = []
     blanks = pricing.blank_areas(job, answer.placements)
     for code, split in splits.items():

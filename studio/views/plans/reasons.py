@@ -45,15 +45,17 @@ class Reasons:
 def reasons_of(job: Job, plan: Plan) -> Reasons:
     """What speaks for this plan, from its judged measures."""
     longer, shorter = plan.measures.largest_rectangle_mm
-    boxes, gap = 0.0, job.hands.gap_mm if job.hands else job.kerf_mm
+    boxes = rims = 0.0
+    gap = job.hands.gap_mm if job.hands else job.kerf_mm
     for placed in plan.placements:
+        rims += job.wanted_by_id[placed.piece].outline.length
         sides = sides_of(job.wanted_by_id[placed.piece].outline)
         boxes += (sides[0] + gap) * (sides[1] + gap)
     return Reasons(
         longer_mm=longer,
         shorter_mm=shorter,
         shape="strip" if longer > 2 * shorter else "rectangle",
-        saved_mm=plan.measures.shared_line_mm + plan.measures.free_edge_mm,
+        saved_mm=max(0.0, rims - plan.measures.saw_line_mm),
         boxes_mm2=boxes,
         used_mm2=plan.measures.consumed_mm2,
         in_windows=_in_windows(job, plan),
