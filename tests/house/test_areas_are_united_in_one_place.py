@@ -42,7 +42,6 @@ ELSEWHERE = {
     "studio/core/reading/proving/metal_photos.py": TRIAL,
     "studio/core/reading/proving/truth.py": TRIAL,
     "studio/core/verifying/cuts.py": LINES,
-    "studio/prints/patterns/diameters.py": LINES,
 }
 
 
