@@ -115,7 +115,10 @@ class LineForm(AskingForm):
         help_text="Thickness of the sheet as measured. Gauges disagree; a caliper does not.",
     )
     place = forms.CharField(label="Where it lies", max_length=60, required=False)
-    edges_clean = clean_edges_field(choices=[(one, capfirst(one)) for one in SIDES], initial=SIDES)
+    edges_clean = clean_edges_field(
+        choices=[(one, f"{number}: {capfirst(one)}") for number, one in enumerate(SIDES, start=1)],
+        initial=SIDES,
+    )
     order_line = forms.ModelChoiceField(
         queryset=MetalOrderLine.objects.none(), required=False, widget=forms.HiddenInput
     )

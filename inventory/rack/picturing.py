@@ -148,7 +148,8 @@ def edge_picture(outline: Polygon | MultiPolygon, edges: Sequence[Edge]) -> Edge
                 number,
             )
         )
-    base = _shape(outline, frame, "sheet") + mark_safe("".join(numbers))  # noqa: S308 -- as above
+    metal = _path("edges-fill", _rings(outline, frame))
+    base = mark_safe(metal + "".join(numbers))  # noqa: S308 -- as above
     paths = tuple(" ".join(_open(line.coords, frame) for line in edge.lines) for edge in edges)
     return EdgePicture(frame.view_box, base, paths)
 

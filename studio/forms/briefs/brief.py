@@ -18,7 +18,7 @@ from inventory.models import Metal
 from studio.core.bench.steps import USUAL_TEACHER_SIGNS
 from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.plans.hands import hand_choices
-from studio.models import Brief
+from studio.models import Brief, Hand
 from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
 
 LIMITS = ("max_width_mm", "max_height_mm", "least_bridge_mm", "least_web_mm")
@@ -84,6 +84,7 @@ class BriefForm(forms.ModelForm[Brief]):
     hand = forms.ChoiceField(
         label="How sure the hands are",
         required=False,
+        widget=forms.RadioSelect,
         help_text="How much room pieces get between them on the metal: for the saw that wanders, "
         "and for the file.",
     )
@@ -169,7 +170,7 @@ class BriefForm(forms.ModelForm[Brief]):
         choices = hand_choices(self.rules, school)
         field = self.fields["hand"]
         assert isinstance(field, forms.ChoiceField)
-        field.choices = [("", f"As the course: {dict(choices)[self.rules.hand]}"), *choices]
+        field.choices = [("", f"As the course: {Hand(self.rules.hand).label}"), *choices]
 
     @property
     def metals_field(self) -> MetalsField:

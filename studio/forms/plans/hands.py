@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.text import capfirst
+
 from classroom.figures.units import Units, format_thickness
 from classroom.models import School
 from studio.models import Hand
@@ -11,7 +13,7 @@ from studio.steps.plans.placing_settings import PlacingRules, Room
 def hand_choices(rules: PlacingRules, school: School) -> list[tuple[str, str]]:
     """Every hand with its numbers under these rules, in the school's units."""
     return [
-        (hand.value, f"{hand.label.capitalize()}: {room_words(rules.room(hand), school.units)}")
+        (hand.value, f"{capfirst(hand.label)}: {room_words(rules.room(hand), school.units)}")
         for hand in Hand
     ]
 

@@ -12,7 +12,7 @@ from classroom.figures.units import length_to_type
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
 from inventory import metals
-from studio.models import PlacingSettings
+from studio.models import Hand, PlacingSettings
 from studio.steps.plans.placing_settings import PlacingRules
 
 from .hands import hand_choices
@@ -48,6 +48,7 @@ class PlacingSettingsForm(forms.Form):
     hand = forms.ChoiceField(
         label="How sure the hands are",
         required=False,
+        widget=forms.RadioSelect,
         help_text="Holds for every plan here; a brief may say otherwise. In a plan of several "
         "briefs the widest room holds.",
     )
@@ -147,7 +148,7 @@ class PlacingSettingsForm(forms.Form):
     def _choices(self, below: PlacingRules, hands: list[tuple[str, str]]) -> None:
         grains = dict(PlacingSettings.SheetGrain.choices)
         for name, choices, now in (
-            ("hand", hands, dict(hands)[below.hand]),
+            ("hand", hands, Hand(below.hand).label),
             ("blade", [(blade.size, blade.size) for blade in metals.BLADES], below.blade),
             ("sheet_grain", list(grains.items()), grains[below.sheet_grain]),
         ):

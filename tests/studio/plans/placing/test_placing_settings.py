@@ -111,7 +111,8 @@ def test_a_brief_says_whose_hands_it_is_for(cast: Cast) -> None:
     brief = making.brief(cast, making.copper(cast))
     address = reverse("brief_edit", args=[brief.pk])
     page = signed_in(cast.teacher).get(address).content.decode()
-    assert "As the course: Getting surer: 1.00 mm between pieces" in page
+    assert "As the course: getting surer" in page
+    assert "Getting surer: 1.00 mm between pieces" in page
     brief.hand = "first"
     brief.save()
     page = signed_in(cast.teacher).get(reverse("brief", args=[brief.pk])).content.decode()
