@@ -127,7 +127,10 @@ def _saved(facts: PlanFacts, school: School) -> str:
     """What shared lines and free edges spare the saw, in words."""
     measures = facts.laid.measures
     parts = (
-        (measures.shared_line_mm, gettext("%(length)s by shared lines")),
+        (
+            sum(one.picture.for_two_mm for one in facts.metals),
+            gettext("%(length)s by shared lines"),
+        ),
         (measures.free_edge_mm, gettext("%(length)s on free edges")),
     )
     words = [

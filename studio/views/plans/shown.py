@@ -195,6 +195,7 @@ def _answer_context(
     pictures = [with_letters(reasons, one) for one in pictures]
     return {
         "why": reasons,
+        "for_two_mm": sum(one.for_two_mm for one in pictures),
         "answer": laid,
         "measures": measures,
         "used_share": in_pieces,
