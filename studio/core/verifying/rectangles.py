@@ -13,6 +13,8 @@ import shapely
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
+from studio.core.verifying.warming import warm_loop
+
 STEP_DEG = 5
 BANDS = 28  # even lines across the polygon, beside those through its corners
 CORNERS = 24
@@ -88,6 +90,14 @@ def _upright(polygon: Polygon, beat: float) -> tuple[float, Sides]:
     """The largest upright rectangle, where it may be larger than `beat`; else area 0."""
     rims = _rims(polygon)
     lines = _lines(polygon)
+    loop = warm_loop()
+    if loop is not None:
+        return loop(rims[0].table, rims[1].table, np.array(lines), beat)
+    return upright(rims, lines, beat)
+
+
+def upright(rims: tuple[Rim, Rim], lines: list[float], beat: float) -> tuple[float, Sides]:
+    """What the compiled `upright` gives, for processes that have not compiled it."""
     free = _free_intervals(rims[0], lines)
     best, found = beat, (0.0, 0.0, 0.0, 0.0)
     for first in range(len(lines) - 1):
