@@ -23,6 +23,7 @@ SECOND_WORTH = 0.85
 
 SIMPLIFY_MM = 0.01
 GRID_MM = 1e-6
+LEAST_LOSS_MM2 = 0.01
 NECK_MM = 0.05
 """Nothing hangs together by less than twice this, however narrow an offcut may be: parts that
 touch in one point are two parts."""
@@ -206,6 +207,8 @@ def offcut_outlines(job: Job, metal: Stock, taken: Sequence[Polygon]) -> list[Po
     found = []
     for part in polygons_of(opened):
         plain = part.simplify(SIMPLIFY_MM)
+        if plain.area < job.offcut_min_area_mm2 - LEAST_LOSS_MM2 - plain.length * GRID_MM:
+            continue  # what is inside the leftover, on the grid, is no larger
         inside = polygons_of(common(plain, leftover))
         whole = on_grid(max(inside, key=lambda polygon: polygon.area, default=part))
         if whole.area >= job.offcut_min_area_mm2:
