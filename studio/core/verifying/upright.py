@@ -21,6 +21,8 @@ Sides = tuple[float, float, float, float]
 
 FLAT = 1e-12
 NEAR = 1e-9
+CHORDS = 128
+"""So many lines across a polygon tell what a turn can bring at most."""
 
 
 def compiled(function: F) -> F:
@@ -229,3 +231,89 @@ def _free(table: Array, lines: Array) -> tuple[Ints, Array, Array]:
                 found += 1
         begins[band + 1] = found
     return begins, lows, highs
+
+
+@compiled
+def may_beat(edges: Array, turn: float, best: float) -> bool:
+    """Whether a rectangle at a turn (in radians) may be larger than `best`; no is certain.
+
+    `edges` are all of a polygon's, as rows of x0, y0, x1, y1.
+    """
+    c, s = np.cos(turn), np.sin(turn)
+    across, along = np.empty((2, len(edges))), np.empty((2, len(edges)))
+    for k in range(len(edges)):
+        for end in range(2):
+            x, y = edges[k, 2 * end], edges[k, 2 * end + 1]
+            along[end, k] = c * x + s * y
+            across[end, k] = c * y - s * x
+    return _chords_beat(across, along, best) and _chords_beat(along, across, best)
+
+
+@compiled
+def _chords_beat(across: Array, along: Array, best: float) -> bool:
+    """Whether chords along the axis leave room for more than `best`.
+
+    A rectangle that some of the lines meet lies between those next to them, and is no wider than
+    what the chords on all that it meets have in common.
+    """
+    low, high = across.min(), across.max()
+    step = (high - low) / CHORDS
+    if step <= NEAR:
+        return True
+    slack = 1.0 + 1e-6
+    if step * (along.max() - along.min()) * slack > best:
+        return True
+    begins = np.zeros(CHORDS + 1, np.int64)
+    for k in range(across.shape[1]):
+        first, last = _lines_met(across[0, k], across[1, k], low, step)
+        for line in range(first, last):
+            begins[line + 1] += 1
+    for line in range(CHORDS):
+        begins[line + 1] += begins[line]
+    marks, filled = np.empty(begins[CHORDS]), np.zeros(CHORDS, np.int64)
+    for k in range(across.shape[1]):
+        first, last = _lines_met(across[0, k], across[1, k], low, step)
+        for line in range(first, last):
+            part = (low + (line + 0.5) * step - across[0, k]) / (across[1, k] - across[0, k])
+            mark = along[0, k] + (along[1, k] - along[0, k]) * part
+            at = begins[line] + filled[line]
+            while at > begins[line] and marks[at - 1] > mark:
+                marks[at] = marks[at - 1]
+                at -= 1
+            marks[at] = mark
+            filled[line] += 1
+    lows, highs = marks[0::2].copy(), marks[1::2].copy()
+    room = len(lows) + 2
+    span_lows, span_highs = np.empty(room), np.empty(room)
+    more_lows, more_highs = np.empty(room), np.empty(room)
+    for first in range(CHORDS):
+        begin = begins[first] // 2
+        count = begins[first + 1] // 2 - begin
+        for k in range(count):
+            span_lows[k], span_highs[k] = lows[begin + k], highs[begin + k]
+        under = low + max(first - 0.5, 0.0) * step
+        for last in range(first, CHORDS):
+            if last > first:
+                begin, end = begins[last] // 2, begins[last + 1] // 2
+                count = _both(
+                    span_lows, span_highs, count, lows, highs, begin, end, more_lows, more_highs
+                )
+                span_lows, more_lows = more_lows, span_lows
+                span_highs, more_highs = more_highs, span_highs
+            widest = 0.0
+            for k in range(count):
+                widest = max(widest, span_highs[k] - span_lows[k])
+            widest = (widest + 1e-6) * slack
+            if widest * (high - under) <= best:
+                break
+            if widest * (min(low + (last + 1.5) * step, high) - under) > best:
+                return True
+    return False
+
+
+@compiled
+def _lines_met(one: float, other: float, low: float, step: float) -> tuple[int, int]:
+    """From which line to before which an edge reaches that goes from `one` to `other`."""
+    first = int(np.ceil((min(one, other) - low) / step - 0.5))
+    last = int(np.ceil((max(one, other) - low) / step - 0.5))
+    return max(first, 0), min(last, CHORDS)

@@ -7,20 +7,28 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
 Sides = tuple[float, float, float, float]
-Upright = Callable[[Array, Array, Array, float], tuple[float, Sides]]
+
+
+class Loops(NamedTuple):
+    """What `upright` has compiled."""
+
+    upright: Callable[[Array, Array, Array, float], tuple[float, Sides]]
+    may_beat: Callable[[Array, float, float], bool]
+
 
 _lock = threading.Lock()
 _helper: threading.Thread | None = None
-_loops: list[Upright] = []
+_loops: list[Loops] = []
 
 
-def warm_loop() -> Upright | None:
+def warm_loops() -> Loops | None:
     """The compiled search for upright rectangles, where this process has it."""
     return _loops[0] if _loops else None
 
@@ -31,14 +39,15 @@ def warm_up() -> None:
         if _loops:
             return
         # numba takes half a second to import: only where moves are judged, or plans searched for
-        from studio.core.verifying.upright import upright
+        from studio.core.verifying.upright import may_beat, upright
 
         # across: least, most, first end; along: first end, slope, least, most; for four edges
         square = np.array(
             [[0.0, 0, 1, 0], [0, 1, 1, 1], [0, 0, 1, 1], [0, 1, 1, 0]] + [[0.0, 0, 0, 0]] * 3
         )
         upright(square, square, np.array([0.0, 1.0]), 0.0)
-        _loops.append(upright)
+        may_beat(np.array([[0.0, 0, 1, 0], [1, 0, 1, 1], [1, 1, 0, 1], [0, 1, 0, 0]]), 0.1, 2.0)
+        _loops.append(Loops(upright, may_beat))
 
 
 def warm_up_aside() -> None:
