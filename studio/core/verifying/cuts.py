@@ -258,11 +258,11 @@ def _settled(
             found.free.append((i, line, span))
             taken[i].append(span)
     reach = max(ONE_CUT_MM, hands.shared_mm + ON_EDGE_MM)
-    outlines = outlines_of(job, placements, kept)
+    outlines, numbers = outlines_of(job, placements, kept), kept.numbers(placements)
     pairs = []
     for i, j in near_pairs(sides, reach):
         pair = partial(_pair, (sides[i], sides[j]), (outlines[i], outlines[j]), hands, reach)
-        pairs.append((i, j, kept.get(("between", placements[i], placements[j]), pair)))
+        pairs.append((i, j, kept.get(("between", numbers[i], numbers[j]), pair)))
     for i, j, pair in pairs:
         for line, span in zip(pair.lines[0], pair.shared[0], strict=True):
             found.shared.append((i, j, line, span))
@@ -292,9 +292,8 @@ def near_pairs(sides: Sequence[Sides], reach: float) -> list[tuple[int, int]]:
     """The pairs whose boxes come within `reach` of each other, in order."""
     if len(sides) < 2:
         return []
-    corners = [one.edges[:, :2] for one in sides]
-    low = np.array([one.min(axis=0) for one in corners])
-    high = np.array([one.max(axis=0) for one in corners])
+    boxes = np.array([one.box for one in sides])
+    low, high = boxes[:, :2], boxes[:, 2:]
     apart = (low[:, None] > high[None] + reach) | (low[None] > high[:, None] + reach)
     near = np.argwhere(np.triu(~apart.any(axis=2), 1))
     return [(i, j) for i, j in near.tolist()]

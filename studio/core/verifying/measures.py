@@ -206,13 +206,16 @@ def _united_by_groups(
     """What pieces take away, those that touch united: after a move only one group is another."""
     groups: list[list[int]] = []
     low, high = shapely.bounds(taken).reshape(-1, 2, 2).transpose(1, 0, 2)
+    numbers = kept.numbers(own)
     meets = (low[:, None] <= high[None] + TOUCH_MM) & (high[:, None] + TOUCH_MM >= low[None])
     boxes = meets.all(axis=2)
-    for i, p in enumerate(own):
+    for i in range(len(own)):
         joined, apart = [i], []
         for group in groups:
             beside = any(
-                boxes[i, j] and kept.get(("touch", own[j], p), partial(_touch, taken[j], taken[i]))
+                boxes[i, j] and kept.get(
+                    ("touch", numbers[j], numbers[i]), partial(_touch, taken[j], taken[i])
+                )
                 for j in group
             )
             if beside:
@@ -223,7 +226,7 @@ def _united_by_groups(
     parts = []
     for group in groups:
         together = partial(united, [taken[k] for k in group])
-        parts += polygons_of(kept.get(("united", *(own[k] for k in group)), together))
+        parts += polygons_of(kept.get(("united", *(numbers[k] for k in group)), together))
     return MultiPolygon(parts)
 
 
