@@ -213,9 +213,8 @@ def _united_by_groups(
         joined, apart = [i], []
         for group in groups:
             beside = any(
-                boxes[i, j] and kept.get(
-                    ("touch", numbers[j], numbers[i]), partial(_touch, taken[j], taken[i])
-                )
+                boxes[i, j]
+                and kept.get(("touch", numbers[j], numbers[i]), partial(_touch, taken[j], taken[i]))
                 for j in group
             )
             if beside:

@@ -34,7 +34,8 @@ class Sides:
     """Edges and straight runs (x0, y0, x1, y1), both with the metal of the piece on their left.
 
     `at` is where each edge begins along the rims, `before` and `after` which edges meet it there;
-    `spans` is from where to where along the rims each run reaches. `box` is what the edges lie in (least x and y, most x and y).
+    `spans` is from where to where along the rims each run reaches. `box` is what
+    the edges lie in: least x and y, most x and y.
     """
 
     edges: Array

@@ -125,7 +125,7 @@ def _both(
 
 @compiled
 def _leaves(begins: Ints, lows: Array, highs: Array, band: int, begin: float, end: float) -> bool:
-    for k in range(begins[band], begins[band + 1]):
+    for k in range(begins[band], begins[band + 1]):  # noqa: SIM110 - any() is not compiled
         if lows[k] <= begin and highs[k] >= end:
             return True
     return False
