@@ -19,7 +19,7 @@ from studio.core.cutting import Job, Placement, Plan
 from studio.core.drawing import Piece
 from studio.core.picturing.clear_places import clear_places
 from studio.core.picturing.cuts_for_two import shared_width_mm
-from studio.core.picturing.papers import RIM_MM, OnPaper, Paper, papers_on_metal
+from studio.core.picturing.papers import OnPaper, Paper, papers_on_metal
 from studio.core.picturing.paths import lay_line
 from studio.core.picturing.plan import MetalPicture
 from studio.core.picturing.sawing_order import SawingOrder
@@ -154,8 +154,8 @@ def one_metal(
     *,
     pilot_sizes: Mapping[str, PilotSize],
     with_papers: bool,
+    rim_mm: float,
     units: Units,
-    rim_mm: float = RIM_MM,
 ) -> OneMetal:
     """Everything about one stock piece of a plan that a print may show. Papers and the words for
     drills take time, and only the placement sheet shows them. `pilot_sizes` are those of each
