@@ -112,11 +112,11 @@ def test_a_strangers_piece_in_a_window_keeps_its_own_paper_however_near() -> Non
 
 def test_paper_does_not_bridge_two_parts_of_a_stock_piece() -> None:
     parts = MultiPolygon([box(0, 0, 40, 60), box(40.5, 0, 100, 60)])
-    found = papers_on_metal((at(10, 10), at(40.5, 10)), parts)
+    found = papers_on_metal((at(10, 10), at(40.5, 10)), parts, rim_mm=1.5)
     assert [paper.holds for paper in found] == [(0,), (1,)]
 
 
 def test_a_wide_shared_line_joins_two_pieces_all_the_same() -> None:
     pieces = (at(10, 10), at(41.8, 10))
-    assert len(papers_on_metal(pieces, METAL, shared_mm=1.8)) == 1
-    assert len(papers_on_metal(pieces, METAL, shared_mm=0.5)) == 2
+    assert len(papers_on_metal(pieces, METAL, rim_mm=1.5, shared_mm=1.8)) == 1
+    assert len(papers_on_metal(pieces, METAL, rim_mm=1.5, shared_mm=0.5)) == 2

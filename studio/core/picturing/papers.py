@@ -23,9 +23,6 @@ from studio.core.verifying import shared_stretches
 
 from .paths import polygons_of
 
-RIM_MM = 1.5
-"""Paper left beyond the line: 1 to 2 mm (common practice)."""
-
 JOINED_BELOW_MM = 1.5
 """Hands stick papers about 0.5 mm true: nearer than this, pieces are printed on one paper."""
 
@@ -68,13 +65,13 @@ def papers_on_metal(
     pieces: Sequence[OnPaper],
     metal: Polygon | MultiPolygon,
     *,
-    rim_mm: float = RIM_MM,
+    rim_mm: float,
     shared_mm: float = 0.0,
 ) -> tuple[Paper, ...]:
     """The papers of one stock piece, in the order of their first pieces; none overlaps another.
 
-    Pieces of one owner less than `JOINED_BELOW_MM` apart, or along a line that is `shared_mm`
-    wide, lie on one paper.
+    `rim_mm` is how far a paper reaches beyond its lines. Pieces of one owner less than
+    `JOINED_BELOW_MM` apart, or along a line that is `shared_mm` wide, lie on one paper.
     """
     if not pieces:
         return ()
@@ -87,7 +84,7 @@ def papers_on_metal(
     return tuple(sorted(found, key=lambda paper: paper.holds[0]))
 
 
-def plain_paper(outline: Polygon, *, rim_mm: float = RIM_MM) -> Polygon:
+def plain_paper(outline: Polygon, *, rim_mm: float) -> Polygon:
     """The paper of a piece that lies nowhere yet: its rim all round."""
     return _grown(Polygon(_smooth(outline).exterior), rim_mm)
 

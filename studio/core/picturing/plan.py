@@ -22,6 +22,7 @@ from studio.core.drawing import Piece
 from studio.core.verifying import Rectangle, largest_rectangle
 
 from .clear_places import clear_places
+from .edges import Edges, clean_lines, edges_of
 from .paths import Flip, lay_line, lay_point, numbers, polygons_of
 from .sawing_order import FRAME_DEPTH_MM, LineKind, SawingOrder, SawLine, sawing_orders
 
@@ -133,7 +134,8 @@ class MetalPicture:
     height_mm: float
     metal: str
     gone: str  # what earlier cutting took out of its middle
-    clean: bool
+    edges: Edges
+    clean: str  # the clean ones of them
     pieces: tuple[PieceInPicture, ...]
     offcuts: tuple[OffcutInPicture, ...]
     scrap: str
@@ -276,7 +278,8 @@ def _one(
         height_mm=height,
         metal=flip.path(metal.parts),
         gone=flip.path(Polygon(ring) for part in metal.parts for ring in part.interiors),
-        clean=metal.clean_edges,
+        edges=edges_of(metal),
+        clean=flip.lines(clean_lines(metal).geoms),
         pieces=tuple(
             _piece(p, outline, job, labels[p.piece, p.copy], flip, text, drawings.get(p.piece))
             for p, outline in laid

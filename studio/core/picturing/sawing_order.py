@@ -8,7 +8,7 @@ scrap round it. Common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
@@ -183,6 +183,20 @@ def sawing_orders(
             cuts = _offcut_cuts(job, metal, laid, own, len(order.lines)) if own else ()
             found.append(replace(order, offcut_cuts=cuts))
     return tuple(found)
+
+
+def sawn_by_group(job: Job, orders: Iterable[SawingOrder]) -> dict[str, float]:
+    """Millimetres of saw line by the job's groups, adding up to the plan's saw line.
+
+    A cut that frees two pieces counts half for each. A piece without a group counts as a project
+    of its own, by the piece's id.
+    """
+    found: dict[str, float] = {}
+    for order in orders:
+        for line in order.lines:
+            group = job.wanted_by_id[line.piece].group or line.piece
+            found[group] = found.get(group, 0.0) + line.own_mm
+    return found
 
 
 def _offcut_cuts(

@@ -16,7 +16,7 @@ from studio.core.areas import united
 from studio.core.cutting import Job, Plan
 
 from .cuts_for_two import shared_width_mm
-from .papers import RIM_MM, OnPaper, papers_on_metal
+from .papers import OnPaper, papers_on_metal
 
 MARGIN_SHARE = 0.05
 TEXT_SHARE = 0.045
@@ -51,7 +51,7 @@ class WherePicture:
 
 
 def where_to_prepare(
-    job: Job, plan: Plan, group: str, *, rim_mm: float = RIM_MM
+    job: Job, plan: Plan, group: str, *, rim_mm: float
 ) -> tuple[WherePicture, ...]:
     """The stock pieces that the group's pieces lie on, in the job's order."""
     return tuple(

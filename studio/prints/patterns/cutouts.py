@@ -19,7 +19,7 @@ from studio.core.areas import united
 from studio.core.cutting import Job, Placement
 from studio.core.drawing import Piece
 from studio.core.picturing.cuts_for_two import shared_width_mm
-from studio.core.picturing.papers import RIM_MM, OnPaper, Paper, papers_on_metal, plain_paper
+from studio.core.picturing.papers import OnPaper, Paper, papers_on_metal, plain_paper
 from studio.core.picturing.paths import lay_line, lay_point
 from studio.core.picturing.sawing_order import Hole, pilot_spot
 
@@ -129,8 +129,8 @@ def plain_cutouts(
     pieces: Sequence[Piece],
     copies: int,
     *,
+    rim_mm: float,
     pilot_size: PilotSize = lambda room_mm: None,
-    rim_mm: float = RIM_MM,
 ) -> list[Cutout]:
     """The papers of a pattern that no plan has placed yet."""
     return [
@@ -185,7 +185,7 @@ def on_metal(
     shared: Sequence[LineString],
     holes: Sequence[Hole],
     *,
-    rim_mm: float = RIM_MM,
+    rim_mm: float,
 ) -> OnMetal:
     """The papers of one stock piece; `placements` are those on it."""
     laid = [
@@ -211,8 +211,8 @@ def placed_cutouts(
     ids: Mapping[str, str],
     labels: Mapping[tuple[str, int], str],
     *,
+    rim_mm: float,
     pilot_size: PilotSize = lambda room_mm: None,
-    rim_mm: float = RIM_MM,
 ) -> list[Cutout]:
     """The papers of a placed pattern. `ids` gives the job's id of each piece, `labels` the label
     of each placed copy. A copy that found no place has a paper to itself, with the plain rim."""

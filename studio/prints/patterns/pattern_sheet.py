@@ -17,6 +17,7 @@ from studio.prints.paper.pilots import pilot_size
 from studio.prints.paper.plan_words import state_of
 from studio.prints.paper.sizes import Printer, paper_for
 from studio.steps.plans.asking import piece_id
+from studio.steps.plans.placing_settings import rules_for
 
 from .cutouts import Cutout, on_metal, placed_cutouts, plain_cutouts
 from .laid_out import pattern_pages
@@ -75,10 +76,12 @@ def plan_of(pattern: Pattern) -> CutPlan | None:
 def _cutouts(pattern: Pattern, plan: CutPlan | None) -> list[Cutout]:
     pieces = pattern.drawing.pieces
     metal = plan.metal if plan else pattern.project.metal
-    drill = pilot_size(pattern.project.brief, metal)
+    brief = pattern.project.brief
+    drill = pilot_size(brief, metal)
+    rim_mm = float(rules_for(brief.course.school, brief.course).rim_mm)
     ids = {piece.id: piece_id(pattern, piece) for piece in pieces}
     if plan is None or plan.laid is None or not set(ids.values()) <= set(plan.asked.wanted_by_id):
-        return plain_cutouts(pieces, pattern.copies, pilot_size=drill)
+        return plain_cutouts(pieces, pattern.copies, rim_mm=rim_mm, pilot_size=drill)
     job, placements = plan.asked, plan.laid.placements
     drawings = {ids[piece.id]: piece for piece in pieces}
     touched = {p.metal for p in placements if p.piece in drawings}
@@ -90,11 +93,19 @@ def _cutouts(pattern: Pattern, plan: CutPlan | None) -> list[Cutout]:
             [p for p in laid if p.metal == order.metal],
             order.shared_cuts,
             order.holes,
+            rim_mm=rim_mm,
         )
         for order in sawing_orders(job, laid, drawings)
     ]
     return placed_cutouts(
-        pieces, pattern.copies, job, metals, ids, labels_of_pieces(job), pilot_size=drill
+        pieces,
+        pattern.copies,
+        job,
+        metals,
+        ids,
+        labels_of_pieces(job),
+        rim_mm=rim_mm,
+        pilot_size=drill,
     )
 
 

@@ -18,6 +18,7 @@ from studio.prints.paper.pilots import pilot_size
 from studio.queries.plans import stock_touched_by
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.asking import group_of
+from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.quote import pieces_of
 
 from .metal_art import OneMetal, one_metal
@@ -74,6 +75,7 @@ class PlanFacts:
     def metals(self) -> list[OneMetal]:
         drawings = pieces_of(self.shares)
         depth = frame_depth_mm(self.plan.course.school)
+        rules = rules_for(self.plan.course.school, self.plan.course)
         sizes = {
             group_of(share.project_id): pilot_size(share.project.brief, self.plan.metal)
             for share in self.shares
@@ -93,6 +95,7 @@ class PlanFacts:
                 drawings,
                 pilot_sizes=sizes,
                 with_papers=self.with_papers,
+                rim_mm=float(rules.rim_mm),
                 units=Units(self.plan.course.school.units),
             )
             for shown in picture(self.job, self.laid, drawings, frame_depth_mm=depth)

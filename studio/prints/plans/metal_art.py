@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import shapely
 from django.utils.translation import gettext
-from shapely.geometry import MultiPolygon, Point, Polygon
+from shapely.geometry import MultiLineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from classroom.figures.units import Units, format_size
@@ -19,7 +19,8 @@ from studio.core.cutting import Job, Placement, Plan
 from studio.core.drawing import Piece
 from studio.core.picturing.clear_places import clear_places
 from studio.core.picturing.cuts_for_two import shared_width_mm
-from studio.core.picturing.papers import RIM_MM, OnPaper, Paper, papers_on_metal
+from studio.core.picturing.edges import Edges, clean_lines, edges_of
+from studio.core.picturing.papers import OnPaper, Paper, papers_on_metal
 from studio.core.picturing.paths import lay_line
 from studio.core.picturing.plan import MetalPicture
 from studio.core.picturing.sawing_order import SawingOrder
@@ -119,7 +120,8 @@ class OneMetal:
 
     code: str
     outline: Polygon | MultiPolygon
-    clean_edges: bool
+    edges: Edges
+    clean: MultiLineString
     mounts: tuple[Mount, ...]
     offcuts: tuple[Polygon, ...]
     scrap: tuple[Polygon, ...]
@@ -154,8 +156,8 @@ def one_metal(
     *,
     pilot_sizes: Mapping[str, PilotSize],
     with_papers: bool,
+    rim_mm: float,
     units: Units,
-    rim_mm: float = RIM_MM,
 ) -> OneMetal:
     """Everything about one stock piece of a plan that a print may show. Papers and the words for
     drills take time, and only the placement sheet shows them. `pilot_sizes` are those of each
@@ -194,7 +196,8 @@ def one_metal(
     return OneMetal(
         shown.code,
         metal.outline,
-        metal.clean_edges,
+        edges_of(metal),
+        clean_lines(metal),
         tuple(mounts),
         tuple(offcuts),
         tuple(scrap),
@@ -286,7 +289,7 @@ def metal_art(
     texts = {label.text: label for label in labels}
     return MetalArt(
         metal=frame.path(outline),
-        clean=frame.path(outline) if one.clean_edges else "",
+        clean=frame.lines(one.clean),
         scrap=frame.path(*_all_coarser(one.scrap, frame.scale)),
         offcuts=frame.path(*_all_coarser(one.offcuts, frame.scale)),
         offcut_cuts=frame.lines(*(cut.line for cut in one.order.offcut_cuts)),

@@ -28,10 +28,17 @@ def _job(outline: Polygon | None = None, count: int = 2) -> tuple[Piece, Job]:
 
 def _papers(piece: Piece, job: Job, *placements: Placement, copies: int = 2) -> list[Cutout]:
     (order,) = sawing_orders(job, placements, {"7/1": piece})
-    metal = on_metal(job, "CU-1", placements, order.shared_cuts, order.holes)
+    metal = on_metal(job, "CU-1", placements, order.shared_cuts, order.holes, rim_mm=1.5)
     labels = {("7/1", n): f"A{n + 1}" for n in range(copies)}
     return placed_cutouts(
-        [piece], copies, job, [metal], {"1": "7/1"}, labels, pilot_size=lambda room_mm: 1.0
+        [piece],
+        copies,
+        job,
+        [metal],
+        {"1": "7/1"},
+        labels,
+        rim_mm=1.5,
+        pilot_size=lambda room_mm: 1.0,
     )
 
 
@@ -43,7 +50,7 @@ def test_a_turned_piece_is_printed_as_it_was_drawn() -> None:
     assert (first.first.label, first.metal, first.first.copies) == ("A1", "CU-1", 2)
     # the second copy found no place: it is printed with a plain rim
     assert second.metal == ""
-    assert second.rim.equals_exact(plain_paper(piece.outline), 0.001)
+    assert second.rim.equals_exact(plain_paper(piece.outline, rim_mm=1.5), 0.001)
 
 
 def test_a_mirrored_piece_is_printed_mirrored_with_its_drill_mark() -> None:
@@ -65,7 +72,7 @@ def test_a_trim_line_is_printed_on_the_edge_that_lies_on_the_metals_edge() -> No
 
 def test_every_copy_of_every_piece_gets_a_paper() -> None:
     pieces = [Piece("1", TAG), Piece("2", box(0, 0, 9, 9))]
-    papers = plain_cutouts(pieces, 3)
+    papers = plain_cutouts(pieces, 3, rim_mm=1.5)
     assert [(paper.first.piece, paper.first.copy) for paper in papers] == [
         ("1", 1), ("1", 2), ("1", 3), ("2", 1), ("2", 2), ("2", 3),
     ]  # fmt: skip
@@ -85,7 +92,7 @@ def test_two_along_a_shared_line_are_one_paper_with_one_cut_between_them() -> No
 def test_a_window_has_the_cross_of_its_pilot_hole_in_its_middle_placed_or_not() -> None:
     piece, job = _job(WINDOW_TAG, count=1)
     (placed,) = _papers(piece, job, Placement("7/1", 0, "CU-1", False, 90.0, 60.0, 10.0), copies=1)
-    (plain,) = plain_cutouts([piece], 1, pilot_size=lambda room_mm: 1.0)
+    (plain,) = plain_cutouts([piece], 1, rim_mm=1.5, pilot_size=lambda room_mm: 1.0)
     for paper in (placed, plain):
         (pilot,) = [mark for mark in paper.marks if mark.pilot]
         assert pilot.diameter_mm == 1.0

@@ -18,7 +18,7 @@ from studio.prints.plans.placement_sheet import placement_sheet_context
 from tests.studio.bench.making import World
 
 TAG = box(0, 0, 40, 20)
-KERF = 0.3
+SHARED = 0.5  # as wide as a line that two share is, where hands get surer
 
 
 def seats(world: World, count: int) -> list[Seat]:
@@ -37,7 +37,7 @@ def seats(world: World, count: int) -> list[Seat]:
 
 def test_a_shared_line_is_sawn_once_and_said_so(world: World) -> None:
     one, other = (world.project(seat, TAG) for seat in seats(world, 2))
-    plan = world.issued(one, other, places=[(10.0, 10.0), (50.0 + KERF, 10.0)])
+    plan = world.issued(one, other, places=[(10.0, 10.0), (50.0 + SHARED, 10.0)])
     context = cut_plan_context(plan, school=world.cast.school)
     (part,) = context["parts"]
     assert "20.0 mm by shared lines" in context["saved"]
