@@ -24,7 +24,7 @@ from .judging import judged
 pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("warm")]
 
 SIDE = 27.6  # 27.08 is the least for squares of 10
-FEW = 7  # rounds: six plans from nothing, then one with what they left out
+FEW = 3  # rounds: two plans from nothing, then one with what they left out
 NARROW = box(0, 0, SIDE, SIDE)
 
 
