@@ -56,6 +56,7 @@ TAKE = "take in"
 EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0, JOIN: 1.5, TAKE: 4.0}
 KEPT_JOINED = 0.6  # how often a plan of blocks is searched as such, not piece by piece
 SHORTER_HELPS = 0.2  # drawing in that saves no money yet
+PLAIN_ONES = 2  # plans from nothing, before what they leave out is taken in
 LEAST_HOPE = 0.1  # no way is given up for good
 TO_BE_PLACED = (5.0, 1.0)  # hope of placing what is left out, at first and after many failures
 
@@ -153,6 +154,8 @@ class Search:
         while self._wants(self.rounds):
             rng = np.random.default_rng([self.seed, self.rounds])
             try:
+                if self.rounds == PLAIN_ONES:
+                    self._hurry()
                 if self.rounds == 1 and self.best is not None and self.best.left:
                     self._fill(self.best.strategy)
                 elif self.rounds < self.constructive:
@@ -168,6 +171,15 @@ class Search:
                 if self._wants(self.constructive) and self._wants_kernels():
                     warm_up_aside()
                 self._try_alone(() if self.best is None else self.best.left)
+
+    def _hurry(self) -> None:
+        """No more plans from nothing where the compiled search may place what they leave out."""
+        best = self.best
+        if self.plain or best is None or not self._may_take_in(best):
+            return
+        self.plain = not self._kernels_are_ready()
+        if not self.plain:
+            self.constructive = min(self.constructive, PLAIN_ONES)
 
     def _try_alone(self, left: Sequence[int]) -> None:
         """Which of the pieces left out find a place when they are the only ones."""
@@ -192,7 +204,8 @@ class Search:
 
         Whoever asks for a number of rounds wants that very plan, and waits.
         """
-        strips = self.job.goal == "strip"
+        tables = self.taking_in is not None and self.taking_in.on_tables
+        strips = self.job.goal == "strip" or tables
         if not is_warm(strips=strips) and not self._wants_kernels():
             return False
         enough = time.monotonic() + min(WAIT_SECONDS, WAIT_SHARE * self.seconds)

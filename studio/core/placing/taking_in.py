@@ -18,6 +18,7 @@ from shapely.geometry import Polygon, box
 
 from studio.core.cutting.job import Job, Placement, Stock, Wanted
 
+from .rooms import room_of
 from .separating.flat import FlatShapes, Plane, lane_of, stock_of
 from .separating.kernels import Floats, Ints, Lane
 from .separating.lanes import LANES, lane_seed, on_all_lanes
@@ -90,7 +91,7 @@ class TakingIn:
         self.stock: FlatShapes = stock_of(shapes, self.plane)
         self.mirror = {k: mirror for (_, mirror), k in self.stock.number.items()}
         self.number = {(shape.wanted.id, copy): k for k, (shape, copy) in enumerate(copies)}
-        self.area = float(self.plane.outline.area)
+        self.area = sum(float(room_of(job, job.metal[k]).hard.area) for k in metals)
         self.attempts: list[Attempt | None] = [None] * LANES
         self.most = [0] * LANES  # how many the next attempt takes in; 0 for all that may fit
         self.on_tables = may_be_longer(job)

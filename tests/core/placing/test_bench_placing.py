@@ -114,6 +114,34 @@ def test_a_strip_of_the_folder_has_room_for_simple_ways_to_place(tmp_path: Path)
     assert (folder.source, folder.published) == ("", "")
 
 
+@pytest.mark.slow
+def test_metal_that_is_just_enough_is_filled_as_a_plan_and_as_a_strip(tmp_path: Path) -> None:
+    known = entry("square", the_square(), published_mean_percent=95.0)
+    unknown = entry("other", the_square())
+    both = {"square": as_strip(the_square()), "other": as_strip(the_square())}
+    folder = str(kept(tmp_path, known, unknown, **both))
+    rows = printed("--strips", folder, "--just-enough", "0.9", "--rounds", "30")
+    assert [row[1:5] for row in rows[2:4]] == [
+        ["square", "plan", "1", "4/4"],
+        ["square", "strip", "1", "4/4"],
+    ]
+    assert [row[0] for row in rows[4:]] == [f"all placed as {g}: 1 of 1" for g in ("plan", "strip")]
+
+
+def test_just_enough_metal_holds_the_pieces_at_that_share_of_the_published_mean() -> None:
+    index = {"instances": [entry("square", the_square(), published_mean_percent=80.0)]}
+    (strip,) = strip_folder(index, lambda _: as_strip(the_square())).strips
+    job = strip.just_enough(0.5, "plan")
+    assert job.goal == "plan"
+    assert job.metal[0].outline.bounds == (0.0, 0.0, pytest.approx(100.0), SIDE)
+
+
+@pytest.mark.parametrize("wrong", [("--just-enough", "0.9"), ("--just-enough=-1", "--strips=.")])
+def test_just_enough_without_strips_or_with_no_share_is_refused(wrong: tuple[str, ...]) -> None:
+    with pytest.raises(CommandError, match="--just-enough"):
+        call_command("bench_placing", *wrong)
+
+
 def changed(**fields: object) -> dict[str, Any]:
     return {"instances": [{**entry("square", the_square()), **fields}]}
 
