@@ -209,12 +209,12 @@ def _united_by_groups(
     low, high = np.array(shapely.bounds(taken)).reshape(-1, 2, 2).transpose(1, 0, 2)
     numbers = kept.numbers(own)
     clear = (low[:, None] > high[None] + TOUCH_MM) | (low[None] > high[:, None] + TOUCH_MM)
-    boxes: list[list[bool]] = np.asarray(~clear).all(axis=2).tolist()
+    boxes = np.asarray((~clear).all(axis=2))
     for i in range(len(own)):
         joined, apart = [i], []
         for group in groups:
             beside = any(
-                boxes[i][j]
+                boxes[i, j]
                 and kept.get(("touch", numbers[j], numbers[i]), partial(_touch, taken[j], taken[i]))
                 for j in group
             )
