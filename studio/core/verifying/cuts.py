@@ -261,8 +261,8 @@ def _settled(
     outlines, numbers = outlines_of(job, placements, kept), kept.numbers(placements)
     pairs = []
     for i, j in near_pairs(sides, reach):
-        pair = partial(_pair, (sides[i], sides[j]), (outlines[i], outlines[j]), hands, reach)
-        pairs.append((i, j, kept.get(("between", numbers[i], numbers[j]), pair)))
+        make = partial(_pair, (sides[i], sides[j]), (outlines[i], outlines[j]), hands, reach)
+        pairs.append((i, j, kept.get(("between", numbers[i], numbers[j]), make)))
     for i, j, pair in pairs:
         for line, span in zip(pair.lines[0], pair.shared[0], strict=True):
             found.shared.append((i, j, line, span))

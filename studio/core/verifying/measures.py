@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
+import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -24,7 +25,7 @@ SECOND_WORTH = 0.85
 
 SIMPLIFY_MM = 0.01
 GRID_MM = 1e-6
-LEAST_LOSS_MM2 = 0.01
+ROUNDING_MM2 = 0.01  # more than rounding adds to any area
 TOUCH_MM = 0.001
 """Pieces further apart than this, each grown by the kerf, need not be united."""
 NECK_MM = 0.05
@@ -205,10 +206,10 @@ def _united_by_groups(
 ) -> BaseGeometry:
     """What pieces take away, those that touch united: after a move only one group is another."""
     groups: list[list[int]] = []
-    low, high = shapely.bounds(taken).reshape(-1, 2, 2).transpose(1, 0, 2)
+    low, high = np.array(shapely.bounds(taken)).reshape(-1, 2, 2).transpose(1, 0, 2)
     numbers = kept.numbers(own)
-    meets = (low[:, None] <= high[None] + TOUCH_MM) & (high[:, None] + TOUCH_MM >= low[None])
-    boxes = meets.all(axis=2)
+    clear = (low[:, None] > high[None] + TOUCH_MM) | (low[None] > high[:, None] + TOUCH_MM)
+    boxes = np.asarray((~clear).all(axis=2))
     for i in range(len(own)):
         joined, apart = [i], []
         for group in groups:
@@ -245,7 +246,7 @@ def offcut_outlines(job: Job, metal: Stock, gone: BaseGeometry) -> list[Polygon]
     found = []
     for part in polygons_of(opened):
         plain = part.simplify(SIMPLIFY_MM)
-        if plain.area < job.offcut_min_area_mm2 - LEAST_LOSS_MM2 - plain.length * GRID_MM:
+        if plain.area < job.offcut_min_area_mm2 - ROUNDING_MM2 - plain.length * GRID_MM:
             continue  # what is inside the leftover, on the grid, is no larger
         inside = polygons_of(common(plain, leftover))
         whole = on_grid(max(inside, key=lambda polygon: polygon.area, default=part))

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from studio.core.cutting import Hands, Placement
 from studio.core.verifying import Watch, faults, largest_rectangle, measure, warm_up, warming
@@ -43,7 +44,7 @@ def areas(count: int) -> Iterator[Polygon]:
         corners = int(chance.integers(3, 60))
         angle, far = np.sort(chance.uniform(0, 2 * np.pi, corners)), chance.uniform(5, 80, corners)
         bar = box(0, 0, *chance.uniform(20, 300, 2))
-        area = (
+        area: BaseGeometry = (
             Polygon(np.column_stack([far * np.cos(angle), far * np.sin(angle)])).buffer(0),
             bar,
             affinity.rotate(bar, float(chance.choice([5.0, 30.0, 45.0, 17.3]))),
