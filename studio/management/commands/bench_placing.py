@@ -18,7 +18,7 @@ from studio.core.cutting import Hands, Job, Placement, Plan
 from studio.core.cutting.job import Goal
 from studio.core.placing import place
 from studio.core.placing.trials.peers import raster_fill, shelves
-from studio.core.placing.trials.samples import class_jobs, many_stars
+from studio.core.placing.trials.samples import class_jobs, many_stars, tight_jobs
 from studio.core.placing.trials.strip_folder import (
     INDEX,
     FolderError,
@@ -31,6 +31,7 @@ from studio.core.verifying import Watch, faults, measure
 from studio.management.commands.place_pieces import read_json, unusable
 
 MOST_ROUNDS = 10**9
+GOALS: tuple[Goal, ...] = ("plan", "strip")
 MOST_MOVES = 100_000
 NUDGE_MM = 5.0
 SURE_HAND = Hands(gap_mm=0.3, shared_mm=0.3)
@@ -57,7 +58,8 @@ class Command(BaseCommand):
             "--just-enough",
             type=float,
             metavar="SHARE",
-            help="with --strips: metal for so much of the published mean density, as 0.92",
+            help="metal that hardly suffices: strips at such a share of the published mean "
+            "density (0.92), class jobs at so many times the share that is hard (1)",
         )
         parser.add_argument("--growth", action="store_true", help="10 to 300 pieces instead")
         parser.add_argument("--gaps", action="store_true", help="instead: what a wider gap costs")
@@ -71,8 +73,8 @@ class Command(BaseCommand):
         if options["rounds"] is not None and not 1 <= options["rounds"] <= MOST_ROUNDS:
             raise unusable("--rounds: a whole number of at least 1 is wanted")
         share = options["just_enough"]
-        if share is not None and not (0.0 < share <= 2.0 and options["strips"] is not None):
-            raise unusable("--just-enough: a share above 0, at most 2, is wanted, with --strips")
+        if share is not None and not 0.1 <= share <= 1.1:
+            raise unusable("--just-enough: a share of 0.1 to 1.1 is wanted")
         if options["moves"] is not None and not 1 <= options["moves"] <= MOST_MOVES:
             raise unusable(f"--moves: 1 to {MOST_MOVES}")
         folder = None if options["strips"] is None else folder_of(options["strips"])
@@ -83,7 +85,7 @@ class Command(BaseCommand):
             self._gaps(options)
         elif options["growth"]:
             self._growth(options)
-        elif folder is not None and share is not None:
+        elif share is not None:
             self._just_enough(folder, share, options)
         elif folder is not None:
             self._strips(folder, options)
@@ -209,29 +211,33 @@ class Command(BaseCommand):
             if text:
                 self.stdout.write(f"{name}: {text}")
 
-    def _just_enough(self, folder: StripFolder, share: float, options: dict[str, Any]) -> None:
-        """Each strip until all its pieces lie on metal no longer than that, in both goals."""
-        self.stdout.write("| strip | as | seed | placed | seconds | processor, s | rounds |")
+    def _just_enough(
+        self, folder: StripFolder | None, share: float, options: dict[str, Any]
+    ) -> None:
+        """Each job until all its pieces lie on its metal, which is hardly enough."""
+        self.stdout.write("| job | as | seed | placed | seconds | processor, s | rounds |")
         self.stdout.write("|---|---|---|---|---|---|---|")
-        goals: tuple[Goal, ...] = ("plan", "strip")
-        whole, tries = dict.fromkeys(goals, 0), 0
-        for strip in folder.strips:
-            if options["only"] not in strip.name or strip.mean_percent is None:
+        jobs = [(name, job) for name, job in tight_jobs(share).items()]
+        if folder is not None:
+            known = [strip for strip in folder.strips if strip.mean_percent is not None]
+            jobs = [(s.name, s.just_enough(share, goal)) for s in known for goal in GOALS]
+        whole, tries = dict.fromkeys(GOALS, 0), dict.fromkeys(GOALS, 0)
+        for name, job in jobs:
+            if options["only"] not in name:
                 continue
             for seed in range(options["seed"], options["seed"] + options["seeds"]):
-                tries += 1
-                for goal in goals:
-                    job = strip.just_enough(share, goal)
-                    first = First()
-                    plan = self._run(job, {**options, "seed": seed}, first.is_awaited)
-                    whole[goal] += not plan.unplaced
-                    times = f"{_cell(first.seconds, 1)} | {_cell(first.processor, 1)}"
-                    self.stdout.write(
-                        f"| {strip.name} | {goal} | {seed} | {len(plan.placements)}/{job.copies} | "
-                        f"{times} | {plan.rounds} |"
-                    )
-        for goal in goals:
-            self.stdout.write(f"all placed as {goal}: {whole[goal]} of {tries}")
+                first = First()
+                plan = self._run(job, {**options, "seed": seed}, first.is_awaited)
+                tries[job.goal] += 1
+                whole[job.goal] += not plan.unplaced
+                times = f"{_cell(first.seconds, 1)} | {_cell(first.processor, 1)}"
+                self.stdout.write(
+                    f"| {name} | {job.goal} | {seed} | {len(plan.placements)}/{job.copies} | "
+                    f"{times} | {plan.rounds} |"
+                )
+        for goal in GOALS:
+            if tries[goal]:
+                self.stdout.write(f"all placed as {goal}: {whole[goal]} of {tries[goal]}")
 
     def _growth(self, options: dict[str, Any]) -> None:
         self.stdout.write(

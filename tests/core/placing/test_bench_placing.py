@@ -13,6 +13,7 @@ from django.core.management import CommandError, call_command
 from shapely.geometry import Polygon, box
 
 from studio.core.cutting import Job, Stock, Wanted, job_to_json
+from studio.core.placing.trials.samples import TIGHT, class_jobs, tight_jobs
 from studio.core.placing.trials.strip_folder import FolderError, strip_folder
 from tests.core.placing.jobs import square
 from tests.core.verifying.dissections import MORON_33, job_of
@@ -136,10 +137,18 @@ def test_just_enough_metal_holds_the_pieces_at_that_share_of_the_published_mean(
     assert job.metal[0].outline.bounds == (0.0, 0.0, pytest.approx(100.0), SIDE)
 
 
-@pytest.mark.parametrize("wrong", [("--just-enough", "0.9"), ("--just-enough=-1", "--strips=.")])
-def test_just_enough_without_strips_or_with_no_share_is_refused(wrong: tuple[str, ...]) -> None:
+@pytest.mark.parametrize("share", ["0", "-1", "2", "nan"])
+def test_a_share_that_makes_no_sense_is_refused(share: str) -> None:
     with pytest.raises(CommandError, match="--just-enough"):
-        call_command("bench_placing", *wrong)
+        call_command("bench_placing", f"--just-enough={share}")
+
+
+def test_class_jobs_on_metal_that_hardly_suffices_keep_their_pieces_and_offcuts() -> None:
+    for name, job in tight_jobs(0.5).items():
+        pieces = sum(wanted.outline.area * wanted.count for wanted in job.pieces)
+        metal = sum(stock.outline.area for stock in job.metal)
+        assert pieces / metal == pytest.approx(0.5 * TIGHT[name])
+        assert job.pieces == class_jobs()[name].pieces
 
 
 def changed(**fields: object) -> dict[str, Any]:
