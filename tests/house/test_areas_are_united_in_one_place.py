@@ -32,6 +32,7 @@ ELSEWHERE = {
     "studio/core/cutting/by_hand.py": LINES,
     "studio/core/picturing/sawing_order.py": LINES,
     "studio/core/placing/laying/reach.py": GUESS,
+    "studio/core/placing/laying/sheets.py": GUESS,
     "studio/core/placing/rooms.py": LINES,
     "studio/core/placing/separating/flat.py": GUESS,
     "studio/core/placing/spacing.py": LINES,

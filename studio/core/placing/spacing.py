@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import MultiLineString, Polygon
+from shapely.geometry import MultiLineString, MultiPoint, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from studio.core.cutting.job import Hands, Job
 
@@ -20,6 +21,7 @@ from .rooms import Room, arc_steps
 
 TRUE_MM = 0.0008  # how true a run lies on its line
 HAIR_MM = 0.0008  # distances may fall short by this: the judge's tolerance is a little more
+ALONG_MM = 0.01  # what runs along a line lies on one of its two sides, as true as this
 END_MM = 0.02  # the zone is taken a little smaller than it is
 
 Array = npt.NDArray[np.float64]
@@ -59,17 +61,16 @@ class Spacing:
         free, shared = self.lines_for(runs, room, laid)
         if not len(free) and not len(shared):
             return False  # then nothing excuses it from keeping its gap
-        near = 2.0 * self.gap - END_MM
         lines = np.vstack([free, shared, laid.zone])
-        zone = _around(lines[_near_box(lines, outline.bounds, near + self.gap)], near)
+        lines = lines[_near_box(lines, outline.bounds, 3.0 * self.gap)]
         rim = outline.boundary
-        outside = rim.difference(zone)
+        outside = self._outside(rim, lines)
         if len(room.rim):
             edges = MultiLineString(list(room.rim.reshape(-1, 2, 2)))
             if outside.distance(edges) < self.gap - HAIR_MM:
                 return False
             if self.kerf > 0.0:
-                off = rim.difference(_around(free, near)) if len(free) else rim
+                off = self._outside(rim, free)
                 if off.distance(edges) < self.kerf - HAIR_MM:
                     return False
         others = np.array(laid.outlines, dtype=object)
@@ -81,9 +82,19 @@ class Spacing:
                 return False
             if outside.distance(other) < self.gap - HAIR_MM:
                 return False
-            if other.boundary.difference(zone).distance(outline) < self.gap - HAIR_MM:
+            if self._outside(other.boundary, lines).distance(outline) < self.gap - HAIR_MM:
                 return False
         return True
+
+    def _outside(self, rim: BaseGeometry, lines: Array) -> BaseGeometry:
+        """What of an outline neither runs along one of the lines nor is near its ends."""
+        if not len(lines):
+            return rim
+        along = MultiLineString(list(lines.reshape(-1, 2, 2)))
+        band = along.buffer(self.hands.shared_mm + ALONG_MM, cap_style="flat")
+        near = max(2.0 * self.gap - END_MM, 0.0)
+        ends = MultiPoint(lines.reshape(-1, 2)).buffer(near, quad_segs=arc_steps(near))
+        return rim.difference(band).difference(ends)
 
     def stand_together(self, outlines: Sequence[Polygon], runs: Sequence[Array]) -> bool:
         """Whether pieces may lie so beside each other, wherever that is."""
@@ -151,9 +162,3 @@ def _near_box(
         & (np.maximum(lines[:, 1], lines[:, 3]) >= y0 - by)
     )
     return found
-
-
-def _around(lines: Array, by: float) -> shapely.Geometry:
-    """Everything within `by` of the lines."""
-    whole = MultiLineString(list(lines.reshape(-1, 2, 2)))
-    return whole.buffer(max(by, 0.0), quad_segs=arc_steps(by))

@@ -1,7 +1,7 @@
 """What is wrong with the pieces on one stock piece by the rules for hands.
 
-One gap holds between pieces, and from pieces to clean edges. Only near free edges and shared lines
-(the zone) is the kerf enough; rough edges have a margin of their own.
+One gap holds between pieces, and from pieces to clean edges. Only along free edges and shared lines
+and near their ends (the zone) is the kerf enough; rough edges have a margin of their own.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from studio.core.verifying.zones import outside
 
 Array = npt.NDArray[np.float64]
 ZONE_GAPS = 2.0
-"""The zone reaches so many gaps from free edges and shared lines."""
+"""The zone reaches so many gaps from the ends of free edges and shared lines."""
 
 
 @dataclass(frozen=True)
@@ -197,7 +197,8 @@ def _nearness(
 
 def _too_narrow(one: Sides, other: Sides, hands: Hands) -> MultiLineString | None:
     """The straight runs of a piece that face another's nearer than a shared line is wide."""
-    narrow = hands.shared_mm - ON_EDGE_MM - TOLERANCE_MM
+    # what keeps the gap needs no shared line, however wide that would be
+    narrow = min(hands.shared_mm - ON_EDGE_MM, hands.gap_mm) - TOLERANCE_MM
     if narrow <= 0.0 or not len(one.runs) or not len(other.runs):
         return None
     least = max(hands.straight_min_mm, 1e-6)

@@ -29,8 +29,9 @@ from studio.core.verifying.saw_lines import (
 )
 from studio.core.verifying.sides import Sides, Span, sides_of
 
-ONE_CUT_MM = 1.5
-"""Where outlines run nearer to each other, one cut down the middle frees both."""
+ONE_CUT_MM = 1.5 - 1e-6
+"""Where outlines run less than 1.5 mm apart, one cut down the middle frees both: at just that
+each has a cut of its own."""
 
 FACING = math.cos(math.radians(45.0))
 """Sides that turn further from each other than this do not run along each other."""

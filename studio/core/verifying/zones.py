@@ -6,14 +6,16 @@ import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
+ALONG_MM = 0.1  # what runs along a line lies on it as true as what is straight, both together
 LEAST_MM = 1e-6  # a shorter rest is no stretch of an outline
 
 
 def outside(edges: Array, lines: Array, reach_mm: float) -> Array:
-    """The parts of straight edges that are further than `reach_mm` from each of the lines.
+    """The parts of straight edges that neither run along a line nor are near its ends.
 
-    Both as rows of x0, y0, x1, y1. What lies within reach of a line is convex, so that an edge
-    meets it in one span; this is exact.
+    Both as rows of x0, y0, x1, y1; near is within `reach_mm`. What is near an end is a disc and
+    what runs along a line a narrow band, each of them convex, so that an edge meets it in one
+    span; this is exact.
     """
     if not len(lines) or not len(edges):
         return edges
@@ -47,33 +49,31 @@ def outside(edges: Array, lines: Array, reach_mm: float) -> Array:
 
 
 def _within(edges: Array, length: Array, lines: Array, reach: float) -> tuple[Array, Array]:
-    """From where to where each edge (rows) lies within reach of each line (columns)."""
+    """From where to where each edge (rows) is near the first end of each line, near the second,
+    or runs along it (columns, three for a line)."""
     x, y = edges[:, 0:1], edges[:, 1:2]
     size = np.maximum(length, 1e-12)[:, None]
     ux, uy = (edges[:, 2:3] - x) / size, (edges[:, 3:4] - y) / size
     wide = np.maximum(np.hypot(lines[:, 2] - lines[:, 0], lines[:, 3] - lines[:, 1]), 1e-12)
     vx, vy = (lines[:, 2] - lines[:, 0]) / wide, (lines[:, 3] - lines[:, 1]) / wide
-    low = np.full((len(edges), len(lines)), np.inf)
-    high = np.full_like(low, -np.inf)
+    lows, highs = [], []
     for column in (0, 2):  # round the ends of the line
         dx, dy = lines[:, column] - x, lines[:, column + 1] - y
         middle = dx * ux + dy * uy
         rest = reach * reach - (dx * dx + dy * dy - middle * middle)
         half = np.sqrt(np.maximum(rest, 0.0))
-        low = np.where(rest > 0.0, np.minimum(low, middle - half), low)
-        high = np.where(rest > 0.0, np.maximum(high, middle + half), high)
-    # beside the line itself
+        lows.append(np.where(rest > 0.0, middle - half, np.inf))
+        highs.append(np.where(rest > 0.0, middle + half, -np.inf))
+    # along the line itself
     along, along_step = (x - lines[:, 0]) * vx + (y - lines[:, 1]) * vy, ux * vx + uy * vy
     across, across_step = (x - lines[:, 0]) * vy - (y - lines[:, 1]) * vx, ux * vy - uy * vx
     from_along, to_along = _between(along, along_step, np.zeros_like(wide), wide)
     from_across, to_across = _between(
-        across, across_step, np.full_like(wide, -reach), np.full_like(wide, reach)
+        across, across_step, np.full_like(wide, -ALONG_MM), np.full_like(wide, ALONG_MM)
     )
-    begin, end = np.maximum(from_along, from_across), np.minimum(to_along, to_across)
-    beside = end > begin
-    low = np.where(beside, np.minimum(low, begin), low)
-    high = np.where(beside, np.maximum(high, end), high)
-    return np.maximum(low, 0.0), np.minimum(high, size)
+    lows.append(np.maximum(from_along, from_across))
+    highs.append(np.minimum(to_along, to_across))
+    return np.maximum(np.hstack(lows), 0.0), np.minimum(np.hstack(highs), size)
 
 
 def _between(start: Array, step: Array, least: Array, most: Array) -> tuple[Array, Array]:

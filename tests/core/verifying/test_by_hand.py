@@ -189,3 +189,27 @@ def test_a_sure_hand_saws_on_the_line() -> None:
     job = replace(TAGS, hands=SURE)
     assert codes(job, at("a", 0, 30, 20), at("a", 1, 50.3, 20)) == []
     assert codes(job, at("a", 0, 30, 20), at("a", 1, 50.29, 20)) == ["too-near-piece"]
+
+
+def test_a_narrow_strip_hides_nothing_that_lies_beside_it() -> None:
+    """What runs along a line is excused, not what lies beside it: a strip of 3 mm between a clean
+    edge 0.5 mm away and a shared line, and a piece 0.35 mm above a strip of 2 mm on an edge."""
+    strip = Wanted("strip", box(0, 0, 60, 3), 2)
+    job = job_of(strip, metal=Stock("S", box(0, 0, 100, 50)), hands=FIRST_PIECES)
+    low = Placement("strip", 0, "S", False, 0.0, 10.0, 0.5)
+    high = Placement("strip", 1, "S", False, 0.0, 10.0, 0.5 + 3.0 + 0.7)
+    assert codes(job, low, high) == ["too-near-edge"]
+    thin, wide = Wanted("thin", box(0, 0, 60, 2)), Wanted("wide", box(0, 0, 50, 20))
+    job = job_of(thin, wide, metal=Stock("S", box(0, 0, 100, 50)), hands=FIRST_PIECES)
+    on_edge = Placement("thin", 0, "S", False, 0.0, 10.0, 0.0)
+    above = Placement("wide", 0, "S", False, 0.0, 15.0, 2.0 + 0.85)
+    assert codes(job, on_edge, above) == ["too-near-piece"]
+
+
+def test_what_keeps_the_gap_needs_no_shared_line_however_wide() -> None:
+    hands = Hands(gap_mm=0.5, shared_mm=0.7)
+    square = Wanted("a", box(0, 0, 20, 20), 2)
+    job = job_of(square, metal=Stock("S", box(0, 0, 100, 50)), hands=hands)
+    for apart, found in ((0.6, []), (0.4, ["too-near-line"])):
+        laid = [Placement("a", k, "S", False, 0.0, 10.0 + k * (20 + apart), 10.0) for k in (0, 1)]
+        assert codes(job, *laid) == found

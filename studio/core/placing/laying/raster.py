@@ -15,7 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from studio.core.placing.shapes import Variant
 
 CELLS = 30_000  # about as many cells as a metal is divided into
-KERNEL_BYTES = 96 * 1024 * 1024  # spectra kept for reuse
+KERNEL_BYTES = 64 * 1024 * 1024  # spectra kept for reuse
 
 Mask = npt.NDArray[np.bool_]
 

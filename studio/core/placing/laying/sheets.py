@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely import affinity
+from shapely.errors import GEOSException
 from shapely.geometry import MultiPolygon, Polygon
 
 from studio.core.areas import united, without
@@ -64,8 +65,7 @@ class Face:
 
     def block(self, grown: Sequence[Polygon]) -> None:
         """These areas are no longer free."""
-        taken = grown[0] if len(grown) == 1 else united(grown)
-        self.free = polygonal(without(self.free, taken), self.least)
+        self.free = polygonal(_less(self.free, grown), self.least)
         self.area = float(self.free.area)
         self._edges = self._corners = None
         if self.grid is not None:
@@ -182,3 +182,13 @@ def _shift(polygon: Polygon, x: float, y: float) -> Polygon:
     moved = affinity.translate(polygon, x, y)
     assert isinstance(moved, Polygon)
     return moved
+
+
+def _less(region: Polygon | MultiPolygon, grown: Sequence[Polygon]) -> shapely.Geometry:
+    """What of a region these areas leave. Not proved a second time, which a first plan would
+    wait for: the judge tries every plan, whatever was taken to be free."""
+    try:
+        taken = grown[0] if len(grown) == 1 else shapely.union_all(grown)
+        return region.difference(taken)
+    except GEOSException:  # all but coinciding lines
+        return without(region, united(grown))

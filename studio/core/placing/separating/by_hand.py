@@ -18,6 +18,7 @@ from .kernels import Floats, Kinds, Lane, Region, crossing, lay, leaves, within
 
 MOST_LINES = 64
 TRUE_MM = 0.0008  # how true a run lies on its line
+ALONG_MM = 0.01  # what runs along a line lies on one of its two sides, as true as this
 END_MM = 0.02  # the zone is taken a little smaller than it is
 LEAST_KERF_MM = 0.001  # with less, outlines may touch, and only a crossing is too near
 
@@ -185,26 +186,52 @@ def near_part(
 
 
 @woven
-def far_from(px: float, py: float, line: Floats) -> float:
-    """The distance from a point to a line's stretch, squared."""
+def off_line(px: float, py: float, line: Floats) -> float:
+    """How far a point lies beside the line on which a stretch lies."""
     ex, ey = line[2] - line[0], line[3] - line[1]
-    fx, fy = px - line[0], py - line[1]
-    t = (fx * ex + fy * ey) / max(ex * ex + ey * ey, 1e-30)
-    t = min(1.0, max(0.0, t))
-    fx, fy = fx - t * ex, fy - t * ey
-    return fx * fx + fy * fy
+    return abs((px - line[0]) * ey - (py - line[1]) * ex) / max(np.hypot(ex, ey), 1e-15)
+
+
+@woven
+def near_end(px: float, py: float, x: float, y: float, r: float) -> bool:
+    """Whether a point lies within r of another."""
+    return (px - x) * (px - x) + (py - y) * (py - y) <= r * r
+
+
+@woven
+def beside(px: float, py: float, line: Floats, r: float) -> bool:
+    """Whether a point lies between the ends of a stretch, or within r of one of them."""
+    ex, ey = line[2] - line[0], line[3] - line[1]
+    t = ((px - line[0]) * ex + (py - line[1]) * ey) / max(ex * ex + ey * ey, 1e-30)
+    between = t >= 0.0 and t <= 1.0
+    first = near_end(px, py, line[0], line[1], r)
+    return between or first or near_end(px, py, line[2], line[3], r)
 
 
 @compiled
 def in_zone(
-    lane: Lane, count: int, px: float, py: float, qx: float, qy: float, r: float, free: bool
+    lane: Lane,
+    count: int,
+    px: float,
+    py: float,
+    qx: float,
+    qy: float,
+    r: float,
+    wide: float,
+    free: bool,
 ) -> bool:
-    """Whether a stretch from p to q lies within r of one of the first `count` lines."""
+    """Whether a stretch from p to q runs along one of the first `count` lines, each `wide`, or
+    lies within r of an end of one."""
     for k in range(count):
         line = lane.lines[k]
         if free and line[4] == 0.0:
             continue
-        if far_from(px, py, line) <= r * r and far_from(qx, qy, line) <= r * r:
+        if near_end(px, py, line[0], line[1], r) and near_end(qx, qy, line[0], line[1], r):
+            return True
+        if near_end(px, py, line[2], line[3], r) and near_end(qx, qy, line[2], line[3], r):
+            return True
+        along = off_line(px, py, line) <= wide and off_line(qx, qy, line) <= wide
+        if along and beside(px, py, line, r) and beside(qx, qy, line, r):
             return True
     return False
 
@@ -254,6 +281,7 @@ def pair_excused(
         return False
     kerf, gap = region.rules[1], region.rules[2]
     r = 2.0 * gap - END_MM
+    wide = region.rules[3] + ALONG_MM
     half = lane.bare.shape[0] // 2
     n = lay(kinds.body, kind, x, y, c, s, lane.bare, 0)
     m = lay(kinds.body, other, jx, jy, jc, js, lane.bare, half)
@@ -287,13 +315,29 @@ def pair_excused(
                     return False
             ex, ey = bx - ax, by - ay
             if not in_zone(
-                lane, count, ax + low * ex, ay + low * ey, ax + high * ex, ay + high * ey, r, False
+                lane,
+                count,
+                ax + low * ex,
+                ay + low * ey,
+                ax + high * ex,
+                ay + high * ey,
+                r,
+                wide,
+                False,
             ):
                 return False
             low, high = near_part(cx, cy, dx, dy, ax, ay, bx, by, gap)
             ex, ey = dx - cx, dy - cy
             if not in_zone(
-                lane, count, cx + low * ex, cy + low * ey, cx + high * ex, cy + high * ey, r, False
+                lane,
+                count,
+                cx + low * ex,
+                cy + low * ey,
+                cx + high * ex,
+                cy + high * ey,
+                r,
+                wide,
+                False,
             ):
                 return False
     return not (
@@ -330,6 +374,7 @@ def rim_excused(
         return False
     kerf, gap = region.rules[1], region.rules[2]
     r = 2.0 * gap - END_MM
+    wide = region.rules[3] + ALONG_MM
     for e in range(region.near.shape[0]):
         cx, cy, dx, dy = region.near[e, 0], region.near[e, 1], region.near[e, 2], region.near[e, 3]
         if (
@@ -347,12 +392,28 @@ def rim_excused(
             ex, ey = bx - ax, by - ay
             low, high = near_part(ax, ay, bx, by, cx, cy, dx, dy, gap)
             if low < high and not in_zone(
-                lane, own, ax + low * ex, ay + low * ey, ax + high * ex, ay + high * ey, r, False
+                lane,
+                own,
+                ax + low * ex,
+                ay + low * ey,
+                ax + high * ex,
+                ay + high * ey,
+                r,
+                wide,
+                False,
             ):
                 return False
             low, high = near_part(ax, ay, bx, by, cx, cy, dx, dy, kerf)
             if low < high and not in_zone(
-                lane, own, ax + low * ex, ay + low * ey, ax + high * ex, ay + high * ey, r, True
+                lane,
+                own,
+                ax + low * ex,
+                ay + low * ey,
+                ax + high * ex,
+                ay + high * ey,
+                r,
+                wide,
+                True,
             ):
                 return False
     return True
