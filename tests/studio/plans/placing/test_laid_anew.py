@@ -11,17 +11,11 @@ from studio.models import CutPlan
 from studio.running.placing.anew import lay_anew
 from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.place import place_again
-from tests.people import Cast
-from tests.studio.bench.making import World, make_world
+from tests.studio.bench.making import World
 
 pytestmark = pytest.mark.django_db
 
 NEW = ("gap_mm", "shared_mm", "straight_min_mm", "worth", "fixed", "start")
-
-
-@pytest.fixture
-def world(cast: Cast) -> World:
-    return make_world(cast)
 
 
 def as_before(plan: CutPlan) -> CutPlan:
