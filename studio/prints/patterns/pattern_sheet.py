@@ -32,7 +32,7 @@ def pattern_sheet_context(
     """What the template needs; `pattern` with its project, brief, course and student loaded."""
     paper = paper_for(school.paper, printer)
     plan = plan_of(pattern)
-    cutouts = _cutouts(pattern, plan)
+    cutouts = _cutouts(pattern, plan, school)
     words = [_words(one, school) for one in cutouts]
     pages = pattern_pages(cutouts, paper, words, units.Units(school.units))
     drawing = pattern.drawing
@@ -73,12 +73,12 @@ def plan_of(pattern: Pattern) -> CutPlan | None:
     return share.plan if share else None
 
 
-def _cutouts(pattern: Pattern, plan: CutPlan | None) -> list[Cutout]:
+def _cutouts(pattern: Pattern, plan: CutPlan | None, school: School) -> list[Cutout]:
     pieces = pattern.drawing.pieces
     metal = plan.metal if plan else pattern.project.metal
     brief = pattern.project.brief
     drill = pilot_size(brief, metal)
-    rim_mm = float(rules_for(brief.course.school, brief.course).rim_mm)
+    rim_mm = float(rules_for(school, brief.course).rim_mm)
     ids = {piece.id: piece_id(pattern, piece) for piece in pieces}
     if plan is None or plan.laid is None or not set(ids.values()) <= set(plan.asked.wanted_by_id):
         return plain_cutouts(pieces, pattern.copies, rim_mm=rim_mm, pilot_size=drill)

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from studio.core.cutting import Job, Plan
+from studio.core.picturing.edges import Edges, edges_of
 from studio.models import CutPlan, PlanProject
 from studio.steps.plans.asking import sides_of
 from studio.steps.plans.quote import planned_total
@@ -79,8 +80,9 @@ def _in_windows(job: Job, plan: Plan) -> int:
     return found
 
 
-def placed_with(job: Job, shares: Sequence[PlanProject]) -> dict[str, Any]:
-    """The rules by which a plan was placed, from its own job."""
+def placed_with(job: Job, plan: Plan, shares: Sequence[PlanProject]) -> dict[str, Any]:
+    """The rules by which a plan was placed, from its own job; of edges as far as they mattered."""
+    touched = {placed.metal for placed in plan.placements}
     blades = sorted(
         {
             share.project.brief.blade
@@ -95,7 +97,9 @@ def placed_with(job: Job, shares: Sequence[PlanProject]) -> dict[str, Any]:
         "offcut_mm": job.offcut_min_width_mm,
         "offcut_mm2": job.offcut_min_area_mm2,
         "edge_mm": job.edge_gap_mm,
-        "rough": any(not metal.clean_edges or metal.rough_edges is not None for metal in job.metal),
+        "rough": any(
+            edges_of(metal) is not Edges.CLEAN for metal in job.metal if metal.id in touched
+        ),
         "grained": any(wanted.grain_deg is not None for wanted in job.pieces),
         "mirrored": any(wanted.may_mirror for wanted in job.pieces),
     }

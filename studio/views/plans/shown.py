@@ -209,7 +209,7 @@ def _answer_context(
         "mine": mine,
         "sharing_rule": SHARING_RULES[rule_of(plan)],
         "reasons": reasons_of(job, laid),
-        "with": placed_with(job, shares),
+        "with": placed_with(job, laid, shares),
         "bars": [bar_of(one, plan.course.school.units) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
     }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from shapely.geometry import LineString, MultiLineString, Polygon, box
@@ -12,6 +13,7 @@ from studio.core.drawing import DrillKind, DrillMark, Piece
 from studio.core.picturing import plan as plan_picture
 from studio.core.picturing.plan import lay_point, picture, thumbnail
 from studio.core.verifying import Rectangle, largest_rectangle, measure
+from studio.views.plans.reasons import placed_with
 
 TAG = box(0, 0, 40, 20).difference(box(10, 5, 20, 15))
 
@@ -165,4 +167,13 @@ def test_clean_edges_alone_are_drawn_thick(
     job = Job((metal,), (Wanted("a", box(0, 0, 20, 20)),), hands=Hands(1.0, 0.5))
     (one,) = picture(job, plan_of(job, Placement("a", 0, "S", False, 0.0, 10.0, 10.0)))
     drawn = sum(LineString(numbers(run)).length for run in one.clean.split("M") if run)
-    assert (one.edges, drawn) == (edges, pytest.approx(thick_mm, abs=0.3))
+    assert one.edges == edges
+    assert drawn == pytest.approx(thick_mm, abs=0.3)
+
+
+def test_rough_edges_are_spoken_of_where_pieces_lie_on_such_metal(job: Job) -> None:
+    sheets = (Stock("S", box(0, 0, 100, 40)), Stock("T", box(0, 0, 100, 40), clean_edges=False))
+    job = replace(job, metal=sheets)
+    for sheet, said in (("S", False), ("T", True)):
+        laid = Placement(job.pieces[0].id, 0, sheet, False, 0.0, 10.0, 10.0)
+        assert placed_with(job, plan_of(job, laid), [])["rough"] is said

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from decimal import Decimal
 from io import StringIO
@@ -11,6 +12,7 @@ import pytest
 from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from shapely.geometry import box
 from time_machine import Traveller
 
 from inventory.auditing import Moved, replay
@@ -164,3 +166,24 @@ def test_a_larger_school_is_audited_in_as_many_queries(
     with CaptureQueriesContext(connection) as more:
         _said()
     assert len(more) == len(few)
+
+
+def test_books_hold_where_one_cut_freed_two_students_pieces(
+    world: World, clock: Traveller, cast: Cast
+) -> None:
+    """Two tags of 40 by 20 mm, 1 mm apart in the middle of the sheet: 20 mm are sawn once."""
+    tag = box(0, 0, 40, 20)
+    both = world.project(cast.seat, tag), world.project(cast.classmate_seat, tag)
+    plan = world.issued(*both, places=[(10.0, 10.0), (51.0, 10.0)])
+    for project in both:
+        make_it(project, clock, cast)
+    back = close_plan(
+        plan, acting=cast.teacher, offcuts_kept=every_offcut(plan), scrap_mass_g=Decimal("2.40")
+    )
+    (row,) = back.balance["stock"]
+    kerf = plan.asked.kerf_mm
+    round_both = 2 * (120 * kerf + math.pi * kerf**2)
+    assert row["area_mm2"]["kerf"] == pytest.approx(round_both - 20 * kerf, abs=0.05)
+    assert plan.laid is not None
+    assert plan.laid.measures.saw_line_mm == pytest.approx(220)
+    assert _said()[0] == 0
