@@ -54,6 +54,7 @@ JUDGING_SECONDS_PER_VERTEX = 25e-6  # measured on a slow machine, with room
 DRAW, POLISH, LAY, VARY, JOIN = "draw in", "polish", "lay some anew", "vary all", "join"
 TAKE = "take in"
 EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0, JOIN: 1.5, TAKE: 4.0}
+FULL_BLOCKS = 0.7  # where pieces are left out: how often blocks are as large as the metal holds
 KEPT_JOINED = 0.6  # how often a plan of blocks is searched as such, not piece by piece
 SHORTER_HELPS = 0.2  # drawing in that saves no money yet
 PLAIN_ONES = 2  # plans from nothing, before what they leave out is taken in
@@ -275,7 +276,9 @@ class Search:
             ways = [DRAW]
         else:
             ways = [LAY, VARY] if self.plain else [DRAW, POLISH, LAY, VARY]
-            if self.job.goal == "plan" and not best.left and self.units:
+            # by hand, blocks also fit where single pieces would each want their gap
+            joins = not best.left or self.job.hands is not None
+            if self.job.goal == "plan" and joins and self.units:
                 ways.append(JOIN)
         if takes:
             ways = [*ways, TAKE] if best.placements else [TAKE]
@@ -301,7 +304,8 @@ class Search:
             )
             helped = self._try(best.form, strategy, kept, best.strategy)
         elif way == JOIN:
-            form = joined_at_random(self.job, self.units, rng)
+            full = bool(best.left) and rng.random() < FULL_BLOCKS
+            form = joined_at_random(self.job, self.units, rng, full=full)
             helped = 0.0
             if form is not None:
                 strategy = any_way(form.builder, best.strategy.metals, rng)

@@ -114,8 +114,13 @@ def units_of(job: Job) -> dict[int, Unit]:
     return found
 
 
-def joined_at_random(job: Job, units: dict[int, Unit], rng: np.random.Generator) -> Form | None:
-    """The job with some pieces in blocks; None where nothing was joined."""
+def joined_at_random(
+    job: Job, units: dict[int, Unit], rng: np.random.Generator, *, full: bool = False
+) -> Form | None:
+    """The job with some pieces in blocks; None where nothing was joined.
+
+    `full` blocks are as long and as wide as the largest metal holds.
+    """
     pieces: list[Wanted] = []
     members: dict[str, tuple[tuple[tuple[str, int, Spot], ...], ...]] = {}
     x0, y0, x1, y1 = max(job.metal, key=lambda metal: metal.outline.area).outline.bounds
@@ -126,7 +131,9 @@ def joined_at_random(job: Job, units: dict[int, Unit], rng: np.random.Generator)
         unit = units.get(index)
         copies = list(range(wanted.count))
         if unit is not None and rng.random() < 0.85:
-            for number, (a, b, count) in enumerate(_grids(unit, wanted.count, job, rooms, rng)):
+            for number, (a, b, count) in enumerate(
+                _grids(unit, wanted.count, job, rooms, rng, full=full)
+            ):
                 spots = joints.grid(wanted, unit, a, b)
                 block = None if spots is None else _block(wanted, spots, joints, count, number)
                 if spots is None or block is None:
@@ -149,21 +156,31 @@ def joined_at_random(job: Job, units: dict[int, Unit], rng: np.random.Generator)
 
 
 def _grids(
-    unit: Unit, count: int, job: Job, rooms: tuple[float, float], rng: np.random.Generator
+    unit: Unit,
+    count: int,
+    job: Job,
+    rooms: tuple[float, float],
+    rng: np.random.Generator,
+    *,
+    full: bool = False,
 ) -> list[tuple[int, int, int]]:
     """Blocks of so many units along the first and the second side, and how many of them."""
     wanted = count // len(unit.spots)
-    if rng.random() < 0.15:
+    if not full and rng.random() < 0.15:
         return [(1, 1, wanted)] if len(unit.spots) > 1 else []
     axis = int(rng.integers(0, 2))
-    room = rooms[int(rng.integers(0, 2))]
+    side = int(rng.integers(0, 2))
+    room = rooms[side]
     join = Joints(job).line
     most = int((room + join) / (unit.sides[axis] + join) + 1e-9)
     along = max(1, min(most, wanted))
-    if along > 2 and rng.random() < 0.3:
-        along = int(rng.integers(2, along + 1))
     across = 1
-    if rng.random() < 0.4:
+    if full:
+        held = int((rooms[1 - side] + join) / (unit.sides[1 - axis] + join) + 1e-9)
+        across = max(1, min(held, wanted // along))
+    if not full and along > 2 and rng.random() < 0.3:
+        along = int(rng.integers(2, along + 1))
+    if not full and rng.random() < 0.4:
         across = int(rng.integers(1, max(1, wanted // along) + 1))
     rest = wanted % (along * across)
     shares = [(along, across, wanted // (along * across)), (along, 1, rest // along)]
