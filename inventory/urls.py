@@ -38,6 +38,7 @@ urlpatterns: list[URLPattern] = [
     path("rack/purchases/<int:pk>/labels/", labels.purchase_labels, name="purchase_labels"),
     path("rack/<int:pk>/place/", pieces.stock_move, name="stock_move"),
     path("rack/<int:pk>/correct/", pieces.stock_correct, name="stock_correct"),
+    path("rack/<int:pk>/edges/", pieces.stock_edges, name="stock_edges"),
     path("rack/<int:pk>/scrap/", pieces.stock_scrap, name="stock_scrap"),
     path("rack/<int:pk>/strike-off/", pieces.stock_strike_off, name="stock_strike_off"),
     path("rack/counts/", counts.stock_counts, name="stock_counts"),

@@ -15,14 +15,14 @@ from decimal import Decimal
 from typing import Any, Final
 
 from django.db.models import Sum
-from shapely.geometry import Polygon
 
 from classroom.models import School, subject_of
 from inventory.models import BudgetEntry, ScrapEntry, StockMovement
 from studio.models import CutPlan, PlanStock, Quote
 
+from .core.cutting import Placement
 from .core.offcuts.proving import AREA_MM2, area_faults
-from .core.offcuts.returning import saw_cuts_mm2
+from .core.offcuts.saw_cuts import saw_cuts_mm2
 from .steps.plans.asking import group_of
 
 State = CutPlan.State
@@ -124,16 +124,15 @@ def return_faults(plan: CutPlan, balance: Mapping[str, Any], booked: Booked) -> 
         yield from (
             f"{code}: {name} of {area[name]:,.2f} mm²" for name in AREAS if area[name] < -AREA_MM2
         )
-        pieces = made.get(code, [])
-        laid = sum(float(piece.area) for piece in pieces)
+        done = made.get(code, [])
+        laid = sum(plan.asked.wanted_by_id[placed.piece].outline.area for placed in done)
         if abs(area["pieces"] - laid) > AREA_MM2:
             yield (
                 f"of {code} pieces are {area['pieces']:,.2f} mm², "
                 f"the plan laid {laid:,.2f} mm² on it"
             )
-        if pieces:
-            metal = plan.asked.stock_by_id[code].outline
-            sawn = saw_cuts_mm2(metal, pieces, plan.asked.kerf_mm)
+        if done:
+            sawn = saw_cuts_mm2(plan.asked, plan.asked.stock_by_id[code], done)
             if abs(area["kerf"] - sawn) > AREA_MM2:
                 yield (
                     f"of {code} saw cuts are {area['kerf']:,.2f} mm², "
@@ -179,16 +178,16 @@ def _stock_faults(row: Mapping[str, Any], booked: Booked) -> Iterator[str]:
         )
 
 
-def pieces_made(plan: CutPlan, given_up: Sequence[int]) -> dict[str, list[Polygon]]:
-    """The pieces that were made, as they lay, by stock piece, from what the engine was asked."""
+def pieces_made(plan: CutPlan, given_up: Sequence[int]) -> dict[str, list[Placement]]:
+    """The pieces that were made, as they lay, by stock piece."""
     if plan.laid is None:
         return {}
     out = {group_of(pk) for pk in given_up}
-    found: dict[str, list[Polygon]] = defaultdict(list)
+    found: dict[str, list[Placement]] = defaultdict(list)
     for placed in plan.laid.placements:
         wanted = plan.asked.wanted_by_id[placed.piece]
         if (wanted.group or wanted.id) not in out:
-            found[placed.metal].append(placed.lay(wanted.outline))
+            found[placed.metal].append(placed)
     return found
 
 

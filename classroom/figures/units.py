@@ -36,6 +36,9 @@ MOST_LENGTH_MM: Final = 10_000.0
 """Bounds of a length where the caller gives none: nothing on a school's rack is 10 m long."""
 
 _SIXTY_FOURTHS: Final = 64
+MOST_LOST: Final = Decimal("0.02")
+"""Share of a length that a fraction of an inch may take from it, or add to it."""
+
 _PER_INCH: Final = Decimal("25.4")
 _PER_OUNCE: Final = Decimal("28.349523125")
 
@@ -152,8 +155,8 @@ def parse_length_mm(
 def format_length(mm: float | Decimal, units: Units | str = Units.MM, *, places: int = 1) -> str:
     """A length with its unit: "62.0 mm", "2 7/16 in" (nearest 1/64) or "2.441 in".
 
-    `places` are the decimals of millimetres; decimal inches always have three. A length too
-    short for 1/64 in is shown in decimals, never as nothing.
+    `places` are the decimals of millimetres; decimal inches always have three. A length so short
+    that the nearest 1/64 in would falsify it is shown in decimals, never as nothing.
     """
     match Units(units):
         case Units.MM:
@@ -192,7 +195,8 @@ def format_beside(
 
 
 def format_thickness(mm: float | Decimal, units: Units | str = Units.MM) -> str:
-    """A sheet's thickness with its unit, always decimal: "0.81 mm", "0.812 mm" or "0.032 in"."""
+    """A thickness, kerf, gap, margin or drill's size with its unit, always decimal: "0.81 mm",
+    "0.812 mm" or "0.032 in". Sixty-fourths would show a kerf of 0.3 mm as one of 0.4."""
     if Units(units) is Units.MM:
         three, two = plain(mm, 3), plain(mm, 2)
         return f"{two if three == two + '0' else three} mm"
@@ -225,11 +229,22 @@ def _minus(number: str) -> str:
     return number.replace("-", "\N{MINUS SIGN}")
 
 
-def length_to_type(mm: float | Decimal, units: Units | str = Units.MM) -> str:
-    """A length as a form shows it for editing: exact to 0.001 mm, with its unit, and parseable."""
+def length_to_type(
+    mm: float | Decimal, units: Units | str = Units.MM, *, kept: int = MM_PLACES
+) -> str:
+    """A length as a form shows it for editing, with its unit, and parseable.
+
+    Exact to `kept` decimals of a millimetre. Inches are as short as that allows, so that a kerf
+    of 0.30 mm stands as 0.012 in where hundredths are kept.
+    """
     if Units(units) is Units.MM:
-        return f"{_trimmed(mm, 3)} mm"
-    return f"{_trimmed(rounded(mm, 9) / _PER_INCH, 5)} in"
+        return f"{_trimmed(mm, kept)} mm"
+    inches = rounded(mm, 9) / _PER_INCH
+    for places in range(3, 6):
+        off_mm = abs(rounded(inches, places) - inches) * _PER_INCH
+        if 2 * off_mm.scaleb(kept) < 1:
+            break
+    return f"{_trimmed(inches, places)} in"
 
 
 def _tidy(text: str) -> str:
@@ -321,8 +336,11 @@ def _inches(mm: float | Decimal) -> Decimal:
 
 def _inch_fraction(inches: Decimal) -> str:
     steps = int(rounded(abs(inches) * _SIXTY_FOURTHS, 0))
-    if steps == 0:
-        return "0 in" if inches == 0 else f"{plain(inches, 4)} in"
+    if inches == 0:
+        return "0 in"
+    lost = abs(Decimal(steps) / _SIXTY_FOURTHS - abs(inches))
+    if lost > abs(inches) * MOST_LOST:
+        return f"{plain(inches, 3 if steps else 4)} in"
     whole, over = divmod(steps, _SIXTY_FOURTHS)
     rest = Fraction(over, _SIXTY_FOURTHS)
     shown = [str(whole)] if whole else []

@@ -35,7 +35,7 @@ class LengthField(forms.CharField):
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, int | float | Decimal):
-            return length_to_type(value, self.units)
+            return length_to_type(value, self.units, kept=2)
         return value
 
     def clean(self, value: Any) -> Any:

@@ -13,11 +13,13 @@ from decimal import Decimal
 from typing import Any, Self
 
 from django.db.models import Sum
+from shapely.geometry import Polygon
 
 from classroom.models import User
 from classroom.refusals import Refused
 from inventory.auditing import BY_CORRECTION
 from inventory.models import PurchaseCorrection, PurchaseLine, StockMovement, StockPiece
+from inventory.rack.edges import ALL_CLEAN, carried_over, edges_from
 from inventory.rack.labels import take_labels
 from inventory.rack.outlines import outline_fields, rectangle
 from inventory.rack.stock import move, note
@@ -78,7 +80,8 @@ class Follow:
         why = f"purchase corrected: {reason}"
         if self.struck:
             move(self.struck, (State.RACK,), State.GONE, Kind.STRIKE, acting, why, cause)
-        shape = outline_fields(rectangle(line.width_mm, line.height_mm))
+        outline = rectangle(line.width_mm, line.height_mm)
+        shape = outline_fields(outline)
         by_cost = {piece.pk: cost for piece, cost in self.costs}
         resized = {piece.pk for piece in self.sized}
         touched = {piece.pk: piece for piece in (*self.sized, *(one for one, _ in self.costs))}
@@ -89,10 +92,11 @@ class Follow:
                 changed["cost"] = piece.cost + grown
             if pk in resized:
                 more = shape["area_mm2"] - piece.area_mm2
-                changed |= shape
+                now = edges_from(piece.clean_edges, piece.rough_edges)
+                changed |= shape | carried_over(piece.polygon, now, outline).fields
             _change(piece, changed, acting, why, cause, area_mm2=more, cost=grown)
         if self.new_costs:
-            self.added = _new_sheets(line, self.new_costs, shape)
+            self.added = _new_sheets(line, self.new_costs, outline)
             note(self.added, Kind.RECEIVE, acting, why, cause)
 
 
@@ -190,14 +194,16 @@ def _change(
     )
 
 
-def _new_sheets(
-    line: PurchaseLine, costs: Sequence[Decimal], shape: dict[str, Any]
-) -> list[StockPiece]:
+def _new_sheets(line: PurchaseLine, costs: Sequence[Decimal], outline: Polygon) -> list[StockPiece]:
     """Further sheets of the line, with labels of their own; they lie where the others do.
 
     Nobody has measured them yet.
     """
     like = line.stock_pieces.order_by("pk").first()
+    edges = ALL_CLEAN
+    if like is not None:
+        now = edges_from(like.clean_edges, like.rough_edges)
+        edges = carried_over(like.polygon, now, outline)
     labels = take_labels(line.purchase.school, line.metal, len(costs))
     return StockPiece.objects.bulk_create(
         StockPiece(
@@ -205,9 +211,9 @@ def _new_sheets(
             metal=line.metal,
             code=code,
             kind=StockPiece.Kind.SHEET,
-            **shape,
+            **outline_fields(outline),
             cost=cost,
-            clean_edges=like.clean_edges if like else True,
+            **edges.fields,
             place=like.place if like else "",
             purchase_line=line,
         )

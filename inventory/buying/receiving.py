@@ -11,6 +11,7 @@ from django.db import transaction
 from classroom.models import School, User, record
 from classroom.refusals import Refused
 from inventory.models import MetalOrder, Purchase, PurchaseLine, StockMovement, StockPiece
+from inventory.rack.edges import REST, edges_of, with_clean
 from inventory.rack.labels import take_labels
 from inventory.rack.outlines import outline_fields, rectangle
 from inventory.rack.stock import note
@@ -77,6 +78,11 @@ def _sheets(purchase: Purchase, line: SheetLine, extra: Decimal) -> list[StockPi
     if not 1 <= line.count <= MOST_SHEETS:
         raise Refused(f"Receive 1 to {MOST_SHEETS} sheets on one line.")
     outline = rectangle(line.width_mm, line.height_mm)
+    sides = edges_of(outline)
+    clean = {side.key for side in sides if side.name not in line.rough_sides}
+    if line.rough_sides - {side.name for side in sides}:
+        clean.discard(REST)  # a side too short to be told apart
+    edges = with_clean(sides, clean)
     kept = PurchaseLine.objects.create(
         purchase=purchase,
         metal=line.metal,
@@ -97,7 +103,7 @@ def _sheets(purchase: Purchase, line: SheetLine, extra: Decimal) -> list[StockPi
             kind=StockPiece.Kind.SHEET,
             **outline_fields(outline),
             cost=cost,
-            clean_edges=line.clean_edges,
+            **edges.fields,
             measured_mm=line.measured_mm,
             place=line.place,
             purchase_line=kept,

@@ -18,7 +18,8 @@ MOST_SHEETS: Final = 200
 @dataclass(frozen=True, slots=True)
 class SheetLine:
     """One line of a purchase: `count` full sheets alike, for `total` together (before freight
-    and tax). `weight_g` is what all of them weigh; `order_line` what they were ordered with."""
+    and tax). `rough_sides` names those of each sheet that were cut by hand, such as "top edge".
+    `weight_g` is what all of them weigh; `order_line` what they were ordered with."""
 
     metal: Metal
     count: int
@@ -27,7 +28,7 @@ class SheetLine:
     total: Decimal
     measured_mm: Decimal | None = None
     place: str = ""
-    clean_edges: bool = True
+    rough_sides: frozenset[str] = frozenset()
     weight_g: Decimal | None = None
     order_line: MetalOrderLine | None = None
 

@@ -89,7 +89,8 @@ class OffcutFacts(AskingForm, SentOnceForm):
     clean_edges = forms.BooleanField(
         label="Its straight edges are clean",
         required=False,
-        help_text="A pattern may then lie on them without sawing.",
+        help_text="A pattern may then lie on them without sawing. Where only some are, say which "
+        "on the piece's own page.",
     )
     place = forms.CharField(label="Where it lies", max_length=60, required=False)
     reason = _reason("found and measured")
@@ -154,10 +155,9 @@ class CorrectForm(AskingForm, OutlineForm):
         required=False,
         help_text="Its thickness.",
     )
-    clean_edges = forms.BooleanField(label="Its straight edges are clean", required=False)
     cost = MoneyField()
     reason = _reason()
-    field_order = ["measured", "clean_edges", "cost", "width", "height", "points", "reason"]
+    field_order = ["measured", "cost", "width", "height", "points", "reason"]
 
     def __init__(self, *args: Any, piece: StockPiece, acting: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -166,7 +166,6 @@ class CorrectForm(AskingForm, OutlineForm):
         listed = format_thickness(piece.metal.thickness_mm, acting.school.units)
         self.fields["measured"].help_text = f"Its thickness. The metal is listed as {listed}."
         self.fields["measured"].initial = piece.measured_mm
-        self.fields["clean_edges"].initial = piece.clean_edges
         self.fields["cost"].initial = piece.cost
         self.fields["width"].label = "New width, if the size was wrong"
         self.fields["height"].label = "New height"

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from django import forms
 from django.forms import BaseFormSet, formset_factory
+from django.utils.text import capfirst
 
 from classroom.figures.units import format_mass
 from classroom.forms.lengths import LengthField
@@ -19,11 +20,14 @@ from inventory.buying.sheet_line import MOST_LINES, MOST_SHEETS, SheetLine
 from inventory.metals import GRAM_PER_UNIT
 from inventory.models import Metal, MetalOrderLine
 from inventory.plausible import Doubt, caliper_doubt, extras_doubt, price_doubt, weight_doubt
+from inventory.rack.edges import edges_of
 from inventory.rack.outlines import LEAST_WIDTH_MM, MOST_WIDTH_MM
+from inventory.rack.picturing import edge_picture
 from inventory.rack.weighing import WeightCheck, check_weight
 from inventory.spending.money import CENT, MOST_AT_ONCE
 
 from .asking import AskingForm
+from .edges import SHEET, SIDES, Ticks, clean_edges_field, ticks_on
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
 PRICES_OF: Final = [
@@ -111,6 +115,10 @@ class LineForm(AskingForm):
         help_text="Thickness of the sheet as measured. Gauges disagree; a caliper does not.",
     )
     place = forms.CharField(label="Where it lies", max_length=60, required=False)
+    edges_clean = clean_edges_field(
+        choices=[(one, f"{number}: {capfirst(one)}") for number, one in enumerate(SIDES, start=1)],
+        initial=SIDES,
+    )
     order_line = forms.ModelChoiceField(
         queryset=MetalOrderLine.objects.none(), required=False, widget=forms.HiddenInput
     )
@@ -128,6 +136,15 @@ class LineForm(AskingForm):
         unit = self.fields["width"].units.typed  # type: ignore[attr-defined]
         self.fields["width"].label = f"Width ({unit})"
         self.fields["height"].label = f"Height ({unit})"
+
+    @property
+    def ticks(self) -> Ticks:
+        """The sides of each sheet of the line, on a picture."""
+        return ticks_on(self["edges_clean"], edge_picture(SHEET, edges_of(SHEET)))
+
+    @property
+    def all_clean(self) -> bool:
+        return set(self["edges_clean"].value() or ()) == set(SIDES)
 
     def _say_what_is_expected(self) -> None:
         """Beside the fields of a line that was ordered: what it should weigh and cost."""
@@ -191,6 +208,7 @@ class LineForm(AskingForm):
             total=self.total(),
             measured_mm=data["measured"],
             place=data["place"],
+            rough_sides=frozenset(SIDES) - set(data["edges_clean"]),
             weight_g=data["weight"],
             order_line=data["order_line"],
         )

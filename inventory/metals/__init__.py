@@ -24,6 +24,7 @@ from .drills import (
     drill_nearest,
     least_ring_inside_mm,
     pilot_advice,
+    pilot_for,
     ring_hole_advice,
 )
 from .gauges import (
@@ -87,6 +88,7 @@ __all__ = [
     "mass_g",
     "ounce_copper_mm",
     "pilot_advice",
+    "pilot_for",
     "rate_blade",
     "ring_hole_advice",
     "teeth_in_metal",

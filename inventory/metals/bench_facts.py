@@ -14,7 +14,7 @@ from classroom.figures.rounding import drill_size, short_mm, told_mm
 from .alloys import CautionKind, alloy
 from .blades import Blade, Rating, first_choice_blade, kerf_advice, rate_blade
 from .blades import blade as blade_of_size
-from .drills import NUMBER_DRILLS, drill_nearest, pilot_advice
+from .drills import NUMBER_DRILLS, PILOT_ROOM, drill_nearest, pilot_advice
 from .gauges import thickness_key, thickness_label
 from .saying import ENGLISH, Say
 
@@ -82,9 +82,10 @@ def bench_facts(
     if window_widths_mm:
         wider = say("%(drill)s or a little wider, for the pilot holes")
         pilot_tools.append(wider % {"drill": pilot.smallest.label_in(say)})
-        if pilot.one_size is not None and min(window_widths_mm) >= pilot.one_size.diameter_mm * 2:
+        one_size = pilot.one_size
+        if one_size is not None and min(window_widths_mm) >= one_size.diameter_mm * PILOT_ROOM:
             easier = say("%(drill)s is easier where the window has room")
-            pilot_tools.append(easier % {"drill": pilot.one_size.label_in(say)})
+            pilot_tools.append(easier % {"drill": one_size.label_in(say)})
         narrow = sum(1 for width in window_widths_mm if width < pilot.smallest.diameter_mm)
         if narrow:
             text = say.count_of(

@@ -23,6 +23,9 @@ from .sources import Status, UnknownMetalError
 ONE_SIZE_PILOT: Final = 60
 """#60 (1.016 mm, sold as 1.0 mm) passes every blade up to No. 5 (computed; use is practice)."""
 
+PILOT_ROOM: Final = 2.0
+"""A window is so many times as wide as the pilot drill of one size, or a finer one is taken."""
+
 RING_PLAY_LEAST_MM: Final = 0.2
 RING_PLAY_MOST_MM: Final = 0.5
 RING_WEB_MM: Final = 2.0
@@ -155,6 +158,18 @@ def pilot_advice(blade: Blade) -> PilotAdvice:
         chart=drill(f"#{blade.chart_drill}"),
         one_size=one_size if one_size.diameter_mm >= blade.diagonal_mm else None,
     )
+
+
+def pilot_for(blade: Blade, window_mm: float) -> Drill:
+    """The drill for a pilot hole in a window whose largest circle is `window_mm` wide.
+
+    The classroom's one size where it passes the blade and leaves as much room again, else the
+    smallest that lets the blade through.
+    """
+    advice = pilot_advice(blade)
+    if advice.one_size is not None and window_mm >= PILOT_ROOM * advice.one_size.diameter_mm:
+        return advice.one_size
+    return advice.smallest
 
 
 def ring_hole_advice(wire_mm: float) -> RingHole:

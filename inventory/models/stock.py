@@ -211,6 +211,11 @@ class StockPiece(models.Model):
         default=True,
         help_text="Clean edges need no sawing; a pattern may lie on them.",
     )
+    rough_edges = models.TextField(
+        blank=True,
+        help_text="Stretches of the outline that are rough where the rest is clean: "
+        "well-known text, millimetres.",
+    )
     measured_mm = models.DecimalField(
         "caliper reading (mm)", max_digits=6, decimal_places=3, null=True, blank=True
     )
@@ -235,6 +240,10 @@ class StockPiece(models.Model):
             models.UniqueConstraint(fields=["school", "code"], name="one_stock_piece_per_code"),
             models.CheckConstraint(
                 condition=Q(area_mm2__gt=0) & Q(cost__gte=0), name="stock_piece_makes_sense"
+            ),
+            models.CheckConstraint(
+                condition=Q(clean_edges=True) | Q(rough_edges=""),
+                name="rough_edges_only_beside_clean_ones",
             ),
         ]
         indexes = [models.Index(fields=["school", "state", "metal"])]

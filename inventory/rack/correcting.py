@@ -16,10 +16,12 @@ from classroom.refusals import a_reason
 from inventory.models import StockMovement, StockPiece
 from inventory.spending.money import whole_cents
 
+from .edges import Edges, carried_over, edges_from, named
 from .outlines import checked_outline, outline_fields
 from .stock import SomebodyWasFirst, move
 
 FREE = (StockPiece.State.RACK,)
+EDGE_FIELDS = ("clean_edges", "rough_edges")
 IN_THE_SCHOOL = (StockPiece.State.RACK, StockPiece.State.RESERVED, StockPiece.State.ISSUED)
 
 
@@ -44,7 +46,7 @@ def correct(
     acting: User,
     reason: str,
     measured_mm: Decimal | None = None,
-    clean_edges: bool | None = None,
+    edges: Edges | None = None,
     cost: Decimal | None = None,
     outline: Polygon | None = None,
 ) -> bool:
@@ -57,12 +59,14 @@ def correct(
     wanted: dict[str, Any] = {}
     if measured_mm is not None:
         wanted["measured_mm"] = measured_mm
-    if clean_edges is not None:
-        wanted["clean_edges"] = clean_edges
+    if edges is not None:
+        wanted |= edges.fields
     if cost is not None:
         wanted["cost"] = whole_cents(cost)
     if outline is not None:
-        wanted |= outline_fields(checked_outline(outline))
+        new = checked_outline(outline)
+        now = edges or edges_from(piece.clean_edges, piece.rough_edges)
+        wanted |= outline_fields(new) | carried_over(piece.polygon, now, new).fields
     old = {name: getattr(piece, name) for name in wanted}
     changed = {name: value for name, value in wanted.items() if value != old[name]}
     if not changed:
@@ -72,9 +76,17 @@ def correct(
     states = FREE if bound else IN_THE_SCHOOL
     if not _unchanged(piece, states, **before).update(**changed):
         raise _overtaken(piece)
+    edges_before = _edges_named(piece)
     for name, value in changed.items():
         setattr(piece, name, value)
-    said = "; ".join(_said(name, before[name], changed[name]) for name in sorted(changed))
+    told = [
+        _said(name, before[name], changed[name])
+        for name in sorted(changed)
+        if name not in EDGE_FIELDS
+    ]
+    if changed.keys() & set(EDGE_FIELDS):
+        told.insert(0, f"clean edges: {_edges_named(piece)}; before: {edges_before}")
+    said = "; ".join(told)
     _note(
         piece,
         acting,
@@ -102,21 +114,20 @@ def strike_off(piece: StockPiece, *, acting: User, reason: str) -> None:
     record(acting, "strike-off", piece, f"struck off {piece.code}", reason=why)
 
 
+def _edges_named(piece: StockPiece) -> str:
+    return named(piece.polygon, edges_from(piece.clean_edges, piece.rough_edges))
+
+
 def _said(name: str, before: object, after: object) -> str:
     words = {
         "measured_mm": "caliper reading {after} mm, before {before}",
-        "clean_edges": "straight edges clean: {after}, before {before}",
         "cost": "cost {after}, before {before}",
         "area_mm2": "area {after} mm², before {before}",
         "width_mm": "width {after} mm, before {before}",
         "height_mm": "height {after} mm, before {before}",
         "outline": "outline redrawn",
     }
-    plain = {True: "yes", False: "no", None: "none"}
-    shown = [
-        plain.get(value, value) if value is None or isinstance(value, bool) else value
-        for value in (before, after)
-    ]
+    shown = ["none" if value is None else value for value in (before, after)]
     return words[name].format(before=shown[0], after=shown[1])
 
 

@@ -6,7 +6,8 @@ plain attributes keep the picture readable where no style sheet reaches it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,6 +17,8 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from classroom.figures.units import Units, format_length
+
+from .edges import Edge
 
 CLASSES: Final = {
     "sheet": "d-metal",
@@ -107,6 +110,52 @@ def thumbnail_svg(
         _shape(outline, frame, kind),
         mark_safe("".join(pieces)),  # noqa: S308 -- numbers and our own class names
     )
+
+
+@dataclass(frozen=True, slots=True)
+class EdgePicture:
+    """An outline whose edges are drawn one by one, over each other in the same frame.
+
+    `base` is the metal with the edges' numbers; `paths` are the edges', in their order.
+    """
+
+    view_box: str
+    base: SafeString
+    paths: tuple[str, ...]
+
+
+def edge_picture(outline: Polygon | MultiPolygon, edges: Sequence[Edge]) -> EdgePicture:
+    """The metal with numbered edges; never higher than wide, so that a phone shows all of it."""
+    x0, y0, x1, y1 = outline.bounds
+    wide, high = x1 - x0, y1 - y0
+    margin = max(wide, high) * 0.06
+    frame_wide = max(wide, high) + 2 * margin
+    frame_high = max(high, 0.3 * wide) + 2 * margin
+    frame = _Frame((x0 + x1 - frame_wide) / 2, (y0 + y1 - frame_high) / 2, frame_wide, frame_high)
+    letters = max(wide, high) * 0.05
+    numbers = []
+    for number, edge in enumerate(edges, start=1):
+        if edge.way_deg is None:
+            continue
+        at = edge.lines[0].interpolate(0.5, normalized=True)
+        inward = math.radians(edge.way_deg + 180.0)
+        numbers.append(
+            format_html(
+                '<text class="d-label" x="{}" y="{}" font-size="{}">{}</text>',
+                frame.x(at.x + letters * math.cos(inward)),
+                frame.y(at.y + letters * (math.sin(inward) - 0.35)),
+                _number(letters),
+                number,
+            )
+        )
+    metal = _path("edges-fill", _rings(outline, frame))
+    base = mark_safe(metal + "".join(numbers))  # noqa: S308 -- as above
+    paths = tuple(" ".join(_open(line.coords, frame) for line in edge.lines) for edge in edges)
+    return EdgePicture(frame.view_box, base, paths)
+
+
+def _open(coordinates: Iterable[tuple[float, ...]], frame: _Frame) -> str:
+    return "M" + " L".join(f"{frame.x(x)} {frame.y(y)}" for x, y, *_ in coordinates)
 
 
 def common_scale(outlines: Iterable[BaseGeometry], *, most_px: float = THUMBNAIL_PX) -> float:

@@ -7,7 +7,7 @@ Each change writes one movement with who, when, why and, where a plan caused it,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 
 from django.db import transaction
@@ -23,6 +23,7 @@ from inventory.models import (
 )
 from inventory.spending.money import whole_cents
 
+from .edges import ALL_ROUGH, edges_from, left_on_offcut
 from .labels import take_labels
 from .outlines import area_of, checked_outline, outline_fields
 from .scrap import weigh_scrap
@@ -133,10 +134,12 @@ def cut_up(
     reason: str,
     cause: str,
     place: str = "",
-    clean_edges: bool = False,
+    remeasured: Collection[int] = (),
 ) -> list[StockPiece]:
     """A piece that was handed out is used up; each offcut (outline, cost) is a new stock piece.
 
+    Outlines are where they lay in the piece, and keep its clean edges; those whose place in the
+    list is among `remeasured` were measured by hand, and nobody knows what edges they have.
     Raises Refused when the offcuts are larger or dearer together than the piece was.
     """
     shapes = [checked_outline(outline) for outline, _ in offcuts]
@@ -147,6 +150,13 @@ def cut_up(
         raise Refused(f"The offcuts cost more together than {piece.code} did.")
     move([piece], (State.ISSUED,), State.GONE, Kind.CUT, acting, reason, cause)
     labels = take_labels(piece.school, piece.metal, len(shapes)) if shapes else []
+    # As it is in the record now: its edges may have been corrected while it was out.
+    now = StockPiece.objects.get(pk=piece.pk)
+    parents = edges_from(now.clean_edges, now.rough_edges)
+    edges = [
+        ALL_ROUGH if number in remeasured else left_on_offcut(now.polygon, parents, outline, shape)
+        for number, ((outline, _), shape) in enumerate(zip(offcuts, shapes, strict=True))
+    ]
     kept = StockPiece.objects.bulk_create(
         StockPiece(
             school_id=piece.school_id,
@@ -155,12 +165,12 @@ def cut_up(
             kind=StockPiece.Kind.OFFCUT,
             **outline_fields(shape),
             cost=cost,
-            clean_edges=clean_edges,
+            **own.fields,
             measured_mm=piece.measured_mm,
             place=place,
             parent=piece,
         )
-        for code, shape, cost in zip(labels, shapes, costs, strict=True)
+        for code, shape, cost, own in zip(labels, shapes, costs, edges, strict=True)
     )
     note(kept, Kind.RECEIVE, acting, f"offcut of {piece.code}: {reason}", cause)
     return kept

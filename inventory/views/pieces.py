@@ -16,6 +16,7 @@ from classroom.acting import done, said_on
 from classroom.papers.addresses import full_address
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
+from inventory.forms.edges import EdgesForm
 from inventory.forms.pieces import (
     CorrectForm,
     MoveForm,
@@ -27,6 +28,7 @@ from inventory.models import SentForm, StockPiece
 from inventory.queries import movements_of, stock_piece_for
 from inventory.rack import correcting, stock
 from inventory.rack.codes import qr_svg
+from inventory.rack.edges import edges_from, named
 from inventory.rack.picturing import piece_svg
 from inventory.spending.causes import cause_link
 
@@ -70,6 +72,7 @@ def facts(request: Visit, piece: StockPiece) -> dict[str, Any]:
             kind="gone" if gone else piece.kind,
             units=request.user.school.units,
         ),
+        "clean_edges": named(piece.polygon, edges_from(piece.clean_edges, piece.rough_edges)),
         "windows": len(getattr(piece.polygon, "interiors", ())),
         "off_by": off_by(piece),
         "qr": qr_svg(address, f"QR code with the address of {piece.code}"),
@@ -161,7 +164,6 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
                     acting=request.user,
                     reason=data["reason"] + form.answered,
                     measured_mm=data["measured"],
-                    clean_edges=data["clean_edges"],
                     cost=data.get("cost"),
                     outline=data.get("outline"),
                 )
@@ -180,6 +182,35 @@ def stock_correct(request: Visit, pk: int) -> HttpResponse:
             "back_url": address,
             "crumbs": crumbs((piece.code, address), "Correct"),
         },
+    )
+
+
+@requires(Action.MANAGE_RACK)
+@require_http_methods(["GET", "POST"])
+def stock_edges(request: Visit, pk: int) -> HttpResponse:
+    """Which of its edges are clean, ticked on its picture."""
+    piece = stock_piece_for(request.user, pk)
+    if piece.state == StockPiece.State.GONE:
+        raise Refused(f"{piece.code} is used up: its record stays as it is.")
+    form = EdgesForm(request.POST or None, piece=piece, acting=request.user)
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            changed = correcting.correct(
+                piece, acting=request.user, reason=form.cleaned_data["reason"], edges=form.edges
+            )
+            said = "are kept" if changed else "stood so already: nothing was changed"
+            return done(request, f"The edges of {piece.code} {said}.", "stock_piece", pk)
+    address = reverse("stock_piece", args=[pk])
+    return render(
+        request,
+        "inventory/rack/edges.html",
+        {
+            "form": form,
+            "piece": piece,
+            "back_url": address,
+            "crumbs": crumbs((piece.code, address), "Edges"),
+        },
+        status=422 if form.is_bound else 200,
     )
 
 

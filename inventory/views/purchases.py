@@ -108,6 +108,7 @@ def lines_typed(data: QueryDict) -> list[dict[str, object]]:
         return []
     return [
         {name: data.get(f"line-{number}-{name}", "") for name in LineForm.base_fields}
+        | {"edges_clean": data.getlist(f"line-{number}-edges_clean")}
         for number in range(min(max(count, 0), MOST_LINES - 1))
     ]
 

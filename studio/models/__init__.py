@@ -5,7 +5,7 @@ from .bench_words import BenchSetup, StepWording
 from .brief import Brief
 from .builder_draft import BuilderDraft
 from .errand import Errand
-from .placing_settings import PlacingSettings
+from .placing_settings import Hand, PlacingSettings
 from .plan import CutPlan, PlacingJob, PlanProject, PlanStock, Return
 from .project import Pattern, PatternQuerySet, Project
 from .quote import Quote, QuoteLine
@@ -21,6 +21,7 @@ __all__ = [
     "BuilderDraft",
     "CutPlan",
     "Errand",
+    "Hand",
     "Pattern",
     "PatternQuerySet",
     "PlacingJob",

@@ -15,6 +15,8 @@ from classroom.models import Course, User
 from inventory.models import Metal
 from studio.core.drawing import Limits
 
+from .placing_settings import Hand
+
 
 def _length(default: str, *, least: str = "0.1", most: str = "600") -> models.DecimalField:  # type: ignore[type-arg]
     return models.DecimalField(
@@ -45,6 +47,12 @@ class Brief(models.Model):
     least_window_mm = _length("2")
     blade = models.CharField("saw blade", max_length=4, default="2/0")
     kerf_mm = _length("0.30", least="0.05", most="3")
+    hand = models.CharField(
+        max_length=5,
+        choices=Hand,
+        blank=True,
+        help_text="How much room pieces get between them; empty: as the course has it.",
+    )
     offcut_min_width_mm = _length("12", least="2")
     grain = models.CharField(
         "the metal's grain",

@@ -11,6 +11,25 @@ from django.db.models import Q
 from classroom.models import Course, School
 
 
+class Hand(models.TextChoices):
+    """How sure the hands are that are to saw a plan: how much room pieces get between them."""
+
+    FIRST = "first", "first pieces"
+    SURER = "surer", "getting surer"
+    SURE = "sure", "sure hand"
+
+
+def _length(least: str, most: str) -> models.DecimalField:  # type: ignore[type-arg]
+    """Millimetres; empty where the school, or the app, says how much."""
+    return models.DecimalField(
+        max_digits=5,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(Decimal(least)), MaxValueValidator(Decimal(most))],
+    )
+
+
 class PlacingSettings(models.Model):
     """One row for the school (without a course), and one for a course that differs.
 
@@ -46,13 +65,14 @@ class PlacingSettings(models.Model):
         blank=True,
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(90000))],
     )
-    edge_margin_mm = models.DecimalField(
-        max_digits=5,
-        decimal_places=2,
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(20))],
-    )
+    hand = models.CharField(max_length=5, choices=Hand, blank=True)
+    first_gap_mm = _length("0.3", "10")
+    first_filing_mm = _length("0", "3")
+    surer_gap_mm = _length("0.3", "10")
+    surer_filing_mm = _length("0", "3")
+    rim_mm = _length("1", "2")
+    straight_min_mm = _length("2", "100")
+    edge_margin_mm = _length("0", "20")
     saw_worth_per_cm = models.DecimalField(
         max_digits=7,
         decimal_places=3,

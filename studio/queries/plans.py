@@ -118,6 +118,19 @@ def projects_to_place(user: User, course: Course) -> QuerySet[Project]:
     )
 
 
+def patterns_without_plan(user: User, plan: CutPlan) -> QuerySet[Pattern]:
+    """Approved patterns of the plan's course and metal whose projects are on no plan."""
+    held = PlanProject.objects.filter(live=True)
+    waiting = (
+        projects_for(user)
+        .filter(brief__course=plan.course, metal=plan.metal)
+        .filter(stage=Project.Stage.PATTERN_APPROVED)
+        .exclude(plan_shares__in=held)
+    )
+    approved = Pattern.objects.filter(state=Pattern.State.APPROVED, project__in=waiting)
+    return approved.defer("tracing", "findings_json").order_by("pk")
+
+
 def with_what_is_placed(projects: QuerySet[Project]) -> QuerySet[Project]:
     """The projects with `approved`, the pattern to be placed, and `live_shares`, the plan on which
     it is; one of each at most."""

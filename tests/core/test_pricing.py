@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from shapely.geometry import box
 
 from studio.core.cutting import Hands, Job, Plan, Wanted
+from studio.core.picturing.sawing_order import sawing_orders, sawn_by_group
 from studio.core.placing import place
 from studio.core.pricing.shares import (
     BenchUse,
@@ -19,13 +20,18 @@ from studio.core.pricing.shares import (
     WasteRule,
     metal_uses,
     quote,
-    saw_lines,
     share_to_the_cent,
 )
 from studio.core.verifying import measure
 from tests.core.placing.jobs import at, class_job, disc, sheet
 
 D = Decimal
+
+
+def saw_lines(job: Job, plan: Plan) -> dict[str, Decimal]:
+    """What each group saws, as quotes count it, to a thousandth of a millimetre."""
+    sawn = sawn_by_group(job, sawing_orders(job, plan.placements))
+    return {group: D(mm).quantize(D("0.001")) for group, mm in sawn.items()}
 
 
 def test_a_third_each_gives_the_odd_cent_to_the_first_id() -> None:

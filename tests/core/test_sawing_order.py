@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from shapely.geometry import Point, Polygon, box
 
-from studio.core.cutting import Job, Wanted
+from studio.core.cutting import Hands, Job, Wanted
 from studio.core.drawing import DrillKind, DrillMark, Piece
 from studio.core.picturing.sawing_order import LineKind, sawing_orders
 from studio.core.placing import place
@@ -100,3 +100,49 @@ def test_what_the_saw_frame_cannot_reach_is_a_caution() -> None:
     assert order.deepest_mm == pytest.approx(145.0)  # the corner at 160, 160 of 305
     (deeper,) = sawing_orders(job, [at("a", 0, 0, 0), at("a", 1, 140, 140)], frame_depth_mm=200.0)
     assert deeper.deep == ()
+
+
+def test_one_cut_down_the_middle_is_numbered_and_drawn_once() -> None:
+    job = Job((sheet(),), (Wanted("a", square(20), 2),), hands=Hands(1.0, 0.5))
+    placed = [at("a", 0, 5, 5), at("a", 1, 26, 5)]
+    (order,) = sawing_orders(job, placed)
+    assert [line.length_mm for line in order.lines] == pytest.approx([80.0, 60.0])
+    assert [line.own_mm for line in order.lines] == pytest.approx([70.0, 70.0])
+    (cut,) = order.for_two
+    assert {x for x, _ in cut.line.geoms[0].coords} == {25.5}
+    drawn = [line for each in order.lines for line in each.cut.geoms]
+    assert sum(1 for line in drawn if line.bounds[0] == line.bounds[2] == 25.5) == 1
+    assert order.length_mm == pytest.approx(measure(job, placed)[0].saw_line_mm)
+
+
+@pytest.mark.parametrize("gap", [0.5, 1.0, 1.4, 1.6])
+def test_the_order_for_hands_comes_to_the_judges_saw_line(gap: float) -> None:
+    round_one = Point(0, 0).buffer(10, 32)
+    job = Job(
+        (sheet(),),
+        (Wanted("f", frame(60, 60, 8)), Wanted("a", square(20), 2), Wanted("c", round_one, 2)),
+        hands=Hands(gap, 0.5),
+    )
+    placed = [
+        at("f", 0, 0, 0), at("a", 0, 8 + gap, 8 + gap), at("a", 1, 60 + gap, 0),
+        at("c", 0, 90 + 2 * gap, 10), at("c", 1, 110 + 3 * gap, 10),
+    ]  # fmt: skip
+    (order,) = sawing_orders(job, placed)
+    saw_line = measure(job, placed)[0].saw_line_mm
+    assert order.length_mm == pytest.approx(saw_line, abs=1e-6)
+    assert sum(line.own_mm for line in order.lines) == pytest.approx(saw_line, abs=1e-6)
+
+
+def test_cuts_that_free_an_offcut_come_last_and_are_in_no_saw_line() -> None:
+    # 8 mm between the pieces and the lower edge are scrap: too narrow for the rack
+    job = Job((sheet(box(0, 0, 120, 80)),), (Wanted("a", square(30), 1),))
+    placed = [at("a", 0, 45, 8)]
+    found, offcuts = measure(job, placed)
+    (order,) = sawing_orders(job, placed, offcuts=offcuts)
+    assert [cut.number for cut in order.offcut_cuts] == [2, 3]
+    assert order.length_mm == pytest.approx(found.saw_line_mm)
+    for cut in order.offcut_cuts:
+        assert cut.line.bounds[3] <= 9.0  # below the piece, at either side of it
+    # the metal's corners, which no disc of the least width reaches, are not cut off
+    plain = sawing_orders(job, [at("a", 0, 0, 0)], offcuts=measure(job, [at("a", 0, 0, 0)])[1])
+    assert plain[0].offcut_cuts == ()

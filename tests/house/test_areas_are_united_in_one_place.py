@@ -26,6 +26,7 @@ LINES = "lines: they have no area that could be lost"
 GUESS = "a guess where to look; what is found is tried against the whole afterwards"
 TRIAL = "makes shapes for trials by chance: whatever comes out is the shape"
 ELSEWHERE = {
+    "inventory/rack/edges.py": LINES,
     "studio/core/building/letters.py": LINES,
     "studio/core/building/tilings.py": LINES,
     "studio/core/cutting/by_hand.py": LINES,
@@ -41,7 +42,6 @@ ELSEWHERE = {
     "studio/core/reading/proving/metal_photos.py": TRIAL,
     "studio/core/reading/proving/truth.py": TRIAL,
     "studio/core/verifying/cuts.py": LINES,
-    "studio/prints/patterns/diameters.py": LINES,
 }
 
 

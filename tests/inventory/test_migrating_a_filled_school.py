@@ -1,4 +1,5 @@
-"""The tables grow what corrections need, and what a school has written down comes through."""
+"""The tables grow what corrections and hands need, and what a school has written down comes
+through."""
 
 from __future__ import annotations
 
@@ -12,8 +13,13 @@ from django.db import IntegrityError, connections, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.db.utils import ConnectionHandler
 
-BEFORE = ("inventory", "0002_who_ticked")
-AFTER = (("inventory", "0003_corrected_figures"), ("inventory", "0004_price_of_a_line"))
+BEFORE = (("inventory", "0002_who_ticked"), ("studio", "0008_one_word_for_one_thing"))
+AFTER = (
+    ("inventory", "0003_corrected_figures"),
+    ("inventory", "0004_price_of_a_line"),
+    ("inventory", "0005_rough_edges"),
+    ("studio", "0009_hands"),
+)
 DAY = dt.date(2026, 11, 2)
 
 
@@ -36,7 +42,7 @@ def filled_then_migrated(name: str) -> Any:
     """The models of the new version, after a school that the version before has filled."""
     connection = connections[name]
     loader = MigrationLoader(connection)
-    state = loader.project_state([BEFORE])
+    state = loader.project_state(list(BEFORE))
     with connection.schema_editor() as editor:
         for model in state.apps.get_models():
             editor.create_model(model)
@@ -80,6 +86,20 @@ def fill(apps: Any, name: str) -> None:
         "inventory.PurchaseLine", purchase=purchase, metal=metal, count=1,
         total=Decimal("7.00"), **size,
     )  # fmt: skip
+    for code, clean in (("CU-0.81-001", True), ("CU-0.81-002", False)):
+        make(
+            "inventory.StockPiece", school=school, metal=metal, code=code, kind="sheet",
+            outline="POLYGON ((0 0, 90 0, 90 60, 0 60, 0 0))", area_mm2=5400, width_mm=90,
+            height_mm=60, cost=Decimal("7.00"), clean_edges=clean,
+        )  # fmt: skip
+    make("studio.PlacingSettings", school=school, edge_margin_mm=Decimal("0.70"))
+    course = make(
+        "classroom.Course", school=school, title="Metals 1", term="2026", starts_on=DAY, ends_on=DAY
+    )
+    make(
+        "studio.Brief", course=course, title="Key tag", allowance=9, kerf_mm=Decimal("0.28"),
+        created_by=teacher,
+    )  # fmt: skip
     make(
         "inventory.ScrapSale", school=school, alloy_code="C11000", mass_g=Decimal(300),
         amount=Decimal(0), sold_on=DAY, actor=teacher,
@@ -109,3 +129,20 @@ def test_what_was_written_down_comes_through_and_can_be_corrected(apart: str) ->
         rows("PurchaseLine").filter(pk=line.pk).update(count=0)  # no sheets, and yet a cost
     with pytest.raises(IntegrityError), transaction.atomic(using=apart):
         rows("ScrapSale").update(mass_g=0)  # nothing sold, and it corrects no sale
+
+
+def test_edges_margins_and_briefs_come_through_and_nobody_is_given_a_hand(apart: str) -> None:
+    apps = filled_then_migrated(apart)
+
+    def rows(model: str) -> Any:
+        return apps.get_model(*model.split(".")).objects.using(apart)
+
+    pieces = rows("inventory.StockPiece").order_by("code").values_list("clean_edges", "rough_edges")
+    assert list(pieces) == [(True, ""), (False, "")]
+    settings = rows("studio.PlacingSettings").get()
+    assert (settings.edge_margin_mm, settings.hand) == (Decimal("0.70"), "")
+    assert {settings.first_gap_mm, settings.surer_gap_mm, settings.rim_mm} == {None}
+    brief = rows("studio.Brief").get()
+    assert (brief.kerf_mm, brief.hand) == (Decimal("0.28"), "")
+    with pytest.raises(IntegrityError), transaction.atomic(using=apart):
+        rows("inventory.StockPiece").update(rough_edges="MULTILINESTRING ((0 0, 90 0))")

@@ -34,6 +34,7 @@ THINGS = [
     ("stock_label", "piece", "get"),
     ("purchase_labels", "purchase", "get"),
     ("stock_correct", "piece", "get"),
+    ("stock_edges", "piece", "get"),
     ("stock_move", "piece", "post"),
     ("stock_scrap", "piece", "post"),
     ("stock_strike_off", "piece", "post"),

@@ -73,7 +73,7 @@ def _on_one(job: Job, metal: Stock, laid: list[Placement], offcuts: list[Polygon
         if beside and (over := without(united(beside), metal.outline).area) > AREA_MM2:
             yield f"on {metal.id} {name} lies beside the metal: {over:,.2f} mm²"
     # A little more than the saw takes, so that the rims of offcuts are crossed and not grazed.
-    gap = max(job.kerf_mm, job.hands.gap_mm if job.hands else 0.0) + _MORE_MM
+    gap = job.kerf_mm + _MORE_MM
     grown = [grown_by_kerf(one, gap) for one in pieces]
     lost = without(metal.outline, united([*offcuts, *grown]))
     radius = _WIDER * offcut_radius_mm(job)

@@ -1,7 +1,7 @@
 """What comes back from the bench, and does the area add up?
 
-For every stock piece: area out = pieces + offcuts + saw cuts + scrap. The saw cuts are the band
-one kerf wide around the pieces that were sawn; the offcuts are those that the plan leaves; the
+For every stock piece: area out = pieces + offcuts + saw cuts + scrap. The saw cuts are one kerf
+wide and go around the pieces that were made; the offcuts are those that the plan leaves; the
 scrap is all the rest. Pieces of projects that were given up count as metal again, so the
 offcuts are worked out anew around what was really made.
 
@@ -17,11 +17,12 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.areas import common, united, without
+from studio.core.areas import common, united
 from studio.core.cutting import Job, Placement, Plan, Stock
 from studio.core.verifying import measure
 
 from .rack_offcuts import rack_offcuts
+from .saw_cuts import saw_cuts_mm2
 
 FIT_MM = 0.5
 """A rectangle measured by hand may stick out of the planned offcut by so much."""
@@ -97,7 +98,6 @@ def _stock_out(job: Job, plan: Plan, metal: Stock, given_up: Collection[str]) ->
             done.append(placement)
         into = unmade if group in given_up else made
         into[group] = (*into.get(group, ()), placement.lay(wanted.outline))
-    sawn = [piece for pieces in made.values() for piece in pieces]
     offcuts = plan.offcuts
     if done and unmade:
         offcuts = rack_offcuts(job, done, measure(job, done)[1])
@@ -107,17 +107,8 @@ def _stock_out(job: Job, plan: Plan, metal: Stock, given_up: Collection[str]) ->
     ]
     if not done:
         leaves = [Leaf(f"{metal.id}/0", metal.id, metal.outline, whole=True)]
-    kerf = saw_cuts_mm2(metal.outline, sawn, job.kerf_mm)
+    kerf = saw_cuts_mm2(job, metal, done)
     return StockOut(metal.id, metal.outline, made, unmade, kerf, tuple(leaves))
-
-
-def saw_cuts_mm2(metal: Polygon | MultiPolygon, pieces: Sequence[Polygon], kerf_mm: float) -> float:
-    """Area of the band one kerf wide around the pieces, in their windows too, within the metal."""
-    if not pieces or kerf_mm <= 0:
-        return 0.0
-    grown = united(piece.buffer(kerf_mm) for piece in pieces)
-    band = without(common(metal, grown), united(pieces))
-    return float(band.area)
 
 
 def smaller(leaf: Leaf, width_mm: float, height_mm: float) -> Polygon:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import shapely
 from shapely import affinity
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from studio.core.cutting import Placement
 
@@ -22,6 +23,10 @@ class Flip:
 
     def point(self, at: Point) -> tuple[float, float]:
         return round(at.x - self.left, 2), round(self.top - at.y, 2)
+
+    def shape(self, geometry: BaseGeometry) -> BaseGeometry:
+        """A shape as the picture has it, to measure in."""
+        return affinity.affine_transform(geometry, (1, 0, 0, -1, -self.left, self.top))
 
     def path(self, polygons: Iterable[Polygon]) -> str:
         if self.plain_mm:

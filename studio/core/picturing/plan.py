@@ -9,20 +9,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import shapely
-from shapely.geometry import Point, Polygon
+from shapely.geometry import MultiLineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import united, without
 from studio.core.cutting import Job, Placement, Plan, Stock
 from studio.core.drawing import Piece
-from studio.core.verifying import Rectangle, largest_rectangle, shared_stretches
+from studio.core.verifying import Rectangle, largest_rectangle
 
+from .clear_places import clear_places
+from .edges import Edges, clean_lines, edges_of
 from .paths import Flip, lay_line, lay_point, numbers, polygons_of
-from .sawing_order import FRAME_DEPTH_MM, LineKind, SawingOrder, sawing_orders
+from .sawing_order import FRAME_DEPTH_MM, LineKind, SawingOrder, SawLine, sawing_orders
 
 __all__ = [
     "MetalPicture",
@@ -31,6 +33,7 @@ __all__ = [
     "Start",
     "Thumbnail",
     "labels_of",
+    "labels_of_pieces",
     "picture",
     "rectangles_of",
     "thumbnail",
@@ -91,6 +94,33 @@ class Start:
     length_mm: float
     group: str = ""
     out_of_reach: bool = False  # deeper in the metal than the saw frame reaches
+    mark: tuple[float, float] = (0.0, 0.0)  # where its number stands
+    lead: str = ""  # from where it begins to a number that stands beside
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A letter in the picture: what it stands for (a path, an area or lines) and its square."""
+
+    text: str
+    path: str
+    is_area: bool
+    first: bool  # of several parts of the same reason
+    at: tuple[float, float]
+    corner: tuple[float, float]
+    side_mm: float
+    lead: str
+
+
+@dataclass(frozen=True, slots=True)
+class Gains:
+    """What speaks for a plan on one stock piece, in the metal's own millimetres, y up: with the
+    groups whose pieces have it."""
+
+    free: tuple[tuple[str, MultiLineString], ...] = ()
+    for_two: tuple[tuple[frozenset[str], MultiLineString, float], ...] = ()  # and what it spares
+    in_windows: tuple[tuple[str, Polygon], ...] = ()
+    rectangles: tuple[Polygon, ...] = ()  # the largest in each offcut
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +134,18 @@ class MetalPicture:
     height_mm: float
     metal: str
     gone: str  # what earlier cutting took out of its middle
-    clean: bool
+    edges: Edges
+    clean: str  # the clean ones of them
     pieces: tuple[PieceInPicture, ...]
     offcuts: tuple[OffcutInPicture, ...]
     scrap: str
     shared: str
     free: str
+    offcut_cuts: str
+    offcut_cuts_mm: float
+    pilots: str  # crosses at holes that the app has put into windows
     starts: tuple[Start, ...]
+    not_to_hide: BaseGeometry  # windows and holes, in the picture's millimetres
     radius_mm: float  # of a starting point's mark
     text_mm: float
     deep: tuple[int, ...]  # numbers of lines that the saw frame does not reach
@@ -120,12 +155,34 @@ class MetalPicture:
     kept_mm2: float
     scrap_mm2: float
     saw_line_mm: float
+    gains: Gains = Gains()
+    letters: tuple[Letter, ...] = ()  # what speaks for the plan, keyed to the list beside it
+
+    @property
+    def for_two_mm(self) -> float:
+        """Sawing that is spared by cuts that free two pieces."""
+        return sum(spared for _, _, spared in self.gains.for_two)
 
 
 def labels_of(job: Job) -> dict[str, str]:
     """A letter for each group (A, B … Z, AA …), in the job's order."""
     groups = list(dict.fromkeys(wanted.group or "" for wanted in job.pieces))
     return {group: _letters(number) for number, group in enumerate(groups)}
+
+
+def labels_of_pieces(job: Job) -> dict[tuple[str, int], str]:
+    """What each copy is called, by piece and copy: the group's letter, and a number where the group
+    has several pieces."""
+    letters = labels_of(job)
+    copies: dict[str, list[tuple[str, int]]] = {}
+    for wanted in job.pieces:
+        own = copies.setdefault(wanted.group or "", [])
+        own.extend((wanted.id, copy) for copy in range(wanted.count))
+    return {
+        key: letters[group] if len(keys) == 1 else f"{letters[group]}{number}"
+        for group, keys in copies.items()
+        for number, key in enumerate(keys, start=1)
+    }
 
 
 def picture(
@@ -141,8 +198,8 @@ def picture(
     On paper every point counts; for a screen `plain_mm` makes light pictures of traced outlines.
     """
     drawings = pieces or {}
-    labels = _piece_labels(job)
-    ordered = sawing_orders(job, plan.placements, drawings, frame_depth_mm)
+    labels = labels_of_pieces(job)
+    ordered = sawing_orders(job, plan.placements, drawings, frame_depth_mm, plan.offcuts)
     orders = {order.metal: order for order in ordered}
     offcuts: dict[str, list[tuple[Polygon, Sides]]] = {}
     for offcut, sides in zip(plan.offcuts, rectangles_of(plan), strict=True):
@@ -205,6 +262,13 @@ def _one(
     # Large pieces first, so that those in their windows lie on top.
     laid.sort(key=lambda one: -shapely.Polygon(one[1].exterior).area)
     piece_area = sum(outline.area for _, outline in laid)
+    radius = round(_mark_radius(text, [outline for _, outline in laid]), 2)
+    not_to_hide = _not_to_hide([outline for _, outline in laid], order, flip)
+    starts = [_start(line, job, labels, flip) for line in order.lines]
+    starts += [
+        Start(cut.number, "offcut", "", flip.point(Point(cut.line.coords[0])), cut.length_mm)
+        for cut in order.offcut_cuts
+    ]
     kept = sum(outline.area for outline in offcuts)
     return MetalPicture(
         code=metal.id,
@@ -214,31 +278,26 @@ def _one(
         height_mm=height,
         metal=flip.path(metal.parts),
         gone=flip.path(Polygon(ring) for part in metal.parts for ring in part.interiors),
-        clean=metal.clean_edges,
+        edges=edges_of(metal),
+        clean=flip.lines(clean_lines(metal).geoms),
         pieces=tuple(
             _piece(p, outline, job, labels[p.piece, p.copy], flip, text, drawings.get(p.piece))
             for p, outline in laid
         ),
         offcuts=tuple(_offcut(outline, sides, flip, text) for outline, sides in left),
         scrap=flip.path(scrap),
-        shared=flip.lines(
-            stretch.line
-            for stretch in shared_stretches([outline for _, outline in laid], job.kerf_mm)
-        ),
+        shared=flip.lines(order.shared_cuts),
         free=flip.lines(part for line in order.lines for part in line.free.geoms),
-        starts=tuple(
-            Start(
-                line.number,
-                "window" if line.kind is LineKind.WINDOW else "outline",
-                labels[line.piece, line.copy],
-                flip.point(line.start),
-                line.length_mm,
-                job.wanted_by_id[line.piece].group or "",
-                line.out_of_reach,
-            )
-            for line in order.lines
+        offcut_cuts=flip.lines(cut.line for cut in order.offcut_cuts),
+        offcut_cuts_mm=order.offcut_cuts_mm,
+        pilots="".join(
+            _cross(*flip.point(hole.at), 0.2 * text)
+            for hole in order.holes
+            if hole.diameter_mm is None
         ),
-        radius_mm=round(_mark_radius(text, [outline for _, outline in laid]), 2),
+        starts=marked(starts, radius, not_to_hide),
+        not_to_hide=not_to_hide,
+        radius_mm=radius,
         text_mm=text,
         deep=order.deep,
         deepest_mm=order.deepest_mm,
@@ -247,7 +306,70 @@ def _one(
         kept_mm2=kept,
         scrap_mm2=max(0.0, metal.outline.area - piece_area - kept),
         saw_line_mm=order.length_mm,
+        gains=_gains(job, placed, order, offcuts),
     )
+
+
+def _gains(
+    job: Job, placed: Sequence[Placement], order: SawingOrder, offcuts: Sequence[Polygon]
+) -> Gains:
+    groups = [job.wanted_by_id[p.piece].group or "" for p in placed]
+    outlines = [p.lay(job.wanted_by_id[p.piece].outline) for p in placed]
+    windows = [Polygon(ring) for outline in outlines for ring in outline.interiors]
+    return Gains(
+        tuple(
+            (job.wanted_by_id[line.piece].group or "", line.free)
+            for line in order.lines
+            if not line.free.is_empty
+        ),
+        tuple(
+            (frozenset(groups[k] for k in cut.pieces), cut.line, cut.length_mm)
+            for cut in order.for_two
+        ),
+        tuple(
+            (group, outline)
+            for group, outline in zip(groups, outlines, strict=True)
+            if any(window.covers(outline) for window in windows)
+        ),
+        tuple(_rectangle(offcut.wkb).polygon for offcut in offcuts),
+    )
+
+
+def marked(
+    starts: Sequence[Start], radius_mm: float, not_to_hide: BaseGeometry
+) -> tuple[Start, ...]:
+    """Starts with their numbers placed: none on another, on a window or on a hole."""
+    places = clear_places([Point(start.at) for start in starts], radius_mm, not_to_hide)
+    found = []
+    for start, place in zip(starts, places, strict=True):
+        beside = place.distance(Point(start.at)) > 1e-6
+        lead = f"M{numbers(*start.at)}L{numbers(place.x, place.y)}" if beside else ""
+        found.append(replace(start, mark=(round(place.x, 2), round(place.y, 2)), lead=lead))
+    return tuple(found)
+
+
+def _start(line: SawLine, job: Job, labels: Mapping[tuple[str, int], str], flip: Flip) -> Start:
+    return Start(
+        line.number,
+        "window" if line.kind is LineKind.WINDOW else "outline",
+        labels[line.piece, line.copy],
+        flip.point(line.start),
+        line.length_mm,
+        job.wanted_by_id[line.piece].group or "",
+        line.out_of_reach,
+    )
+
+
+def _not_to_hide(outlines: Sequence[Polygon], order: SawingOrder, flip: Flip) -> BaseGeometry:
+    """Windows, as far as no piece lies in them, and holes, as the picture has them."""
+    windows = [Polygon(ring) for outline in outlines for ring in outline.interiors]
+    holes = [hole.at.buffer((hole.diameter_mm or 0.0) / 2 + 0.3) for hole in order.holes]
+    free = without(united(windows), united(list(outlines)))
+    return flip.shape(united([free.simplify(0.1), *holes]))
+
+
+def _cross(x: float, y: float, arm: float) -> str:
+    return f"M{numbers(x - arm, y)}H{x + arm:.2f}M{numbers(x, y - arm)}V{y + arm:.2f}"
 
 
 def _piece(
@@ -271,7 +393,7 @@ def _piece(
         radius = mark.diameter_mm / 2
         arm = max(1.6 * radius, 0.2 * text)
         drills.append((x, y, radius))
-        crosses.append(f"M{numbers(x - arm, y)}H{x + arm:.2f}M{numbers(x, y - arm)}V{y + arm:.2f}")
+        crosses.append(_cross(x, y, arm))
     surface = [lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
     x0, y0, x1, y1 = outline.bounds
     return PieceInPicture(
@@ -342,20 +464,6 @@ def _offcut(outline: Polygon, sides: Sides, flip: Flip, text: float) -> OffcutIn
         longer_mm=sides[0],
         shorter_mm=sides[1],
     )
-
-
-def _piece_labels(job: Job) -> dict[tuple[str, int], str]:
-    """The group's letter, and a number where the group has several pieces."""
-    letters = labels_of(job)
-    copies: dict[str, list[tuple[str, int]]] = {}
-    for wanted in job.pieces:
-        own = copies.setdefault(wanted.group or "", [])
-        own.extend((wanted.id, copy) for copy in range(wanted.count))
-    return {
-        key: letters[group] if len(keys) == 1 else f"{letters[group]}{number}"
-        for group, keys in copies.items()
-        for number, key in enumerate(keys, start=1)
-    }
 
 
 def _letters(number: int) -> str:

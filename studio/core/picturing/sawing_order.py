@@ -2,14 +2,14 @@
 
 Holes are drilled first, while the metal lies whole on the bench; then windows, small to large,
 each after the pieces that lie in it; then outlines, those nearest the metal's edge first, so
-that the rest is held by whole metal to the end. Common practice, no source.
+that the rest is held by whole metal to the end; last the cuts that free an offcut from the
+scrap round it. Common practice, no source.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import shapely
@@ -17,16 +17,19 @@ import shapely.ops
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
 
 from studio.core.areas import united, without
-from studio.core.cutting.job import Job, Placement, Stock
+from studio.core.cutting.job import Job, Offcut, Placement, Stock
 from studio.core.drawing import DrillKind, Piece
-from studio.core.verifying import free_stretches, shared_stretches
 
-from .paths import lay_point
+from .cuts_for_two import CutForTwo, Spared, cuts_of_metal
+from .paths import lay_point, polygons_of
 
 FRAME_DEPTH_MM = 76.0
 """Depth of the usual 3 inch saw frame (weak source; editable per school)."""
 
 NEAR_MM = 0.06  # a stretch belongs to the rim that it lies on, to this
+BESIDE_MM = 0.2  # an offcut's edge so near to a cut or to the metal's edge is that edge
+CORNER_SHARE = 0.25  # of the square of the least offcut's width
+OFFCUT_CUT_LEAST_MM = 3.0  # what is shorter breaks off by itself
 
 
 class LineKind(StrEnum):
@@ -38,8 +41,11 @@ class LineKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Hole:
-    """A hole to drill, numbered in drilling order; a pilot without diameter is the school's own
-    size for threading the blade."""
+    """A hole to drill, numbered in drilling order.
+
+    A pilot without diameter was put there for threading the blade, with `room_mm` of window
+    round it; the blade says how wide it is drilled.
+    """
 
     number: int
     piece: str
@@ -47,6 +53,7 @@ class Hole:
     at: Point
     diameter_mm: float | None
     pilot: bool
+    room_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +63,8 @@ class SawLine:
     `ring` is the whole rim as it lies on the metal, `cut` the stretches of it still to be sawn
     when its turn comes and `length_mm` their length; `shared` are the stretches that free a
     neighbour too (sawn with whichever comes first), `free` those on the metal's own edge.
+    `own_mm` is the piece's part of the sawing, where each of two bears half of a cut for both,
+    and `already_mm` what was sawn before with a neighbour.
     Sawing begins at `start`: a pilot hole, or where the metal's edge is nearest. `out_of_reach`
     says that some of the rim lies deeper in the metal than the saw frame reaches.
     """
@@ -69,9 +78,27 @@ class SawLine:
     shared: MultiLineString
     free: MultiLineString
     length_mm: float
+    own_mm: float
+    already_mm: float
     start: Point
     depth_mm: float
     out_of_reach: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OffcutCut:
+    """A cut that frees an offcut from the scrap round it, numbered after all saw lines.
+
+    No piece needs it, so it is in no saw line of a plan and in no price.
+    """
+
+    number: int
+    offcut: int  # of the plan's offcuts on this stock piece, from 0
+    line: LineString
+
+    @property
+    def length_mm(self) -> float:
+        return float(self.line.length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +108,23 @@ class SawingOrder:
     metal: str
     holes: tuple[Hole, ...]
     lines: tuple[SawLine, ...]
+    for_two: tuple[CutForTwo, ...] = ()  # by the indices of the placements on the stock piece
+    offcut_cuts: tuple[OffcutCut, ...] = ()
 
     @property
     def length_mm(self) -> float:
-        """Length of all sawing."""
+        """Length of all sawing round the pieces, as the plan measures it."""
         return sum(line.length_mm for line in self.lines)
+
+    @property
+    def shared_cuts(self) -> tuple[LineString, ...]:
+        """The way of the blade in all cuts that free two pieces."""
+        return tuple(line for cut in self.for_two for line in cut.line.geoms)
+
+    @property
+    def offcut_cuts_mm(self) -> float:
+        """Length of the cuts that free offcuts, which come on top of it."""
+        return sum(cut.length_mm for cut in self.offcut_cuts)
 
     @property
     def deep(self) -> tuple[int, ...]:
@@ -105,7 +144,7 @@ class _Laid:
     placement: Placement
     outline: Polygon
     free: list[LineString] = field(default_factory=list)
-    shared: list[tuple[LineString, int]] = field(default_factory=list)  # and the neighbour
+    spared: list[Spared] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +162,13 @@ def sawing_orders(
     placements: Sequence[Placement],
     pieces: Mapping[str, Piece] | None = None,
     frame_depth_mm: float = FRAME_DEPTH_MM,
+    offcuts: Sequence[Offcut] = (),
 ) -> tuple[SawingOrder, ...]:
     """The order of work for every stock piece touched, in the job's order of metals.
 
     `pieces` gives the drawings' pieces by the job's piece ids, for their drill marks; without
-    them only a pilot hole for each window is listed.
+    them only a pilot hole for each window is listed. `offcuts` are those of the plan, where the
+    cuts that free them are wanted too.
     """
     found = []
     for metal in job.metal:
@@ -137,23 +178,71 @@ def sawing_orders(
             if p.metal == metal.id
         ]
         if laid:
-            found.append(_one_metal(job, metal, laid, pieces or {}, frame_depth_mm))
+            order = _one_metal(job, metal, laid, pieces or {}, frame_depth_mm)
+            own = [one.outline for one in offcuts if one.metal == metal.id]
+            cuts = _offcut_cuts(job, metal, laid, own, len(order.lines)) if own else ()
+            found.append(replace(order, offcut_cuts=cuts))
     return tuple(found)
+
+
+def sawn_by_group(job: Job, orders: Iterable[SawingOrder]) -> dict[str, float]:
+    """Millimetres of saw line by the job's groups, adding up to the plan's saw line.
+
+    A cut that frees two pieces counts half for each. A piece without a group counts as a project
+    of its own, by the piece's id.
+    """
+    found: dict[str, float] = {}
+    for order in orders:
+        for line in order.lines:
+            group = job.wanted_by_id[line.piece].group or line.piece
+            found[group] = found.get(group, 0.0) + line.own_mm
+    return found
+
+
+def _offcut_cuts(
+    job: Job, metal: Stock, laid: list[_Laid], offcuts: Sequence[Polygon], before: int
+) -> tuple[OffcutCut, ...]:
+    """The stretches of the offcuts' outlines where neither a saw line nor the metal's edge is.
+
+    What they part is scrap; a corner that is too small to be worth its cut stays on the offcut.
+    """
+    sawn = united([one.outline for one in laid]).buffer(job.kerf_mm + BESIDE_MM)
+    free = united([sawn, metal.outline.boundary.buffer(BESIDE_MM)])
+    rest = without(metal.outline, united([sawn, *offcuts]))
+    worth_it = [
+        part for part in polygons_of(rest) if part.area >= CORNER_SHARE * job.offcut_min_width_mm**2
+    ]
+    found: list[OffcutCut] = []
+    for index, offcut in enumerate(offcuts):
+        lines = _lines(shapely.line_merge(offcut.boundary.difference(free))).geoms
+        for line in sorted(lines, key=lambda one: one.bounds[:2]):
+            middle = line.interpolate(0.5, normalized=True)
+            parts = any(shapely.dwithin(part, middle, BESIDE_MM) for part in worth_it)
+            if parts and line.length >= OFFCUT_CUT_LEAST_MM:
+                found.append(OffcutCut(before + len(found) + 1, index, line))
+    return tuple(found)
+
+
+def pilot_spot(window: Polygon, inside: Sequence[Polygon] = ()) -> tuple[Point, float]:
+    """Where a window has most room for the hole that opens it, and how wide that room is.
+
+    `inside` are pieces that lie in the window, whose metal is not drilled.
+    """
+    room = without(window, united(list(inside))) if inside else window
+    assert isinstance(room, Polygon | MultiPolygon)
+    circle = shapely.maximum_inscribed_circle(room)
+    return Point(circle.coords[0]), 2.0 * float(circle.length)
 
 
 def _one_metal(
     job: Job, metal: Stock, laid: list[_Laid], pieces: Mapping[str, Piece], frame_depth: float
 ) -> SawingOrder:
-    outlines = [one.outline for one in laid]
-    for stretch in shared_stretches(outlines, job.kerf_mm):
-        assert stretch.other is not None
-        laid[stretch.piece].shared.append((stretch.line, stretch.other))
-        across = _beside(stretch.line, job.kerf_mm)
-        laid[stretch.other].shared.append((across, stretch.piece))
-    if metal.clean_edges:
-        for free in free_stretches(outlines, metal.parts):
-            laid[free.piece].free.append(free.line)
-    edge = shapely.union_all([part.exterior for part in metal.parts])
+    cuts = cuts_of_metal(job, metal, [one.placement for one in laid])
+    for piece, line in cuts.free:
+        laid[piece].free.append(line)
+    for piece, spared in cuts.spared:
+        laid[piece].spared.append(spared)
+    edge = united([part.exterior for part in metal.parts])
     rims = _in_order(laid, edge)
     holes = _holes(laid, pieces, rims)
     pilots = {id(rim): hole for rim, hole in holes if rim is not None}
@@ -163,7 +252,12 @@ def _one_metal(
         start = pilot.at if pilot else shapely.ops.nearest_points(rim.ring, edge)[0]
         earlier = {id(r) for r in rims[: number - 1]}
         lines.append(_line(number, rim, laid, rims, earlier, start, edge, frame_depth))
-    return SawingOrder(metal.id, tuple(hole for _, hole in holes), tuple(lines))
+    return SawingOrder(
+        metal.id,
+        tuple(hole for _, hole in holes),
+        tuple(lines),
+        cuts.for_two,
+    )
 
 
 def _in_order(laid: list[_Laid], edge: shapely.Geometry) -> list[_Rim]:
@@ -218,11 +312,9 @@ def _holes(
             found.append((rim, hole))
         for window in windows:
             if id(window) not in opened:
-                taken = united(laid[i].outline for i in window.inside)
-                room = without(Polygon(window.ring), taken)
-                assert isinstance(room, Polygon | MultiPolygon)
-                spot = shapely.maximum_inscribed_circle(room).coords[0]
-                hole = Hole(len(found) + 1, p.piece, p.copy, Point(spot), None, True)
+                inside = [laid[i].outline for i in window.inside]
+                spot, room = pilot_spot(Polygon(window.ring), inside)
+                hole = Hole(len(found) + 1, p.piece, p.copy, spot, None, True, room)
                 found.append((window, hole))
     return found
 
@@ -239,25 +331,38 @@ def _line(
 ) -> SawLine:
     one = laid[rim.piece]
     free = [line for line in one.free if _on(line, rim.ring)]
-    shared = [(line, other) for line, other in one.shared if _on(line, rim.ring)]
+    spared = [each for each in one.spared if _on(each.line, rim.ring)]
     done = [
-        line
-        for line, other in shared
-        if any(id(r) in earlier and r.piece == other and _on(line, r.ring, 1.0) for r in rims)
+        each
+        for each in spared
+        if any(
+            id(r) in earlier and r.piece == each.other and _on(each.line, r.ring, each.width_mm)
+            for r in rims
+        )
     ]
-    saved = [line.buffer(NEAR_MM, cap_style="flat") for line in (*free, *done)]
-    cut = rim.ring.difference(united(saved))
+    first = [each for each in spared if each not in done]
+    saved = [*free, *(each.line for each in (*done, *(e for e in first if e.middle)))]
+    cut = rim.ring.difference(united(line.buffer(NEAR_MM, cap_style="flat") for line in saved))
+    middles = [line for each in first for line in each.middle]
     deepest = max(float(Point(at).distance(edge)) for at in rim.ring.coords)
+    free_mm = sum(line.length for line in free)
     return SawLine(
         number=number,
         kind=rim.kind,
         piece=one.placement.piece,
         copy=one.placement.copy,
         ring=rim.ring,
-        cut=_lines(cut),
-        shared=MultiLineString([line for line, _ in shared]),
+        cut=MultiLineString([*_lines(cut).geoms, *middles]),
+        shared=MultiLineString([each.line for each in spared]),
         free=MultiLineString(free),
-        length_mm=rim.ring.length - sum(line.length for line in (*free, *done)),
+        length_mm=rim.ring.length
+        - free_mm
+        - sum(each.second_mm for each in done)
+        - sum(each.first_mm for each in first),
+        own_mm=rim.ring.length
+        - free_mm
+        - sum((each.first_mm + each.second_mm) / 2.0 for each in spared),
+        already_mm=sum(each.second_mm for each in done),
         start=start,
         depth_mm=deepest,
         out_of_reach=deepest > frame_depth,
@@ -268,14 +373,6 @@ def _on(line: LineString, ring: LineString, near: float = 0.0) -> bool:
     """Whether a stretch lies on a ring, or within `near` of it."""
     middle = line.interpolate(0.5, normalized=True)
     return bool(shapely.dwithin(middle, ring, NEAR_MM + near))
-
-
-def _beside(line: LineString, kerf: float) -> LineString:
-    """The line one kerf to the right: the same stretch on the neighbour."""
-    (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
-    length = math.dist((x0, y0), (x1, y1)) or 1.0
-    dx, dy = (y1 - y0) / length * kerf, -(x1 - x0) / length * kerf
-    return LineString([(x1 + dx, y1 + dy), (x0 + dx, y0 + dy)])
 
 
 def _lines(geometry: shapely.Geometry) -> MultiLineString:

@@ -1,7 +1,7 @@
 """Where on the metal does a project's pattern lie? The area to rub, with its measures.
 
-The pattern's paper covers the outline with its windows and a small rim, cut off where the metal
-ends. Millimetres; paths have y pointing down, as a picture wants it. Pure.
+It is where the project's papers lie, as the pattern sheet prints them. Millimetres; paths have
+y pointing down, as a picture wants it. Pure.
 """
 
 from __future__ import annotations
@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from studio.core.areas import common, united, without
+from studio.core.areas import united
 from studio.core.cutting import Job, Plan
 
-PAPER_RIM_MM = 2.0
-"""Paper left standing round the outline when a pattern is cut out (common practice, no source)."""
+from .cuts_for_two import shared_width_mm
+from .papers import OnPaper, papers_on_metal
 
 MARGIN_SHARE = 0.05
 TEXT_SHARE = 0.045
@@ -50,10 +50,12 @@ class WherePicture:
     text_mm: float
 
 
-def where_to_prepare(job: Job, plan: Plan, group: str) -> tuple[WherePicture, ...]:
+def where_to_prepare(
+    job: Job, plan: Plan, group: str, *, rim_mm: float
+) -> tuple[WherePicture, ...]:
     """The stock pieces that the group's pieces lie on, in the job's order."""
     return tuple(
-        _one(job, plan, number, group)
+        _one(job, plan, number, group, rim_mm)
         for number, metal in enumerate(job.metal)
         if any(
             placed.metal == metal.id and job.wanted_by_id[placed.piece].group == group
@@ -62,20 +64,20 @@ def where_to_prepare(job: Job, plan: Plan, group: str) -> tuple[WherePicture, ..
     )
 
 
-def _one(job: Job, plan: Plan, number: int, group: str) -> WherePicture:
+def _one(job: Job, plan: Plan, number: int, group: str, rim_mm: float) -> WherePicture:
     metal = job.metal[number]
     own: list[Polygon] = []
     others: list[Polygon] = []
+    laid: list[OnPaper] = []
     for placed in plan.placements:
         if placed.metal == metal.id:
             wanted = job.wanted_by_id[placed.piece]
-            (own if wanted.group == group else others).append(placed.lay(wanted.outline))
-    papers = [Polygon(piece.exterior).buffer(PAPER_RIM_MM, quad_segs=4) for piece in own]
+            outline = placed.lay(wanted.outline)
+            (own if wanted.group == group else others).append(outline)
+            laid.append(OnPaper(outline, wanted.group or wanted.id))
     # Neighbours' metal stays as it came: their own papers go there.
-    rub = common(united(papers), metal.outline)
-    if others:
-        rub = without(rub, united(Polygon(one.exterior) for one in others))
-        rub = united([rub, *own])
+    papers = papers_on_metal(laid, metal.outline, rim_mm=rim_mm, shared_mm=shared_width_mm(job))
+    rub = united(paper.outline for paper in papers if laid[paper.holds[0]].owner == group)
     x0, y0, x1, y1 = metal.outline.bounds
     span = max(x1 - x0, y1 - y0)
     margin = MARGIN_SHARE * span

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import threading
 
+from studio.core import verifying
+
 _plans_warm = threading.Event()
 _warm = threading.Event()
 _lock = threading.Lock()
@@ -38,3 +40,5 @@ def warm_up() -> None:
         _plans_warm.set()
         rounds.rehearse()
         _warm.set()
+    # no plan waits for the judge's; where moves are judged they are then in the cache
+    verifying.warm_up()

@@ -20,7 +20,6 @@ from fractions import Fraction
 
 from classroom.figures.rounding import plain
 from studio.core.cutting.job import Job, Placement, Plan
-from studio.core.verifying import cuts
 
 CENT = Decimal("0.01")
 NOTHING = Decimal("0.00")
@@ -321,31 +320,6 @@ def metal_uses(job: Job, plan: Plan, prices: Mapping[str, Decimal]) -> list[Meta
             consumed = to_the_mm(metal.outline.area - kept)
             uses.append(MetalUse(metal.id, prices[metal.id], consumed, pieces))
     return uses
-
-
-def saw_lines(job: Job, plan: Plan) -> dict[str, Decimal]:
-    """Millimetres of saw line by the job's groups, adding up to the plan's saw line.
-
-    A shared line, or a cut down the middle, counts half for each of the two pieces that it frees.
-    """
-    lengths: dict[str, float] = {}
-    for metal in job.metal:
-        laid = [p for p in plan.placements if p.metal == metal.id]
-        wanteds = [job.wanted_by_id[p.piece] for p in laid]
-        names = [wanted.group or wanted.id for wanted in wanteds]
-        for name, p, wanted in zip(names, laid, wanteds, strict=True):
-            lengths[name] = lengths.get(name, 0.0) + p.lay(wanted.outline).length
-        found = cuts(job, metal, laid)
-        for stretch in found.free:
-            lengths[names[stretch.piece]] -= stretch.line.length
-        for stretch in found.shared:
-            assert stretch.other is not None
-            for index in (stretch.piece, stretch.other):
-                lengths[names[index]] -= stretch.line.length / 2.0
-        for cut in found.middle:
-            for index, freed in ((cut.piece, cut.own_mm), (cut.other, cut.others_mm)):
-                lengths[names[index]] -= freed - cut.length_mm / 2.0
-    return {name: to_the_mm(length) for name, length in sorted(lengths.items())}
 
 
 def to_the_mm(value: float) -> Decimal:

@@ -12,6 +12,7 @@ from studio.core.verifying.faults import faults, missing
 from studio.core.verifying.measures import measure
 from studio.core.verifying.rectangles import Rectangle, largest_rectangle
 from studio.core.verifying.saw_lines import Stretch, free_stretches, shared_stretches
+from studio.core.verifying.warming import warm_up, warm_up_aside
 from studio.core.verifying.watch import Judgement, Watch, measurable
 
 __all__ = [
@@ -31,4 +32,6 @@ __all__ = [
     "measure",
     "missing",
     "shared_stretches",
+    "warm_up",
+    "warm_up_aside",
 ]

@@ -7,7 +7,8 @@ One gap holds between pieces, and from pieces to clean edges. Only near free edg
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property, partial
 
 import numpy as np
 import numpy.typing as npt
@@ -46,6 +47,8 @@ class _Ground:
     settled: Settled
     edges: MetalEdges
     kept: Kept
+    numbers: Sequence[int]
+    rests: dict[tuple[int, bool], tuple[bytes, Array]] = field(default_factory=dict)
 
     @property
     def sides(self) -> Sequence[Sides]:
@@ -55,14 +58,22 @@ class _Ground:
     def reach(self) -> float:
         return ZONE_GAPS * self.hands.gap_mm + TOLERANCE_MM
 
-    def left_outside(self, i: int, lines: Array, reach: float) -> Array:
-        """The edges of a piece beyond reach of those of the lines that are near it."""
-        edges = self.sides[i].edges
-        near = _boxes_near(lines, edges, reach)
-        key = ("outside", self.pieces[i], reach, near.tobytes())
-        return self.kept.get(key, lambda: outside(edges, near, reach))
+    def left_outside(self, i: int, *, of_all: bool) -> tuple[bytes, Array]:
+        """The edges of a piece beyond reach of free edges, or `of_all` lines of the zone.
 
-    @property
+        With them the lines that are near the piece, which is what they follow from.
+        """
+        if (i, of_all) not in self.rests:
+            edges = self.sides[i].edges
+            lines = self.zone if of_all else self.settled.free_lines
+            near = lines[_box_near(lines, self.sides[i].box, self.reach)]
+            beside = near.tobytes()
+            key = ("outside", self.numbers[i], beside)
+            rest = self.kept.get(key, lambda: outside(edges, near, self.reach))
+            self.rests[i, of_all] = beside, rest
+        return self.rests[i, of_all]
+
+    @cached_property
     def zone(self) -> Array:
         return np.vstack([self.settled.free_lines, self.settled.shared_lines])
 
@@ -91,6 +102,7 @@ def by_hand_faults(
         settle(job, hands, metal, pieces, kept),
         metal_edges(job, hands, metal, kept),
         kept,
+        kept.numbers(pieces),
     )
     stand = [p in standing for p in pieces]
     found: list[Fault] = []
@@ -116,9 +128,12 @@ def _against_edges(ground: _Ground, i: int) -> Iterable[Fault]:
     gap, kerf = ground.hands.gap_mm, ground.job.kerf_mm
     if gaps[1] >= gap - TOLERANCE_MM:
         return
-    for lines, wanted in ((ground.settled.free_lines, kerf), (ground.zone, gap)):
-        rest = ground.left_outside(i, lines, ground.reach)
-        near = _nearest(rest, clean, wanted - TOLERANCE_MM)
+    for of_all, wanted in ((False, kerf), (True, gap)):
+        beside, rest = ground.left_outside(i, of_all=of_all)
+        near = ground.kept.get(
+            ("nearest clean", ground.numbers[i], beside, wanted),
+            partial(_nearest, rest, clean, wanted - TOLERANCE_MM),
+        )
         if near is not None:
             yield _edge_fault(p, near[0], wanted, near[1], "where it does not lie along it")
             return
@@ -135,11 +150,14 @@ def _against_piece(ground: _Ground, i: int, j: int, reach: float) -> Iterable[Fa
     p, q = ground.pieces[i], ground.pieces[j]
     one, other = ground.outlines[i], ground.outlines[j]
     gap, kerf = ground.hands.gap_mm, ground.job.kerf_mm
-    near, within_kerf, faces = ground.kept.get(("nearness", p, q), _nearness(ground, i, j, reach))
+    near, within_kerf, faces = ground.kept.get(
+        ("nearness", ground.numbers[i], ground.numbers[j]), _nearness(ground, i, j, reach)
+    )
     if not near:
         return
     if within_kerf:
-        yield too_near(p, q, one, other, kerf)
+        told = "too near", ground.numbers[i], ground.numbers[j]
+        yield ground.kept.get(told, lambda: too_near(p, q, one, other, kerf))
         return
     if faces is not None:
         yield too_near(p, q, faces, other, ground.hands.shared_mm, "too-near-line")
@@ -147,9 +165,12 @@ def _against_piece(ground: _Ground, i: int, j: int, reach: float) -> Iterable[Fa
     if gap <= kerf:
         return
     found = []
-    for own, outline in ((i, other), (j, one)):
-        rest = ground.left_outside(own, ground.zone, ground.reach)
-        nearest = _nearest(rest, outline, gap - TOLERANCE_MM)
+    for own, its, outline in ((i, j, other), (j, i, one)):
+        beside, rest = ground.left_outside(own, of_all=True)
+        nearest = ground.kept.get(
+            ("nearest", ground.numbers[own], ground.numbers[its], beside),
+            partial(_nearest, rest, outline, gap - TOLERANCE_MM),
+        )
         if nearest is not None:
             found.append(nearest)
     if found:
@@ -211,13 +232,8 @@ def _distance(outline: Polygon, edges: MultiLineString) -> float:
     return float("inf") if edges.is_empty else float(outline.distance(edges))
 
 
-def _boxes_near(lines: Array, edges: Array, reach: float) -> Array:
-    """The lines whose boxes come within reach of the box round all edges."""
-    ends = np.vstack([edges[:, :2], edges[:, 2:]])
-    return lines[_box_near(lines, np.concatenate([ends.min(axis=0), ends.max(axis=0)]), reach)]
-
-
 def _box_near(lines: Array, box: Array, reach: float) -> npt.NDArray[np.bool_]:
+    """Which lines have boxes that come within reach of a box."""
     low = np.minimum(lines[:, :2], lines[:, 2:])
     high = np.maximum(lines[:, :2], lines[:, 2:])
     low_enough, high_enough = low <= box[2:] + reach, high >= box[:2] - reach

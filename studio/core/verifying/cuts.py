@@ -7,7 +7,7 @@ cut frees two pieces. The rules of versions 1 and 1.1 are those of `saw_lines`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 
@@ -37,6 +37,10 @@ FACING = math.cos(math.radians(45.0))
 
 SMOOTH = math.radians(30.0)
 """A corner that turns by less belongs to a curve; a sharper one ends what runs along it."""
+
+BEYOND_CELLS = 1.1
+"""What lies across from an edge is nearer to it than so many times its distance from the edge's
+line: where the rim bends, an edge reaches past its end by half of `SMOOTH` at most."""
 
 Array = npt.NDArray[np.float64]
 
@@ -171,6 +175,9 @@ class Between:
     near: tuple[tuple[Span, ...], tuple[Span, ...]]
 
 
+NOTHING_BETWEEN = Between(((), ()), (np.empty((0, 4)), np.empty((0, 4))), ((), ()))
+
+
 @dataclass
 class Settled:
     """The cuts of one stock piece as spans along the rims, nothing in two of them."""
@@ -251,10 +258,11 @@ def _settled(
             found.free.append((i, line, span))
             taken[i].append(span)
     reach = max(ONE_CUT_MM, hands.shared_mm + ON_EDGE_MM)
-    pairs = [
-        (i, j, kept.get(("between", placements[i], placements[j]), _pair(sides, i, j, hands)))
-        for i, j in near_pairs(sides, reach)
-    ]
+    outlines, numbers = outlines_of(job, placements, kept), kept.numbers(placements)
+    pairs = []
+    for i, j in near_pairs(sides, reach):
+        make = partial(_pair, (sides[i], sides[j]), (outlines[i], outlines[j]), hands, reach)
+        pairs.append((i, j, kept.get(("between", numbers[i], numbers[j]), make)))
     for i, j, pair in pairs:
         for line, span in zip(pair.lines[0], pair.shared[0], strict=True):
             found.shared.append((i, j, line, span))
@@ -284,23 +292,23 @@ def near_pairs(sides: Sequence[Sides], reach: float) -> list[tuple[int, int]]:
     """The pairs whose boxes come within `reach` of each other, in order."""
     if len(sides) < 2:
         return []
-    corners = [one.edges[:, :2] for one in sides]
-    low = np.array([one.min(axis=0) for one in corners])
-    high = np.array([one.max(axis=0) for one in corners])
+    boxes = np.array([one.box for one in sides])
+    low, high = boxes[:, :2], boxes[:, 2:]
     apart = (low[:, None] > high[None] + reach) | (low[None] > high[:, None] + reach)
     near = np.argwhere(np.triu(~apart.any(axis=2), 1))
     return [(i, j) for i, j in near.tolist()]
 
 
-def _pair(sides: Sequence[Sides], i: int, j: int, hands: Hands) -> Callable[[], Between]:
-    def make() -> Between:
-        one, other = sides[i], sides[j]
-        own, lines = _shared(one, other, hands)
-        others, across = _shared(other, one, hands)
-        near = _running_near(one, other), _running_near(other, one)
-        return Between((own, others), (lines, across), near)
-
-    return make
+def _pair(
+    sides: tuple[Sides, Sides], outlines: tuple[Polygon, Polygon], hands: Hands, reach: float
+) -> Between:
+    if not shapely.dwithin(*outlines, BEYOND_CELLS * reach + ON_EDGE_MM):
+        return NOTHING_BETWEEN
+    one, other = sides
+    own, lines = _shared(one, other, hands)
+    others, across = _shared(other, one, hands)
+    near = _running_near(one, other), _running_near(other, one)
+    return Between((own, others), (lines, across), near)
 
 
 def _free(own: Sides, runs: Array, hands: Hands) -> list[tuple[Array, Span]]:

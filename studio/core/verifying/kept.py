@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
+from itertools import count
 from typing import Any, TypeVar
 
 T = TypeVar("T")
+NOTHING = object()
 
 
 class Kept:
@@ -18,15 +20,21 @@ class Kept:
     def __init__(self) -> None:
         self._now: dict[Hashable, Any] = {}
         self._before: dict[Hashable, Any] = {}
+        self._numbers = count()
 
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
         """What was kept under this key, else what `make` gives."""
-        if key in self._now:
-            found: T = self._now[key]
-            return found
-        found = self._before[key] if key in self._before else make()
-        self._now[key] = found
+        found: T | Any = self._now.get(key, NOTHING)
+        if found is NOTHING:
+            found = self._before.get(key, NOTHING)
+            if found is NOTHING:
+                found = make()
+            self._now[key] = found
         return found
+
+    def numbers(self, each: Sequence[Hashable]) -> list[int]:
+        """A number for each, which stands for it in keys: it is told apart from others faster."""
+        return [self.get(("number", one), self._numbers.__next__) for one in each]
 
     def next_answer(self) -> None:
         """Forget what the last answer had no use for."""

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
+import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import common, united, without
 from studio.core.cutting.job import Job, Measures, Offcut, Placement, Stock
@@ -23,6 +25,9 @@ SECOND_WORTH = 0.85
 
 SIMPLIFY_MM = 0.01
 GRID_MM = 1e-6
+ROUNDING_MM2 = 0.01  # more than rounding adds to any area
+TOUCH_MM = 0.001
+"""Pieces further apart than this, each grown by the kerf, need not be united."""
 NECK_MM = 0.05
 """Nothing hangs together by less than twice this, however narrow an offcut may be: parts that
 touch in one point are two parts."""
@@ -151,8 +156,10 @@ def _offcuts(
 ) -> list[tuple[Offcut, Rectangle]]:
     """What a stock piece leaves, each with its largest rectangle."""
     taken = [kept.get(("grown", p), partial(_grown, job, p, kept)) for p in own]
+    # the order of corners, and so the last digits of versions 1 and 1.1, are those of one union
+    gone = united(taken) if job.hands is None else _united_by_groups(own, taken, kept)
     found = []
-    for outline in offcut_outlines(job, metal, taken):
+    for outline in offcut_outlines(job, metal, gone):
         rectangle, weighed = kept.get(("worth", outline.wkb), partial(_weighed, job, outline))
         worth = metal.price_per_mm2 * weighed
         found.append((Offcut(metal.id, outline, worth), rectangle))
@@ -194,18 +201,53 @@ def _area(rectangle: Rectangle) -> float:
     return rectangle.area_mm2
 
 
-def offcut_outlines(job: Job, metal: Stock, taken: Sequence[Polygon]) -> list[Polygon]:
+def _united_by_groups(
+    own: Sequence[Placement], taken: Sequence[Polygon], kept: Kept
+) -> BaseGeometry:
+    """What pieces take away, those that touch united: after a move only one group is another."""
+    groups: list[list[int]] = []
+    low, high = np.array(shapely.bounds(taken)).reshape(-1, 2, 2).transpose(1, 0, 2)
+    numbers = kept.numbers(own)
+    clear = (low[:, None] > high[None] + TOUCH_MM) | (low[None] > high[:, None] + TOUCH_MM)
+    boxes = np.asarray((~clear).all(axis=2))
+    for i in range(len(own)):
+        joined, apart = [i], []
+        for group in groups:
+            beside = any(
+                boxes[i, j]
+                and kept.get(("touch", numbers[j], numbers[i]), partial(_touch, taken[j], taken[i]))
+                for j in group
+            )
+            if beside:
+                joined = [*group, *joined]
+            else:
+                apart.append(group)
+        groups = [*apart, sorted(joined)]
+    parts = []
+    for group in groups:
+        together = partial(united, [taken[k] for k in group])
+        parts += polygons_of(kept.get(("united", *(numbers[k] for k in group)), together))
+    return MultiPolygon(parts)
+
+
+def _touch(one: Polygon, other: Polygon) -> bool:
+    return bool(shapely.dwithin(one, other, TOUCH_MM))
+
+
+def offcut_outlines(job: Job, metal: Stock, gone: BaseGeometry) -> list[Polygon]:
     """The parts of the leftover wide and large enough to go back to the rack, largest first.
 
-    The leftover is the metal without `taken`, the pieces grown by one kerf; an offcut is a part
-    of its opening by a disc as wide as the least useful offcut.
+    The leftover is the metal without what is `gone`, the pieces grown by one kerf; an offcut is a
+    part of its opening by a disc as wide as the least useful offcut.
     """
-    leftover = without(metal.outline, united(taken))
+    leftover = without(metal.outline, gone)
     radius = offcut_radius_mm(job)
     opened = common(leftover.buffer(-radius).buffer(radius), leftover)
     found = []
     for part in polygons_of(opened):
         plain = part.simplify(SIMPLIFY_MM)
+        if plain.area < job.offcut_min_area_mm2 - ROUNDING_MM2 - plain.length * GRID_MM:
+            continue  # what is inside the leftover, on the grid, is no larger
         inside = polygons_of(common(plain, leftover))
         whole = on_grid(max(inside, key=lambda polygon: polygon.area, default=part))
         if whole.area >= job.offcut_min_area_mm2:

@@ -13,6 +13,8 @@ import shapely
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
+from studio.core.verifying.warming import Loops, warm_loops
+
 STEP_DEG = 5
 BANDS = 28  # even lines across the polygon, beside those through its corners
 CORNERS = 24
@@ -54,13 +56,17 @@ def largest_rectangle(polygon: Polygon) -> Rectangle:
     origin = polygon.centroid
     best: tuple[float, Sides, int] = (0.0, (0.0, 0.0, 0.0, 0.0), 0)
     full = float(polygon.area)
+    loops = warm_loops()
+    edges = np.hstack(_edges(polygon))
     for turn in range(0, 90, STEP_DEG):
         if best[0] >= full * (1.0 - 1e-9):
             break
         if turn and _most_within(polygon.bounds, turn) <= best[0]:
             continue
+        if turn and loops and not loops.may_beat(edges, math.radians(turn), best[0]):
+            continue
         turned = affinity.rotate(polygon, -turn, origin=origin) if turn else polygon
-        area, sides = _upright(turned, best[0])
+        area, sides = _upright(turned, best[0], loops)
         if area > best[0] * (1.0 + 1e-9):
             best = (area, sides, turn)
     area, (x0, y0, x1, y1), turn = best
@@ -84,10 +90,17 @@ def _most_within(bounds: Sides, turn_deg: float) -> float:
     return (longer * c - shorter * s) * (shorter * c - longer * s) / (across * across)
 
 
-def _upright(polygon: Polygon, beat: float) -> tuple[float, Sides]:
+def _upright(polygon: Polygon, beat: float, loops: Loops | None) -> tuple[float, Sides]:
     """The largest upright rectangle, where it may be larger than `beat`; else area 0."""
     rims = _rims(polygon)
     lines = _lines(polygon)
+    if loops is not None:
+        return loops.upright(rims[0].table, rims[1].table, np.array(lines), beat)
+    return upright(rims, lines, beat)
+
+
+def upright(rims: tuple[Rim, Rim], lines: list[float], beat: float) -> tuple[float, Sides]:
+    """What the compiled `upright` gives, for processes that have not compiled it."""
     free = _free_intervals(rims[0], lines)
     best, found = beat, (0.0, 0.0, 0.0, 0.0)
     for first in range(len(lines) - 1):
@@ -174,11 +187,15 @@ class Rim(NamedTuple):
         return found
 
 
+def _edges(polygon: Polygon) -> Ends:
+    """Where its edges begin and end, a row for each."""
+    rings = [shapely.get_coordinates(r) for r in (polygon.exterior, *polygon.interiors)]
+    return np.vstack([ring[:-1] for ring in rings]), np.vstack([ring[1:] for ring in rings])
+
+
 def _rims(polygon: Polygon) -> tuple[Rim, Rim]:
     """Its edges along x and along y."""
-    rings = [shapely.get_coordinates(r) for r in (polygon.exterior, *polygon.interiors)]
-    begins = np.vstack([ring[:-1] for ring in rings])
-    ends = np.vstack([ring[1:] for ring in rings])
+    begins, ends = _edges(polygon)
     return _rim(*begins.T, *ends.T), _rim(*begins.T[::-1], *ends.T[::-1])
 
 

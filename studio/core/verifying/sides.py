@@ -34,7 +34,8 @@ class Sides:
     """Edges and straight runs (x0, y0, x1, y1), both with the metal of the piece on their left.
 
     `at` is where each edge begins along the rims, `before` and `after` which edges meet it there;
-    `spans` is from where to where along the rims each run reaches.
+    `spans` is from where to where along the rims each run reaches. `box` is what
+    the edges lie in: least x and y, most x and y.
     """
 
     edges: Array
@@ -43,6 +44,7 @@ class Sides:
     after: npt.NDArray[np.int64]
     runs: Array
     spans: Array
+    box: Array
 
     def laid(self, p: Placement) -> Sides:
         """These sides turned and shifted; what is mirrored is mirrored before."""
@@ -55,8 +57,9 @@ class Sides:
             found: Array = (lines.reshape(-1, 2) @ spin + shift).reshape(-1, 4)
             return found
 
+        edges = moved(self.edges)
         return Sides(
-            moved(self.edges), self.at, self.before, self.after, moved(self.runs), self.spans
+            edges, self.at, self.before, self.after, moved(self.runs), self.spans, _box(edges)
         )
 
     def lines(self, low: float, high: float) -> Iterator[LineString]:
@@ -97,14 +100,23 @@ def sides_of(outline: Polygon, straight_min_mm: float, *, mirror: bool = False) 
             spans.append((along[first], along[last]))
         count += len(corners)
         begins = float(along[-1]) + BETWEEN_RIMS_MM
+    every = np.vstack(edges)
     return Sides(
-        np.vstack(edges),
+        every,
         np.concatenate(at),
         np.concatenate(before),
         np.concatenate(after),
         np.array(runs).reshape(-1, 4),
         np.array(spans).reshape(-1, 2),
+        _box(every),
     )
+
+
+def _box(edges: Array) -> Array:
+    """The least and the most of their corners; each is where one of them begins."""
+    corners = edges[:, :2]
+    found: Array = np.concatenate([corners.min(axis=0), corners.max(axis=0)])
+    return found
 
 
 def _rims(outline: Polygon) -> Iterator[Array]:

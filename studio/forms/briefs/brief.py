@@ -10,13 +10,15 @@ from django import forms
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
+from classroom.figures.units import Units, format_thickness
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import Course, School, User
 from inventory import metals
 from inventory.models import Metal
 from studio.core.bench.steps import USUAL_TEACHER_SIGNS
 from studio.core.bench.texts import TEXTS, BenchStepKind
-from studio.models import Brief
+from studio.forms.plans.hands import hand_choices
+from studio.models import Brief, Hand
 from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
 
 LIMITS = ("max_width_mm", "max_height_mm", "least_bridge_mm", "least_web_mm")
@@ -26,11 +28,16 @@ HOLE_LIMITS = ("least_hole_edge_mm", "least_window_mm", "offcut_min_width_mm")
 suggested_kerf_mm = table_kerf_mm
 
 
-def blade_choices(rules: PlacingRules | None = None) -> list[tuple[str, str]]:
-    """Every blade with the kerf that it makes here."""
+def blade_choices(
+    rules: PlacingRules | None = None, units: Units | str = Units.MM
+) -> list[tuple[str, str]]:
+    """Every blade with the kerf that it makes here, in the school's units."""
     rules = rules or PlacingRules()
     return [
-        (blade.size, f"{blade.size}, kerf about {rules.kerf_mm(blade.size)} mm")
+        (
+            blade.size,
+            f"{blade.size}, kerf about {format_thickness(rules.kerf_mm(blade.size), units)}",
+        )
         for blade in metals.BLADES
     ]
 
@@ -74,6 +81,13 @@ class BriefForm(forms.ModelForm[Brief]):
         help_text="The width of the saw cut. Left empty, it is taken from the blade. Measure a cut "
         "of yours to know.",
     )
+    hand = forms.ChoiceField(
+        label="How sure the hands are",
+        required=False,
+        widget=forms.RadioSelect,
+        help_text="How much room pieces get between them on the metal: for the saw that wanders, "
+        "and for the file.",
+    )
     teacher_signs = forms.MultipleChoiceField(
         label="Steps that a teacher checks and signs too",
         choices=[(str(kind), TEXTS[kind].title) for kind in BenchStepKind],
@@ -93,6 +107,7 @@ class BriefForm(forms.ModelForm[Brief]):
             *HOLE_LIMITS,
             "blade",
             "kerf_mm",
+            "hand",
             "grain",
             "may_mirror",
             "dry_minutes",
@@ -138,7 +153,8 @@ class BriefForm(forms.ModelForm[Brief]):
         self.rules = rules_for(school, course)
         blades = self.fields["blade"]
         assert isinstance(blades, forms.ChoiceField)
-        blades.choices = blade_choices(self.rules)
+        blades.choices = blade_choices(self.rules, school.units)
+        self._hands(school)
         if self.instance.pk is None:
             # Declared fields do not take the model's defaults over by themselves.
             for name in (*LIMITS, *HOLE_LIMITS, "blade"):
@@ -149,6 +165,12 @@ class BriefForm(forms.ModelForm[Brief]):
         self.helper = FormHelper()
         self.helper.form_tag = False
         self.helper.layout = _layout()
+
+    def _hands(self, school: School) -> None:
+        choices = hand_choices(self.rules, school)
+        field = self.fields["hand"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [("", f"As the course: {Hand(self.rules.hand).label}"), *choices]
 
     @property
     def metals_field(self) -> MetalsField:
@@ -203,7 +225,7 @@ def _layout() -> Layout:
             ),
             Div(*LIMITS, *HOLE_LIMITS, css_class="form-grid"),
         ),
-        Fieldset("Saw", Div("blade", "kerf_mm", css_class="form-grid")),
+        Fieldset("Saw", Div("blade", "kerf_mm", css_class="form-grid"), "hand"),
         Fieldset("How the pieces may lie", "grain", "may_mirror"),
         Fieldset(
             "Bench steps",
@@ -244,6 +266,7 @@ COPIED = (
     *HOLE_LIMITS,
     "blade",
     "kerf_mm",
+    "hand",
     "grain",
     "may_mirror",
     "dry_minutes",

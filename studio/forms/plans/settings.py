@@ -12,10 +12,25 @@ from classroom.figures.units import length_to_type
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
 from inventory import metals
-from studio.models import PlacingSettings
+from studio.models import Hand, PlacingSettings
 from studio.steps.plans.placing_settings import PlacingRules
 
+from .hands import hand_choices
+
 MM2_PER_SQUARE_INCH = Decimal("645.16")
+
+
+ROOM = ("first_gap_mm", "first_filing_mm", "surer_gap_mm", "surer_filing_mm")
+LENGTHS = (*ROOM, "straight_min_mm", "rim_mm", "edge_margin_mm")
+SAID_AS_TYPED = (
+    "blade",
+    "hand",
+    "offcut_min_width_mm",
+    *LENGTHS,
+    "saw_worth_per_cm",
+    "sheet_grain",
+)
+"""Fields whose value the model keeps as the form cleans it."""
 
 
 def kerf_field(number: int) -> str:
@@ -23,12 +38,47 @@ def kerf_field(number: int) -> str:
 
 
 class PlacingSettingsForm(forms.Form):
-    """`below` are the rules that hold where a field is left empty."""
+    """`below` are the rules that hold where a field is left empty, `now` those that hold here."""
 
     blade = forms.ChoiceField(
         label="Usual saw blade",
         required=False,
         help_text="A new brief begins with it. 2/0 suits 20 gauge sheet (0.81 mm).",
+    )
+    hand = forms.ChoiceField(
+        label="How sure the hands are",
+        required=False,
+        widget=forms.RadioSelect,
+        help_text="Holds for every plan here; a brief may say otherwise. In a plan of several "
+        "briefs the widest room holds.",
+    )
+    first_gap_mm = LengthField(
+        label="First pieces: between pieces", least_mm=0.3, most_mm=10, required=False
+    )
+    first_filing_mm = LengthField(
+        label="First pieces: kerf and on shared lines", least_mm=0, most_mm=3, required=False
+    )
+    surer_gap_mm = LengthField(
+        label="Getting surer: between pieces", least_mm=0.3, most_mm=10, required=False
+    )
+    surer_filing_mm = LengthField(
+        label="Getting surer: kerf and on shared lines", least_mm=0, most_mm=3, required=False
+    )
+    straight_min_mm = LengthField(
+        label="Least straight run",
+        least_mm=2,
+        most_mm=100,
+        required=False,
+        help_text="A straight side at least this long may lie on a clean edge of the metal, or "
+        "share its cut with a neighbour. Shorter sides and curves keep their room.",
+    )
+    rim_mm = LengthField(
+        label="Paper rim",
+        least_mm=1,
+        most_mm=2,
+        required=False,
+        help_text="Paper left beyond the line, so that its edge does not lift under the saw: 1 to "
+        "2 mm.",
     )
     offcut_min_width_mm = LengthField(
         label="Narrowest offcut that goes back to the rack",
@@ -49,8 +99,8 @@ class PlacingSettingsForm(forms.Form):
         least_mm=0,
         most_mm=20,
         required=False,
-        help_text="Stays free along rough edges. Filing a sawn edge true takes 0.2 to 0.5 mm. It "
-        "is never less than the kerf.",
+        help_text="Stays free along edges that were sawn or cut with hand shears: a narrower strip "
+        "cannot be sawn off. It is never less than the kerf.",
     )
     saw_worth_per_cm = forms.DecimalField(
         label="Worth of one centimetre less to saw",
@@ -76,6 +126,7 @@ class PlacingSettingsForm(forms.Form):
         school: School,
         said: Mapping[str, Any],
         below: PlacingRules,
+        now: PlacingRules,
         whose: str,
         **kwargs: Any,
     ) -> None:
@@ -90,13 +141,14 @@ class PlacingSettingsForm(forms.Form):
                 label=f"Blade {size}", least_mm=0.05, most_mm=3, required=False
             )
         use_units(self, school)
-        self._choices(below)
+        self._choices(below, hand_choices(now, school))
         self._as_below(below, school)
         self._begin_with(said)
 
-    def _choices(self, below: PlacingRules) -> None:
+    def _choices(self, below: PlacingRules, hands: list[tuple[str, str]]) -> None:
         grains = dict(PlacingSettings.SheetGrain.choices)
         for name, choices, now in (
+            ("hand", hands, Hand(below.hand).label),
             ("blade", [(blade.size, blade.size) for blade in metals.BLADES], below.blade),
             ("sheet_grain", list(grains.items()), grains[below.sheet_grain]),
         ):
@@ -113,12 +165,13 @@ class PlacingSettingsForm(forms.Form):
         ].label = f"Worth of one centimetre less to saw, in {school.currency}"
         shown = {
             "offcut_min_width_mm": below.offcut_min_width_mm,
-            "edge_margin_mm": below.edge_margin_mm,
-        } | {name: below.kerf_mm(size) for name, size in self.kerf_names}
+        }
+        shown |= {name: getattr(below, name) for name in LENGTHS}
+        shown |= {name: below.kerf_mm(size) for name, size in self.kerf_names}
         for name, value in shown.items():
             field = self.fields[name]
             assert isinstance(field, LengthField)
-            typed = length_to_type(value, field.units)
+            typed = length_to_type(value, field.units, kept=2)
             field.widget.attrs["placeholder"] = f"{self.whose}: {typed}"
         self.fields["offcut_min_area"].widget.attrs["placeholder"] = (
             f"{self.whose}: {self._area_typed(below.offcut_min_area_mm2)}"
@@ -128,13 +181,7 @@ class PlacingSettingsForm(forms.Form):
         )
 
     def _begin_with(self, said: Mapping[str, Any]) -> None:
-        for name in (
-            "blade",
-            "offcut_min_width_mm",
-            "edge_margin_mm",
-            "saw_worth_per_cm",
-            "sheet_grain",
-        ):
+        for name in SAID_AS_TYPED:
             self.fields[name].initial = said.get(name)
         area = said.get("offcut_min_area_mm2")
         self.fields["offcut_min_area"].initial = None if area is None else self._area_typed(area)
@@ -159,27 +206,25 @@ class PlacingSettingsForm(forms.Form):
     def said(self) -> dict[str, Any]:
         """What the form says, by the names of the model."""
         cleaned = self.cleaned_data
-        names = (
-            "blade",
-            "offcut_min_width_mm",
-            "edge_margin_mm",
-            "saw_worth_per_cm",
-            "sheet_grain",
-        )
         kerfs = {size: str(cleaned[name]) for name, size in self.kerf_names if cleaned[name]}
-        return {name: cleaned[name] for name in names} | {
+        return {name: cleaned[name] for name in SAID_AS_TYPED} | {
             "offcut_min_area_mm2": cleaned["offcut_min_area"],
             "kerfs": kerfs,
         }
 
     @property
-    def usual_fields(self) -> list[forms.BoundField]:
-        kerfs = {name for name, _ in self.kerf_names}
-        return [field for field in self if field.name not in kerfs]
+    def room_fields(self) -> list[forms.BoundField]:
+        """The numbers of the hands whose room is a number."""
+        return [self[name] for name in ROOM]
 
     @property
     def kerf_fields(self) -> list[forms.BoundField]:
         return [self[name] for name, _ in self.kerf_names]
+
+    @property
+    def some_room_said(self) -> bool:
+        """Whether the hands' numbers are to be seen at once: one stands there, or is wrong."""
+        return any(self.fields[name].initial is not None or self[name].errors for name in ROOM)
 
     @property
     def some_kerf_said(self) -> bool:

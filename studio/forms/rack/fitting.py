@@ -10,7 +10,7 @@ from shapely.geometry import Polygon, box
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import User
 from inventory.models import Metal
-from studio.models import Pattern, Project
+from studio.models import Brief, Pattern, Project
 from studio.queries.patterns import patterns_for
 
 NEWEST = 200
@@ -88,7 +88,7 @@ class FitForm(forms.Form):
         return chosen
 
     @property
-    def kerf_mm(self) -> float:
-        """The saw cut of the pattern's brief; a rectangle is asked for as it is."""
-        pattern = self.cleaned_data["pattern"]
-        return float(pattern.project.brief.kerf_mm) if pattern else 0.0
+    def brief(self) -> Brief | None:
+        """The pattern's brief, which says how far apart pieces lie; a rectangle has none."""
+        pattern: Pattern | None = self.cleaned_data["pattern"]
+        return pattern.project.brief if pattern else None

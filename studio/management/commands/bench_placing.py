@@ -34,7 +34,10 @@ MOST_ROUNDS = 10**9
 GOALS: tuple[Goal, ...] = ("plan", "strip")
 MOST_MOVES = 100_000
 NUDGE_MM = 5.0
+SURE_HAND = Hands(gap_mm=0.3, shared_mm=0.3)
 GETTING_SURER = Hands(gap_mm=1.0, shared_mm=0.5)
+FIRST_PIECES = Hands(gap_mm=2.0, shared_mm=0.7)
+THREE_HANDS = (SURE_HAND, GETTING_SURER, FIRST_PIECES)
 
 
 class Command(BaseCommand):
@@ -59,6 +62,7 @@ class Command(BaseCommand):
             "density (0.92), class jobs at so many times the share that is hard (1)",
         )
         parser.add_argument("--growth", action="store_true", help="10 to 300 pieces instead")
+        parser.add_argument("--gaps", action="store_true", help="instead: what a wider gap costs")
         parser.add_argument(
             "--moves", type=int, help="instead: how long the judge takes after so many moves"
         )
@@ -77,6 +81,8 @@ class Command(BaseCommand):
         warm_up()
         if options["moves"] is not None:
             self._moves(options)
+        elif options["gaps"]:
+            self._gaps(options)
         elif options["growth"]:
             self._growth(options)
         elif share is not None:
@@ -124,6 +130,30 @@ class Command(BaseCommand):
                 f"{rows[0]:.2f} ({rows[1]}) | {ours:.2f} | {by_fill:.3f} | {by_rows:.3f} |"
             )
         self.stdout.write(f"geometric mean ours / fill: {_mean(against_fill):.3f}")
+
+    def _gaps(self, options: dict[str, Any]) -> None:
+        """The class jobs for three hands: metal used up and saw line against the first's."""
+        heads = [f"{hands.gap_mm:g} mm: placed, metal, saw line, money" for hands in THREE_HANDS]
+        self.stdout.write(f"| job | pieces | {' | '.join(heads)} |")
+        self.stdout.write("|---|---|---|---|---|")
+        against: dict[float, list[tuple[float, float, float]]] = {}
+        for name, plain in class_jobs().items():
+            if options["only"] not in name:
+                continue
+            cells, first = [], None
+            for hands in THREE_HANDS:
+                job = replace(plain, hands=hands, edge_margin_mm=2.0, worth="two")
+                plan = self._run(job, options)
+                found = plan.measures
+                figures = (found.consumed_mm2, found.saw_line_mm, found.cost)
+                first = first or figures
+                metal, saw, money = (a / b for a, b in zip(figures, first, strict=True))
+                against.setdefault(hands.gap_mm, []).append((metal, saw, money))
+                cells.append(f"{len(plan.placements)}, {metal:.3f}, {saw:.3f}, {money:.3f}")
+            self.stdout.write(f"| {name} | {plain.copies} | {' | '.join(cells)} |")
+        for gap, ratios in against.items():
+            means = ", ".join(f"{_mean(list(each)):.3f}" for each in zip(*ratios, strict=True))
+            self.stdout.write(f"geometric means at {gap:g} mm (metal, saw line, money): {means}")
 
     def _moves(self, options: dict[str, Any]) -> None:
         """One piece after another is nudged, as at a layout table; all is judged each time."""

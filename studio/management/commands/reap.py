@@ -14,6 +14,7 @@ from django.db import InterfaceError, OperationalError, close_old_connections, c
 
 from classroom.files.waiting_files import clear_out
 from studio.running.errands import look_after
+from studio.running.placing.anew import lay_anew
 from studio.running.placing.reaping import reap
 from studio.serving import lifeline
 
@@ -35,9 +36,13 @@ class Command(BaseCommand):
         if lifeline.is_held():  # `serve` started it, and says when to end
             signal.signal(signal.SIGINT, signal.SIG_IGN)
             lifeline.watch(lambda: os._exit(0))
+        started = False
         while True:
             try:
                 found = reap()
+                if not started:
+                    lay_anew()
+                    started = True
                 look_after()
                 clear_out()
             except (OperationalError, InterfaceError) as away:

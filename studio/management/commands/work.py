@@ -16,6 +16,7 @@ from classroom.files.waiting_files import clear_out
 from studio.core.placing import apart
 from studio.queues.whose import the_queue_is_ours
 from studio.running import errands
+from studio.running.placing.anew import lay_anew
 from studio.running.placing.reaping import reap, take_over
 
 logger = logging.getLogger(__name__)
@@ -47,13 +48,19 @@ class Command(BaseCommand):
         dead = os.environ.pop("BENCHLEDGER_AFTER", "")
         after = {int(dead)} if dead.isdigit() else set()
 
+        started = False
+
         def look_after() -> None:
+            nonlocal started
             if after:
                 (process,) = after
                 take_over(process)
                 errands.take_over(process)
                 after.clear()  # only now: a database that is away meanwhile is asked again
             reap()
+            if not started:
+                lay_anew()
+                started = True
             errands.look_after()
             clear_out()
             forget_old_tasks()

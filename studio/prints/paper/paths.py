@@ -43,6 +43,10 @@ class Frame:
     def xy(self, x: float, y: float) -> tuple[float, float]:
         return self.x + (x - self.left) * self.scale, self.y + (self.top - y) * self.scale
 
+    def back(self, x: float, y: float) -> Point:
+        """The drawing's point that comes to lie there."""
+        return Point(self.left + (x - self.x) / self.scale, self.top - (y - self.y) / self.scale)
+
     def at(self, point: Point) -> tuple[str, str]:
         x, y = self.xy(point.x, point.y)
         return num(x), num(y)

@@ -35,6 +35,7 @@ class TileArt:
     map_width: str
     map_height: str
     count: int
+    joins: bool  # whether a neighbour is printed to which it is joined
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,38 +68,56 @@ def tile_art(
     all)."""
     left = GUTTER_MM / paper.printer.x_scale
     dx, dy = left - one.x, -one.y
-    seams = [
-        f"M{num(x + dx)} {num(one.y + dy)}V{num(one.y + one.height_mm + dy)}"
-        for x in tiling.seams_x
-        if one.x <= x <= one.x + one.width_mm
-    ] + [
-        f"M{num(one.x + dx)} {num(y + dy)}H{num(one.x + one.width_mm + dx)}"
-        for y in tiling.seams_y
-        if one.y <= y <= one.y + one.height_mm
+    joined = _joined(one, printed)
+    seams_x = [
+        x for x in tiling.seams_x if _side(one.x, one.width_mm, x, "left", "right") in joined
     ]
+    seams_y = [
+        y for y in tiling.seams_y if _side(one.y, one.height_mm, y, "above", "below") in joined
+    ]
+    seams = [
+        f"M{num(x + dx)} {num(one.y + dy)}V{num(one.y + one.height_mm + dy)}" for x in seams_x
+    ] + [f"M{num(one.x + dx)} {num(y + dy)}H{num(one.x + one.width_mm + dx)}" for y in seams_y]
     marks = [
         f"M{num(x + dx - 3)} {num(y + dy)}h6M{num(x + dx)} {num(y + dy - 3)}v6"
         f"M{num(x + dx - 1.5)} {num(y + dy)}l1.5 -1.5l1.5 1.5l-1.5 1.5Z"
         for x, y in tiling.marks
-        if one.holds(x, y)
+        if one.holds(x, y) and (_is_at(x, seams_x) or _is_at(y, seams_y))
     ]
     return TileArt(
         name=one.name,
         clip=(num(left), "0", num(one.width_mm), num(one.height_mm)),
         seams="".join(seams),
         marks="".join(marks),
-        notes=_neighbour_notes(tiling, one, left),
+        notes=_neighbour_notes(joined, one, left),
         cells=_map(tiling, one, printed),
         map_width=num(tiling.width_mm * _map_scale(tiling) + 1),
         map_height=num(tiling.height_mm * _map_scale(tiling) + 1),
         count=len(tiling.tiles),
+        joins=bool(joined),
     )
 
 
-def _neighbour_notes(tiling: Tiling, one: Tile, left: float) -> tuple[Text, ...]:
+def _joined(one: Tile, printed: frozenset[str] | None) -> dict[str, str]:
+    """Sides of a tile, and the printed tiles that are joined to it there."""
+    return {side: name for side, name in one.neighbours if printed is None or name in printed}
+
+
+def _side(start: float, length: float, seam: float, before: str, after: str) -> str:
+    """At which side of a tile a seam runs; "" where it is none of the tile's own."""
+    if not start <= seam <= start + length:
+        return ""
+    return before if seam < start + length / 2 else after
+
+
+def _is_at(value: float, seams: list[float]) -> bool:
+    return any(abs(value - seam) < 1e-3 for seam in seams)
+
+
+def _neighbour_notes(joined: dict[str, str], one: Tile, left: float) -> tuple[Text, ...]:
     """The neighbour's name at each seam: where the other sheet is laid."""
     notes = []
-    for side, name in one.neighbours:
+    for side, name in joined.items():
         match side:
             case "left":
                 x, y = left + 2.5, min(8.0, one.height_mm / 4)

@@ -1,95 +1,97 @@
-"""Where are the diameters of drill marks written, so that no line runs through them?"""
+"""Where are the diameters of a paper's holes written? On the paper where there is room, else
+beside it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import shapely
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import Point, Polygon
 
-from classroom.figures.rounding import short_mm
-from studio.prints.paper.lettering import Text
+from classroom.figures.units import Units
+from studio.core.areas import united
+from studio.prints.paper.drill_sizes import Hole, beside_holes, shown_at
+from studio.prints.paper.lettering import LETTER_EM, Text
 from studio.prints.paper.paths import Frame, num
+from studio.prints.paper.pilots import drill_words
 
 from .cutouts import Cutout, Mark
+from .labels import labels_on
 
 DIAMETER_MM = 2.3  # letters
 LEADER_MM = 2.0  # from the paper's edge to words beside it
+NEAR_MM = 6.0  # how far from its hole a diameter may stand on the paper
+CROSS_MM = 2.0  # half of a cross
+PILOT_MM = 1.5
+
+
+def arm_of(mark: Mark) -> float:
+    """Half the length of a mark's cross."""
+    least = PILOT_MM if mark.pilot else CROSS_MM
+    return max(least, 0.8 * (mark.diameter_mm or 0.0))
 
 
 @dataclass(frozen=True, slots=True)
 class Diameter:
-    """What a drill mark's diameter is called and where: in the drawing's millimetres, y up.
-
-    `side` is −1 or 1 where the words stand beside the paper, at the end of a thin line, and 0
-    where there is room for them on the piece.
-    """
+    """A diameter on the page: where its words stand (drawing's millimetres, y up) and what leads
+    to them. `side` is −1 or 1 where they stand beside the paper, else 0."""
 
     text: str
     mark: Point
-    x: float
     y: float
     side: int
+    shown: Text | None
+    leader: str
 
 
-def diameters(cutout: Cutout) -> list[Diameter]:
-    """The words on the piece where no line is in their way, else beside the paper."""
-    rings = shapely.union_all([cutout.outline.exterior, *cutout.outline.interiors, *cutout.surface])
+def diameters(cutout: Cutout, frame: Frame, units: Units) -> list[Diameter]:
+    """The words for every hole whose size is known."""
+    marks = [mark for mark in cutout.marks if mark.diameter_mm is not None]
+    holes = [
+        Hole(mark.at, drill_words(mark.diameter_mm or 0.0, units), arm_of(mark)) for mark in marks
+    ]
+    if not holes:
+        return []
+    whole = united([Polygon(one.outline.exterior) for one in cutout.pieces])
+    places = beside_holes(
+        holes,
+        DIAMETER_MM,
+        cutout.lines,
+        whole,
+        reach_mm=NEAR_MM,
+        taken=[label.box for label in labels_on(cutout)],
+    )
     x0, _, x1, _ = cutout.rim.bounds
     found: list[Diameter] = []
-    taken: list[Polygon] = [
-        mark.at.buffer(mark.diameter_mm / 2 + DIAMETER_MM * 0.4) for mark in cutout.marks
-    ]
-    for mark in cutout.marks:
-        text = f"Ø {short_mm(mark.diameter_mm)}"
-        wide = 0.6 * DIAMETER_MM * len(text)
-        inside = _room_for(mark, wide, cutout, rings, taken)
-        if inside is not None:
-            taken.append(_words_box(inside, wide))
-            found.append(Diameter(text, mark.at, inside.x, inside.y, 0))
+    for hole, place in zip(holes, places, strict=True):
+        if place is not None:
+            text, leader = shown_at(place, frame)
+            found.append(Diameter(hole.text, hole.at, place.y, 0, text, leader))
             continue
-        side = -1 if mark.at.x - x0 <= x1 - mark.at.x else 1
-        y = mark.at.y
+        side = -1 if hole.at.x - x0 <= x1 - hole.at.x else 1
+        y = hole.at.y
         while any(one.side == side and abs(one.y - y) < 1.4 * DIAMETER_MM for one in found):
             y -= 1.4 * DIAMETER_MM
-        found.append(
-            Diameter(text, mark.at, x0 - LEADER_MM if side < 0 else x1 + LEADER_MM, y, side)
-        )
+        found.append(_beside(hole, x0 - LEADER_MM if side < 0 else x1 + LEADER_MM, y, side, frame))
     return found
 
 
-def _room_for(
-    mark: Mark, wide: float, cutout: Cutout, rings: shapely.Geometry, taken: list[Polygon]
-) -> Point | None:
-    """The middle of the words, above, below or beside the mark, or None."""
-    cross = max(2.0, 0.8 * mark.diameter_mm)
-    up, aside = cross + 0.7 * DIAMETER_MM, cross + wide / 2 + 0.4
-    for dx, dy in ((0, -up), (0, up), (aside, 0), (-aside, 0)):
-        at = Point(mark.at.x + dx, mark.at.y + dy)
-        words = _words_box(at, wide)
-        if (
-            cutout.outline.covers(words)
-            and not words.intersects(rings)
-            and not any(words.intersects(other) for other in taken)
-        ):
-            return at
-    return None
+def _beside(hole: Hole, at: float, level: float, side: int, frame: Frame) -> Diameter:
+    """Words beside the paper, at the end of a thin line."""
+    x, y = frame.xy(at, level)
+    text = Text(hole.text, num(x), num(y + 0.36 * DIAMETER_MM), num(DIAMETER_MM))
+    from_x, from_y = frame.xy(hole.at.x, hole.at.y)
+    leader = f"M{num(from_x)} {num(from_y)}L{num(x - side * 0.6)} {num(y)}"
+    anchored = replace(text, anchor="end" if side < 0 else "start")
+    return Diameter(hole.text, hole.at, level, side, anchored, leader)
 
 
-def _words_box(at: Point, wide: float) -> Polygon:
-    half = 0.55 * DIAMETER_MM
-    return box(at.x - wide / 2, at.y - half, at.x + wide / 2, at.y + half)
-
-
-def shown_at(one: Diameter, frame: Frame) -> tuple[Text, str]:
-    """The words on the page, and the thin line that leads to them."""
-    x, y = frame.xy(one.x, one.y)
-    text = Text(one.text, num(x), num(y + 0.36 * DIAMETER_MM), num(DIAMETER_MM))
-    if not one.side:
-        return text, ""
-    anchor = "end" if one.side < 0 else "start"
-    from_x, from_y = frame.xy(one.mark.x, one.mark.y)
-    return (
-        replace(text, anchor=anchor),
-        f"M{num(from_x)} {num(from_y)}L{num(x - one.side * 0.6)} {num(y)}",
-    )
+def reach_of(cutout: Cutout, units: Units) -> tuple[float, float, float, float]:
+    """The box round a paper with the words beside it."""
+    x0, y0, x1, y1 = cutout.rim.bounds
+    for one in diameters(cutout, Frame(x0, y1), units):
+        if one.side:
+            reach = LEADER_MM + LETTER_EM * DIAMETER_MM * len(one.text)
+            x0 = min(x0, cutout.rim.bounds[0] - reach) if one.side < 0 else x0
+            x1 = max(x1, cutout.rim.bounds[2] + reach) if one.side > 0 else x1
+            y0 = min(y0, one.y - DIAMETER_MM)
+    return x0, y0, x1, y1

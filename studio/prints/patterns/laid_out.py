@@ -12,24 +12,22 @@ from dataclasses import dataclass
 
 import shapely
 from django.utils.translation import gettext
-from shapely.geometry import MultiPolygon, Polygon
 
 from classroom.figures.rounding import told_mm
-from studio.core.areas import united, without
-from studio.prints.paper.lettering import LETTER_EM, Text
+from classroom.figures.units import Units
+from studio.prints.paper.lettering import Text
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.sizes import GUTTER_MM, Paper
 from studio.prints.paper.tile_art import Bars, TileArt, bars_for, tile_art
 from studio.prints.paper.tiling import Tile, tile
 
 from .cutouts import Cutout, turned
-from .diameters import DIAMETER_MM, LEADER_MM, diameters, shown_at
+from .diameters import arm_of, diameters, reach_of
+from .labels import Label, labels_on
 
 GAP_MM = 4.0
 CAPTION_MM = 8.5  # two lines under a paper
 CAPTION_WIDTH_MM = 40.0
-LABEL_MOST_MM = 5.0
-LABEL_LEAST_MM = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +41,9 @@ class Art:
     surface: str
     drills: str
     crosses: str
+    shared: str
     trims: str
-    label: Text | None
+    labels: tuple[Text, ...]
     drill_labels: tuple[Text, ...]
     leaders: str
     caption: tuple[Text, ...] = ()
@@ -66,29 +65,33 @@ class Page:
 @dataclass(slots=True)
 class _Box:
     cutout: Cutout
+    reach: tuple[float, float, float, float]  # of the paper with the words beside it
     width: float
     height: float  # with the caption
 
 
 def pattern_pages(
-    cutouts: Sequence[Cutout], paper: Paper, words: Sequence[tuple[str, str]]
+    cutouts: Sequence[Cutout],
+    paper: Paper,
+    words: Sequence[tuple[str, str]],
+    units: Units = Units.MM,
 ) -> list[Page]:
     """All pages. `words` are the two caption lines of each paper, in the same order."""
     boxes: list[tuple[_Box, tuple[str, str]]] = []
     large: list[tuple[Cutout, tuple[str, str]]] = []
     for cutout, caption in zip(cutouts, words, strict=True):
-        fitting = _fitting(cutout, paper)
+        fitting = _fitting(cutout, paper, units)
         if fitting is None:
             large.append((cutout, caption))
         else:
             boxes.append((fitting, caption))
-    pages = _packed(boxes, paper)
+    pages = _packed(boxes, paper, units)
     for cutout, caption in large:
-        pages += _tiled(cutout, caption, paper)
+        pages += _tiled(cutout, caption, paper, units)
     return pages
 
 
-def _fitting(cutout: Cutout, paper: Paper) -> _Box | None:
+def _fitting(cutout: Cutout, paper: Paper, units: Units) -> _Box | None:
     """The paper as drawn where it fits on a page, else turned so that it does, else None."""
     area = paper.area(first=False)
     corners = shapely.get_coordinates(cutout.rim.minimum_rotated_rectangle)
@@ -96,14 +99,14 @@ def _fitting(cutout: Cutout, paper: Paper) -> _Box | None:
     slope = math.degrees(math.atan2(by - ay, bx - ax))
     for degrees in (0.0, 90.0, -slope, 90.0 - slope):
         tried = cutout if degrees == 0.0 else turned(cutout, degrees)
-        width, height = _size(tried)
-        box = _Box(tried, max(width, CAPTION_WIDTH_MM), height + CAPTION_MM)
+        x0, y0, x1, y1 = reach_of(tried, units)
+        box = _Box(tried, (x0, y0, x1, y1), max(x1 - x0, CAPTION_WIDTH_MM), y1 - y0 + CAPTION_MM)
         if box.width <= area.width_mm and box.height <= area.height_mm:
             return box
     return None
 
 
-def _packed(boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper) -> list[Page]:
+def _packed(boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper, units: Units) -> list[Page]:
     """Row after row; a page is full when the next row does not fit. There is always a first."""
     pages: list[Page] = []
     arts: list[Art] = []
@@ -122,7 +125,7 @@ def _packed(boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper) -> list[Pag
             x, y, row = 0.0, y + row + GAP_MM, 0.0
         if y + item.height > area.height_mm:
             turn()
-        arts.append(_art(item, caption, left + x, y))
+        arts.append(_art(item, caption, left + x, y, units))
         x += item.width + GAP_MM
         row = max(row, item.height)
     turn()
@@ -134,26 +137,8 @@ def _page(arts: Sequence[Art], paper: Paper, *, first: bool) -> Page:
     return Page(num(width), num(height), tuple(arts), bars_for(paper, first=first))
 
 
-def _bounds(cutout: Cutout) -> tuple[float, float, float, float]:
-    """The paper with the words beside it."""
-    x0, y0, x1, y1 = cutout.rim.bounds
-    for one in diameters(cutout):
-        reach = LEADER_MM + LETTER_EM * DIAMETER_MM * len(one.text)
-        if one.side < 0:
-            x0 = min(x0, cutout.rim.bounds[0] - reach)
-        elif one.side > 0:
-            x1 = max(x1, cutout.rim.bounds[2] + reach)
-        y0 = min(y0, one.y - DIAMETER_MM)
-    return x0, y0, x1, y1
-
-
-def _size(cutout: Cutout) -> tuple[float, float]:
-    x0, y0, x1, y1 = _bounds(cutout)
-    return x1 - x0, y1 - y0
-
-
-def _art(item: _Box, caption: tuple[str, str], x: float, y: float) -> Art:
-    x0, _, x1, y1 = _bounds(item.cutout)
+def _art(item: _Box, caption: tuple[str, str], x: float, y: float, units: Units) -> Art:
+    x0, _, x1, y1 = item.reach
     frame = Frame(x0, y1, x + (item.width - (x1 - x0)) / 2, y)
     middle = num(x + item.width / 2)
     below = y + item.height - CAPTION_MM
@@ -164,54 +149,56 @@ def _art(item: _Box, caption: tuple[str, str], x: float, y: float) -> Art:
             Text(caption[0], middle, num(below + 3.6), "2.9"),
             Text(caption[1], middle, num(below + 7.0), "2.6"),
         ),
+        units=units,
     )
 
 
-def draw(cutout: Cutout, frame: Frame, caption: tuple[Text, ...] = ()) -> Art:
+def draw(
+    cutout: Cutout, frame: Frame, caption: tuple[Text, ...] = (), *, units: Units = Units.MM
+) -> Art:
     """A paper's paths in the page's millimetres."""
-    drills = [frame.round(mark.at, mark.diameter_mm) for mark in cutout.marks]
-    crosses = [frame.cross(mark.at, max(2.0, 0.8 * mark.diameter_mm)) for mark in cutout.marks]
-    width, height = cutout.size_mm
-    shown = [shown_at(one, frame) for one in diameters(cutout)]
+    shown = diameters(cutout, frame, units)
+    outlines = [one.outline for one in cutout.pieces]
     return Art(
-        alt=gettext("piece %(name)s, %(width)s by %(height)s mm")
-        % {
-            "name": cutout.piece,
-            "width": told_mm(width, places=1),
-            "height": told_mm(height, places=1),
-        },
+        alt=_alt(cutout),
         rim=frame.path(cutout.rim),
-        outline=frame.path(cutout.outline),
-        windows=frame.windows(cutout.outline),
-        surface=frame.lines(*cutout.surface),
-        drills="".join(drills),
-        crosses="".join(crosses),
+        outline="".join(frame.path(outline) for outline in outlines),
+        windows=frame.windows(*outlines),
+        surface=frame.lines(*(line for one in cutout.pieces for line in one.surface)),
+        drills="".join(
+            frame.round(mark.at, mark.diameter_mm) for mark in cutout.marks if mark.diameter_mm
+        ),
+        crosses="".join(frame.cross(mark.at, arm_of(mark)) for mark in cutout.marks),
+        shared=frame.lines(cutout.shared),
         trims=frame.lines(cutout.trims),
-        label=_label(cutout, frame),
-        drill_labels=tuple(text for text, _ in shown),
-        leaders="".join(line for _, line in shown),
+        labels=tuple(_label(one, frame) for one in labels_on(cutout)),
+        drill_labels=tuple(one.shown for one in shown if one.shown is not None),
+        leaders="".join(one.leader for one in shown),
         caption=caption,
     )
 
 
-def _label(cutout: Cutout, frame: Frame) -> Text | None:
-    """The piece's number in the roomiest place that no drill mark or surface line needs."""
-    text = cutout.label or cutout.piece
-    taken = [mark.at.buffer(mark.diameter_mm / 2 + 4.0) for mark in cutout.marks]
-    taken += [line.buffer(0.4) for line in cutout.surface]
-    room = without(cutout.outline, united(taken)) if taken else cutout.outline
-    if room.is_empty or not isinstance(room, Polygon | MultiPolygon):
-        return None
-    circle = shapely.maximum_inscribed_circle(room, tolerance=0.1)
-    size = min(LABEL_MOST_MM, 1.5 * circle.length / max(1.0, LETTER_EM * len(text)))
-    if size < LABEL_LEAST_MM:
-        return None
-    x, y = frame.xy(*circle.coords[0])
-    return Text(text, num(x), num(y + 0.36 * size), num(size))
+def _label(one: Label, frame: Frame) -> Text:
+    x, y = frame.xy(one.at.x, one.at.y)
+    return Text(one.text, num(x), num(y + 0.36 * one.size_mm), num(one.size_mm))
 
 
-def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper) -> list[Page]:
-    width, height = _size(cutout)
+def _alt(cutout: Cutout) -> str:
+    width, height = cutout.size_mm
+    names = ", ".join(one.label or one.piece for one in cutout.pieces)
+    words = {
+        "name": names if cutout.is_joined else cutout.first.piece,
+        "width": told_mm(width, places=1),
+        "height": told_mm(height, places=1),
+    }
+    if cutout.is_joined:
+        return gettext("pieces %(name)s on one paper, %(width)s by %(height)s mm") % words
+    return gettext("piece %(name)s, %(width)s by %(height)s mm") % words
+
+
+def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper, units: Units) -> list[Page]:
+    reach = reach_of(cutout, units)
+    width, height = reach[2] - reach[0], reach[3] - reach[1]
     area = paper.area(first=False)
     tiling = tile(width, height, area)
     canvas_width, canvas_height = paper.canvas_mm(first=False)
@@ -219,7 +206,7 @@ def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper) -> list[Page]
         Page(
             num(canvas_width),
             num(canvas_height),
-            (_tile_art(cutout, one, paper),),
+            (_tile_art(cutout, reach, one, paper, units),),
             bars_for(paper, first=False),
             one,
             tile_art(tiling, one, paper),
@@ -229,7 +216,12 @@ def _tiled(cutout: Cutout, caption: tuple[str, str], paper: Paper) -> list[Page]
     ]
 
 
-def _tile_art(cutout: Cutout, one: Tile, paper: Paper) -> Art:
-    x0, _, _, y1 = _bounds(cutout)
+def _tile_art(
+    cutout: Cutout,
+    reach: tuple[float, float, float, float],
+    one: Tile,
+    paper: Paper,
+    units: Units,
+) -> Art:
     left = GUTTER_MM / paper.printer.x_scale
-    return draw(cutout, Frame(x0, y1, left - one.x, -one.y))
+    return draw(cutout, Frame(reach[0], reach[3], left - one.x, -one.y), units=units)

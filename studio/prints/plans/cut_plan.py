@@ -12,7 +12,7 @@ from django.utils.translation import gettext, gettext_noop, ngettext
 from classroom.figures import units
 from classroom.figures.rounding import drill_size, percent_of, short_mm
 from classroom.models import School
-from studio.core.picturing.sawing_order import Hole, LineKind, SawLine
+from studio.core.picturing.sawing_order import LineKind, SawLine
 from studio.models import CutPlan, Quote
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.plan_words import state_of
@@ -86,6 +86,7 @@ def cut_plan_context(
         "plan": plan,
         "parts": [metal_part(facts, one, paper_for(school.paper)) for one in facts.metals],
         "whose": facts.whose,
+        "why": facts.why,
         "measures": measures,
         "touched_mm2": touched,
         "rows": [
@@ -126,7 +127,10 @@ def _saved(facts: PlanFacts, school: School) -> str:
     """What shared lines and free edges spare the saw, in words."""
     measures = facts.laid.measures
     parts = (
-        (measures.shared_line_mm, gettext("%(length)s by shared lines")),
+        (
+            sum(one.picture.for_two_mm for one in facts.metals),
+            gettext("%(length)s by shared lines"),
+        ),
         (measures.free_edge_mm, gettext("%(length)s on free edges")),
     )
     words = [
@@ -146,7 +150,7 @@ def metal_part(facts: PlanFacts, one: OneMetal, paper: Paper) -> MetalPart:
         facts.on_metal(one),
         views,
         words,
-        _holes(one.order.holes),
+        _holes(one),
         _turns(one),
         stock.mass_g if stock else 0.0,
     )
@@ -175,14 +179,20 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
         frame = Frame(x0, y1, EDGE_MM, EDGE_MM, scale)
         whole = View(
             f"{whole_of}; {gettext('order of sawing')}, {_percent(scale)}",
-            metal_art(one, frame, mine=facts.mine, with_order=True),
+            metal_art(one, frame, mine=facts.mine, with_order=True, why=facts.why),
             num(width * scale + 2 * EDGE_MM),
             num(height * scale + 2 * EDGE_MM),
         )
         return (whole,), gettext("At %(scale)s") % {"scale": _percent(scale)}
     overview = View(
         f"{whole_of}, {_percent(small)}; {gettext('the dashed frame is drawn larger beside it')}",
-        metal_art(one, Frame(x0, y1, EDGE_MM, EDGE_MM, small), mine=facts.mine, with_labels=False),
+        metal_art(
+            one,
+            Frame(x0, y1, EDGE_MM, EDGE_MM, small),
+            mine=facts.mine,
+            with_labels=False,
+            why=facts.why.only("keeps"),
+        ),
         num(width * small + 2 * EDGE_MM),
         num(height * small + 2 * EDGE_MM),
         (
@@ -201,6 +211,7 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
             mine=facts.mine,
             with_order=True,
             with_offcuts=False,
+            why=facts.why.without("keeps"),
         ),
         num(near_width * large + 2 * EDGE_MM),
         num(near_height * large + 2 * EDGE_MM),
@@ -227,14 +238,11 @@ def _percent(scale: float) -> str:
     return gettext("%(percent)s %% of true size") % {"percent": percent_of(scale)}
 
 
-def _holes(holes: tuple[Hole, ...]) -> list[str]:
+def _holes(one: OneMetal) -> list[str]:
     """How many of which diameter, pilots apart."""
     counted = Counter(
-        (
-            hole.pilot,
-            None if hole.diameter_mm is None else drill_size(hole.diameter_mm),
-        )
-        for hole in holes
+        (hole.pilot, None if drilled.diameter_mm is None else drill_size(drilled.diameter_mm))
+        for hole, drilled in zip(one.order.holes, one.holes, strict=True)
     )
     words = []
     for (pilot, size), count in sorted(
@@ -246,9 +254,15 @@ def _holes(holes: tuple[Hole, ...]) -> list[str]:
             text = ngettext("%(count)s hole", "%(count)s holes", count)
         said = text % {"count": count}
         if size is not None:
-            said += " " + gettext("of %(mm)s mm") % {"mm": short_mm(size)}
+            said += " " + _of_size(size, one.units)
         words.append(said)
     return words
+
+
+def _of_size(drill_mm: float, unit: units.Units) -> str:
+    if unit is units.Units.MM:
+        return gettext("of %(mm)s mm") % {"mm": short_mm(drill_mm)}
+    return gettext("of %(size)s") % {"size": units.format_thickness(drill_mm, unit)}
 
 
 def _turns(one: OneMetal) -> list[Turn]:
@@ -272,11 +286,10 @@ def _note(line: SawLine, unit: units.Units) -> str:
     if not line.free.is_empty:
         free = {"length": units.format_length(line.free.length, unit)}
         notes.append(gettext("%(length)s on the metal's edge: no sawing") % free)
-    saved = line.ring.length - line.free.length - line.length_mm
-    if saved > 0.5:
+    if line.already_mm > 0.5:
         notes.append(
             gettext("%(length)s sawn already with a neighbour")
-            % {"length": units.format_length(saved, unit)}
+            % {"length": units.format_length(line.already_mm, unit)}
         )
     elif not line.shared.is_empty:
         shared = {"length": units.format_length(line.shared.length, unit)}

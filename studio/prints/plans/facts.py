@@ -12,10 +12,13 @@ from inventory.models import StockPiece
 from studio.core.cutting import Job, Plan
 from studio.core.picturing.plan import labels_of, picture
 from studio.core.picturing.sawing_order import sawing_orders
+from studio.core.picturing.why import Why, why
 from studio.models import CutPlan, PlanProject
+from studio.prints.paper.pilots import pilot_size
 from studio.queries.plans import stock_touched_by
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.asking import group_of
+from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.quote import pieces_of
 
 from .metal_art import OneMetal, one_metal
@@ -41,13 +44,13 @@ class PlanFacts:
     """
 
     def __init__(
-        self, plan: CutPlan, own: frozenset[int] | None, *, with_rims: bool = False
+        self, plan: CutPlan, own: frozenset[int] | None, *, with_papers: bool = False
     ) -> None:
         if plan.laid is None:
             raise ValueError(f"{plan} has not been placed yet")
         self.plan = plan
         self.own = own
-        self.with_rims = with_rims
+        self.with_papers = with_papers
         self.job: Job = plan.asked
         self.laid: Plan = plan.laid
 
@@ -72,9 +75,16 @@ class PlanFacts:
     def metals(self) -> list[OneMetal]:
         drawings = pieces_of(self.shares)
         depth = frame_depth_mm(self.plan.course.school)
+        rules = rules_for(self.plan.course.school, self.plan.course)
+        sizes = {
+            group_of(share.project_id): pilot_size(share.project.brief, self.plan.metal)
+            for share in self.shares
+        }
         orders = {
             order.metal: order
-            for order in sawing_orders(self.job, self.laid.placements, drawings, depth)
+            for order in sawing_orders(
+                self.job, self.laid.placements, drawings, depth, self.laid.offcuts
+            )
         }
         return [
             one_metal(
@@ -83,11 +93,19 @@ class PlanFacts:
                 shown,
                 orders[shown.code],
                 drawings,
-                with_rims=self.with_rims,
+                pilot_sizes=sizes,
+                with_papers=self.with_papers,
+                rim_mm=float(rules.rim_mm),
                 units=Units(self.plan.course.school.units),
             )
             for shown in picture(self.job, self.laid, drawings, frame_depth_mm=depth)
         ]
+
+    @cached_property
+    def why(self) -> Why:
+        """What speaks for the plan and what does not; to a student of own pieces only."""
+        pictures = [one.picture for one in self.metals]
+        return why(self.job, self.laid, pictures, groups=None if self.own is None else self.mine)
 
     @cached_property
     def whose(self) -> list[Whose]:

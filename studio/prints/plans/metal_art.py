@@ -10,26 +10,39 @@ from dataclasses import dataclass
 
 import shapely
 from django.utils.translation import gettext
-from shapely import affinity
-from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry import MultiLineString, MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from classroom.figures.units import Units, format_size
 from studio.core.areas import united, without
 from studio.core.cutting import Job, Placement, Plan
 from studio.core.drawing import Piece
-from studio.core.picturing.paths import lay_point
+from studio.core.picturing.clear_places import clear_places
+from studio.core.picturing.cuts_for_two import shared_width_mm
+from studio.core.picturing.edges import Edges, clean_lines, edges_of
+from studio.core.picturing.papers import OnPaper, Paper, papers_on_metal
+from studio.core.picturing.paths import lay_line
 from studio.core.picturing.plan import MetalPicture
 from studio.core.picturing.sawing_order import SawingOrder
-from studio.core.verifying import shared_stretches
+from studio.core.picturing.why import Why
+from studio.prints.paper.drill_sizes import Hole, SizeWords, beside_holes, shown_at, words_box
 from studio.prints.paper.lettering import LETTER_EM, Text
 from studio.prints.paper.paths import Frame, num
-from studio.prints.paper.rims import rims_on_metal
+from studio.prints.paper.pilots import PilotSize, drill_words
 
 from .order_marks import Start, starts_of
 
 SCRAP_LEAST_MM2 = 0.5
 SHOWN_MM = 0.04  # finer than a printed line shows
 OFFCUT_LEAST_MM = 1.6  # smaller letters cannot be read at the bench
+LABEL_LEAST_MM = 1.8
+LABEL_MOST_MM = 5.0
+HOLE_CLEAR_MM = 0.9  # on paper, round a hole's rim: its cross
+PILOT_LEAST_MM = 0.8  # drawn so wide where no drill is known
+SIZE_MM = 2.0  # letters of a drill's diameter
+SIZE_REACH_MM = 40.0
+WHY_SIDE_MM = 4.0
+NOTHING_TOLD = Why()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +76,42 @@ class MetalArt:
     clean: str
     scrap: str
     offcuts: str
+    offcut_cuts: str
     offcut_labels: tuple[Text, ...]
-    abrade: str
+    papers: str
     pieces: tuple[PieceOnMetal, ...]
     shared: str
     free: str
     starts: tuple[Start, ...]
+    leads: str  # from what stands beside to where it belongs
+    drill_sizes: tuple[Text, ...]
+    letters: tuple[WhyLetter, ...] = ()
+    kept: str = ""  # the rectangle that stays whole
+
+
+@dataclass(frozen=True, slots=True)
+class WhyLetter:
+    """A letter of the list of reasons: its words and its square on the page."""
+
+    text: Text
+    x: str
+    y: str
+    side: str
+
+
+@dataclass(frozen=True, slots=True)
+class HoleOnMetal:
+    """A hole to drill: whose, where, how wide (None where no blade is known)."""
+
+    piece: str
+    copy: int
+    at: Point
+    diameter_mm: float | None
+
+    @property
+    def wide_mm(self) -> float:
+        """Its width as drawn."""
+        return self.diameter_mm or PILOT_LEAST_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,12 +120,14 @@ class OneMetal:
 
     code: str
     outline: Polygon | MultiPolygon
-    clean_edges: bool
+    edges: Edges
+    clean: MultiLineString
     mounts: tuple[Mount, ...]
     offcuts: tuple[Polygon, ...]
     scrap: tuple[Polygon, ...]
-    rims: tuple[Polygon, ...]
-    kerf_mm: float
+    papers: tuple[Paper, ...]
+    holes: tuple[HoleOnMetal, ...]
+    drill_sizes: tuple[SizeWords, ...]
     order: SawingOrder
     picture: MetalPicture
     drawings: Mapping[str, Piece]
@@ -93,6 +138,14 @@ class OneMetal:
         x0, y0, x1, y1 = self.outline.bounds
         return x1 - x0, y1 - y0
 
+    @property
+    def not_to_hide(self) -> BaseGeometry:
+        """Windows, as far as no piece lies in them, and holes."""
+        windows = [Polygon(ring) for mount in self.mounts for ring in mount.outline.interiors]
+        pieces = united([mount.outline for mount in self.mounts])
+        holes = [hole.at.buffer(hole.wide_mm / 2 + 0.3) for hole in self.holes]
+        return united([without(united(windows), pieces), *holes])
+
 
 def one_metal(
     job: Job,
@@ -101,11 +154,14 @@ def one_metal(
     order: SawingOrder,
     drawings: Mapping[str, Piece],
     *,
-    with_rims: bool,
+    pilot_sizes: Mapping[str, PilotSize],
+    with_papers: bool,
+    rim_mm: float,
     units: Units,
 ) -> OneMetal:
-    """Everything about one stock piece of a plan that a print may show. The papers' rims take
-    time, and only the placement sheet shows them."""
+    """Everything about one stock piece of a plan that a print may show. Papers and the words for
+    drills take time, and only the placement sheet shows them. `pilot_sizes` are those of each
+    group."""
     metal = job.stock_by_id[shown.code]
     labels = {(one.piece, one.copy): one.label for one in shown.pieces}
     mounts = [
@@ -126,22 +182,83 @@ def one_metal(
         for part in shapely.get_parts(without(metal.outline, gone))
         if isinstance(part, Polygon) and part.area >= SCRAP_LEAST_MM2
     ]
+    holes = [
+        HoleOnMetal(
+            hole.piece,
+            hole.copy,
+            hole.at,
+            hole.diameter_mm
+            if hole.diameter_mm is not None
+            else _pilot(pilot_sizes, job, hole.piece, hole.room_mm),
+        )
+        for hole in order.holes
+    ]
     return OneMetal(
         shown.code,
         metal.outline,
-        metal.clean_edges,
+        edges_of(metal),
+        clean_lines(metal),
         tuple(mounts),
         tuple(offcuts),
         tuple(scrap),
-        tuple(rims_on_metal([mount.outline for mount in mounts], metal.outline))
-        if with_rims
+        papers_on_metal(
+            [OnPaper(mount.outline, mount.group or mount.label) for mount in mounts],
+            metal.outline,
+            rim_mm=rim_mm,
+            shared_mm=shared_width_mm(job),
+        )
+        if with_papers
         else (),
-        job.kerf_mm,
+        tuple(holes),
+        tuple(_drill_sizes(metal.outline, mounts, holes, units)) if with_papers else (),
         order,
         shown,
         drawings,
         units,
     )
+
+
+def _pilot(sizes: Mapping[str, PilotSize], job: Job, piece: str, room_mm: float) -> float | None:
+    size = sizes.get(job.wanted_by_id[piece].group or "")
+    return size(room_mm) if size is not None else None
+
+
+def _drill_sizes(
+    metal: Polygon | MultiPolygon,
+    mounts: Sequence[Mount],
+    holes: Sequence[HoleOnMetal],
+    units: Units,
+) -> list[SizeWords]:
+    """The diameter beside each hole, on no line and no label; the same at every scale."""
+    named = [
+        Hole(hole.at, drill_words(hole.diameter_mm, units), hole.wide_mm / 2 + HOLE_CLEAR_MM)
+        for hole in holes
+        if hole.diameter_mm is not None
+    ]
+    if not named:
+        return []
+    rings = [
+        ring for mount in mounts for ring in (mount.outline.exterior, *mount.outline.interiors)
+    ]
+    labels = [
+        words_box(at.x, at.y, mount.label, size)
+        for mount in mounts
+        for at, size in [_label_in(mount, _marks_on(mount, holes))]
+    ]
+    words = beside_holes(
+        named,
+        SIZE_MM,
+        united([*rings, metal.boundary]),
+        metal,
+        reach_mm=SIZE_REACH_MM,
+        taken=labels,
+    )
+    return [one for one in words if one is not None]
+
+
+def _marks_on(mount: Mount, holes: Sequence[HoleOnMetal]) -> list[Point]:
+    own = (mount.placement.piece, mount.placement.copy)
+    return [hole.at for hole in holes if (hole.piece, hole.copy) == own]
 
 
 def metal_art(
@@ -153,57 +270,91 @@ def metal_art(
     with_labels: bool = True,
     with_offcuts: bool = True,
     seen: Polygon | None = None,
+    why: Why = NOTHING_TOLD,
 ) -> MetalArt:
     """The picture. `mine` are the groups drawn as the looker's own; `with_order` numbers the
     beginnings of the saw lines, `with_labels` names the pieces and `with_offcuts` the offcuts.
-    What lies outside of `seen` (a tile) is left out. A picture that is not at true size is drawn
-    with no more points than the paper shows."""
+    What lies outside of `seen` (a tile) is left out; `why` are the reasons to be keyed. A picture
+    that is not at true size is drawn with no more points than the paper shows."""
     outline = one.outline
     mounts = [m for m in one.mounts if seen is None or m.outline.intersects(seen)]
-    rims = [rim for rim in one.rims if seen is None or rim.intersects(seen)]
+    papers = [p.outline for p in one.papers if seen is None or p.outline.intersects(seen)]
+    labels = _labels(one, frame, mounts) if with_labels else []
+    sizes = [shown_at(words, frame) for words in one.drill_sizes] if frame.scale == 1.0 else []
+    standing = [
+        (label.at, LETTER_EM * label.size_mm * len(label.text) / 2 / frame.scale)
+        for label in labels
+    ]
+    starts = starts_of(one.order, frame, one.not_to_hide, standing) if with_order else []
+    texts = {label.text: label for label in labels}
     return MetalArt(
         metal=frame.path(outline),
-        clean=frame.path(outline) if one.clean_edges else "",
+        clean=frame.lines(one.clean),
         scrap=frame.path(*_all_coarser(one.scrap, frame.scale)),
         offcuts=frame.path(*_all_coarser(one.offcuts, frame.scale)),
+        offcut_cuts=frame.lines(*(cut.line for cut in one.order.offcut_cuts)),
         offcut_labels=tuple(_offcut_labels(one, frame)) if with_offcuts else (),
-        abrade=frame.path(*_union(rims)),
+        papers=frame.path(*papers),
         pieces=tuple(
-            _piece(one, mount, frame, mount.group in mine, with_labels) for mount in mounts
+            _piece(one, mount, frame, mount.group in mine, texts.get(mount.label))
+            for mount in mounts
         ),
-        shared=frame.lines(
-            *(
-                stretch.line
-                for stretch in shared_stretches([m.outline for m in one.mounts], one.kerf_mm)
-            )
-        ),
+        shared=frame.lines(*one.order.shared_cuts),
         free=frame.lines(*(line.free for line in one.order.lines)),
-        starts=tuple(starts_of(one.order, frame)) if with_order else (),
+        starts=tuple(starts),
+        leads="".join([*(label.lead(frame) for label in labels), *(leader for _, leader in sizes)]),
+        drill_sizes=tuple(text for text, _ in sizes),
+        letters=tuple(_why_letters(why, one, frame, starts)),
+        kept=_kept(why, one, frame),
     )
 
 
-def _union(rims: Sequence[Polygon]) -> list[Polygon]:
-    """Rims that touch become one area to abrade."""
-    whole = united(rim.buffer(0.02) for rim in rims)
-    return [part for part in shapely.get_parts(whole) if isinstance(part, Polygon)]
-
-
-def _piece(one: OneMetal, mount: Mount, frame: Frame, mine: bool, with_label: bool) -> PieceOnMetal:
-    p, drawing = mount.placement, one.drawings.get(mount.placement.piece)
-    marks = [
-        (lay_point(p, mark.centre), mark.diameter_mm)
-        for mark in (drawing.drill_marks if drawing else ())
+def _why_letters(why: Why, one: OneMetal, frame: Frame, starts: Sequence[Start]) -> list[WhyLetter]:
+    """The letters of what is seen on the stock piece, on no number, window or hole."""
+    seen = why.parts_on(one.code)
+    x0, _, _, y1 = one.outline.bounds
+    taken = [
+        (frame.back(float(start.x), float(start.y)), float(start.radius) / frame.scale)
+        for start in starts
     ]
+    places = clear_places(
+        [Point(x0 + part.at[0], y1 - part.at[1]) for _, part in seen],
+        0.75 * WHY_SIDE_MM / frame.scale,
+        one.not_to_hide,
+        taken=taken,
+    )
+    found = []
+    for (reason, _), place in zip(seen, places, strict=True):
+        x, y = frame.xy(place.x, place.y)
+        half = WHY_SIDE_MM / 2
+        text = Text(reason.letter, num(x), num(y + 0.3 * WHY_SIDE_MM), num(0.85 * WHY_SIDE_MM))
+        found.append(WhyLetter(text, num(x - half), num(y - half), num(WHY_SIDE_MM)))
+    return found
+
+
+def _kept(why: Why, one: OneMetal, frame: Frame) -> str:
+    if not any(reason.code == "keeps" for reason, _ in why.parts_on(one.code)):
+        return ""
+    largest = max(one.picture.gains.rectangles, key=lambda rectangle: rectangle.area)
+    return frame.path(largest)
+
+
+def _piece(
+    one: OneMetal, mount: Mount, frame: Frame, mine: bool, label: Label | None
+) -> PieceOnMetal:
+    p, drawing = mount.placement, one.drawings.get(mount.placement.piece)
+    holes = [hole for hole in one.holes if (hole.piece, hole.copy) == (p.piece, p.copy)]
     shown = mount.outline if frame.scale == 1.0 else _coarser(mount.outline, frame.scale)
-    surface = [_lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
+    surface = [lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
     return PieceOnMetal(
-        label=_label(mount, frame, [at for at, _ in marks]) if with_label else None,
+        label=label.shown(frame) if label else None,
         outline=frame.path(shown),
         windows=frame.windows(shown),
         surface=frame.lines(*surface),
-        drills="".join(frame.round(at, size) for at, size in marks),
+        drills="".join(frame.round(hole.at, hole.wide_mm) for hole in holes),
         crosses="".join(
-            frame.cross(at, max(1.2, (size / 2 + 0.9) * frame.scale)) for at, size in marks
+            frame.cross(hole.at, max(1.2, (hole.wide_mm / 2 + HOLE_CLEAR_MM) * frame.scale))
+            for hole in holes
         ),
         mine=mine,
     )
@@ -218,24 +369,59 @@ def _coarser(outline: Polygon, scale: float) -> Polygon:
     return simple if isinstance(simple, Polygon) and not simple.is_empty else outline
 
 
-def _lay_line(p: Placement, line: LineString) -> LineString:
-    if p.mirror:
-        line = affinity.scale(line, xfact=-1.0, yfact=1.0, origin=(0.0, 0.0))
-    turned = affinity.rotate(line, p.turn_deg, origin=(0.0, 0.0))
-    return affinity.translate(turned, p.x_mm, p.y_mm)
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What a piece is called: where it stands on the metal, its letters in paper millimetres,
+    and the piece's own roomiest place, to which a line leads where the label stands beside."""
+
+    text: str
+    at: Point
+    size_mm: float
+    home: Point
+
+    def shown(self, frame: Frame) -> Text:
+        x, y = frame.xy(self.at.x, self.at.y)
+        return Text(self.text, num(x), num(y + 0.36 * self.size_mm), num(self.size_mm))
+
+    def lead(self, frame: Frame) -> str:
+        if self.at.distance(self.home) < 1e-6:
+            return ""
+        x, y = frame.xy(self.at.x, self.at.y)
+        home_x, home_y = frame.xy(self.home.x, self.home.y)
+        return f"M{num(home_x)} {num(home_y)}L{num(x)} {num(y)}"
 
 
-def _label(mount: Mount, frame: Frame, marks: list[Point]) -> Text | None:
+def _labels(one: OneMetal, frame: Frame, mounts: Sequence[Mount]) -> list[Label]:
+    """Labels on their pieces, clear of windows and holes; where a piece has no room for letters
+    that can be read, beside it."""
+    found, outside = [], []
+    for mount in mounts:
+        at, size = _label_in(mount, _marks_on(mount, one.holes), frame.scale)
+        if size >= LABEL_LEAST_MM:
+            found.append(Label(mount.label, at, size, at))
+        else:
+            outside.append((mount, at))
+    for mount, at in outside:
+        radius = LETTER_EM * LABEL_LEAST_MM * max(1.6, len(mount.label)) / 2 / frame.scale
+        others = [other.outline for other in one.mounts if other is not mount]
+        standing = [(label.at, LETTER_EM * label.size_mm / frame.scale) for label in found]
+        keep_off = united([one.not_to_hide, mount.outline.boundary, *others])
+        (place,) = clear_places([at], radius, keep_off, taken=standing)
+        found.append(Label(mount.label, place, LABEL_LEAST_MM, at))
+    return found
+
+
+def _label_in(mount: Mount, marks: Sequence[Point], scale: float = 1.0) -> tuple[Point, float]:
+    """The roomiest place on a piece and the size of letters that fit there, on paper."""
     room: Polygon | MultiPolygon = mount.outline
     if marks:
         clear = without(mount.outline, united(at.buffer(2.5) for at in marks))
         if isinstance(clear, Polygon | MultiPolygon) and not clear.is_empty:
             room = clear
     circle = shapely.maximum_inscribed_circle(room, tolerance=0.2)
-    size = min(5.0, 1.5 * circle.length * frame.scale / max(1.0, LETTER_EM * len(mount.label)))
-    x, y = frame.xy(*circle.coords[0])
-    size = max(size, 1.8)
-    return Text(mount.label, num(x), num(y + 0.36 * size), num(size))
+    letters = max(1.0, LETTER_EM * len(mount.label))
+    size = min(LABEL_MOST_MM, 1.5 * circle.length * scale / letters)
+    return Point(circle.coords[0]), size
 
 
 def _offcut_labels(one: OneMetal, frame: Frame) -> list[Text]:

@@ -1,27 +1,19 @@
-"""The numbers of a sawing order, each where its line begins and none on another. Pure."""
+"""The numbers of a sawing order, each where its cut begins: none on another, on a window or on a
+hole. Pure."""
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from shapely.geometry import Point
+from shapely.geometry.base import BaseGeometry
+
+from studio.core.picturing.clear_places import clear_places
 from studio.core.picturing.sawing_order import SawingOrder
 from studio.prints.paper.paths import Frame, num
 
 ORDER_RADIUS_MM = 2.4
-APART_MM = 2 * ORDER_RADIUS_MM + 0.2
-AROUND = (
-    (0.0, 0.0),
-    *(
-        (
-            ring * APART_MM * math.cos(math.tau * k / 12),
-            ring * APART_MM * math.sin(math.tau * k / 12),
-        )
-        for ring in (0.6, 1.0, 1.5, 2.0, 3.0)
-        for k in range(12)
-    ),
-)
-"""Places for a number, nearest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,33 +27,39 @@ class Start:
     size: str
     radius: str
     lead: str  # from the number to where sawing begins, when it stands beside
+    frees_offcut: bool = False
 
 
-def starts_of(order: SawingOrder, frame: Frame) -> list[Start]:
-    """Numbers where sawing begins; one that would lie on another stands beside, with a line."""
-    placed: list[tuple[float, float]] = []
+def starts_of(
+    order: SawingOrder,
+    frame: Frame,
+    keep_off: BaseGeometry,
+    labels: Sequence[tuple[Point, float]] = (),
+) -> list[Start]:
+    """Numbers where sawing begins; one that would hide a window, a hole, another number or a
+    label stands beside, with a line. `labels` are those on the metal, with their radii."""
+    wanted = [(line.number, line.start, False) for line in order.lines]
+    wanted += [(cut.number, Point(cut.line.coords[0]), True) for cut in order.offcut_cuts]
+    places = clear_places(
+        [at for _, at, _ in wanted], ORDER_RADIUS_MM / frame.scale, keep_off, taken=labels
+    )
     found = []
-    for line in order.lines:
-        x, y = frame.xy(line.start.x, line.start.y)
-        at = next(
-            (
-                (x + dx, y + dy)
-                for dx, dy in AROUND
-                if all(math.dist((x + dx, y + dy), other) >= APART_MM for other in placed)
-            ),
-            (x, y),
-        )
-        placed.append(at)
-        size = 2.9 if line.number < 10 else 2.3
+    for (number, start, frees_offcut), place in zip(wanted, places, strict=True):
+        x, y = frame.xy(place.x, place.y)
+        from_x, from_y = frame.xy(start.x, start.y)
+        size = 2.9 if number < 10 else 2.3
+        beside = place.distance(start) > 1e-6
+        lead = f"M{num(from_x)} {num(from_y)}L{num(x)} {num(y)}" if beside else ""
         found.append(
             Start(
-                line.number,
-                num(at[0]),
-                num(at[1]),
-                num(at[1] + 0.36 * size),
+                number,
+                num(x),
+                num(y),
+                num(y + 0.36 * size),
                 num(size),
                 num(ORDER_RADIUS_MM),
-                "" if at == (x, y) else f"M{num(x)} {num(y)}L{num(at[0])} {num(at[1])}",
+                lead,
+                frees_offcut,
             )
         )
     return found

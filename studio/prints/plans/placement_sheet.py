@@ -9,6 +9,8 @@ from django.utils.translation import gettext
 from shapely.geometry import Polygon, box
 
 from classroom.models import School
+from studio.core.picturing.cuts_for_two import shared_width_mm
+from studio.core.picturing.papers import area_of
 from studio.models import CutPlan
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.sizes import GUTTER_MM, Paper, Printer, paper_for
@@ -51,6 +53,19 @@ class MetalSheet:
     tile_count: int
     abrade_mm2: float
 
+    @property
+    def joins(self) -> bool:
+        """Whether some printed tile is joined to another."""
+        return any(page.tiling is not None and page.tiling.joins for page in self.pages)
+
+    @property
+    def has_offcut_cuts(self) -> bool:
+        return bool(self.one.order.offcut_cuts)
+
+    @property
+    def has_holes(self) -> bool:
+        return bool(self.one.holes)
+
 
 def placement_sheet_context(
     plan: CutPlan,
@@ -63,7 +78,7 @@ def placement_sheet_context(
     """What the template needs. Tiles on which nothing is stuck or sawn are left out unless
     `every_tile` asks for them."""
     paper = paper_for(school.paper, printer)
-    facts = PlanFacts(plan, own, with_rims=True)
+    facts = PlanFacts(plan, own, with_papers=True)
     sheets = [metal_sheet(facts, one, paper, every_tile=every_tile) for one in facts.metals]
     return {
         "plan": plan,
@@ -71,6 +86,7 @@ def placement_sheet_context(
         "paper_size": paper,
         "is_teacher": own is None,
         "kerf_mm": facts.job.kerf_mm,
+        "shared_mm": shared_width_mm(facts.job),
         "warning": _warning(plan),
         "left_out": any(sheet.left_out for sheet in sheets),
     }
@@ -97,14 +113,14 @@ def metal_sheet(facts: PlanFacts, one: OneMetal, paper: Paper, *, every_tile: bo
         pages,
         tuple(t.name for t in tiling.tiles if t.name not in busy),
         len(tiling.tiles),
-        sum(rim.area for rim in one.rims),
+        area_of(one.papers),
     )
 
 
 def _is_busy(one: OneMetal, t: Tile) -> bool:
     """Whether a paper lies on this tile."""
     view = _view(one, t)
-    return any(rim.intersects(view) for rim in one.rims)
+    return any(paper.outline.intersects(view) for paper in one.papers)
 
 
 def _view(one: OneMetal, t: Tile) -> Polygon:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import transaction
 from django.utils import timezone
 
@@ -9,10 +11,10 @@ from classroom.models import User, record, subject_of
 from classroom.refusals import Refused
 from inventory.rack import stock
 from inventory.spending import ledger
-from studio.core.cutting.job import to_wkt
 from studio.models import CutPlan, PlanStock, Project
 from studio.queries.plans import stock_touched_by
 
+from .asking import JOB_VERSION, as_metal
 from .drop import drop_rivals
 from .quote import costs_as_priced, planned_total
 
@@ -49,6 +51,10 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
         raise Refused(
             "Some pieces found no place on this plan. Receive more metal and place again, or make "
             "the plan without those projects."
+        )
+    if plan.job["version"] < JOB_VERSION:
+        raise Refused(
+            "This plan was laid before pieces got room for saw and file. Place them again."
         )
     if plan.course.closed_at is not None:
         raise Refused(
@@ -94,12 +100,17 @@ def _still_as_placed_on(plan: CutPlan) -> None:
         metal = asked[piece.code]
         # As text: `to_wkt` wrote it then and writes it now, so an outline that nobody touched is
         # the same to the last sign, and any other one was corrected.
-        then = (metal["outline"], metal["clean_edges"], costs.get(piece.code))
-        if then != (to_wkt(piece.polygon), piece.clean_edges, piece.cost):
+        then = (_edged(metal), costs.get(piece.code))
+        if then != (_edged(as_metal(piece, 0.0)), piece.cost):
             raise Refused(
                 f"The record of {piece.code} has been corrected since the pieces were placed on "
                 "it. Place them again."
             )
+
+
+def _edged(metal: dict[str, Any]) -> tuple[object, ...]:
+    """What a job says of the outline and the edges of a stock piece."""
+    return metal["outline"], metal["clean_edges"], metal.get("rough_edges")
 
 
 def _move_projects(plan: CutPlan) -> None:

@@ -18,17 +18,20 @@ from classroom.models import School
 from classroom.refusals import Refused
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.cutting import Job, JobError, job_from_json
-from studio.core.cutting.formats import MORE_VERSION
+from studio.core.cutting.formats import HANDS_VERSION
 from studio.core.cutting.job import to_wkt
 from studio.core.drawing import Piece
 from studio.core.verifying.measures import FINGERS_WORTH
 from studio.models import Pattern
 
 from .grain import grains_of
-from .placing_settings import PlacingRules, rules_for
+from .placing_settings import Apart, PlacingRules, rules_for
 
 MOST_PIECES = 400
 """Pieces in one plan. A class of 24 with a few pieces each stays far below."""
+
+JOB_VERSION = HANDS_VERSION
+"""Of the jobs that are written now. Plans of earlier ones keep the rules of theirs."""
 
 OFFCUTS_PER_PIECE = 3
 MOST_OFFCUTS = 16
@@ -72,21 +75,12 @@ def make_job(
     briefs = [pattern.project.brief for pattern in patterns]
     rules = rules_for(school, briefs[0].course)
     grains = grains_of(stock, rules.sheet_grain)
-    job = {
-        "version": MORE_VERSION,
-        "kerf_mm": max(float(brief.kerf_mm) for brief in briefs),
+    job = by_hand(rules.apart(briefs), rules) | {
         "saw_cost_per_mm": saw_cost_per_mm(school, rules),
         "offcut_min_width_mm": max(float(brief.offcut_min_width_mm) for brief in briefs),
         "offcut_min_area_mm2": float(rules.offcut_min_area_mm2),
-        "edge_margin_mm": float(rules.edge_margin_mm),
         "metal": [
-            {
-                "id": piece.code,
-                "outline": to_wkt(piece.polygon),
-                "price_per_mm2": weighed_price(piece),
-                "clean_edges": piece.clean_edges,
-                "grain_deg": grains[piece.pk],
-            }
+            as_metal(piece, weighed_price(piece)) | {"grain_deg": grains[piece.pk]}
             for piece in stock
         ],
         "pieces": [
@@ -105,6 +99,30 @@ def make_job(
     }
     usable(job)
     return job
+
+
+def by_hand(apart: Apart, rules: PlacingRules) -> dict[str, Any]:
+    """What a job says of saw, hand and edges, with the version that says it."""
+    return {
+        "version": JOB_VERSION,
+        "kerf_mm": apart.kerf_mm,
+        "gap_mm": apart.gap_mm,
+        "shared_mm": apart.shared_mm,
+        "straight_min_mm": float(rules.straight_min_mm),
+        "edge_margin_mm": float(rules.edge_margin_mm),
+        "worth": "two",
+    }
+
+
+def as_metal(piece: StockPiece, price_per_mm2: float) -> dict[str, Any]:
+    """A stock piece as a job offers it."""
+    rough = {"rough_edges": piece.rough_edges} if piece.rough_edges else {}
+    return rough | {
+        "id": piece.code,
+        "outline": to_wkt(piece.polygon),
+        "price_per_mm2": price_per_mm2,
+        "clean_edges": piece.clean_edges,
+    }
 
 
 def weighed_price(piece: StockPiece) -> float:
@@ -156,11 +174,17 @@ def wanted_of(patterns: Sequence[Pattern]) -> list[WantedSize]:
 
 
 def choose_stock(
-    metal: Metal, wanted: Sequence[WantedSize], *, kerf_mm: float = 0.3, grain_rule: str = ""
+    metal: Metal,
+    wanted: Sequence[WantedSize],
+    *,
+    gap_mm: float = 0.3,
+    margin_mm: float = 0.0,
+    grain_rule: str = "",
 ) -> list[StockPiece]:
     """Stock pieces worth offering to the engine: the smallest offcuts that hold what is wanted,
     then sheets, smallest first, with room to choose. Their number is bounded.
 
+    `gap_mm` is the room between two pieces, `margin_mm` that along edges that are not clean.
     With a `grain_rule` only those whose grain is known. Raises Refused when the rack has none of
     the metal, or none whose grain is known.
     """
@@ -176,19 +200,17 @@ def choose_stock(
                 "Say how it runs in your sheets (How pieces are placed), or receive a sheet."
             )
         offcuts, sheets = (
-            _sized(piece for piece in some if known[piece.pk] is not None)
+            _sized((piece for piece in some if known[piece.pk] is not None), margin_mm)
             for some in (small, large)
         )
     else:
-        offcuts, sheets = _sized(small), _sized(large)
+        offcuts, sheets = _sized(small, margin_mm), _sized(large, margin_mm)
     if not offcuts and not sheets and not rack.exists():
         raise Refused(
             f"There is no {metal} on the rack. Receive some first, or free what is reserved."
         )
     chosen: dict[int, StockPiece] = {}
-    boxes = sum(
-        one.count * (one.longer_mm + kerf_mm) * (one.shorter_mm + kerf_mm) for one in wanted
-    )
+    boxes = sum(one.count * (one.longer_mm + gap_mm) * (one.shorter_mm + gap_mm) for one in wanted)
     whole = [p for p, sides in offcuts if float(p.area_mm2) >= boxes and _holds(sides, wanted[:1])]
     for piece in whole[:2]:
         chosen[piece.pk] = piece
@@ -214,8 +236,14 @@ def choose_stock(
 Sized = tuple[StockPiece, tuple[float, float]]
 
 
-def _sized(pieces: Iterable[StockPiece]) -> list[Sized]:
-    return [(piece, sides_of(piece.polygon)) for piece in pieces]
+def _sized(pieces: Iterable[StockPiece], margin_mm: float) -> list[Sized]:
+    """Each with the sides of the box in which pieces may lie."""
+    sized = []
+    for piece in pieces:
+        spared = 0.0 if piece.clean_edges else 2.0 * margin_mm
+        longer, shorter = sides_of(piece.polygon)
+        sized.append((piece, (max(longer - spared, 0.0), max(shorter - spared, 0.0))))
+    return sized
 
 
 def _add_for_the_largest(

@@ -66,11 +66,15 @@ def ask_for_plan(
         raise Refused("This course is closed, so no cut plan is made for it.")
     assert metal is not None
     wanted = ordering.wanted_of(patterns)
-    kerf = max(float(project.brief.kerf_mm) for project in rows)
     rules = rules_for(course.school, course)
+    apart = rules.apart(project.brief for project in rows)
     grained = any(project.brief.grain_deg is not None for project in rows)
     stock = ordering.choose_stock(
-        metal, wanted, kerf_mm=kerf, grain_rule=rules.sheet_grain if grained else ""
+        metal,
+        wanted,
+        gap_mm=apart.gap_mm,
+        margin_mm=float(rules.edge_margin_mm),
+        grain_rule=rules.sheet_grain if grained else "",
     )
     job = ordering.make_job(patterns, stock, course.school)
     try:
@@ -141,7 +145,12 @@ def _asked_twice(plan: CutPlan, projects: Sequence[Project], acting: User) -> bo
 
 @transaction.atomic
 def place_again(
-    plan: CutPlan, *, acting: User, seed: int | None = None, leave_out_unplaced: bool = False
+    plan: CutPlan,
+    *,
+    acting: User,
+    seed: int | None = None,
+    leave_out_unplaced: bool = False,
+    why: str = "placed again",
 ) -> CutPlan:
     """Drop this plan and ask for a new one, with the rack as it is now.
 
@@ -160,7 +169,7 @@ def place_again(
         projects = [project for project in projects if project.pk not in out]
         if not projects:
             raise Refused("No project would be left: none of them found room for all its pieces.")
-    drop_plan(plan, acting=acting, why="placed again")
+    drop_plan(plan, acting=acting, why=why)
     next_seed = plan.seed + 1 if seed is None else seed
     return propose(projects, acting=acting, seed=next_seed, seconds=plan.seconds)
 

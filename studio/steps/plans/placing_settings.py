@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final
@@ -12,7 +12,7 @@ from django.db.models import Q
 
 from classroom.models import Course, School, User, record
 from inventory import metals
-from studio.models import PlacingSettings
+from studio.models import Brief, Hand, PlacingSettings
 
 SheetGrain = PlacingSettings.SheetGrain
 
@@ -20,8 +20,14 @@ OFFCUT_MIN_WIDTH_MM: Final = Decimal(12)
 OFFCUT_MIN_AREA_MM2: Final = Decimal(600)
 """A strip that holds a small charm with room to saw around it (common practice, no source)."""
 
-EDGE_MARGIN_MM: Final = Decimal("0.5")
-"""A sawn edge is filed back by 0.2 to 0.5 mm (common practice, no source); the upper end."""
+EDGE_MARGIN_MM: Final = Decimal(2)
+"""A strip beside a piece that is narrower cannot be sawn off (common practice, no source)."""
+
+RIM_MM: Final = Decimal("1.5")
+"""Paper beyond the line, so that its edge does not lift (common practice, no source)."""
+
+STRAIGHT_MIN_MM: Final = Decimal(8)
+"""A shorter run of an edge is not worth spoiling the room around it (common practice)."""
 
 SAW_WORTH_PER_CM: Final = Decimal(0)
 """Blades are counted from the list of supplies; what class time is worth a school must say."""
@@ -31,10 +37,36 @@ FIELDS: Final = (
     "kerfs",
     "offcut_min_width_mm",
     "offcut_min_area_mm2",
+    "hand",
+    "first_gap_mm",
+    "first_filing_mm",
+    "surer_gap_mm",
+    "surer_filing_mm",
+    "rim_mm",
+    "straight_min_mm",
     "edge_margin_mm",
     "saw_worth_per_cm",
     "sheet_grain",
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How much room one hand gets, in mm. `gap_mm` None: as much as the saw takes, on the line.
+
+    `filing_mm` is what a shared line has beyond the kerf, so that both sides can be filed.
+    """
+
+    gap_mm: Decimal | None
+    filing_mm: Decimal
+
+    def gap_for(self, kerf_mm: Decimal) -> Decimal:
+        """Least distance between two outlines: never less than the saw takes."""
+        return max(kerf_mm, self.gap_mm or kerf_mm)
+
+    def shared_for(self, kerf_mm: Decimal) -> Decimal:
+        """Width of a shared line: never more than pieces that share none are apart."""
+        return min(kerf_mm + self.filing_mm, self.gap_for(kerf_mm))
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +77,13 @@ class PlacingRules:
     kerfs: Mapping[str, Decimal] = field(default_factory=dict)
     offcut_min_width_mm: Decimal = OFFCUT_MIN_WIDTH_MM
     offcut_min_area_mm2: Decimal = OFFCUT_MIN_AREA_MM2
+    hand: str = Hand.SURER
+    first_gap_mm: Decimal = Decimal(2)
+    first_filing_mm: Decimal = Decimal("0.4")
+    surer_gap_mm: Decimal = Decimal(1)
+    surer_filing_mm: Decimal = Decimal("0.2")
+    rim_mm: Decimal = RIM_MM
+    straight_min_mm: Decimal = STRAIGHT_MIN_MM
     edge_margin_mm: Decimal = EDGE_MARGIN_MM
     saw_worth_per_cm: Decimal = SAW_WORTH_PER_CM
     sheet_grain: str = SheetGrain.IGNORED
@@ -52,6 +91,36 @@ class PlacingRules:
     def kerf_mm(self, size: str) -> Decimal:
         """The saw cut of a blade: as measured here, else as the table has it."""
         return self.kerfs.get(size) or table_kerf_mm(size)
+
+    def room(self, hand: str = "") -> Room:
+        """What this hand gets; the course's own without one."""
+        match hand or self.hand:
+            case Hand.FIRST:
+                return Room(self.first_gap_mm, self.first_filing_mm)
+            case Hand.SURER:
+                return Room(self.surer_gap_mm, self.surer_filing_mm)
+            case _:
+                return Room(None, Decimal(0))
+
+    def apart(self, briefs: Iterable[Brief]) -> Apart:
+        """How far apart the pieces of a plan for these briefs lie: the widest of each holds."""
+        rows = list(briefs)
+        kerf = max(brief.kerf_mm for brief in rows)
+        rooms = [self.room(brief.hand) for brief in rows]
+        return Apart(
+            kerf_mm=float(kerf),
+            gap_mm=float(max(room.gap_for(kerf) for room in rooms)),
+            shared_mm=float(max(room.shared_for(kerf) for room in rooms)),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """Saw cut, least distance and width of shared lines of one plan, in mm."""
+
+    kerf_mm: float
+    gap_mm: float
+    shared_mm: float
 
 
 def table_kerf_mm(size: str) -> Decimal:

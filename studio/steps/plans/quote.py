@@ -22,7 +22,7 @@ from inventory.models import Consumable, StockPiece
 from inventory.queries import budget_of
 from studio.core.cutting import Job, Plan
 from studio.core.drawing import Piece
-from studio.core.picturing.sawing_order import sawing_orders
+from studio.core.picturing.sawing_order import sawing_orders, sawn_by_group
 from studio.core.pricing import shares as pricing
 from studio.core.pricing.line_words import line_words
 from studio.models import CutPlan, PlanProject, Quote, QuoteLine
@@ -189,12 +189,11 @@ def _uses(
         on_metal[placed.metal][wanted.group or ""] = (
             on_metal[placed.metal].get(wanted.group or "", Decimal(0)) + area
         )
-    for sawing in sawing_orders(job, answer.placements, pieces):
-        for hole in sawing.holes:
-            uses[job.wanted_by_id[hole.piece].group or ""].holes += 1
-        for line in sawing.lines:
-            own = line.ring.length - line.free.length - line.shared.length / 2
-            uses[job.wanted_by_id[line.piece].group or ""].saw_line_mm += own
+    orders = sawing_orders(job, answer.placements, pieces)
+    for hole in (hole for order in orders for hole in order.holes):
+        uses[job.wanted_by_id[hole.piece].group or ""].holes += 1
+    for group, sawn_mm in sawn_by_group(job, orders).items():
+        uses[group].saw_line_mm = sawn_mm
     metals = []
     blanks = pricing.blank_areas(job, answer.placements)
     for code, split in splits.items():

@@ -10,7 +10,7 @@ import math
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from shapely.geometry import Polygon
 
@@ -19,11 +19,18 @@ from classroom.papers.turns import IN_THE_WEB
 from classroom.refusals import Refused
 from inventory.models import Metal, StockPiece
 from inventory.queries import stock_for
-from studio.core.cutting.formats import MORE_VERSION
 from studio.core.cutting.job import to_wkt
 from studio.core.placing import place
-from studio.steps.plans.asking import MOST_PIECES, saw_cost_per_mm, sides_of, usable
-from studio.steps.plans.placing_settings import rules_for
+from studio.models import Brief
+from studio.steps.plans.asking import (
+    MOST_PIECES,
+    as_metal,
+    by_hand,
+    saw_cost_per_mm,
+    sides_of,
+    usable,
+)
+from studio.steps.plans.placing_settings import Apart, rules_for
 
 MOST_TRIED: Final = 24
 """Stock pieces that the engine is asked about, the smallest that may hold the pattern first."""
@@ -58,20 +65,22 @@ class Answer:
 
 
 def where_it_fits(
-    wanted: Sequence[tuple[Polygon, int]], metal: Metal, *, acting: User, kerf_mm: float
+    wanted: Sequence[tuple[Polygon, int]], metal: Metal, *, acting: User, brief: Brief | None = None
 ) -> Answer:
     """Where these outlines (each so many times) fit together on one stock piece of the metal.
+
+    They lie as far apart as the brief asks; without one only rough edges are kept clear of.
 
     Offcuts come before sheets and small ones before large ones: that is the order in which a
     rack should be used up. Bounded in pieces and in seconds, and done by turns. Raises Refused
     for a pattern that the engine cannot take, and Busy where too many wait for their turn.
     """
     with IN_THE_WEB.turn(acting.pk):
-        return _asked(wanted, metal, acting=acting, kerf_mm=kerf_mm)
+        return _asked(wanted, metal, acting=acting, brief=brief)
 
 
 def _asked(
-    wanted: Sequence[tuple[Polygon, int]], metal: Metal, *, acting: User, kerf_mm: float
+    wanted: Sequence[tuple[Polygon, int]], metal: Metal, *, acting: User, brief: Brief | None
 ) -> Answer:
     if sum(count for _, count in wanted) > MOST_PIECES:
         raise Refused(f"That is more than {MOST_PIECES} pieces: no one plan may hold so many.")
@@ -80,13 +89,9 @@ def _asked(
     rack = stock_for(acting).on_the_rack().of(metal).order_by("kind", "area_mm2", "pk")
     offcuts_first = sorted(rack, key=lambda one: one.kind != StockPiece.Kind.OFFCUT)
     large = [one for one in offcuts_first if float(one.area_mm2) >= area and _holds(one, sides)]
-    rules = rules_for(acting.school)
-    terms = {
-        "version": MORE_VERSION,
-        "kerf_mm": kerf_mm,
-        "saw_cost_per_mm": saw_cost_per_mm(acting.school, rules),
-        "edge_margin_mm": float(rules.edge_margin_mm),
-    }
+    rules = rules_for(acting.school, brief.course if brief else None)
+    apart = rules.apart([brief]) if brief else Apart(0.0, 0.0, 0.0)
+    terms = by_hand(apart, rules) | {"saw_cost_per_mm": saw_cost_per_mm(acting.school, rules)}
     fits: list[Fit] = []
     no_room: list[StockPiece] = []
     end = time.monotonic() + SECONDS_IN_ALL
@@ -111,20 +116,13 @@ def _holds(stock: StockPiece, sides: Sequence[tuple[float, float]]) -> bool:
 
 
 def _laid(
-    wanted: Sequence[tuple[Polygon, int]], stock: StockPiece, terms: Mapping[str, float]
+    wanted: Sequence[tuple[Polygon, int]], stock: StockPiece, terms: Mapping[str, Any]
 ) -> tuple[Polygon, ...]:
     """All pieces as they lie on the stock piece; nothing where not all found room."""
     job = usable(
         {
             **terms,
-            "metal": [
-                {
-                    "id": stock.code,
-                    "outline": to_wkt(stock.polygon),
-                    "price_per_mm2": float(stock.price_per_mm2),
-                    "clean_edges": stock.clean_edges,
-                }
-            ],
+            "metal": [as_metal(stock, float(stock.price_per_mm2))],
             "pieces": [
                 {"id": str(number), "outline": to_wkt(outline), "count": count}
                 for number, (outline, count) in enumerate(wanted)

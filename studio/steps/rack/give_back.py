@@ -232,15 +232,26 @@ def _to_the_rack(
             continue
         costs = settled.offcut_costs[out.code]
         offcuts = []
-        for leaf, cost in zip(leaves, costs, strict=True):
+        remeasured = set()
+        for number, (leaf, cost) in enumerate(zip(leaves, costs, strict=True)):
             outline = kept[leaf.key]
+            if outline is not leaf.outline:
+                remeasured.add(number)
             if not isinstance(outline, Polygon):
                 raise Refused(
                     f"{out.code} is in several parts: bring it back whole, or give the size of "
                     "the part that came back."
                 )
             offcuts.append((outline, cost))
-        made = stock.cut_up(piece, offcuts, acting=acting, reason=reason, cause=cause, place=place)
+        made = stock.cut_up(
+            piece,
+            offcuts,
+            acting=acting,
+            reason=reason,
+            cause=cause,
+            place=place,
+            remeasured=remeasured,
+        )
         returned += zip(leaves, made, strict=True)
     return returned
 

@@ -27,6 +27,7 @@ from studio.steps.bench.rules import Obstacle, Phase, Rule, Situation
 from studio.steps.bench.situation import situations
 from studio.steps.bench.times import own_minutes
 from studio.steps.plans.asking import group_of
+from studio.steps.plans.placing_settings import rules_for
 from studio.telling.today.standings import next_on
 from studio.views.plans.saw_order import SawOrder, saw_order
 
@@ -222,10 +223,11 @@ def bench_context(
 
 def where(project: Project) -> tuple[WherePicture, ...]:
     """Where the project's pattern lies on its metal, by the plan that was issued."""
-    plan = plans_holding([project]).first()
+    plan = plans_holding([project]).select_related("course__school").first()
     if plan is None or plan.laid is None:
         return ()
-    return where_to_prepare(plan.asked, plan.laid, group_of(project.pk))
+    rules = rules_for(plan.course.school, plan.course)
+    return where_to_prepare(plan.asked, plan.laid, group_of(project.pk), rim_mm=float(rules.rim_mm))
 
 
 def diary(project: Project) -> Iterable[dict[str, Any]]:

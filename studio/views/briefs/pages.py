@@ -19,10 +19,12 @@ from classroom.queries import course_for, courses_for
 from inventory import metals
 from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.briefs.brief import BriefForm, EarlierBriefForm, copied_from
+from studio.forms.plans.hands import room_words
 from studio.models import Brief, Project
 from studio.queries.briefs import brief_for, briefs_for
 from studio.queries.patterns import projects_for
 from studio.steps.briefs import write as steps
+from studio.steps.plans.placing_settings import rules_for
 from studio.telling.today.stages import stage_words
 from studio.views.house.filters import chosen_course, query
 from studio.views.patterns.class_table import class_table
@@ -145,6 +147,8 @@ def brief_page(request: Visit, pk: int) -> HttpResponse:
         )
         context["waiting_label"] = "Look at it" if one else "Look at them"
         context["signs"] = _signed_by_teacher(brief)
+        rules = rules_for(request.user.school, brief.course)
+        context["room"] = room_words(rules.room(brief.hand), request.user.school.units)
         return render(request, "studio/briefs/teacher.html", context)
     project = projects_for(request.user).filter(brief=brief).first()
     context["project"] = project

@@ -29,7 +29,7 @@ def drawn(
     content = json.dumps(
         [job_to_json(job), written["placements"], written["measures"], frame_depth_mm]
     )
-    key = f"plan-picture-{hashlib.sha256(content.encode()).hexdigest()}"
+    key = f"plan-picture-2-{hashlib.sha256(content.encode()).hexdigest()}"
     found = cache.get(key)
     if found is None:
         found = list(

@@ -45,15 +45,17 @@ class Reasons:
 def reasons_of(job: Job, plan: Plan) -> Reasons:
     """What speaks for this plan, from its judged measures."""
     longer, shorter = plan.measures.largest_rectangle_mm
-    boxes = 0.0
+    boxes = rims = 0.0
+    gap = job.hands.gap_mm if job.hands else job.kerf_mm
     for placed in plan.placements:
+        rims += job.wanted_by_id[placed.piece].outline.length
         sides = sides_of(job.wanted_by_id[placed.piece].outline)
-        boxes += (sides[0] + job.kerf_mm) * (sides[1] + job.kerf_mm)
+        boxes += (sides[0] + gap) * (sides[1] + gap)
     return Reasons(
         longer_mm=longer,
         shorter_mm=shorter,
         shape="strip" if longer > 2 * shorter else "rectangle",
-        saved_mm=plan.measures.shared_line_mm + plan.measures.free_edge_mm,
+        saved_mm=max(0.0, rims - plan.measures.saw_line_mm),
         boxes_mm2=boxes,
         used_mm2=plan.measures.consumed_mm2,
         in_windows=_in_windows(job, plan),
@@ -89,10 +91,11 @@ def placed_with(job: Job, shares: Sequence[PlanProject]) -> dict[str, Any]:
     return {
         "how": f"Placed with blade {', '.join(blades)}:" if blades else "Placed",
         "kerf_mm": job.kerf_mm,
+        "hands": job.hands,
         "offcut_mm": job.offcut_min_width_mm,
         "offcut_mm2": job.offcut_min_area_mm2,
         "edge_mm": job.edge_gap_mm,
-        "rough": any(not metal.clean_edges for metal in job.metal),
+        "rough": any(not metal.clean_edges or metal.rough_edges is not None for metal in job.metal),
         "grained": any(wanted.grain_deg is not None for wanted in job.pieces),
         "mirrored": any(wanted.may_mirror for wanted in job.pieces),
     }

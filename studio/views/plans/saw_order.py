@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from studio.core.picturing.paths import numbers
-from studio.core.picturing.plan import MetalPicture, Start
+from studio.core.picturing.plan import MetalPicture, Start, marked
 from studio.models import Project
 from studio.queries.plans import plans_holding
 from studio.steps.bench.wording import frame_depth_mm
@@ -78,9 +78,10 @@ def _near(one: MetalPicture, group: str, own: Sequence[Start]) -> MetalPicture:
     height = max(piece.corner[1] + piece.size_mm[1] for piece in pieces) - y0
     larger = max(width, height)
     around = AROUND_SHARE * larger
+    radius = round(NUMBER_SHARE * larger, 2)
     return replace(
         one,
-        starts=tuple(own),
+        starts=marked(own, radius, one.not_to_hide),
         view_box=numbers(x0 - around, y0 - around, width + 2 * around, height + 2 * around),
-        radius_mm=round(NUMBER_SHARE * larger, 2),
+        radius_mm=radius,
     )

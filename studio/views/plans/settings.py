@@ -29,11 +29,13 @@ def course_placing_settings(request: Visit, course_pk: int) -> HttpResponse:
 
 def _page(request: Visit, course: Course | None) -> HttpResponse:
     school = request.user.school
+    now = rules.rules_for(school, course)
     form = PlacingSettingsForm(
         request.POST or None,
         school=school,
         said=rules.said_by(school, course),
         below=rules.rules_for(school) if course else rules.PlacingRules(),
+        now=now,
         whose="As the school" if course else "Usually",
     )
     if request.method == "POST" and form.is_valid():
@@ -48,7 +50,11 @@ def _page(request: Visit, course: Course | None) -> HttpResponse:
         crumbs = [{"label": "The school", "url": reverse("school_settings")}]
     else:
         crumbs = [{"label": str(course), "url": reverse("course", args=[course.pk])}]
+    kerf, room = now.kerf_mm(now.blade), now.room()
     context = {
+        "rules": now,
+        "gap_mm": room.gap_for(kerf),
+        "shared_mm": room.shared_for(kerf),
         "course": course,
         "form": form,
         "crumbs": [*crumbs, {"label": "How pieces are placed"}],

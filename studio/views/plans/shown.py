@@ -16,12 +16,13 @@ from inventory.models import StockPiece
 from inventory.queries import budget_of
 from studio.core.cutting import Job, Plan
 from studio.core.picturing.plan import labels_of
+from studio.core.picturing.why import Waiting, why, with_letters
 from studio.models import CutPlan, PlacingJob, PlanProject, Quote
 from studio.queries.patterns import projects_for
-from studio.queries.plans import stock_touched_by
+from studio.queries.plans import patterns_without_plan, stock_touched_by
 from studio.running.health import nobody_works
 from studio.steps.bench.wording import frame_depth_mm
-from studio.steps.plans.asking import group_of, project_of
+from studio.steps.plans.asking import group_of, project_of, sides_of
 from studio.steps.plans.place import projects_unplaced
 from studio.steps.plans.quote import SHARING_RULES, course_share, pieces_of, planned_total, rule_of
 from studio.steps.plans.rivals import rival_beside
@@ -33,6 +34,7 @@ from .reasons import placed_with, reasons_of
 State = CutPlan.State
 HISTORY_ROWS = 20
 UNPLACED_ROWS = 60
+MOST_WAITING = 20  # projects that are looked at to see whether they would fit beside
 WAITING_LONG_SECONDS = 20.0
 
 WORDS: dict[str, tuple[str, str]] = {
@@ -182,7 +184,18 @@ def _answer_context(
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
     in_pieces = share_of_area(measures.piece_area_mm2, measures.consumed_mm2)
     pictures = drawn(job, laid, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
+    mine = _own_groups(user, own)
+    reasons = why(
+        job,
+        laid,
+        pictures,
+        groups=None if user.is_teacher else mine,
+        waiting=_waiting(user, plan) if plan.state == State.PROPOSED else (),
+    )
+    pictures = [with_letters(reasons, one) for one in pictures]
     return {
+        "why": reasons,
+        "for_two_mm": sum(one.for_two_mm for one in pictures),
         "answer": laid,
         "measures": measures,
         "used_share": in_pieces,
@@ -193,13 +206,29 @@ def _answer_context(
         "kept_g": plan.metal.mass_g(measures.kept_mm2),
         "scrap_g": plan.metal.mass_g(measures.scrap_mm2),
         "pictures": pictures,
-        "mine": _own_groups(user, own),
+        "mine": mine,
         "sharing_rule": SHARING_RULES[rule_of(plan)],
         "reasons": reasons_of(job, laid),
         "with": placed_with(job, shares),
         "bars": [bar_of(one, plan.course.school.units) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
     }
+
+
+def _waiting(user: User, plan: CutPlan) -> list[Waiting]:
+    """Projects of this metal that wait for a plan, for a teacher who may place them together."""
+    if not user.is_teacher:
+        return []
+    return [
+        Waiting(
+            tuple(
+                sides_of(piece.outline)
+                for piece in pattern.drawing.pieces
+                for _ in range(pattern.copies)
+            )
+        )
+        for pattern in patterns_without_plan(user, plan)[:MOST_WAITING]
+    ]
 
 
 def _rows(plan: CutPlan, job: Job, laid: Plan | None, shares: list[PlanProject]) -> list[ShareRow]:

@@ -34,7 +34,7 @@ def rack_fits(request: Visit) -> HttpResponse:
     if form.is_bound and form.is_valid():
         try:
             answer = where_it_fits(
-                form.wanted, form.of_metal, acting=request.user, kerf_mm=form.kerf_mm
+                form.wanted, form.of_metal, acting=request.user, brief=form.brief
             )
         except Refused as refusal:
             form.add_error(None, str(refusal))

@@ -176,6 +176,9 @@ def test_text_that_looks_like_a_length_never_breaks_the_reader(typed: str) -> No
         (12.7, Units.INCH, "1/2 in"),
         (25.39, Units.INCH, "1 in"),
         (0.1, Units.INCH, "0.0039 in"),
+        (0.3, Units.INCH, "0.012 in"),  # 1/64 would be 0.4 mm
+        (1.0, Units.INCH, "0.039 in"),
+        (3.175, Units.INCH, "1/8 in"),
         (0.0, Units.INCH, "0 in"),
         (-12.7, Units.INCH, "-1/2 in"),
         (62.0, Units.INCH_DECIMAL, "2.441 in"),
@@ -213,6 +216,12 @@ def test_only_finite_numbers_are_shown(bad: float) -> None:
 @given(st.floats(min_value=0.02, max_value=9_999.0), st.sampled_from(list(Units)))
 def test_length_in_a_form_field_reads_back_to_a_thousandth(mm: float, units: Units) -> None:
     assert parse_length_mm(length_to_type(mm, units)) == pytest.approx(mm, abs=0.00051)
+
+
+@pytest.mark.parametrize(("mm", "typed"), [(0.3, "0.012 in"), (2.0, "0.0787 in"), (25.4, "1 in")])
+def test_inches_are_typed_as_short_as_a_hundredth_allows(mm: float, typed: str) -> None:
+    assert length_to_type(mm, Units.INCH, kept=2) == typed
+    assert round(parse_length_mm(typed), 2) == mm
 
 
 @given(st.floats(min_value=1.0, max_value=9_990.0))

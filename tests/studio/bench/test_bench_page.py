@@ -161,12 +161,12 @@ def test_a_remark_of_the_teacher_stands_on_the_open_step(
 
 
 def test_the_picture_says_where_to_rub(world: World, project: Project) -> None:
-    """The piece of 30 × 20 mm lies 2 mm from both edges; its paper reaches 2 mm further."""
+    """The piece of 30 × 20 mm lies 2 mm from both edges; its paper reaches 1.5 mm further."""
     text = page(world.cast.owner, project)
     assert "Rub only the filled area" in text
     assert re.search(
-        r"starts 0\.0 mm from the left and 0\.0 mm from the bottom, "
-        r"and is 34\.0 mm wide and 24\.0 mm high",
+        r"starts 0\.5 mm from the left and 0\.5 mm from the bottom, "
+        r"and is 33\.0 mm wide and 23\.0 mm high",
         text,
     )
 

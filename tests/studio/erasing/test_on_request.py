@@ -375,7 +375,7 @@ NOT_TYPED_FIELDS = {
     "BudgetEntry": {"cause"},
     "ScrapSale": {"alloy_code"},
     "ScrapEntry": {"alloy_code", "cause"},
-    "StockPiece": {"code", "outline"},
+    "StockPiece": {"code", "outline", "rough_edges"},
     "StockMovement": {"cause"},
     "SupplyMovement": {"cause"},
     "CountedPiece": {"booked"},

@@ -12,6 +12,7 @@ import pytest
 from django.template.loader import get_template
 
 from classroom.models import Role, User
+from studio.core.picturing.why import SPEAKS_AGAINST, SPEAKS_FOR
 from studio.models import CutPlan, PlacingJob
 from studio.views.plans import decision, reasons, shown
 
@@ -63,3 +64,9 @@ def test_every_figure_that_is_compared_has_its_part() -> None:
     assert kinds == parts_in("figures")
     for kind in kinds:
         get_template(reasons.Figure("", kind, (1, 2), None).template)
+
+
+def test_every_reason_for_or_against_a_plan_has_its_sentence() -> None:
+    assert parts_in("why") == {*SPEAKS_FOR, *SPEAKS_AGAINST}
+    for code in (*SPEAKS_FOR, *SPEAKS_AGAINST):
+        get_template(f"studio/plans/why/{code}.html")

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 
 import pytest
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LineString, MultiLineString, Polygon, box
 
-from studio.core.cutting import Job, Placement, Plan, Stock, Wanted
+from studio.core.cutting import Hands, Job, Placement, Plan, Stock, Wanted
 from studio.core.drawing import DrillKind, DrillMark, Piece
 from studio.core.picturing import plan as plan_picture
 from studio.core.picturing.plan import lay_point, picture, thumbnail
@@ -146,3 +146,23 @@ def test_the_rectangle_of_an_offcut_is_worked_out_once(
         (one,) = picture(job, placed)
     assert one.offcuts
     assert len(worked_out) == len({outline.wkb for outline in worked_out}) == len(one.offcuts)
+
+
+@pytest.mark.parametrize(
+    ("clean", "rough", "edges", "thick_mm"),
+    [
+        (True, None, "clean", 280.0),
+        (False, None, "rough", 0.0),
+        (True, MultiLineString([[(0, 0), (0, 40)]]), "both", 240.0),
+        (True, MultiLineString([[(0, 0), (100, 0), (100, 40), (0, 40), (0, 0)]]), "rough", 0.0),
+    ],
+)
+def test_clean_edges_alone_are_drawn_thick(
+    clean: bool, rough: MultiLineString | None, edges: str, thick_mm: float
+) -> None:
+    """A sheet of 100 by 40, of which the left edge, or all, may come off the hand shears."""
+    metal = Stock("S", box(0, 0, 100, 40), clean_edges=clean, rough_edges=rough)
+    job = Job((metal,), (Wanted("a", box(0, 0, 20, 20)),), hands=Hands(1.0, 0.5))
+    (one,) = picture(job, plan_of(job, Placement("a", 0, "S", False, 0.0, 10.0, 10.0)))
+    drawn = sum(LineString(numbers(run)).length for run in one.clean.split("M") if run)
+    assert (one.edges, drawn) == (edges, pytest.approx(thick_mm, abs=0.3))

@@ -13,7 +13,7 @@ from classroom.models import HistoryIsKept
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.cutting import plan_from_json
 from studio.core.pricing.shares import to_the_cent
-from studio.models import CutPlan, Quote
+from studio.models import CutPlan, Hand, Quote
 from studio.steps.plans import quote as quoting
 from studio.steps.plans.quote import Use, consumable_line, make_quotes, planned_total, split_cost
 from tests.people import Cast
@@ -140,10 +140,16 @@ def test_consumables_are_paid_by_the_schools_own_rates(
     assert words in line.text
 
 
-def test_saw_lines_of_all_quotes_are_the_plans_saw_line(cast: Cast) -> None:
+@pytest.mark.parametrize(
+    ("hand", "shared"), [(Hand.SURE, 0.3), (Hand.SURER, 0.5), (Hand.FIRST, 0.7)]
+)
+def test_saw_lines_of_all_quotes_are_the_plans_saw_line(
+    cast: Cast, hand: str, shared: float
+) -> None:
+    """Four squares of two students just fit side by side, with the lines that they share."""
     metal = making.copper(cast)
-    making.stock(metal, "CU-1", box(0, 0, 60.6, 40.3))
-    a_brief = making.brief(cast, metal)
+    making.stock(metal, "CU-1", box(0, 0, 60 + 2 * shared, 40 + shared))
+    a_brief = making.brief(cast, metal, hand=hand)
     square = box(0, 0, 20, 20)
     plan = making.placed(
         cast,
@@ -151,8 +157,10 @@ def test_saw_lines_of_all_quotes_are_the_plans_saw_line(cast: Cast) -> None:
         making.approved_project(a_brief, cast.classmate_seat, metal, square, copies=2),
     )
     measures = plan_from_json(plan.answer or {}).measures
-    sawn = sum(quote.rates["saw_line_mm"] for quote in plan.quotes.all())
-    assert sawn == pytest.approx(measures.saw_line_mm, abs=0.1)
+    sawn = [quote.rates["saw_line_mm"] for quote in plan.quotes.all()]
+    assert len(sawn) == 2
+    assert sum(sawn) == pytest.approx(measures.saw_line_mm, abs=0.1)
+    assert measures.shared_line_mm > 0
 
 
 def test_quote_is_frozen_when_prices_change_later(cast: Cast) -> None:

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from shapely.geometry import Polygon, box
+from shapely.geometry import Point, Polygon, box
 
 from classroom.languages import in_language
 from classroom.models import Role, Seat, User
@@ -18,7 +18,7 @@ from studio.prints.plans.placement_sheet import placement_sheet_context
 from tests.studio.bench.making import World
 
 TAG = box(0, 0, 40, 20)
-KERF = 0.3
+SHARED = 0.5  # as wide as a line that two share is, where hands get surer
 
 
 def seats(world: World, count: int) -> list[Seat]:
@@ -37,7 +37,7 @@ def seats(world: World, count: int) -> list[Seat]:
 
 def test_a_shared_line_is_sawn_once_and_said_so(world: World) -> None:
     one, other = (world.project(seat, TAG) for seat in seats(world, 2))
-    plan = world.issued(one, other, places=[(10.0, 10.0), (50.0 + KERF, 10.0)])
+    plan = world.issued(one, other, places=[(10.0, 10.0), (50.0 + SHARED, 10.0)])
     context = cut_plan_context(plan, school=world.cast.school)
     (part,) = context["parts"]
     assert "20.0 mm by shared lines" in context["saved"]
@@ -59,7 +59,7 @@ def test_a_free_edge_needs_no_sawing_and_is_said_so(world: World) -> None:
 def test_holes_come_before_windows_and_windows_before_outlines(world: World) -> None:
     plan = world.issued(world.project(world.cast.seat))  # one window, one ring mark of 2 mm
     (part,) = cut_plan_context(plan, school=world.cast.school)["parts"]
-    assert part.holes == ["1 hole of 2 mm", "1 pilot hole"]
+    assert part.holes == ["1 hole of 2 mm", "1 pilot hole of 1.02 mm"]
     assert [turn.what for turn in part.turns] == ["window", "outline"]
 
 
@@ -147,8 +147,8 @@ def test_tiles_on_which_nothing_lies_are_left_out_unless_asked_for(world: World)
 def test_the_area_to_abrade_is_the_paper_and_no_more(world: World) -> None:
     plan = world.issued(world.project(world.cast.seat, TAG), places=[(40.0, 30.0)])
     (sheet,) = placement_sheet_context(plan, school=world.cast.school)["sheets"]
-    # 40 × 20 mm with a rim of 2 mm, its corners round
-    assert sheet.abrade_mm2 == pytest.approx(44 * 24 - (4 - 3.1416) * 4, abs=1.0)
+    # 40 × 20 mm with a rim of 1.5 mm, its corners round
+    assert sheet.abrade_mm2 == pytest.approx(43 * 23 - (4 - 3.1416) * 1.5**2, abs=1.0)
 
 
 def test_a_piece_in_a_window_makes_the_window_be_cut_out_of_the_paper_first(
@@ -163,3 +163,46 @@ def test_a_piece_in_a_window_makes_the_window_be_cut_out_of_the_paper_first(
     assert paper.guests == ("B",)
     own = pattern_sheet_context(Pattern.objects.get(project=inner), school=world.cast.school)
     assert own["guests"] == []
+
+
+def test_a_panel_that_is_printed_alone_is_joined_to_none(world: World) -> None:
+    plan = world.issued(world.project(world.cast.seat, TAG), places=[(5.0, 5.0)])
+    plan.job["metal"][0]["outline"] = box(0, 0, 120, 600).wkt
+    (sheet,) = placement_sheet_context(plan, school=world.cast.school)["sheets"]
+    (page,) = sheet.pages
+    assert not sheet.joins
+    assert (page.tiling.seams, page.tiling.marks, page.tiling.notes) == ("", "", ())
+    (whole,) = placement_sheet_context(plan, school=world.cast.school, every_tile=True)["sheets"]
+    assert whole.joins
+    assert all(page.tiling.seams and page.tiling.marks for page in whole.pages)
+
+
+def test_drills_stand_beside_their_holes_and_numbers_hide_no_window(world: World) -> None:
+    plan = world.issued(world.project(world.cast.seat))  # one window, one ring mark of 2 mm
+    (sheet,) = placement_sheet_context(plan, school=world.cast.school)["sheets"]
+    words = {text.text for text in sheet.pages[0].art.drill_sizes}
+    assert words == {"Ø 2", "Ø 1.02"}
+    (part,) = cut_plan_context(plan, school=world.cast.school)["parts"]
+    window = box(12, 8, 22, 16)  # of the piece that lies at 2, 2
+    art = part.views[-1].art
+    scale = 76.0 / 80.0  # as tall as the paper has room for
+    for start in art.starts:
+        x, y = (float(start.x) - 3.0) / scale, 80.0 - (float(start.y) - 3.0) / scale
+        assert Point(x, y).distance(window) * scale >= float(start.radius) - 2e-3
+
+
+def test_a_school_that_measures_in_inches_reads_drills_in_decimals(world: World) -> None:
+    world.cast.school.units = "in"
+    world.cast.school.save()
+    plan = world.issued(world.project(world.cast.seat))
+    (sheet,) = placement_sheet_context(plan, school=world.cast.school)["sheets"]
+    assert {text.text for text in sheet.pages[0].art.drill_sizes} == {"Ø 0.079 in", "Ø 0.040 in"}
+
+
+def test_a_plans_paper_tells_a_student_only_what_own_pieces_gain(world: World) -> None:
+    one, other = (world.project(seat, TAG) for seat in seats(world, 2))
+    plan = world.issued(one, other, places=[(10.0, 0.0), (60.0, 30.0)])
+    everything = cut_plan_context(plan, school=world.cast.school)["why"]
+    assert "edges" in {reason.code for reason in everything.reasons}
+    own = cut_plan_context(plan, school=world.cast.school, own=frozenset({other.pk}))["why"]
+    assert "edges" not in {reason.code for reason in own.reasons}

@@ -17,6 +17,7 @@ from inventory.buying.correcting import RightHead, RightLine, correct_purchase
 from inventory.buying.sheet_line import SheetLine
 from inventory.models import Budget, Purchase, ScrapEntry, ScrapSale, StockPiece
 from inventory.rack import correcting, counting, scrap, stock
+from inventory.rack.edges import edges_of, with_clean
 from inventory.spending import ledger
 from studio.core.cutting import Placement, Plan, job_from_json, plan_to_json
 from studio.core.offcuts.returning import Leaf
@@ -139,13 +140,17 @@ class RandomDays:
             else None
         )
         cost = self.money() if self.random.random() < 0.6 else None
+        piece = self.any_piece()
+        sides = edges_of(piece.polygon)
+        some = int(self.random.random() * 16)
+        clean = {side.key for number, side in enumerate(sides) if some >> number % 4 & 1}
         correcting.correct(
-            self.any_piece(),
+            piece,
             acting=self.teacher,
             reason="measured again",
             cost=cost,
             outline=outline,
-            clean_edges=self.random.random() < 0.5,
+            edges=with_clean(sides, clean),
         )
 
     def move(self) -> None:

@@ -10,6 +10,7 @@ from shapely.geometry import box
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.rack import correcting
+from inventory.rack.edges import ALL_ROUGH
 from studio.steps.plans.approve import approve_plan
 from tests.people import Cast
 from tests.studio.bench.making import World
@@ -28,7 +29,7 @@ def test_a_plan_on_a_piece_of_another_size_is_placed_again_and_keeps_nothing(
 
 def test_edges_found_not_to_be_clean_count_too(world: World, cast: Cast) -> None:
     plan = world.plan([world.project(cast.seat)])
-    correcting.correct(world.sheets[0], acting=cast.teacher, reason="bent", clean_edges=False)
+    correcting.correct(world.sheets[0], acting=cast.teacher, reason="bent", edges=ALL_ROUGH)
     with pytest.raises(Refused, match="has been corrected since"):
         approve_plan(plan, acting=cast.teacher)
 

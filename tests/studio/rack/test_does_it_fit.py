@@ -29,7 +29,7 @@ def rack(world: World) -> World:
 
 
 def test_offcuts_come_before_sheets_and_small_before_large(rack: World, cast: Cast) -> None:
-    answer = where_it_fits([(WITH_WINDOW, 1)], rack.metal, acting=cast.teacher, kerf_mm=0.3)
+    answer = where_it_fits([(WITH_WINDOW, 1)], rack.metal, acting=cast.teacher, brief=rack.brief)
     codes = [fit.stock.code for fit in answer.fits]
     assert codes == ["OFF-SNUG", "OFF-LARGE", "CU-0.81-001", "CU-0.81-002"]
     assert [one.code for one in answer.no_room] == ["OFF-RING"]
@@ -37,7 +37,7 @@ def test_offcuts_come_before_sheets_and_small_before_large(rack: World, cast: Ca
 
 
 def test_what_is_said_to_fit_lies_within_the_metal(rack: World, cast: Cast) -> None:
-    answer = where_it_fits([(WITH_WINDOW, 2)], rack.metal, acting=cast.teacher, kerf_mm=0.3)
+    answer = where_it_fits([(WITH_WINDOW, 2)], rack.metal, acting=cast.teacher, brief=rack.brief)
     assert answer.fits
     for fit in answer.fits:
         assert len(fit.laid) == 2
@@ -47,7 +47,7 @@ def test_what_is_said_to_fit_lies_within_the_metal(rack: World, cast: Cast) -> N
 
 def test_reserved_metal_is_not_offered(rack: World, cast: Cast) -> None:
     StockPiece.objects.filter(code="OFF-SNUG").update(state="reserved")
-    answer = where_it_fits([(WITH_WINDOW, 1)], rack.metal, acting=cast.teacher, kerf_mm=0.3)
+    answer = where_it_fits([(WITH_WINDOW, 1)], rack.metal, acting=cast.teacher, brief=rack.brief)
     assert "OFF-SNUG" not in [fit.stock.code for fit in answer.fits]
 
 

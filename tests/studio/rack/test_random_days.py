@@ -20,7 +20,7 @@ def _live(cast: Cast, deeds: int, seed: int, look_every: int) -> RandomDays:
     return days
 
 
-@pytest.mark.parametrize("seed", [3, 7])
+@pytest.mark.parametrize("seed", [4, 7])
 def test_after_300_random_deeds_all_balances_hold(cast: Cast, seed: int) -> None:
     days = _live(cast, 300, seed, 100)
     assert days.done.get("close", 0) >= 2

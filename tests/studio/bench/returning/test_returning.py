@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 import shapely
@@ -11,17 +12,17 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.cutting import Job, Placement, Plan, Stock, Wanted
+from studio.core.cutting import Hands, Job, Placement, Plan, Stock, Wanted
 from studio.core.offcuts.returning import (
     ReturnError,
     StockOut,
     balance,
-    saw_cuts_mm2,
     smaller,
     total,
     used_by,
     what_comes_back,
 )
+from studio.core.offcuts.saw_cuts import band_mm2
 from studio.core.verifying import faults, measure
 from tests.shapes import circle, with_windows
 
@@ -29,14 +30,14 @@ TAG = with_windows(box(0, 0, 20, 10), box(4, 3, 10, 7))
 
 
 def plan_on(
-    metals: list[Stock], placed: list[tuple[Polygon, str, str, float]], **job: float
+    metals: list[Stock], placed: list[tuple[Polygon, str, str, float]], **job: Any
 ) -> tuple[Job, Plan]:
     """A job and its judged plan: each piece (outline where it lies, metal, group, turn)."""
     orders = tuple(
         Wanted(f"p{number}", outline, group=group)
         for number, (outline, _, group, _) in enumerate(placed)
     )
-    asked = Job(tuple(metals), orders, **job)  # type: ignore[arg-type]
+    asked = Job(tuple(metals), orders, **job)
     placements = tuple(
         Placement(f"p{number}", 0, metal, False, turn, 0.0, 0.0)
         for number, (_, metal, _, turn) in enumerate(placed)
@@ -139,29 +140,76 @@ def test_a_stock_piece_on_which_nothing_was_made_comes_back_whole(
 
 def test_the_band_around_a_square_is_its_rim_with_round_corners() -> None:
     """40 x 0.5 along the sides and a quarter disc at each corner (elementary geometry)."""
-    area = saw_cuts_mm2(box(-50, -50, 50, 50), [box(0, 0, 10, 10)], 0.5)
+    area = band_mm2(box(-50, -50, 50, 50), [box(0, 0, 10, 10)], 0.5)
     assert area == pytest.approx(40 * 0.5 + math.pi * 0.25, rel=2e-3)
 
 
 def test_a_shared_line_is_sawn_once() -> None:
     metal = box(-50, -50, 50, 50)
     one, other = box(0, 0, 10, 10), box(10.5, 0, 20.5, 10)
-    apart = saw_cuts_mm2(metal, [one], 0.5) + saw_cuts_mm2(metal, [other], 0.5)
-    assert saw_cuts_mm2(metal, [one, other], 0.5) == pytest.approx(apart - 10 * 0.5, abs=0.5)
+    apart = band_mm2(metal, [one], 0.5) + band_mm2(metal, [other], 0.5)
+    assert band_mm2(metal, [one, other], 0.5) == pytest.approx(apart - 10 * 0.5, abs=0.5)
 
 
 def test_a_free_edge_costs_no_kerf() -> None:
     metal = box(0, 0, 50, 50)
-    assert saw_cuts_mm2(metal, [box(0, 0, 10, 10)], 0.5) == pytest.approx(
+    assert band_mm2(metal, [box(0, 0, 10, 10)], 0.5) == pytest.approx(
         2 * 10 * 0.5 + math.pi * 0.25 / 4, rel=1e-2
     )
 
 
 def test_a_window_is_sawn_inside() -> None:
     metal = box(-50, -50, 50, 50)
-    plain = saw_cuts_mm2(metal, [box(0, 0, 20, 10)], 0.3)
-    pierced = saw_cuts_mm2(metal, [TAG], 0.3)
+    plain = band_mm2(metal, [box(0, 0, 20, 10)], 0.3)
+    pierced = band_mm2(metal, [TAG], 0.3)
     assert pierced - plain == pytest.approx(6 * 4 - 5.4 * 3.4, abs=1e-6)
+
+
+def two_squares(hands: Hands | None, apart: float) -> tuple[Job, Plan]:
+    """Of 20 mm each, side by side in the middle of rough metal."""
+    metal = Stock("A", box(-50, -50, 100, 100), 0.001, clean_edges=False)
+    one, other = box(0, 0, 20, 20), box(20 + apart, 0, 40 + apart, 20)
+    placed = [(one, "A", "project-1", 0.0), (other, "A", "project-2", 0.0)]
+    return plan_on([metal], placed, kerf_mm=0.3, hands=hands)
+
+
+BOTH_BANDS = 2 * (80 * 0.3 + math.pi * 0.3**2)
+"""Around each of two squares 80 x 0.3 along the sides and a quarter disc at each corner."""
+
+
+@pytest.mark.parametrize(
+    ("hands", "apart", "once"),
+    [
+        (Hands(2.0, 0.7), 2.0, 0),  # too far apart for one cut
+        (Hands(1.0, 0.5), 1.0, 20),  # down the middle
+        (Hands(2.0, 0.7), 0.7, 20),  # along a line that they share
+        (Hands(0.3, 0.3), 0.3, 20),  # on the line
+        (None, 1.0, 0),  # before there were rules for hands: round each piece
+    ],
+)
+def test_one_cut_for_two_is_sawn_once_and_the_rest_of_the_gap_is_scrap(
+    hands: Hands | None, apart: float, once: float
+) -> None:
+    job, plan = two_squares(hands, apart)
+    (out,) = what_comes_back(job, plan, ["A"])
+    # where the squares are less than two kerfs apart, corners of both bands overlap a little
+    assert out.kerf_mm2 == pytest.approx(BOTH_BANDS - once * 0.3, abs=0.02 if apart > 0.6 else 0.2)
+    kept = sum(offcut.outline.area for offcut in plan.offcuts)
+    scrap = 150**2 - 2 * 400 - kept - out.kerf_mm2
+    assert balance(out, [leaf.outline for leaf in out.leaves]).scrap == pytest.approx(scrap)
+
+
+def test_a_neighbour_that_was_not_made_shares_no_cut() -> None:
+    job, plan = two_squares(Hands(1.0, 0.5), 1.0)
+    (out,) = what_comes_back(job, plan, ["A"], given_up={"project-2"})
+    assert out.kerf_mm2 == pytest.approx(BOTH_BANDS / 2, abs=0.02)
+
+
+def test_without_hands_the_saw_cuts_are_the_band_to_the_last_digit() -> None:
+    job, plan = two_squares(None, 0.3)
+    (out,) = what_comes_back(job, plan, ["A"])
+    pieces = [p.lay(job.wanted_by_id[p.piece].outline) for p in plan.placements]
+    assert out.kerf_mm2 == band_mm2(job.metal[0].outline, pieces, 0.3)
 
 
 def test_a_smaller_rectangle_is_taken_as_measured() -> None:

@@ -11,7 +11,11 @@ from shapely.geometry import box
 from classroom.models import History
 from classroom.refusals import Refused
 from inventory.models import StockPiece
+from inventory.rack import correcting
+from inventory.rack.edges import edges_of, with_clean
+from studio.core.cutting.job import Hands
 from studio.models import Brief, PlacingSettings
+from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.grain import grains_of
 from studio.steps.plans.place import propose
 from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
@@ -62,9 +66,67 @@ def test_saying_the_same_twice_is_one_change(cast: Cast) -> None:
     assert PlacingSettings.objects.count() == 1
 
 
+def test_the_hand_is_the_briefs_own_else_the_courses_else_the_schools(cast: Cast) -> None:
+    kerf = Decimal("0.30")
+    assert rules_for(cast.school).room().gap_for(kerf) == 1
+    keep(cast, hand="first")
+    assert rules_for(cast.school, cast.course).room().gap_for(kerf) == 2
+    keep(cast, course=True, hand="surer", surer_gap_mm="1.2")
+    rules = rules_for(cast.school, cast.course)
+    assert rules.room("").gap_for(kerf) == Decimal("1.20")
+    assert rules.room("sure").gap_for(kerf) == kerf
+    assert rules.room("first").shared_for(kerf) == Decimal("0.70")
+
+
+def test_in_a_plan_of_several_briefs_the_widest_room_holds(cast: Cast) -> None:
+    rules = PlacingRules()
+    wide, thick = Brief(hand="first", kerf_mm=Decimal("0.2")), Brief(kerf_mm=Decimal("0.5"))
+    apart = rules.apart([wide, thick, Brief(hand="sure", kerf_mm=Decimal("0.3"))])
+    assert (apart.kerf_mm, apart.gap_mm, apart.shared_mm) == (0.5, 2.0, 0.9)
+    sure = rules.apart([Brief(hand="sure", kerf_mm=Decimal("0.3"))])
+    assert (sure.gap_mm, sure.shared_mm) == (0.3, 0.3)
+
+
+def test_no_line_is_shared_wider_than_pieces_are_apart() -> None:
+    narrow = PlacingRules(surer_gap_mm=Decimal("0.4"), surer_filing_mm=Decimal(1))
+    apart = narrow.apart([Brief(hand="surer", kerf_mm=Decimal("0.3"))])
+    assert (apart.gap_mm, apart.shared_mm) == (0.4, 0.4)
+    thick = narrow.apart([Brief(hand="surer", kerf_mm=Decimal("0.6"))])
+    assert thick.gap_mm == thick.shared_mm == 0.6
+
+
+def test_the_page_shows_the_numbers_that_hold_in_the_schools_units(cast: Cast) -> None:
+    cast.school.units = "in"
+    cast.school.save()
+    page = signed_in(cast.teacher).get(reverse("placing_settings")).content.decode()
+    assert "0.039 in between pieces, the kerf and 0.008 in on shared lines" in page
+    assert "Usually: 0.0787 in" in page  # along rough edges
+    keep(cast, first_gap_mm="0.1", straight_min_mm="3/8")
+    page = signed_in(cast.teacher).get(reverse("placing_settings")).content.decode()
+    assert "0.100 in between pieces" in page
+    assert rules_for(cast.school).straight_min_mm == Decimal("9.53")  # as near as is kept
+
+
+def test_a_brief_says_whose_hands_it_is_for(cast: Cast) -> None:
+    brief = making.brief(cast, making.copper(cast))
+    address = reverse("brief_edit", args=[brief.pk])
+    page = signed_in(cast.teacher).get(address).content.decode()
+    assert "As the course: getting surer" in page
+    assert "Getting surer: 1.00 mm between pieces" in page
+    brief.hand = "first"
+    brief.save()
+    page = signed_in(cast.teacher).get(reverse("brief", args=[brief.pk])).content.decode()
+    assert "2.00 mm between pieces" in page
+
+
 @pytest.mark.parametrize(
     ("field", "value"),
     [
+        ("hand", "steady"),
+        ("first_gap_mm", "0.1"),
+        ("surer_filing_mm", "4"),
+        ("rim_mm", "0.5"),
+        ("straight_min_mm", "0"),
         ("offcut_min_width_mm", "900"),
         ("edge_margin_mm", "-1"),
         ("saw_worth_per_cm", "1e9"),
@@ -113,13 +175,47 @@ def test_a_job_is_made_by_the_rules_and_keeps_them(cast: Cast) -> None:
     assert plan.job["edge_margin_mm"] == 1.2
 
 
+def test_a_job_says_what_hands_need(cast: Cast) -> None:
+    keep(cast, straight_min_mm="10", hand="first")
+    metal = making.copper(cast)
+    sheet = making.stock(metal, "CU-0.81-001")
+    edges = edges_of(sheet.polygon)
+    correcting.correct(
+        sheet, acting=cast.teacher, reason="shears", edges=with_clean(edges, {"1", "2"})
+    )
+    brief = making.brief(cast, metal, kerf_mm="0.28")
+    plan = propose([making.approved_project(brief, cast.seat, metal)], acting=cast.teacher)
+    job = plan.asked
+    assert job.hands == Hands(gap_mm=2.0, shared_mm=0.68, straight_min_mm=10.0)
+    assert (job.kerf_mm, job.edge_margin_mm, job.worth) == (0.28, 2.0, "two")
+    (offered,) = job.metal
+    assert offered.clean_edges
+    assert offered.rough_edges is not None
+    assert offered.rough_edges.length == pytest.approx(sheet.polygon.length / 2, abs=0.01)
+
+
+def test_edges_that_were_looked_at_meanwhile_have_the_pieces_placed_again(cast: Cast) -> None:
+    metal = making.copper(cast)
+    sheet = making.stock(metal, "CU-0.81-001")
+    brief = making.brief(cast, metal)
+    plan = making.placed(cast, making.approved_project(brief, cast.seat, metal))
+    edges = edges_of(sheet.polygon)
+    correcting.correct(
+        sheet, acting=cast.teacher, reason="shears", edges=with_clean(edges, {"1", "2"})
+    )
+    with pytest.raises(Refused, match="has been corrected"):
+        approve_plan(plan, acting=cast.teacher)
+
+
 def test_the_plans_page_says_by_which_rules_it_was_placed(cast: Cast) -> None:
     metal = making.copper(cast)
     making.stock(metal, "CU-0.81-001")
     brief = making.brief(cast, metal, kerf_mm="0.31", blade="1/0")
     plan = making.placed(cast, making.approved_project(brief, cast.seat, metal))
     page = signed_in(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
-    assert 'Placed with blade 1/0: <span data-figure="kerf">0.31 mm</span>' in page
+    said = " ".join(page.split())
+    assert "Placed with blade 1/0: at least 1.00 mm stay free between pieces, 0.51 mm along" in said
+    assert '<span data-figure="kerf">0.31 mm</span>' in said
     assert "Why this plan is good" in page
 
 

@@ -1,0 +1,44 @@
+"""Which of a stock piece's edges are clean? Pure."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+import shapely
+from shapely.geometry import LineString, MultiLineString
+
+from studio.core.cutting.job import Stock
+
+ON_LINE_MM = 0.05
+
+
+class Edges(StrEnum):
+    """What to call the edges of a stock piece in a word."""
+
+    CLEAN = "clean"
+    ROUGH = "rough"
+    BOTH = "both"
+
+
+def clean_lines(metal: Stock) -> MultiLineString:
+    """The outline's clean stretches, windows included, in the metal's own millimetres."""
+    if not metal.clean_edges:
+        return MultiLineString()
+    rings = MultiLineString(
+        [ring for part in metal.parts for ring in (part.exterior, *part.interiors)]
+    )
+    if metal.rough_edges is None or metal.rough_edges.is_empty:
+        return rings
+    rest = rings.difference(metal.rough_edges.buffer(ON_LINE_MM, cap_style="flat"))
+    lines = shapely.line_merge(rest) if rest.geom_type == "MultiLineString" else rest
+    return MultiLineString(
+        [one for one in shapely.get_parts(lines) if isinstance(one, LineString) and one.length]
+    )
+
+
+def edges_of(metal: Stock) -> Edges:
+    """Whether a stock piece has clean edges, rough ones or both."""
+    if clean_lines(metal).is_empty:
+        return Edges.ROUGH
+    rough = metal.rough_edges
+    return Edges.CLEAN if rough is None or rough.is_empty else Edges.BOTH

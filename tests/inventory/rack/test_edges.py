@@ -1,0 +1,208 @@
+"""Which edges of a stock piece are clean: ticked on its picture, and kept when it is cut up."""
+
+from __future__ import annotations
+
+import math
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.urls import reverse
+from shapely.affinity import translate
+from shapely.geometry import MultiLineString, Point, Polygon, box
+
+from inventory.models import StockMovement, StockPiece
+from inventory.rack import correcting, stock
+from inventory.rack.edges import (
+    ALL_CLEAN,
+    ALL_ROUGH,
+    REST,
+    carried_over,
+    clean_keys,
+    edges_from,
+    edges_of,
+    left_on_offcut,
+    named,
+    with_clean,
+)
+from tests.inventory.pages import sheets_for
+from tests.people import Cast, signed_in
+
+SHEET = box(0, 0, 300, 150)
+
+
+def edges_now(piece: StockPiece) -> str:
+    piece.refresh_from_db()
+    return named(piece.polygon, edges_from(piece.clean_edges, piece.rough_edges))
+
+
+def test_a_sheet_has_four_edges_named_by_where_they_lie() -> None:
+    assert [(one.name, one.length_mm) for one in edges_of(SHEET)] == [
+        ("bottom edge", 300),
+        ("right edge", 150),
+        ("top edge", 300),
+        ("left edge", 150),
+    ]
+
+
+def test_points_within_an_edge_do_not_divide_it() -> None:
+    noisy = [(0, 0), (100, 0.02), (180, -0.01), (300, 0), (300, 150), (150, 150.01), (0, 150)]
+    assert [one.name for one in edges_of(Polygon(noisy))] == [
+        "bottom edge",
+        "right edge",
+        "top edge",
+        "left edge",
+    ]
+
+
+def test_curves_and_short_sides_are_one_edge_more() -> None:
+    bitten = SHEET.difference(Point(300, 75).buffer(40, 64)).difference(box(0, 0, 3, 3))
+    edges = edges_of(bitten)
+    assert [one.name for one in edges if one.key != REST] == [
+        "bottom edge",
+        "right edge",
+        "right edge",
+        "top edge",
+        "left edge",
+    ]
+    assert edges[-1].length_mm == pytest.approx(math.pi * 40 + 6, rel=1e-3)
+    (whole,) = edges_of(Point(0, 0).buffer(30, 64))
+    assert whole.name == "its whole edge"
+
+
+def test_what_is_ticked_is_read_back_whatever_it_is() -> None:
+    edges = edges_of(SHEET)
+    for keys in ({"1"}, {"1", "4"}, {"2", "3", "4"}):
+        said = with_clean(edges, keys)
+        stored = edges_from(said.clean, str(said.fields["rough_edges"]))
+        assert clean_keys(edges, stored) == keys
+    assert with_clean(edges, {"1", "2", "3", "4"}) == ALL_CLEAN
+    assert with_clean(edges, set()) == ALL_ROUGH
+
+
+def test_an_offcut_keeps_the_clean_edges_on_which_it_lay() -> None:
+    corner = box(200, 0, 300, 60)
+    left = left_on_offcut(SHEET, ALL_CLEAN, corner, translate(corner, -200, 0))
+    assert named(box(0, 0, 100, 60), left) == "bottom edge, right edge"
+    assert left.rough is not None
+    assert left.rough.length == pytest.approx(160, abs=0.3)
+    rough_right = with_clean(edges_of(SHEET), {"1", "3", "4"})
+    less = left_on_offcut(SHEET, rough_right, corner, translate(corner, -200, 0))
+    assert named(box(0, 0, 100, 60), less) == "bottom edge"
+    inner = box(100, 50, 160, 90)
+    assert left_on_offcut(SHEET, ALL_CLEAN, inner, translate(inner, -100, -50)) == ALL_ROUGH
+    assert left_on_offcut(SHEET, ALL_ROUGH, corner, translate(corner, -200, 0)) == ALL_ROUGH
+
+
+def test_a_corrected_outline_keeps_its_edges_by_the_way_they_face() -> None:
+    said = with_clean(edges_of(SHEET), {"1", "4"})
+    smaller = box(0, 0, 280, 149)
+    assert named(smaller, carried_over(SHEET, said, smaller)) == "bottom edge, left edge"
+    corner = Polygon([(0, 0), (280, 0), (0, 149)])  # nobody knows what its long side is
+    assert named(corner, carried_over(SHEET, said, corner)) in ("none", "bottom edge, left edge")
+    assert carried_over(SHEET, ALL_CLEAN, corner) == ALL_CLEAN
+
+
+@pytest.mark.django_db
+def test_ticks_on_the_picture_are_kept_with_what_was_said_before(cast: Cast) -> None:
+    (sheet,) = sheets_for(cast)
+    client, address = signed_in(cast.teacher), reverse("stock_edges", args=[sheet.pk])
+    form = client.get(address).context["form"]
+    labels = [tick.label for tick in form.ticks.ticks]
+    assert len(labels) == 4
+    assert labels[0].startswith("1: Bottom edge, ")
+    assert all(tick.box.data["selected"] for tick in form.ticks.ticks)
+    sent = {"outline": form.seen, "reason": "cut with shears", "edges_clean": ["1", "4"]}
+    assert client.post(address, sent).status_code == 302
+    assert edges_now(sheet) == "bottom edge, left edge"
+    move = StockMovement.objects.filter(stock_piece=sheet).last()
+    assert move is not None
+    assert move.reason == "cut with shears (clean edges: bottom edge, left edge; before: all)"
+    assert (move.kind, move.area_mm2, move.cost) == ("correct", 0, 0)
+    page = client.get(reverse("stock_piece", args=[sheet.pk])).content.decode()
+    assert "bottom edge, left edge" in page
+    client.post(address, sent)  # once more the same is no correction
+    assert StockMovement.objects.filter(stock_piece=sheet, kind="correct").count() == 1
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"edges_clean": ["1", "99"]}, "edges_clean"),
+        ({"outline": "another"}, "outline"),
+        ({"outline": ""}, "outline"),
+        ({"reason": ""}, "reason"),
+    ],
+)
+def test_what_makes_no_sense_changes_no_edge(cast: Cast, change: Any, field: str) -> None:
+    (sheet,) = sheets_for(cast)
+    client, address = signed_in(cast.teacher), reverse("stock_edges", args=[sheet.pk])
+    good = {
+        "outline": client.get(address).context["form"].seen,
+        "reason": "looked",
+        "edges_clean": ["1"],
+    }
+    answer = client.post(address, good | change)
+    assert answer.status_code == 422
+    assert field in answer.context["form"].errors
+    assert edges_now(sheet) == "all"
+
+
+@pytest.mark.django_db
+def test_a_new_size_keeps_the_edges_that_were_ticked(cast: Cast) -> None:
+    (sheet,) = sheets_for(cast)
+    said = with_clean(edges_of(sheet.polygon), {"1"})
+    correcting.correct(sheet, acting=cast.teacher, reason="looked", edges=said)
+    correcting.correct(sheet, acting=cast.teacher, reason="measured", outline=box(0, 0, 90, 80))
+    assert edges_now(sheet) == "bottom edge"
+
+
+@pytest.mark.django_db
+def test_offcuts_take_their_clean_edges_to_the_rack(cast: Cast) -> None:
+    (sheet,) = sheets_for(cast)
+    width, height = float(sheet.width_mm), float(sheet.height_mm)
+    how: dict[str, Any] = {"acting": cast.teacher, "reason": "test", "cause": "plan:1"}
+    stock.reserve([sheet], **how)
+    stock.issue([sheet], **how)
+    strip = box(0, height - 20, width, height)
+    made = stock.cut_up(
+        sheet,
+        [(strip, Decimal(1)), (box(0, 0, 30, 20), Decimal(1))],
+        remeasured={1},
+        **how,
+    )
+    assert [edges_now(one) for one in made] == ["right edge, top edge, left edge", "none"]
+
+
+@pytest.mark.django_db
+def test_sheets_of_a_bill_are_clean_where_they_are_ticked(cast: Cast) -> None:
+    (like,) = sheets_for(cast)
+    client, address = signed_in(cast.teacher), reverse("receive")
+    page = client.get(address)
+    assert page.context["lines"].forms[0].all_clean
+    sent = {
+        "once": page.context["head"]["once"].value(),
+        "bought_on": "2026-11-02",
+        "line-TOTAL_FORMS": "1",
+        "line-INITIAL_FORMS": "0",
+        "line-0-metal": str(like.metal_id),
+        "line-0-count": "2",
+        "line-0-width": "152.4 mm",
+        "line-0-height": "304.8 mm",
+        "line-0-price": "30",
+        "line-0-price_of": "each",
+        "line-0-edges_clean": ["bottom edge", "left edge", "top edge"],
+    }
+    again = client.post(address, sent | {"more": "1"})
+    assert again.context["lines"].forms[0]["edges_clean"].value() == sent["line-0-edges_clean"]
+    assert again.context["lines"].forms[1].all_clean
+    assert client.post(address, sent).status_code == 302
+    new = StockPiece.objects.exclude(pk=like.pk)
+    assert [edges_now(one) for one in new] == ["bottom edge, top edge, left edge"] * 2
+
+
+def test_rough_stretches_run_along_the_outline_to_the_last_place() -> None:
+    said = with_clean(edges_of(SHEET), {"2"})
+    assert isinstance(said.rough, MultiLineString)
+    assert SHEET.boundary.buffer(1e-9).covers(said.rough)
