@@ -134,7 +134,7 @@ def test_just_enough_metal_holds_the_pieces_at_that_share_of_the_published_mean(
     (strip,) = strip_folder(index, lambda _: as_strip(the_square())).strips
     job = strip.just_enough(0.5, "plan")
     assert job.goal == "plan"
-    assert job.metal[0].outline.bounds == (0.0, 0.0, pytest.approx(100.0), SIDE)
+    assert job.metal[0].outline.bounds == pytest.approx((0.0, 0.0, 100.0, SIDE))
 
 
 @pytest.mark.parametrize("share", ["0", "-1", "2", "nan"])
