@@ -209,7 +209,7 @@ def _answer_context(
         "mine": mine,
         "sharing_rule": SHARING_RULES[rule_of(plan)],
         "reasons": reasons_of(job, laid),
-        "with": placed_with(job, shares),
+        "with": placed_with(job, laid, shares),
         "bars": [bar_of(one, plan.course.school.units) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
     }
@@ -225,7 +225,8 @@ def _waiting(user: User, plan: CutPlan) -> list[Waiting]:
                 sides_of(piece.outline)
                 for piece in pattern.drawing.pieces
                 for _ in range(pattern.copies)
-            )
+            ),
+            along_grain=pattern.project.brief.grain_deg is not None,
         )
         for pattern in patterns_without_plan(user, plan)[:MOST_WAITING]
     ]
