@@ -366,7 +366,7 @@ def with_letters(why: Why, one: MetalPicture) -> MetalPicture:
     """The picture with the letters of what is seen on it: on no window, no hole and no number."""
     seen = why.parts_on(one.code)
     taken = [(Point(start.mark), one.radius_mm) for start in one.starts]
-    taken += [(Point(piece.at), 0.5 * piece.label_mm) for piece in one.pieces]
+    taken += [(Point(piece.at), piece.label_reach_mm) for piece in one.pieces]
     letters = []
     for reason, part in seen:
         radius = 0.5 * one.text_mm if reason.code == "keeps" else 0.8 * one.radius_mm
