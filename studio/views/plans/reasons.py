@@ -91,7 +91,7 @@ def placed_with(job: Job, plan: Plan, shares: Sequence[PlanProject]) -> dict[str
         }
     )
     return {
-        "how": f"Placed with blade {', '.join(blades)}:" if blades else "Placed",
+        "blades": ", ".join(blades),
         "kerf_mm": job.kerf_mm,
         "hands": job.hands,
         "offcut_mm": job.offcut_min_width_mm,
