@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+import shapely
 from shapely.geometry import Point, Polygon, box
 
 from studio.core.cutting import Hands, Job, Placement, Plan, Stock, Wanted
@@ -151,3 +152,21 @@ def test_boxes_fit_where_rows_of_them_fit() -> None:
     assert fits([(40.0, 20.0)] * 4, (81.0, 41.0), 1.0)
     assert not fits([(40.0, 20.0)] * 4, (80.5, 41.0), 1.0)
     assert not fits([], (100.0, 100.0), 1.0)
+
+
+def test_a_close_up_cuts_no_mark_and_no_number_lies_on_a_free_edge() -> None:
+    job = job_of(A, metal=box(0, 0, 300, 150))
+    laid = (at("a", 0, 280, 0),)  # in the lower right corner
+    figures, offcuts = measure(job, laid)
+    plan = Plan(laid, (), figures, offcuts, 1, 0.1, 1, by_hand=True)
+    (drawn,) = picture(job, plan)
+    one = with_letters(why(job, plan, [drawn]), drawn)
+    (start,) = one.starts
+    ends = shapely.affinity.scale(drawn.gains.free[0][1], 1, -1, origin=(0, 75))
+    assert Point(start.mark).distance(ends) >= one.radius_mm
+    x, y, width, height = (float(value) for value in one.closer_box.split())
+    seen, border = box(x, y, x + width, y + height), box(x, y, x + width, y + height).exterior
+    marks = [(start.mark, one.radius_mm)] + [(one.at, one.side_mm / 2) for one in one.letters]
+    for middle, half in marks:
+        assert border.distance(Point(middle)) >= half
+    assert seen.covers(Point(start.mark))

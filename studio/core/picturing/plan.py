@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import shapely
-from shapely.geometry import MultiLineString, Point, Polygon
+from shapely.geometry import GeometryCollection, MultiLineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import united, without
@@ -279,6 +279,7 @@ def _one(
         _piece(p, outline, job, labels[p.piece, p.copy], flip, text, drawings.get(p.piece))
         for p, outline in laid
     )
+    free = [flip.shape(line.free) for line in order.lines if not line.free.is_empty]
     kept = sum(outline.area for outline in offcuts)
     return MetalPicture(
         code=metal.id,
@@ -302,7 +303,7 @@ def _one(
             for hole in order.holes
             if hole.diameter_mm is None
         ),
-        starts=marked(starts, radius, not_to_hide, pieces),
+        starts=marked(starts, radius, GeometryCollection([not_to_hide, *free]), pieces),
         not_to_hide=not_to_hide,
         radius_mm=radius,
         text_mm=text,
@@ -348,7 +349,7 @@ def marked(
     not_to_hide: BaseGeometry,
     pieces: Sequence[PieceInPicture],
 ) -> tuple[Start, ...]:
-    """Starts with their numbers placed: none on another, on a window, a hole or a label."""
+    """Starts with their numbers placed: none on another, on a label or on what is not to hide."""
     taken = [(Point(piece.at), piece.label_reach_mm) for piece in pieces]
     places = clear_places(
         [Point(start.at) for start in starts], radius_mm, not_to_hide, taken=taken

@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import shapely
-from shapely.geometry import Point
+from shapely.geometry import GeometryCollection, Point
 
 from studio.core.areas import united
 from studio.core.cutting import Job, Plan, Stock
@@ -386,4 +386,20 @@ def with_letters(why: Why, one: MetalPicture) -> MetalPicture:
                 f"M{numbers(*part.at)}L{numbers(*at)}" if beside else "",
             )
         )
-    return replace(one, letters=tuple(letters))
+    return replace(one, letters=tuple(letters), closer_box=_with_marks(one, letters))
+
+
+def _with_marks(one: MetalPicture, letters: Sequence[Letter]) -> str:
+    """The box of the close-up, so large that no number and no letter in it runs over its border."""
+    if not one.closer_box:
+        return ""
+    x, y, width, height = (float(value) for value in one.closer_box.split())
+    closer = shapely.box(x, y, x + width, y + height)
+    marks = [(Point(start.mark), one.radius_mm) for start in one.starts]
+    marks += [(Point(letter.at), 0.5 * letter.side_mm) for letter in letters]
+    spaces = [at.buffer(1.2 * half, cap_style="square") for at, half in marks]
+    # What is taken in makes the box larger, and may reach another mark.
+    while cut := [one for one in spaces if closer.intersects(one) and not closer.covers(one)]:
+        closer = shapely.box(*GeometryCollection([closer, *cut]).bounds)
+    left, top, right, bottom = closer.bounds
+    return numbers(left, top, right - left, bottom - top)

@@ -216,7 +216,7 @@ def test_the_plans_page_says_by_which_rules_it_was_placed(cast: Cast) -> None:
     said = " ".join(page.split())
     assert "Placed with blade 1/0. At least 1.00 mm stay free between pieces, 0.51 mm along" in said
     assert '<span data-figure="kerf">0.31 mm</span>' in said
-    assert "Why this plan is good" in page
+    assert "What is good about this plan, and what is not" in page
 
 
 def test_pieces_that_follow_the_grain_lie_along_it(cast: Cast) -> None:
