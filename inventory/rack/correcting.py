@@ -12,7 +12,7 @@ from django.db import transaction
 from shapely.geometry import Polygon
 
 from classroom.models import User, record
-from classroom.refusals import a_reason
+from classroom.refusals import Refused, a_reason
 from inventory.models import StockMovement, StockPiece
 from inventory.spending.money import whole_cents
 
@@ -52,8 +52,9 @@ def correct(
 ) -> bool:
     """Correct the caliper reading, the edges, the cost or the outline; None leaves as it is.
 
-    Cost and outline may change only while the piece lies free on the rack: a plan counts on
-    them. Returns False when everything already stood so. Raises Refused without a reason.
+    Cost, edges and outline may change only while the piece lies free on the rack: a plan counts
+    on them, and the refusal names it. Returns False when everything already stood so. Raises
+    Refused without a reason.
     """
     why = a_reason(reason)
     wanted: dict[str, Any] = {}
@@ -71,10 +72,12 @@ def correct(
     changed = {name: value for name, value in wanted.items() if value != old[name]}
     if not changed:
         return False
-    bound = changed.keys() & {"cost", "outline", "area_mm2"}
+    bound = changed.keys() & {"cost", "outline", "area_mm2", *EDGE_FIELDS}
     before = {name: old[name] for name in changed}
     states = FREE if bound else IN_THE_SCHOOL
     if not _unchanged(piece, states, **before).update(**changed):
+        if bound:
+            counted_on_by_none(StockPiece.objects.get(pk=piece.pk))
         raise _overtaken(piece)
     edges_before = _edges_named(piece)
     for name, value in changed.items():
@@ -104,6 +107,19 @@ def correct(
         after={name: str(value) for name, value in changed.items()},
     )
     return True
+
+
+def counted_on_by_none(piece: StockPiece) -> None:
+    """Raises Refused, with the plan's name, while a plan counts on what the record says."""
+    if piece.state not in (StockPiece.State.RESERVED, StockPiece.State.ISSUED):
+        return
+    taken = (StockMovement.Kind.RESERVE, StockMovement.Kind.ISSUE)
+    last = piece.movements.filter(kind__in=taken).order_by("pk").last()
+    how = last.reason if last else piece.get_state_display()
+    raise Refused(
+        f"{piece.code} is {how}: that plan counts on its edges, its outline and its cost. Give the "
+        "plan up first, or wait until the metal is back on the rack."
+    )
 
 
 @transaction.atomic

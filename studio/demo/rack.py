@@ -109,7 +109,7 @@ def _supplies(people: People) -> None:
         ("Saw blades 2/0", "blade", "blade", "0.42", "18", "cm_sawn", "136"),
         ("Abrasive paper, 320 grit", "abrasive", "sheet", "1.10", "300", "cm2", "24"),
         ("White craft glue", "adhesive", "bottle", "4.50", "900", "cm2", "6"),
-        ("Drill 1.0 mm (no. 60)", "drill", "drill", "1.25", "40", "hole", "18"),
+        ("Drill #60 (1.02 mm)", "drill", "drill", "1.25", "40", "hole", "18"),
     )
     for name, kind, unit, price, uses, per, on_hand in rows:
         supply = Consumable.objects.create(

@@ -128,7 +128,8 @@ def patterns_without_plan(user: User, plan: CutPlan) -> QuerySet[Pattern]:
         .exclude(plan_shares__in=held)
     )
     approved = Pattern.objects.filter(state=Pattern.State.APPROVED, project__in=waiting)
-    return approved.defer("tracing", "findings_json").order_by("pk")
+    related = approved.select_related("project__brief")
+    return related.defer("tracing", "findings_json").order_by("pk")
 
 
 def with_what_is_placed(projects: QuerySet[Project]) -> QuerySet[Project]:

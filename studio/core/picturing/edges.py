@@ -24,15 +24,26 @@ def clean_lines(metal: Stock) -> MultiLineString:
     """The outline's clean stretches, windows included, in the metal's own millimetres."""
     if not metal.clean_edges:
         return MultiLineString()
-    rings = MultiLineString(
-        [ring for part in metal.parts for ring in (part.exterior, *part.interiors)]
-    )
+    rings = _rings(metal)
     if metal.rough_edges is None or metal.rough_edges.is_empty:
         return rings
     rest = rings.difference(metal.rough_edges.buffer(ON_LINE_MM, cap_style="flat"))
     lines = shapely.line_merge(rest) if rest.geom_type == "MultiLineString" else rest
     return MultiLineString(
         [one for one in shapely.get_parts(lines) if isinstance(one, LineString) and one.length]
+    )
+
+
+def rough_lines(metal: Stock) -> MultiLineString:
+    """The outline's other stretches, windows included."""
+    if not metal.clean_edges:
+        return _rings(metal)
+    return metal.rough_edges or MultiLineString()
+
+
+def _rings(metal: Stock) -> MultiLineString:
+    return MultiLineString(
+        [ring for part in metal.parts for ring in (part.exterior, *part.interiors)]
     )
 
 

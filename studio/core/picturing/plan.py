@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import shapely
-from shapely.geometry import MultiLineString, Point, Polygon
+from shapely.geometry import GeometryCollection, MultiLineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import united, without
@@ -45,6 +45,7 @@ MARGIN_SHARE = 0.04
 SCRAP_LEAST_MM2 = 0.5  # slivers smaller than this are nothing to see
 CLOSER_SHARE = 0.35  # pieces in a smaller share of the metal's box are shown once more, larger
 LABEL_SHARE = 0.032
+LETTER_EM, LABEL_HEIGHT_EM = 0.62, 0.75
 LABEL_LENGTH_EM = 9.5  # "118.2 mm × 64.5 mm" in a sans-serif face
 
 
@@ -65,6 +66,11 @@ class PieceInPicture:
     label_mm: float
     size_mm: tuple[float, float]
     corner: tuple[float, float] = (0.0, 0.0)  # upper left of the box around it
+
+    @property
+    def label_reach_mm(self) -> float:
+        """How far the label reaches from its middle."""
+        return self.label_mm * max(LABEL_HEIGHT_EM, LETTER_EM * len(self.label)) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +275,11 @@ def _one(
         Start(cut.number, "offcut", "", flip.point(Point(cut.line.coords[0])), cut.length_mm)
         for cut in order.offcut_cuts
     ]
+    pieces = tuple(
+        _piece(p, outline, job, labels[p.piece, p.copy], flip, text, drawings.get(p.piece))
+        for p, outline in laid
+    )
+    free = [flip.shape(line.free) for line in order.lines if not line.free.is_empty]
     kept = sum(outline.area for outline in offcuts)
     return MetalPicture(
         code=metal.id,
@@ -280,10 +291,7 @@ def _one(
         gone=flip.path(Polygon(ring) for part in metal.parts for ring in part.interiors),
         edges=edges_of(metal),
         clean=flip.lines(clean_lines(metal).geoms),
-        pieces=tuple(
-            _piece(p, outline, job, labels[p.piece, p.copy], flip, text, drawings.get(p.piece))
-            for p, outline in laid
-        ),
+        pieces=pieces,
         offcuts=tuple(_offcut(outline, sides, flip, text) for outline, sides in left),
         scrap=flip.path(scrap),
         shared=flip.lines(order.shared_cuts),
@@ -295,7 +303,7 @@ def _one(
             for hole in order.holes
             if hole.diameter_mm is None
         ),
-        starts=marked(starts, radius, not_to_hide),
+        starts=marked(starts, radius, GeometryCollection([not_to_hide, *free]), pieces),
         not_to_hide=not_to_hide,
         radius_mm=radius,
         text_mm=text,
@@ -336,10 +344,16 @@ def _gains(
 
 
 def marked(
-    starts: Sequence[Start], radius_mm: float, not_to_hide: BaseGeometry
+    starts: Sequence[Start],
+    radius_mm: float,
+    not_to_hide: BaseGeometry,
+    pieces: Sequence[PieceInPicture],
 ) -> tuple[Start, ...]:
-    """Starts with their numbers placed: none on another, on a window or on a hole."""
-    places = clear_places([Point(start.at) for start in starts], radius_mm, not_to_hide)
+    """Starts with their numbers placed: none on another, on a label or on what is not to hide."""
+    taken = [(Point(piece.at), piece.label_reach_mm) for piece in pieces]
+    places = clear_places(
+        [Point(start.at) for start in starts], radius_mm, not_to_hide, taken=taken
+    )
     found = []
     for start, place in zip(starts, places, strict=True):
         beside = place.distance(Point(start.at)) > 1e-6

@@ -6,14 +6,18 @@ and only what its figures show. Millimetres; places as the pictures have them, y
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from shapely.geometry import Point
+import shapely
+from shapely.geometry import GeometryCollection, Point
 
-from studio.core.cutting import Job, Plan
+from studio.core.areas import united
+from studio.core.cutting import Job, Plan, Stock
 
 from .clear_places import clear_places
+from .edges import Edges, edges_of, rough_lines
 from .paths import Flip, numbers
 from .plan import Letter, MetalPicture, rectangles_of
 
@@ -22,6 +26,10 @@ LEAST_SPARED_MM = 5.0
 
 LOW_USE = 0.25
 """Where pieces take a smaller share of the metal touched, others should lie beside them."""
+
+LEAST_ROUGH_MM = 20.0
+AT_MARGIN_MM = 0.5
+"""Pieces that keep from a rough edge no more than the margin and this would lie on a clean one."""
 
 HIGH_WASTE = 0.5
 """More of the metal used up than this in kerf and scrap is nothing to be proud of."""
@@ -34,7 +42,7 @@ SMALL_LEFTOVER = 3.0
 """So many leftovers, none larger than so many times the least offcut: metal in small bits."""
 
 SPEAKS_FOR = ("keeps", "edges", "for-two", "windows")
-SPEAKS_AGAINST = ("left-out", "beside", "waste", "gap", "bits")
+SPEAKS_AGAINST = ("left-out", "beside", "rough", "waste", "gap", "bits")
 """Each has its sentence in templates/studio/plans/why."""
 
 Sides = tuple[float, float]
@@ -63,9 +71,15 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Why:
-    """All reasons, those for the plan first."""
+    """All reasons that a reader is told, those for the plan first.
+
+    Whether any reason speaks for the plan or against it is a fact of the plan, the same for every
+    reader.
+    """
 
     reasons: tuple[Reason, ...] = ()
+    speaks_for: bool = False
+    speaks_against: bool = False
 
     @property
     def good(self) -> tuple[Reason, ...]:
@@ -77,10 +91,10 @@ class Why:
 
     def only(self, *codes: str) -> Why:
         """The reasons of these codes, under the letters that they have here."""
-        return Why(tuple(one for one in self.reasons if one.code in codes))
+        return replace(self, reasons=tuple(one for one in self.reasons if one.code in codes))
 
     def without(self, *codes: str) -> Why:
-        return Why(tuple(one for one in self.reasons if one.code not in codes))
+        return replace(self, reasons=tuple(one for one in self.reasons if one.code not in codes))
 
     def parts_on(self, metal: str) -> tuple[tuple[Reason, Part], ...]:
         return tuple(
@@ -90,9 +104,13 @@ class Why:
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A project that waits for metal of this kind: the sides of a box round each of its pieces."""
+    """A project that waits for metal of this kind: the sides of a box round each of its pieces.
+
+    `along_grain` says that its brief has pieces follow the metal's grain.
+    """
 
     boxes: tuple[Sides, ...]
+    along_grain: bool = False
 
 
 @dataclass
@@ -117,8 +135,23 @@ def why(
     """The reasons of a plan that lies on these stock pieces.
 
     `groups` are those of a student who looks, who reads of own pieces only; None for a teacher.
-    `waiting` are projects of the same metal without a plan.
+    `waiting` are projects of the same metal without a plan, which may be placed beside.
     """
+    everything = _told(job, plan, pictures, None, waiting)
+    return Why(
+        everything if groups is None else _told(job, plan, pictures, groups, waiting),
+        speaks_for=any(one.good for one in everything),
+        speaks_against=any(not one.good for one in everything),
+    )
+
+
+def _told(
+    job: Job,
+    plan: Plan,
+    pictures: Sequence[MetalPicture],
+    groups: Collection[str] | None,
+    waiting: Sequence[Waiting],
+) -> tuple[Reason, ...]:
     listed = _Listed()
     measures = plan.measures
     flips = {one.code: _flip(job, one.code) for one in pictures}
@@ -131,8 +164,8 @@ def why(
     _for_two(listed, pictures, flips, groups)
     _windows(listed, pictures, flips, groups)
     _left_out(listed, job, plan, groups)
-    if groups is None:
-        _beside(listed, job, plan, waiting, kept)
+    _beside(listed, job, plan, waiting, kept)
+    _rough(listed, job, plan, groups)
     if measures.consumed_mm2 and measures.scrap_mm2 > HIGH_WASTE * measures.consumed_mm2:
         share = measures.scrap_mm2 / measures.consumed_mm2
         listed.add("waste", False, {"share": share, "area": measures.scrap_mm2})
@@ -141,7 +174,7 @@ def why(
     largest = measures.largest_offcut_mm2
     if len(plan.offcuts) >= MANY_LEFTOVERS and largest <= SMALL_LEFTOVER * job.offcut_min_area_mm2:
         listed.add("bits", False, {"count": len(plan.offcuts), "area": largest})
-    return Why(tuple(listed.found))
+    return tuple(listed.found)
 
 
 def _flip(job: Job, code: str) -> Flip:
@@ -256,20 +289,65 @@ def _beside(
     waiting: Sequence[Waiting],
     kept: tuple[Part, ...],
 ) -> None:
-    """Little of the metal is used, and others who wait would find room beside the pieces."""
+    """Little of the metal is used; and how many of those who wait would find room beside."""
     measures = plan.measures
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
     if not touched or measures.piece_area_mm2 >= LOW_USE * touched:
         return
-    gap = job.hands.gap_mm if job.hands else job.kerf_mm
-    fitting = sum(1 for one in waiting if fits(one.boxes, measures.largest_rectangle_mm, gap))
-    if fitting:
-        share = measures.piece_area_mm2 / touched
-        listed.add("beside", False, {"share": share, "count": fitting}, ())
+    share = measures.piece_area_mm2 / touched
+    count = 0
+    if kept:
+        metal = job.stock_by_id[kept[0].metal]
+        sides = _to_lay_in(job, metal, measures.largest_rectangle_mm)
+        count = sum(
+            1
+            for one in waiting
+            if (metal.grain_deg is not None or not one.along_grain)
+            and fits(_boxes_of(one), sides, job.gap_mm)
+        )
+    listed.add("beside", False, {"share": share, "count": count}, ())
+
+
+def _to_lay_in(job: Job, metal: Stock, rectangle: Sides) -> Sides:
+    """What is left of a rectangle for pieces, whatever lies along its sides."""
+    rough = edges_of(metal) is not Edges.CLEAN
+    free = max(job.gap_mm, job.edge_gap_mm) if rough else job.gap_mm
+    return max(rectangle[0] - 2.0 * free, 0.0), max(rectangle[1] - 2.0 * free, 0.0)
+
+
+def _boxes_of(one: Waiting) -> Sequence[Sides]:
+    """Boxes that may lie either way; where the grain turns a piece, room for it at any turn."""
+    if not one.along_grain:
+        return one.boxes
+    return [(math.hypot(*sides), math.hypot(*sides)) for sides in one.boxes]
+
+
+def _rough(listed: _Listed, job: Job, plan: Plan, groups: Collection[str] | None) -> None:
+    """Pieces lie along a rough edge, and the margin between is scrap."""
+    if job.hands is None or job.edge_gap_mm <= job.kerf_mm:
+        return
+    length = 0.0
+    for code in dict.fromkeys(one.metal for one in plan.placements):
+        own = [
+            one.lay(job.wanted_by_id[one.piece].outline)
+            for one in plan.placements
+            if one.metal == code
+            and (groups is None or (job.wanted_by_id[one.piece].group or "") in groups)
+        ]
+        near = united(own).buffer(job.edge_gap_mm + AT_MARGIN_MM)
+        along = rough_lines(job.stock_by_id[code]).intersection(near)
+        lines = shapely.line_merge(along) if along.geom_type == "MultiLineString" else along
+        length += sum(
+            one.length
+            for one in shapely.get_parts(lines)
+            if one.length >= job.hands.straight_min_mm
+        )
+    if length >= LEAST_ROUGH_MM:
+        listed.add("rough", False, {"length": length})
 
 
 def fits(boxes: Sequence[Sides], rectangle: Sides, gap: float) -> bool:
-    """Whether boxes find room in a rectangle, laid in rows a gap apart: if so, they surely do."""
+    """Whether boxes find room in a rectangle, laid in rows a gap apart."""
     longer, shorter = max(rectangle), min(rectangle)
     down = across = row = 0.0
     for wide, high in sorted(((max(b), min(b)) for b in boxes), key=lambda b: -b[1]):
@@ -288,7 +366,7 @@ def with_letters(why: Why, one: MetalPicture) -> MetalPicture:
     """The picture with the letters of what is seen on it: on no window, no hole and no number."""
     seen = why.parts_on(one.code)
     taken = [(Point(start.mark), one.radius_mm) for start in one.starts]
-    taken += [(Point(piece.at), 0.5 * piece.label_mm) for piece in one.pieces]
+    taken += [(Point(piece.at), piece.label_reach_mm) for piece in one.pieces]
     letters = []
     for reason, part in seen:
         radius = 0.5 * one.text_mm if reason.code == "keeps" else 0.8 * one.radius_mm
@@ -308,4 +386,20 @@ def with_letters(why: Why, one: MetalPicture) -> MetalPicture:
                 f"M{numbers(*part.at)}L{numbers(*at)}" if beside else "",
             )
         )
-    return replace(one, letters=tuple(letters))
+    return replace(one, letters=tuple(letters), closer_box=_with_marks(one, letters))
+
+
+def _with_marks(one: MetalPicture, letters: Sequence[Letter]) -> str:
+    """The box of the close-up, so large that no number and no letter in it runs over its border."""
+    if not one.closer_box:
+        return ""
+    x, y, width, height = (float(value) for value in one.closer_box.split())
+    closer = shapely.box(x, y, x + width, y + height)
+    marks = [(Point(start.mark), one.radius_mm) for start in one.starts]
+    marks += [(Point(letter.at), 0.5 * letter.side_mm) for letter in letters]
+    spaces = [at.buffer(1.2 * half, cap_style="square") for at, half in marks]
+    # What is taken in makes the box larger, and may reach another mark.
+    while cut := [one for one in spaces if closer.intersects(one) and not closer.covers(one)]:
+        closer = shapely.box(*GeometryCollection([closer, *cut]).bounds)
+    left, top, right, bottom = closer.bounds
+    return numbers(left, top, right - left, bottom - top)

@@ -337,6 +337,8 @@ class Search:
             return False
         if self.taking_in is None:
             metals = metals_worth(self.job, best.strategy.metals, best.placements)
+            if not metals:
+                return False
             shapes, copies = self.builder.shapes, self.builder.copies
             self.taking_in = TakingIn(self.job, shapes, copies, metals, self.too_large)
         return bool(self.taking_in.could_hold(best.placements, best.left))

@@ -221,6 +221,7 @@ def metals_worth(job: Job, order: Sequence[int], placements: Sequence[Placement]
     touched = {p.metal for p in placements}
     least = min(wanted.outline.area for wanted in job.pieces if wanted.count)
     able = [k for k in order if job.metal[k].outline.area >= least]
+    able = [k for k in able if not room_of(job, job.metal[k]).hard.is_empty]
     able.sort(key=lambda k: (job.metal[k].id not in touched, -job.metal[k].outline.area))
     chosen = set(able[:MOST_METALS])
     return [k for k in order if k in chosen]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.utils.text import capfirst
+from django.utils.translation import gettext
 
 from classroom.figures.units import Units, format_thickness
 from classroom.models import School
@@ -21,6 +22,9 @@ def hand_choices(rules: PlacingRules, school: School) -> list[tuple[str, str]]:
 def room_words(room: Room, units: Units | str) -> str:
     """How far apart pieces lie."""
     if room.gap_mm is None:
-        return "one kerf everywhere, sawn on the line"
+        return gettext("one kerf everywhere, sawn on the line")
     gap, filing = format_thickness(room.gap_mm, units), format_thickness(room.filing_mm, units)
-    return f"{gap} between pieces, the kerf and {filing} on shared lines"
+    return gettext("%(gap)s between pieces, the kerf and %(filing)s on shared lines") % {
+        "gap": gap,
+        "filing": filing,
+    }

@@ -12,6 +12,7 @@ from django.utils.translation import gettext, gettext_noop, ngettext
 from classroom.figures import units
 from classroom.figures.rounding import drill_size, percent_of, short_mm
 from classroom.models import School
+from inventory import metals
 from studio.core.picturing.sawing_order import LineKind, SawLine
 from studio.models import CutPlan, Quote
 from studio.prints.paper.paths import Frame, num
@@ -36,6 +37,7 @@ READABLE = 0.6  # of true size: numbers and pieces can be told apart
 LARGER = 1.3  # a second picture is worth its room from here
 LARGE_ENOUGH = 0.75  # of true size: numbers find room
 EDGE_MM = 3.0  # on paper, for the heavy edge and the numbers at it
+SAME_DRILL_MM = 0.01  # drill marks are told to a hundredth
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +74,11 @@ class MetalPart:
     holes: list[str]
     turns: list[Turn]
     mass_g: float
+
+    @property
+    def keeps_whole(self) -> bool:
+        """Whether a picture frames the rectangle that stays whole."""
+        return any(view.art.kept for view in self.views)
 
 
 def cut_plan_context(
@@ -254,9 +261,19 @@ def _holes(one: OneMetal) -> list[str]:
             text = ngettext("%(count)s hole", "%(count)s holes", count)
         said = text % {"count": count}
         if size is not None:
-            said += " " + _of_size(size, one.units)
+            said += " " + (_of_drill(size, one.units) if pilot else _of_size(size, one.units))
         words.append(said)
     return words
+
+
+def _of_drill(drill_mm: float, unit: units.Units) -> str:
+    """A pilot drill by the name on its shank, as the lists of drills have it, where it has one."""
+    nearest = metals.drill_nearest(drill_mm).drill
+    if abs(nearest.diameter_mm - drill_mm) > SAME_DRILL_MM or not nearest.name.startswith("#"):
+        return _of_size(drill_mm, unit)
+    in_mm = unit is units.Units.MM
+    size = f"{short_mm(drill_mm)} mm" if in_mm else units.format_thickness(drill_mm, unit)
+    return gettext("of %(size)s") % {"size": f"{nearest.name} ({size})"}
 
 
 def _of_size(drill_mm: float, unit: units.Units) -> str:

@@ -59,6 +59,11 @@ class MetalSheet:
         return any(page.tiling is not None and page.tiling.joins for page in self.pages)
 
     @property
+    def shares_lines(self) -> bool:
+        """Whether two students have a line together on this stock piece."""
+        return any(len(groups) > 1 for groups, _, _ in self.one.picture.gains.for_two)
+
+    @property
     def has_offcut_cuts(self) -> bool:
         return bool(self.one.order.offcut_cuts)
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.db import transaction
 from django.utils import timezone
 
@@ -14,9 +12,10 @@ from inventory.spending import ledger
 from studio.models import CutPlan, PlanStock, Project
 from studio.queries.plans import stock_touched_by
 
-from .asking import JOB_VERSION, as_metal
+from .as_placed import still_as_placed_on
+from .asking import JOB_VERSION
 from .drop import drop_rivals
-from .quote import costs_as_priced, planned_total
+from .quote import planned_total
 
 State = CutPlan.State
 
@@ -64,7 +63,7 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
     reason = f"reserved for {plan}"
     pieces = stock_touched_by(plan)
     stock.reserve(pieces, acting=acting, reason=reason, cause=cause)
-    _still_as_placed_on(plan)
+    still_as_placed_on(plan)
     PlanStock.objects.bulk_create(PlanStock(plan=plan, stock_piece=piece) for piece in pieces)
     total = planned_total(plan)
     ledger.commit(
@@ -87,30 +86,6 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
         total=str(total),
     )
     return plan
-
-
-def _still_as_placed_on(plan: CutPlan) -> None:
-    """Refuse when a stock piece's outline, edges or cost were corrected since the plan was made.
-
-    Asked once the pieces are reserved: from then on their records stand.
-    """
-    asked = {metal["id"]: metal for metal in plan.job["metal"]}
-    costs = costs_as_priced(plan)
-    for piece in stock_touched_by(plan):
-        metal = asked[piece.code]
-        # As text: `to_wkt` wrote it then and writes it now, so an outline that nobody touched is
-        # the same to the last sign, and any other one was corrected.
-        then = (_edged(metal), costs.get(piece.code))
-        if then != (_edged(as_metal(piece, 0.0)), piece.cost):
-            raise Refused(
-                f"The record of {piece.code} has been corrected since the pieces were placed on "
-                "it. Place them again."
-            )
-
-
-def _edged(metal: dict[str, Any]) -> tuple[object, ...]:
-    """What a job says of the outline and the edges of a stock piece."""
-    return metal["outline"], metal["clean_edges"], metal.get("rough_edges")
 
 
 def _move_projects(plan: CutPlan) -> None:

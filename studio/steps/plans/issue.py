@@ -13,6 +13,8 @@ from inventory.spending import ledger
 from studio.models import CutPlan, Project
 from studio.steps.bench.begin import make_bench_steps
 
+from .as_placed import still_as_placed_on
+
 State = CutPlan.State
 
 
@@ -20,7 +22,7 @@ State = CutPlan.State
 def issue_plan(plan: CutPlan, *, acting: User) -> CutPlan:
     """Hand the metal out and send the projects to the bench. A second issue changes nothing.
 
-    Raises Refused when the plan is not approved.
+    Raises Refused when the plan is not approved, or its metal is not what it was placed on.
     """
     now = timezone.now()
     swapped = CutPlan.objects.filter(pk=plan.pk, state=State.APPROVED).update(
@@ -38,6 +40,7 @@ def issue_plan(plan: CutPlan, *, acting: User) -> CutPlan:
     held = plan.reserved.filter(live=True).values("stock_piece")
     pieces = list(StockPiece.objects.filter(pk__in=held).order_by("pk"))
     stock.issue(pieces, acting=acting, reason=reason, cause=cause)
+    still_as_placed_on(plan, mend="Give this plan up and place them again.")
     budget = ledger.open_budget(plan.course)
     total = ledger.committed_for(budget, cause)
     if total:

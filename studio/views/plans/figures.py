@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 from django.core.cache import cache
+from django.utils.translation import gettext
 
 from classroom.figures.rounding import share_of_area
 from classroom.figures.units import format_area, format_share
@@ -29,7 +30,7 @@ def drawn(
     content = json.dumps(
         [job_to_json(job), written["placements"], written["measures"], frame_depth_mm]
     )
-    key = f"plan-picture-2-{hashlib.sha256(content.encode()).hexdigest()}"
+    key = f"plan-picture-3-{hashlib.sha256(content.encode()).hexdigest()}"
     found = cache.get(key)
     if found is None:
         found = list(
@@ -79,15 +80,16 @@ def bar_of(one: MetalPicture, units: str) -> dict[str, Any]:
     used = one.piece_mm2 + one.scrap_mm2
     whole = one.piece_mm2 + one.kept_mm2 + one.scrap_mm2 or 1.0
     parts, start, words = [], 0.0, []
-    for kind, area in (
-        ("piece", one.piece_mm2),
-        ("offcut", one.kept_mm2),
-        ("scrap", one.scrap_mm2),
+    for kind, word, area in (
+        ("piece", gettext("Pieces"), one.piece_mm2),
+        ("offcut", gettext("Offcuts"), one.kept_mm2),
+        ("scrap", gettext("Waste (kerf and scrap)"), one.scrap_mm2),
     ):
         width = 100.0 * area / whole
         parts.append({"kind": kind, "start": round(start, 2), "width": round(width, 2)})
-        words.append(f"{kind} {format_area(area, units)}")
+        words.append(f"{word} {format_area(area, units)}")
         start += width
     text = ", ".join(words)
-    value = f"{format_share(share_of_area(one.piece_mm2, used) or 0)} in pieces"
+    share = format_share(share_of_area(one.piece_mm2, used) or 0)
+    value = gettext("%(share)s in pieces") % {"share": share}
     return {"label": one.code, "url": "", "value": value, "text": text, "parts": parts}

@@ -19,7 +19,8 @@ LEAST_SHARE = 0.02  # of metal: less is nothing to speak of
 
 @dataclass(frozen=True, slots=True)
 class Reasons:
-    """What a plan spares against sawing every piece out alone, from a rectangle of its own."""
+    """What a plan spares against sawing every piece out alone, from a rectangle of its own: its
+    sides, and one kerf to saw it free."""
 
     longer_mm: float  # sides of the largest rectangle that stays whole; 0 where none does
     shorter_mm: float
@@ -47,11 +48,10 @@ def reasons_of(job: Job, plan: Plan) -> Reasons:
     """What speaks for this plan, from its judged measures."""
     longer, shorter = plan.measures.largest_rectangle_mm
     boxes = rims = 0.0
-    gap = job.hands.gap_mm if job.hands else job.kerf_mm
     for placed in plan.placements:
         rims += job.wanted_by_id[placed.piece].outline.length
         sides = sides_of(job.wanted_by_id[placed.piece].outline)
-        boxes += (sides[0] + gap) * (sides[1] + gap)
+        boxes += (sides[0] + job.kerf_mm) * (sides[1] + job.kerf_mm)
     return Reasons(
         longer_mm=longer,
         shorter_mm=shorter,
@@ -81,8 +81,8 @@ def _in_windows(job: Job, plan: Plan) -> int:
 
 
 def placed_with(job: Job, plan: Plan, shares: Sequence[PlanProject]) -> dict[str, Any]:
-    """The rules by which a plan was placed, from its own job; of edges as far as they mattered."""
-    touched = {placed.metal for placed in plan.placements}
+    """The rules by which a plan was placed, from its own job and the metal that it uses."""
+    used = {placed.metal for placed in plan.placements}
     blades = sorted(
         {
             share.project.brief.blade
@@ -91,15 +91,13 @@ def placed_with(job: Job, plan: Plan, shares: Sequence[PlanProject]) -> dict[str
         }
     )
     return {
-        "how": f"Placed with blade {', '.join(blades)}:" if blades else "Placed",
+        "blades": ", ".join(blades),
         "kerf_mm": job.kerf_mm,
         "hands": job.hands,
         "offcut_mm": job.offcut_min_width_mm,
         "offcut_mm2": job.offcut_min_area_mm2,
         "edge_mm": job.edge_gap_mm,
-        "rough": any(
-            edges_of(metal) is not Edges.CLEAN for metal in job.metal if metal.id in touched
-        ),
+        "rough": any(edges_of(job.stock_by_id[code]) is not Edges.CLEAN for code in used),
         "grained": any(wanted.grain_deg is not None for wanted in job.pieces),
         "mirrored": any(wanted.may_mirror for wanted in job.pieces),
     }

@@ -81,7 +81,7 @@ def _near(one: MetalPicture, group: str, own: Sequence[Start]) -> MetalPicture:
     radius = round(NUMBER_SHARE * larger, 2)
     return replace(
         one,
-        starts=marked(own, radius, one.not_to_hide),
+        starts=marked(own, radius, one.not_to_hide, one.pieces),
         view_box=numbers(x0 - around, y0 - around, width + 2 * around, height + 2 * around),
         radius_mm=radius,
     )

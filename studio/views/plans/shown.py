@@ -8,6 +8,8 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
+from django.utils.translation import gettext, gettext_noop
 
 from classroom.figures.rounding import rest_of, share_of_area
 from classroom.models import User
@@ -38,30 +40,32 @@ MOST_WAITING = 20  # projects that are looked at to see whether they would fit b
 WAITING_LONG_SECONDS = 20.0
 
 WORDS: dict[str, tuple[str, str]] = {
-    State.PLACING: ("waiting", "Being placed"),
-    State.PROPOSED: ("current", "Proposed"),
-    State.APPROVED: ("waiting", "Approved, metal reserved"),
-    State.ISSUED: ("current", "Metal handed out"),
-    State.CLOSED: ("closed", "Closed"),
-    State.DROPPED: ("locked", "Dropped"),
+    State.PLACING: ("waiting", gettext_noop("Being placed")),
+    State.PROPOSED: ("current", gettext_noop("Proposed")),
+    State.APPROVED: ("waiting", gettext_noop("Approved, metal reserved")),
+    State.ISSUED: ("current", gettext_noop("Metal handed out")),
+    State.CLOSED: ("closed", gettext_noop("Closed")),
+    State.DROPPED: ("locked", gettext_noop("Dropped")),
 }
 
 
 TOLD_TO_STUDENTS: dict[str, dict[str, str]] = {
     State.PROPOSED: {
         "kind": "info",
-        "title": "Your teacher decides next",
-        "text": "The plan reserves no metal and costs nothing until it is approved.",
+        "title": gettext_noop("Your teacher decides next"),
+        "text": gettext_noop("The plan reserves no metal and costs nothing until it is approved."),
     },
     State.APPROVED: {
         "kind": "done",
-        "title": "Approved",
-        "text": "The metal is reserved for your class. Your teacher hands it out at the bench.",
+        "title": gettext_noop("Approved"),
+        "text": gettext_noop(
+            "The metal is reserved for your class. Your teacher hands it out at the bench."
+        ),
     },
     State.DROPPED: {
         "kind": "info",
-        "title": "This plan was dropped",
-        "text": "Your pieces are placed anew on another plan.",
+        "title": gettext_noop("This plan was dropped"),
+        "text": gettext_noop("Your pieces are placed anew on another plan."),
     },
 }
 
@@ -69,10 +73,11 @@ TOLD_TO_STUDENTS: dict[str, dict[str, str]] = {
 def status_words(plan: CutPlan, partial: bool) -> tuple[str, str]:
     """The mark and word of a plan's state; one that leaves pieces over is not to be approved."""
     if partial and plan.state == State.PROPOSED:
-        return "stop", "Not every piece has a place"
+        return "stop", gettext("Not every piece has a place")
     if plan.broke_off:
-        return "stop", "Placing broke off"
-    return WORDS[plan.state]
+        return "stop", gettext("Placing broke off")
+    kind, word = WORDS[plan.state]
+    return kind, gettext(word)
 
 
 @dataclass(slots=True)
@@ -113,10 +118,13 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "plan": plan,
         "status_kind": kind,
         "status_word": word,
-        "crumbs": [{"label": "Cut plans", "url": reverse("plans")}, {"label": f"Plan {plan.pk}"}],
+        "crumbs": [
+            {"label": gettext("Cut plans"), "url": reverse("plans")},
+            {"label": capfirst(str(plan))},
+        ],
         "is_teacher": user.is_teacher,
         "body_template": _body_template(user, plan),
-        "told": TOLD_TO_STUDENTS.get(plan.state),
+        "told": _told(plan),
         "rows": _rows(plan, job, laid, [s for s in shares if s.project_id in own]),
         "others": len(shares) - len(own),
         "wanted": job.copies,
@@ -129,6 +137,11 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
     if user.is_teacher:
         context |= _teacher_context(plan, job)
     return context
+
+
+def _told(plan: CutPlan) -> dict[str, str] | None:
+    told = TOLD_TO_STUDENTS.get(plan.state)
+    return told and told | {name: gettext(told[name]) for name in ("title", "text")}
 
 
 def _body_template(user: User, plan: CutPlan) -> str:
@@ -207,7 +220,7 @@ def _answer_context(
         "scrap_g": plan.metal.mass_g(measures.scrap_mm2),
         "pictures": pictures,
         "mine": mine,
-        "sharing_rule": SHARING_RULES[rule_of(plan)],
+        "sharing_rule": gettext(SHARING_RULES[rule_of(plan)]),
         "reasons": reasons_of(job, laid),
         "with": placed_with(job, laid, shares),
         "bars": [bar_of(one, plan.course.school.units) for one in pictures],
@@ -225,7 +238,8 @@ def _waiting(user: User, plan: CutPlan) -> list[Waiting]:
                 sides_of(piece.outline)
                 for piece in pattern.drawing.pieces
                 for _ in range(pattern.copies)
-            )
+            ),
+            along_grain=pattern.project.brief.grain_deg is not None,
         )
         for pattern in patterns_without_plan(user, plan)[:MOST_WAITING]
     ]
@@ -323,7 +337,7 @@ def _prints(plan: CutPlan) -> list[dict[str, str]]:
     if not plan.is_whole:
         return []
     papers = (
-        ("cut_plan_print", "Print the cut plan"),
-        ("placement_sheet", "Print it at true size"),
+        ("cut_plan_print", gettext("Print the cut plan")),
+        ("placement_sheet", gettext("Print it at true size")),
     )
     return [{"url": reverse(name, args=[plan.pk]), "label": label} for name, label in papers]

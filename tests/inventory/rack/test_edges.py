@@ -11,6 +11,7 @@ from django.urls import reverse
 from shapely.affinity import translate
 from shapely.geometry import MultiLineString, Point, Polygon, box
 
+from classroom.refusals import Refused
 from inventory.models import StockMovement, StockPiece
 from inventory.rack import correcting, stock
 from inventory.rack.edges import (
@@ -206,3 +207,30 @@ def test_rough_stretches_run_along_the_outline_to_the_last_place() -> None:
     said = with_clean(edges_of(SHEET), {"2"})
     assert isinstance(said.rough, MultiLineString)
     assert SHEET.boundary.buffer(1e-9).covers(said.rough)
+
+
+@pytest.mark.django_db
+def test_edges_that_a_plan_counts_on_stand_and_the_plan_is_named(cast: Cast) -> None:
+    (sheet,) = sheets_for(cast)
+    client, address = signed_in(cast.teacher), reverse("stock_edges", args=[sheet.pk])
+    sent = {
+        "outline": client.get(address).context["form"].seen,
+        "reason": "looked at",
+        "edges_clean": ["1"],
+    }
+    how: dict[str, Any] = {"acting": cast.teacher, "cause": "cutplan:7"}
+    stock.reserve([sheet], reason="reserved for cut plan 7", **how)
+    for said in ("reserved for cut plan 7", "handed out for cut plan 7"):
+        answer = client.post(address, sent, follow=True)
+        assert said in answer.content.decode()
+        with pytest.raises(Refused, match=f"{sheet.code} is {said}: "):
+            correcting.correct(
+                sheet,
+                acting=cast.teacher,
+                reason="looked at",
+                edges=with_clean(edges_of(sheet.polygon), {"1"}),
+            )
+        assert edges_now(sheet) == "all"
+        assert address not in client.get(reverse("stock_piece", args=[sheet.pk])).content.decode()
+        if sheet.state == StockPiece.State.RESERVED:
+            stock.issue([sheet], reason="handed out for cut plan 7", **how)

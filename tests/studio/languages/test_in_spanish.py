@@ -304,3 +304,15 @@ def test_a_schools_own_words_are_marked_as_what_they_are(world: World) -> None:
 def test_the_finder_of_leftovers_finds_them(world: World) -> None:
     page = '<html lang="es"><p>Later</p><p lang="en">Of the</p><img alt="the saw"><p>Sierra</p>'
     assert list(english_in(page, [])) == ["Later", "the saw"]
+
+
+def test_a_student_reads_the_plan_in_spanish_and_the_teacher_decides_in_english(
+    world: World,
+) -> None:
+    first, other = world.project(world.cast.seat), world.project(world.cast.classmate_seat)
+    plan = world.issued(first, other)
+    page = in_spanish(world.cast.owner, reverse("plan", args=[plan.pk]), world)
+    assert "Corte que suelta un recorte de los restos" in page
+    answer: Any = signed_in(world.cast.teacher).get(reverse("plan", args=[plan.pk]) + "?lang=es")
+    assert "What happened" in answer.content.decode()
+    assert "Vuelve al estante" not in answer.content.decode()

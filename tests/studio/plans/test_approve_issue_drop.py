@@ -220,3 +220,14 @@ def test_reservation_of_an_approved_plan_holds_against_the_rack(cast: Cast, plan
     with pytest.raises(SomebodyWasFirst), transaction.atomic():
         stock.reserve([piece], acting=cast.teacher, reason="another plan", cause="plan:0")
     assert Pattern.objects.count() == 2
+
+
+def test_metal_whose_edges_were_unticked_since_is_not_handed_out(cast: Cast, plan: CutPlan) -> None:
+    approve_plan(plan, acting=cast.teacher)
+    StockPiece.objects.update(clean_edges=False)
+    with pytest.raises(Refused, match=r"CU-1 has been corrected .* Give this plan up"):
+        issue_plan(plan, acting=cast.teacher)
+    plan.refresh_from_db()
+    assert plan.state == State.APPROVED
+    assert StockPiece.objects.get().state == StockPiece.State.RESERVED
+    assert [kind for kind, _ in entries(plan)] == ["commitment"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 
@@ -71,6 +72,18 @@ def test_pieces_on_little_of_the_metal_are_shown_once_more_from_closer(job: Job)
     both = [Placement("1/1", n, "CU-1", False, 0.0, 55.0 * n, 30.0 * n) for n in (0, 1)]
     (full,) = picture(job, plan_of(job, *both))
     assert full.closer_box == ""
+
+
+def test_no_number_hides_the_label_of_a_piece() -> None:
+    tags = Wanted("1/1", box(0, 0, 9, 7), 6, group="project-1")
+    job = Job((Stock("CU-1", box(0, 0, 300, 150)),), (tags,))
+    laid = [Placement("1/1", n, "CU-1", False, 0.0, 9.4 * n, 0.0) for n in range(6)]
+    (one,) = picture(job, plan_of(job, *laid))
+    assert len(one.starts) == 6
+    for piece in one.pieces:
+        for start in one.starts:
+            apart = math.dist(piece.at, start.mark)
+            assert apart >= one.radius_mm + piece.label_reach_mm
 
 
 def test_areas_of_a_picture_add_up_to_the_metal(job: Job) -> None:

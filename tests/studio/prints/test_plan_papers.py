@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pytest
 from django.db import connection
+from django.template.loader import render_to_string
 from django.test.utils import CaptureQueriesContext
 from shapely.geometry import Point, Polygon, box
 
@@ -59,7 +60,7 @@ def test_a_free_edge_needs_no_sawing_and_is_said_so(world: World) -> None:
 def test_holes_come_before_windows_and_windows_before_outlines(world: World) -> None:
     plan = world.issued(world.project(world.cast.seat))  # one window, one ring mark of 2 mm
     (part,) = cut_plan_context(plan, school=world.cast.school)["parts"]
-    assert part.holes == ["1 hole of 2 mm", "1 pilot hole of 1.02 mm"]
+    assert part.holes == ["1 hole of 2 mm", "1 pilot hole of #60 (1.02 mm)"]
     assert [turn.what for turn in part.turns] == ["window", "outline"]
 
 
@@ -197,6 +198,23 @@ def test_a_school_that_measures_in_inches_reads_drills_in_decimals(world: World)
     plan = world.issued(world.project(world.cast.seat))
     (sheet,) = placement_sheet_context(plan, school=world.cast.school)["sheets"]
     assert {text.text for text in sheet.pages[0].art.drill_sizes} == {"Ø 0.079 in", "Ø 0.040 in"}
+
+
+def test_a_lone_student_reads_nothing_of_shared_lines(world: World) -> None:
+    plan = world.issued(world.project(world.cast.seat, TAG), places=[(10.0, 10.0)])
+    context = placement_sheet_context(plan, school=world.cast.school)
+    (sheet,) = context["sheets"]
+    told = render_to_string("studio/prints/plans/placement_how.html", context | {"sheet": sheet})
+    assert "students share" not in told
+
+
+def test_two_students_who_share_a_line_are_told_how_wide_it_is(world: World) -> None:
+    one, other = (world.project(seat, TAG) for seat in seats(world, 2))
+    plan = world.issued(one, other, places=[(10.0, 10.0), (50.0 + SHARED, 10.0)])
+    context = placement_sheet_context(plan, school=world.cast.school)
+    (sheet,) = context["sheets"]
+    told = render_to_string("studio/prints/plans/placement_how.html", context | {"sheet": sheet})
+    assert "students share a line, leave 0.50 mm" in told
 
 
 def test_a_plans_paper_tells_a_student_only_what_own_pieces_gain(world: World) -> None:

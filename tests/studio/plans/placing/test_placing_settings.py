@@ -214,9 +214,9 @@ def test_the_plans_page_says_by_which_rules_it_was_placed(cast: Cast) -> None:
     plan = making.placed(cast, making.approved_project(brief, cast.seat, metal))
     page = signed_in(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
     said = " ".join(page.split())
-    assert "Placed with blade 1/0: at least 1.00 mm stay free between pieces, 0.51 mm along" in said
+    assert "Placed with blade 1/0. At least 1.00 mm stay free between pieces, 0.51 mm along" in said
     assert '<span data-figure="kerf">0.31 mm</span>' in said
-    assert "Why this plan is good" in page
+    assert "What is good about this plan, and what is not" in page
 
 
 def test_pieces_that_follow_the_grain_lie_along_it(cast: Cast) -> None:
