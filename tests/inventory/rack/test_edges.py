@@ -13,6 +13,7 @@ from shapely.geometry import MultiLineString, Point, Polygon, box
 
 from inventory.models import StockMovement, StockPiece
 from inventory.rack import correcting, stock
+from inventory.rack.edge_marks import edge_marks, nearest_to
 from inventory.rack.edges import (
     ALL_CLEAN,
     ALL_ROUGH,
@@ -23,6 +24,7 @@ from inventory.rack.edges import (
     edges_of,
     left_on_offcut,
     named,
+    sawn_as_one,
     with_clean,
 )
 from tests.inventory.pages import sheets_for
@@ -147,6 +149,65 @@ def test_what_makes_no_sense_changes_no_edge(cast: Cast, change: Any, field: str
     assert answer.status_code == 422
     assert field in answer.context["form"].errors
     assert edges_now(sheet) == "all"
+
+
+SAWN_OUT = SHEET.difference(
+    Polygon([(40, 0), (45, 30), (52, 38), (60, 40), (64, 52), (80, 52), (86, 40), (90, 0)])
+)  # eight sawn edges in half a hand's width
+
+
+def test_everything_that_was_sawn_is_one_edge() -> None:
+    edges = edges_of(SAWN_OUT)
+    clean = {one.key for one in edges if one.length_mm in (40, 210, 150, 300)}
+    together = sawn_as_one(SAWN_OUT, edges, clean)
+    assert sorted(one.name for one in together) == [
+        "bottom edge",
+        "bottom edge",
+        "everything that was sawn",
+        "left edge",
+        "right edge",
+        "top edge",
+    ]
+    said = with_clean(together, clean)
+    assert clean_keys(edges, said) == clean
+    one_filed = clean | {next(one.key for one in edges if one.key not in clean)}
+    assert sawn_as_one(SAWN_OUT, edges, one_filed) == edges  # nothing that was said is lost
+    assert sawn_as_one(SHEET, edges_of(SHEET), set()) == edges_of(SHEET)
+
+
+def test_numbers_of_short_edges_stand_apart_and_each_edge_is_met_where_it_is_nearest() -> None:
+    edges = edges_of(SAWN_OUT)
+    letters = 15.0
+    marks = edge_marks(SAWN_OUT, edges, letters, SHEET.buffer(20))
+    for n, one in enumerate(marks):
+        assert SAWN_OUT.boundary.distance(Point(one.x, one.y)) > letters / 2
+        for other in marks[:n]:
+            assert abs(one.x - other.x) > 0.7 * letters or abs(one.y - other.y) > 0.7 * letters
+    assert any(mark.is_led for mark in marks)
+    cells = nearest_to(edges, SHEET.buffer(20))
+    for edge, own in zip(edges, cells, strict=True):
+        middle = edge.lines[0].interpolate(0.5, normalized=True)
+        assert any(cell.covers(middle) for cell in own), edge
+
+
+@pytest.mark.django_db
+def test_what_was_sawn_is_ticked_at_once_or_edge_by_edge(cast: Cast) -> None:
+    (sheet,) = sheets_for(cast)
+    how: dict[str, Any] = {"acting": cast.teacher, "reason": "looked"}
+    correcting.correct(sheet, outline=SAWN_OUT, edges=ALL_ROUGH, **how)
+    client, address = signed_in(cast.teacher), reverse("stock_edges", args=[sheet.pk])
+    form = client.get(address).context["form"]
+    assert len(form.ticks.ticks) == 6
+    sent = {"outline": form.seen, "reason": "filed straight", "edges_clean": ["sawn"]}
+    assert client.post(address, sent).status_code == 302
+    sheet.refresh_from_db()
+    single = f"{address}?each=1"
+    form = client.get(single).context["form"]
+    assert len(form.shown) == len(form.ticks.ticks) - 5
+    assert client.post(single, sent | {"edges_clean": ["5"]}).status_code == 302
+    sheet.refresh_from_db()
+    assert clean_keys(form.found, edges_from(sheet.clean_edges, sheet.rough_edges)) == {"5"}
+    assert client.post(single, sent | {"edges_clean": ["sawn"]}).status_code == 422
 
 
 @pytest.mark.django_db
