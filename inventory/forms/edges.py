@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, Final
 
 from django import forms
@@ -19,8 +20,20 @@ from inventory.rack.edges import Edges, clean_keys, edges_from, edges_of, sawn_a
 from inventory.rack.picturing import EdgePicture, edge_picture
 
 SIDES: Final = ("bottom edge", "right edge", "top edge", "left edge")
-SHEET: Final = box(0, 0, 60, 40)
-"""Any sheet, for a picture of its sides."""
+ALONG: Final = ("width", "height", "width", "height")
+"""As long as which measure each side is."""
+ANY_SHEET: Final = box(0, 0, 50, 50)
+"""For a picture of the sides of a sheet whose size is not known yet."""
+
+
+def sides_of(width_mm: Decimal | None, height_mm: Decimal | None, units: str) -> list[str]:
+    """What each side is called, with its length as far as it is known."""
+    known = {"width": width_mm, "height": height_mm}
+    return [
+        f"{number}: {capfirst(side)}, "
+        + (f"the {along}" if (mm := known[along]) is None else format_length(mm, units))
+        for number, (side, along) in enumerate(zip(SIDES, ALONG, strict=True), start=1)
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -241,7 +242,9 @@ def test_sheets_of_a_bill_are_clean_where_they_are_ticked(cast: Cast) -> None:
     (like,) = sheets_for(cast)
     client, address = signed_in(cast.teacher), reverse("receive")
     page = client.get(address)
-    assert page.context["lines"].forms[0].all_clean
+    (empty,) = page.context["lines"].forms
+    assert empty.all_clean
+    assert empty.ticks.ticks[1].label == "2: Right edge, the height"
     sent = {
         "once": page.context["head"]["once"].value(),
         "bought_on": "2026-11-02",
@@ -258,6 +261,14 @@ def test_sheets_of_a_bill_are_clean_where_they_are_ticked(cast: Cast) -> None:
     again = client.post(address, sent | {"more": "1"})
     assert again.context["lines"].forms[0]["edges_clean"].value() == sent["line-0-edges_clean"]
     assert again.context["lines"].forms[1].all_clean
+    typed = again.context["lines"].forms[0].ticks
+    assert [tick.label for tick in typed.ticks[:2]] == [
+        "1: Bottom edge, 152.4 mm",
+        "2: Right edge, 304.8 mm",
+    ]
+    upright = [float(word) for word in re.findall(r"[0-9.]+", typed.ticks[1].path)]
+    assert upright[0] == upright[2]  # drawn as high as it is, to scale
+    assert abs(upright[1] - upright[3]) == pytest.approx(304.8)
     assert client.post(address, sent).status_code == 302
     new = StockPiece.objects.exclude(pk=like.pk)
     assert [edges_now(one) for one in new] == ["bottom edge, top edge, left edge"] * 2
