@@ -31,7 +31,7 @@ def sides_of(width_mm: Decimal | None, height_mm: Decimal | None, units: str) ->
     known = {"width": width_mm, "height": height_mm}
     return [
         f"{number}: {capfirst(side)}, "
-        + (f"the {along}" if (mm := known[along]) is None else format_length(mm, units))
+        + (f"along the {along}" if (mm := known[along]) is None else format_length(mm, units))
         for number, (side, along) in enumerate(zip(SIDES, ALONG, strict=True), start=1)
     ]
 

@@ -56,13 +56,19 @@ class PlacingSettingsForm(forms.Form):
         label="First pieces: between pieces", least_mm=0.3, most_mm=10, required=False
     )
     first_filing_mm = LengthField(
-        label="First pieces: kerf and on shared lines", least_mm=0, most_mm=3, required=False
+        label="First pieces: added to the kerf on a shared line",
+        least_mm=0,
+        most_mm=3,
+        required=False,
     )
     surer_gap_mm = LengthField(
         label="Getting surer: between pieces", least_mm=0.3, most_mm=10, required=False
     )
     surer_filing_mm = LengthField(
-        label="Getting surer: kerf and on shared lines", least_mm=0, most_mm=3, required=False
+        label="Getting surer: added to the kerf on a shared line",
+        least_mm=0,
+        most_mm=3,
+        required=False,
     )
     straight_min_mm = LengthField(
         label="Least straight run",

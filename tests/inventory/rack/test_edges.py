@@ -244,7 +244,7 @@ def test_sheets_of_a_bill_are_clean_where_they_are_ticked(cast: Cast) -> None:
     page = client.get(address)
     (empty,) = page.context["lines"].forms
     assert empty.all_clean
-    assert empty.ticks.ticks[1].label == "2: Right edge, the height"
+    assert empty.ticks.ticks[1].label == "2: Right edge, along the height"
     sent = {
         "once": page.context["head"]["once"].value(),
         "bought_on": "2026-11-02",
