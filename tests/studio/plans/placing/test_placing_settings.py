@@ -102,7 +102,10 @@ def test_the_page_shows_the_numbers_that_hold_in_the_schools_units(cast: Cast) -
     cast.school.save()
     page = signed_in(cast.teacher).get(reverse("placing_settings")).content.decode()
     assert "0.039 in between pieces, the kerf and 0.008 in on shared lines" in page
-    assert "Usually: 0.0787 in" in page  # along rough edges
+    assert "Usually: 0.079 in" in page  # along rough edges, as the picture beside it has it
+    assert 'placeholder="0.008 in"' in page  # a kerf, in a narrow box
+    assert "from 0.0394 in to 0.0787 in" in page
+    assert " mm" not in re.sub(r"<title>.*?</title>", "", page.replace("mm²", ""))
     keep(cast, first_gap_mm="0.1", straight_min_mm="3/8")
     page = signed_in(cast.teacher).get(reverse("placing_settings")).content.decode()
     assert "0.100 in between pieces" in page
