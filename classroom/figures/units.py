@@ -203,6 +203,18 @@ def format_thickness(mm: float | Decimal, units: Units | str = Units.MM) -> str:
     return f"{plain(_inches(mm), 3)} in"
 
 
+def format_run(mm: float | Decimal, units: Units | str = Units.MM) -> str:
+    """How far to saw, with its unit. Lists of it have short lines and long ones, so inches are
+    decimal: in fractions the shortest would stand in decimals between the others."""
+    inch = Units(units) is not Units.MM
+    return format_length(mm, Units.INCH_DECIMAL if inch else Units.MM)
+
+
+def format_bound(mm: float, units: Units | str = Units.MM) -> str:
+    """The least or most that may be typed, as a refusal tells it."""
+    return _bound(mm, Units(units).typed)
+
+
 def format_area(mm2: float | Decimal, units: Units | str = Units.MM) -> str:
     """An area with its unit: "12.34 cm²" or "1.91 sq in"."""
     known = rounded(mm2, MM2_PLACES)
@@ -235,7 +247,7 @@ def length_to_type(
     """A length as a form shows it for editing, with its unit, and parseable.
 
     Exact to `kept` decimals of a millimetre. Inches are as short as that allows, so that a kerf
-    of 0.30 mm stands as 0.012 in where hundredths are kept.
+    of 0.30 mm stands as 0.012 in where hundredths are kept, and 1/16 in as it was typed.
     """
     if Units(units) is Units.MM:
         return f"{_trimmed(mm, kept)} mm"
@@ -244,6 +256,12 @@ def length_to_type(
         off_mm = abs(rounded(inches, places) - inches) * _PER_INCH
         if 2 * off_mm.scaleb(kept) < 1:
             break
+    if places > 3:
+        steps = Fraction(int(rounded(inches * _SIXTY_FOURTHS, 0)), _SIXTY_FOURTHS)
+        exact = Decimal(steps.numerator) / steps.denominator
+        if 2 * (abs(exact - inches) * _PER_INCH).scaleb(kept) < 1:
+            is_plain = Units(units) is Units.INCH_DECIMAL
+            return f"{_trimmed(exact, 6)} in" if is_plain else _inch_fraction(exact)
     return f"{_trimmed(inches, places)} in"
 
 

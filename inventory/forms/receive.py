@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from django import forms
 from django.forms import BaseFormSet, formset_factory
-from django.utils.text import capfirst
+from shapely.geometry import box
 
 from classroom.figures.units import format_mass
 from classroom.forms.lengths import LengthField
@@ -27,7 +27,7 @@ from inventory.rack.weighing import WeightCheck, check_weight
 from inventory.spending.money import CENT, MOST_AT_ONCE
 
 from .asking import AskingForm
-from .edges import SHEET, SIDES, Ticks, clean_edges_field, ticks_on
+from .edges import ANY_SHEET, SIDES, Ticks, clean_edges_field, sides_of, ticks_on
 from .fields import MoneyField, SentOnceForm, WeightField, day_field, sensible_day, use_school
 
 PRICES_OF: Final = [
@@ -115,10 +115,7 @@ class LineForm(AskingForm):
         help_text="Thickness of the sheet as measured. Gauges disagree; a caliper does not.",
     )
     place = forms.CharField(label="Where it lies", max_length=60, required=False)
-    edges_clean = clean_edges_field(
-        choices=[(one, f"{number}: {capfirst(one)}") for number, one in enumerate(SIDES, start=1)],
-        initial=SIDES,
-    )
+    edges_clean = clean_edges_field(initial=SIDES)
     order_line = forms.ModelChoiceField(
         queryset=MetalOrderLine.objects.none(), required=False, widget=forms.HiddenInput
     )
@@ -136,11 +133,27 @@ class LineForm(AskingForm):
         unit = self.fields["width"].units.typed  # type: ignore[attr-defined]
         self.fields["width"].label = f"Width ({unit})"
         self.fields["height"].label = f"Height ({unit})"
+        sides = self.fields["edges_clean"]
+        assert isinstance(sides, forms.MultipleChoiceField)
+        names = sides_of(self._length_now("width"), self._length_now("height"), acting.school.units)
+        sides.choices = list(zip(SIDES, names, strict=True))
+
+    def _length_now(self, name: str) -> Decimal | None:
+        """What stands in a box of a length, as far as it can be read."""
+        field = self.fields[name]
+        value = self[name].value()
+        try:
+            length: Decimal | None = field.clean(field.prepare_value(value))
+        except forms.ValidationError:
+            return None
+        return length
 
     @property
     def ticks(self) -> Ticks:
-        """The sides of each sheet of the line, on a picture."""
-        return ticks_on(self["edges_clean"], edge_picture(SHEET, edges_of(SHEET)))
+        """The sides of each sheet of the line, on a picture of its size where that is known."""
+        width, height = self._length_now("width"), self._length_now("height")
+        sheet = box(0, 0, float(width), float(height)) if width and height else ANY_SHEET
+        return ticks_on(self["edges_clean"], edge_picture(sheet, edges_of(sheet)))
 
     @property
     def all_clean(self) -> bool:

@@ -24,12 +24,15 @@ ON_LINE_MM: Final = 0.05
 LEAST_EDGE_MM: Final = 5.0
 """Shorter sides are not worth a tick of their own."""
 MOST_EDGES: Final = 24
+LEAST_SAWN: Final = 2
+"""So many straight edges that were sawn are ticked as one."""
 MOST_POINTS: Final = 20_000
 """Of all rough stretches; an outline with more is taken for rough all round."""
 CRUMB_MM: Final = 0.2
 SAME_WAY_DEG: Final = 15.0
 
 REST: Final = "rest"
+SAWN: Final = "sawn"
 _WAYS: Final = (
     "right edge",
     "upper right edge",
@@ -111,6 +114,34 @@ def edges_of(outline: Polygon | MultiPolygon) -> list[Edge]:
         name = "curves and short sides" if edges else "its whole edge"
         edges.append(Edge(REST, name, tuple(rest)))
     return edges
+
+
+def sawn_as_one(
+    outline: Polygon | MultiPolygon, edges: Sequence[Edge], clean: Collection[str]
+) -> list[Edge]:
+    """The edges with everything that was sawn into the metal as one; the same list where there
+    is little of it, or where only a part of it is among the `clean` keys.
+
+    Sheets are rectangles, so what lies within the hull of a piece was sawn, whatever its way.
+    """
+    hull = outline.convex_hull.boundary
+    inner = [
+        edge
+        for edge in edges
+        if edge.key == REST
+        or any(hull.distance(shapely.Point(at)) > ON_LINE_MM for at in _thirds(edge.lines[0]))
+    ]
+    keys = {edge.key for edge in inner}
+    if len(keys - {REST}) < LEAST_SAWN or keys & set(clean) not in (set(), keys):
+        return list(edges)
+    rest = [edge for edge in edges if edge.key not in keys]
+    lines = tuple(line for edge in inner for line in edge.lines)
+    return [*rest, Edge(SAWN, "everything that was sawn", lines)]
+
+
+def _thirds(line: LineString) -> Sequence[tuple[float, ...]]:
+    """Places within a straight edge: its ends may lie on the hull where it does not."""
+    return [line.interpolate(part, normalized=True).coords[0] for part in (0.33, 0.67)]
 
 
 def _runs(points: Sequence[tuple[float, ...]]) -> list[LineString]:

@@ -6,18 +6,18 @@ plain attributes keep the picture readable where no style sheet reaches it.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from classroom.figures.units import Units, format_length
 
+from .edge_marks import edge_marks, nearest_to
 from .edges import Edge
 
 CLASSES: Final = {
@@ -47,6 +47,10 @@ class _Frame:
 
     def x(self, x: float) -> str:
         return _number(x - self.x0)
+
+    @property
+    def box(self) -> Polygon:
+        return box(self.x0, self.y0, self.x0 + self.width, self.y0 + self.height)
 
     def y(self, y: float) -> str:
         return _number(self.y0 + self.height - y)
@@ -116,12 +120,14 @@ def thumbnail_svg(
 class EdgePicture:
     """An outline whose edges are drawn one by one, over each other in the same frame.
 
-    `base` is the metal with the edges' numbers; `paths` are the edges', in their order.
+    `base` is the metal with the edges' numbers; `paths` are the edges', in their order, and
+    `nearest` the part of the picture that is nearer to each edge than to the others.
     """
 
     view_box: str
     base: SafeString
     paths: tuple[str, ...]
+    nearest: tuple[str, ...]
 
 
 def edge_picture(outline: Polygon | MultiPolygon, edges: Sequence[Edge]) -> EdgePicture:
@@ -133,25 +139,28 @@ def edge_picture(outline: Polygon | MultiPolygon, edges: Sequence[Edge]) -> Edge
     frame_high = max(high, 0.3 * wide) + 2 * margin
     frame = _Frame((x0 + x1 - frame_wide) / 2, (y0 + y1 - frame_high) / 2, frame_wide, frame_high)
     letters = max(wide, high) * 0.05
-    numbers = []
-    for number, edge in enumerate(edges, start=1):
-        if edge.way_deg is None:
-            continue
-        at = edge.lines[0].interpolate(0.5, normalized=True)
-        inward = math.radians(edge.way_deg + 180.0)
+    numbers, leads = [], []
+    for number, mark in enumerate(edge_marks(outline, edges, letters, frame.box), start=1):
         numbers.append(
             format_html(
                 '<text class="d-label" x="{}" y="{}" font-size="{}">{}</text>',
-                frame.x(at.x + letters * math.cos(inward)),
-                frame.y(at.y + letters * (math.sin(inward) - 0.35)),
+                frame.x(mark.x),
+                frame.y(mark.y - 0.35 * letters),
                 _number(letters),
                 number,
             )
         )
+        if mark.is_led:
+            leads.append(_open(mark.lead, frame))
     metal = _path("edges-fill", _rings(outline, frame))
-    base = mark_safe(metal + "".join(numbers))  # noqa: S308 -- as above
+    lead = f'<path class="edges-lead" fill="none" d="{" ".join(leads)}"/>' if leads else ""
+    base = mark_safe(metal + lead + "".join(numbers))  # noqa: S308 -- as above
     paths = tuple(" ".join(_open(line.coords, frame) for line in edge.lines) for edge in edges)
-    return EdgePicture(frame.view_box, base, paths)
+    nearest = tuple(
+        " ".join(_ring(cell.exterior.coords, frame) for cell in cells)
+        for cells in nearest_to(edges, frame.box)
+    )
+    return EdgePicture(frame.view_box, base, paths, nearest)
 
 
 def _open(coordinates: Iterable[tuple[float, ...]], frame: _Frame) -> str:

@@ -193,7 +193,8 @@ def stock_edges(request: Visit, pk: int) -> HttpResponse:
     if piece.state == StockPiece.State.GONE:
         raise Refused(f"{piece.code} is used up: its record stays as it is.")
     correcting.counted_on_by_none(piece)
-    form = EdgesForm(request.POST or None, piece=piece, acting=request.user)
+    each = "each" in request.GET
+    form = EdgesForm(request.POST or None, piece=piece, acting=request.user, each=each)
     if request.method == "POST" and form.is_valid():
         with said_on(form):
             changed = correcting.correct(

@@ -29,6 +29,12 @@ def mm(context: dict[str, Any], value: float | Decimal | None) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def run(context: dict[str, Any], value: float | Decimal) -> str:
+    """How far to saw, given in millimetres."""
+    return units.format_run(float(value), _units(context))
+
+
+@register.simple_tag(takes_context=True)
 def size(context: dict[str, Any], one: float | Decimal, other: float | Decimal) -> str:
     """A rectangle whose direction says nothing (a strip that stays), the longer side first."""
     return units.format_size(float(one), float(other), _units(context))

@@ -21,6 +21,7 @@ from studio.forms.plans.hands import hand_choices
 from studio.models import Brief, Hand
 from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
 
+HANDS = '{% include "studio/briefs/hands.html" %}'  # pictures that the page has ready
 LIMITS = ("max_width_mm", "max_height_mm", "least_bridge_mm", "least_web_mm")
 HOLE_LIMITS = ("least_hole_edge_mm", "least_window_mm", "offcut_min_width_mm")
 
@@ -225,7 +226,7 @@ def _layout() -> Layout:
             ),
             Div(*LIMITS, *HOLE_LIMITS, css_class="form-grid"),
         ),
-        Fieldset("Saw", Div("blade", "kerf_mm", css_class="form-grid"), "hand"),
+        Fieldset("Saw", Div("blade", "kerf_mm", css_class="form-grid"), "hand", HTML(HANDS)),
         Fieldset("How the pieces may lie", "grain", "may_mirror"),
         Fieldset(
             "Bench steps",

@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 
-from classroom.figures.units import length_to_type
+from classroom.figures.units import format_bound, format_thickness, length_to_type
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
 from inventory import metals
@@ -33,6 +33,9 @@ SAID_AS_TYPED = (
 """Fields whose value the model keeps as the form cleans it."""
 
 
+RIM_FROM_MM, RIM_TO_MM = 1, 2
+
+
 def kerf_field(number: int) -> str:
     return f"kerf_{number}"
 
@@ -43,7 +46,6 @@ class PlacingSettingsForm(forms.Form):
     blade = forms.ChoiceField(
         label="Usual saw blade",
         required=False,
-        help_text="A new brief begins with it. 2/0 suits 20 gauge sheet (0.81 mm).",
     )
     hand = forms.ChoiceField(
         label="How sure the hands are",
@@ -56,13 +58,19 @@ class PlacingSettingsForm(forms.Form):
         label="First pieces: between pieces", least_mm=0.3, most_mm=10, required=False
     )
     first_filing_mm = LengthField(
-        label="First pieces: kerf and on shared lines", least_mm=0, most_mm=3, required=False
+        label="First pieces: added to the kerf on a shared line",
+        least_mm=0,
+        most_mm=3,
+        required=False,
     )
     surer_gap_mm = LengthField(
         label="Getting surer: between pieces", least_mm=0.3, most_mm=10, required=False
     )
     surer_filing_mm = LengthField(
-        label="Getting surer: kerf and on shared lines", least_mm=0, most_mm=3, required=False
+        label="Getting surer: added to the kerf on a shared line",
+        least_mm=0,
+        most_mm=3,
+        required=False,
     )
     straight_min_mm = LengthField(
         label="Least straight run",
@@ -74,11 +82,9 @@ class PlacingSettingsForm(forms.Form):
     )
     rim_mm = LengthField(
         label="Paper rim",
-        least_mm=1,
-        most_mm=2,
+        least_mm=RIM_FROM_MM,
+        most_mm=RIM_TO_MM,
         required=False,
-        help_text="Paper left beyond the line, so that its edge does not lift under the saw: 1 to "
-        "2 mm.",
     )
     offcut_min_width_mm = LengthField(
         label="Narrowest offcut that goes back to the rack",
@@ -163,16 +169,23 @@ class PlacingSettingsForm(forms.Form):
         self.fields[
             "saw_worth_per_cm"
         ].label = f"Worth of one centimetre less to saw, in {school.currency}"
-        shown = {
-            "offcut_min_width_mm": below.offcut_min_width_mm,
-        }
-        shown |= {name: getattr(below, name) for name in LENGTHS}
-        shown |= {name: below.kerf_mm(size) for name, size in self.kerf_names}
-        for name, value in shown.items():
-            field = self.fields[name]
-            assert isinstance(field, LengthField)
-            typed = length_to_type(value, field.units, kept=2)
-            field.widget.attrs["placeholder"] = f"{self.whose}: {typed}"
+        for name in LENGTHS:
+            value = format_thickness(getattr(below, name), school.units)
+            self.fields[name].widget.attrs["placeholder"] = f"{self.whose}: {value}"
+        width = length_to_type(below.offcut_min_width_mm, school.units, kept=2)
+        self.fields["offcut_min_width_mm"].widget.attrs["placeholder"] = f"{self.whose}: {width}"
+        for name, size in self.kerf_names:  # in narrow boxes; whose it is, stands above
+            kerf = format_thickness(below.kerf_mm(size), school.units)
+            self.fields[name].widget.attrs["placeholder"] = kerf
+        sheet = format_thickness(Decimal("0.81"), school.units)
+        self.fields[
+            "blade"
+        ].help_text = f"A new brief begins with it. 2/0 suits 20 gauge sheet ({sheet})."
+        least, most = (format_bound(mm, school.units) for mm in (RIM_FROM_MM, RIM_TO_MM))
+        self.fields["rim_mm"].help_text = (
+            "Paper left beyond the line, so that its edge does not lift under the saw: from "
+            f"{least} to {most}."
+        )
         self.fields["offcut_min_area"].widget.attrs["placeholder"] = (
             f"{self.whose}: {self._area_typed(below.offcut_min_area_mm2)}"
         )

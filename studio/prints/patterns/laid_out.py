@@ -7,6 +7,7 @@ own, after the others. Pure; millimetres.
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,7 +16,7 @@ from django.utils.translation import gettext
 
 from classroom.figures.rounding import told_mm
 from classroom.figures.units import Units
-from studio.prints.paper.lettering import Text
+from studio.prints.paper.lettering import LETTER_EM, Text
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.sizes import GUTTER_MM, Paper
 from studio.prints.paper.tile_art import Bars, TileArt, bars_for, tile_art
@@ -26,8 +27,9 @@ from .diameters import arm_of, diameters, reach_of
 from .labels import Label, labels_on
 
 GAP_MM = 4.0
-CAPTION_MM = 8.5  # two lines under a paper
-CAPTION_WIDTH_MM = 40.0
+CAPTION_WIDTH_MM = 40.0  # what a caption may take under a paper that is narrower
+CAPTION_SIZES_MM = (2.9, 2.6)  # letters of the name and of the size
+LINE_EM = 1.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,11 @@ class _Box:
     reach: tuple[float, float, float, float]  # of the paper with the words beside it
     width: float
     height: float  # with the caption
+    caption: tuple[tuple[str, float], ...]  # its lines and the size of their letters
+
+    @property
+    def caption_mm(self) -> float:
+        return _high(self.caption)
 
 
 def pattern_pages(
@@ -77,21 +84,21 @@ def pattern_pages(
     units: Units = Units.MM,
 ) -> list[Page]:
     """All pages. `words` are the two caption lines of each paper, in the same order."""
-    boxes: list[tuple[_Box, tuple[str, str]]] = []
+    boxes: list[_Box] = []
     large: list[tuple[Cutout, tuple[str, str]]] = []
     for cutout, caption in zip(cutouts, words, strict=True):
-        fitting = _fitting(cutout, paper, units)
+        fitting = _fitting(cutout, caption, paper, units)
         if fitting is None:
             large.append((cutout, caption))
         else:
-            boxes.append((fitting, caption))
+            boxes.append(fitting)
     pages = _packed(boxes, paper, units)
     for cutout, caption in large:
         pages += _tiled(cutout, caption, paper, units)
     return pages
 
 
-def _fitting(cutout: Cutout, paper: Paper, units: Units) -> _Box | None:
+def _fitting(cutout: Cutout, caption: tuple[str, str], paper: Paper, units: Units) -> _Box | None:
     """The paper as drawn where it fits on a page, else turned so that it does, else None."""
     area = paper.area(first=False)
     corners = shapely.get_coordinates(cutout.rim.minimum_rotated_rectangle)
@@ -100,13 +107,28 @@ def _fitting(cutout: Cutout, paper: Paper, units: Units) -> _Box | None:
     for degrees in (0.0, 90.0, -slope, 90.0 - slope):
         tried = cutout if degrees == 0.0 else turned(cutout, degrees)
         x0, y0, x1, y1 = reach_of(tried, units)
-        box = _Box(tried, (x0, y0, x1, y1), max(x1 - x0, CAPTION_WIDTH_MM), y1 - y0 + CAPTION_MM)
+        width = max(x1 - x0, CAPTION_WIDTH_MM)
+        lines = _caption_lines(caption, width)
+        box = _Box(tried, (x0, y0, x1, y1), width, y1 - y0 + _high(lines), lines)
         if box.width <= area.width_mm and box.height <= area.height_mm:
             return box
     return None
 
 
-def _packed(boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper, units: Units) -> list[Page]:
+def _caption_lines(caption: tuple[str, str], width: float) -> tuple[tuple[str, float], ...]:
+    """The caption in lines that stay under their own paper, so that no two captions meet."""
+    return tuple(
+        (line, size)
+        for words, size in zip(caption, CAPTION_SIZES_MM, strict=True)
+        for line in textwrap.wrap(words, max(1, int(width / (LETTER_EM * size))))
+    )
+
+
+def _high(lines: Sequence[tuple[str, float]]) -> float:
+    return sum(LINE_EM * size for _, size in lines) + LINE_EM
+
+
+def _packed(boxes: list[_Box], paper: Paper, units: Units) -> list[Page]:
     """Row after row; a page is full when the next row does not fit. There is always a first."""
     pages: list[Page] = []
     arts: list[Art] = []
@@ -120,12 +142,12 @@ def _packed(boxes: list[tuple[_Box, tuple[str, str]]], paper: Paper, units: Unit
         arts, area = [], paper.area(first=False)
         x = y = row = 0.0
 
-    for item, caption in boxes:
+    for item in boxes:
         if x > 0 and x + item.width > area.width_mm:
             x, y, row = 0.0, y + row + GAP_MM, 0.0
         if y + item.height > area.height_mm:
             turn()
-        arts.append(_art(item, caption, left + x, y, units))
+        arts.append(_art(item, left + x, y, units))
         x += item.width + GAP_MM
         row = max(row, item.height)
     turn()
@@ -137,20 +159,16 @@ def _page(arts: Sequence[Art], paper: Paper, *, first: bool) -> Page:
     return Page(num(width), num(height), tuple(arts), bars_for(paper, first=first))
 
 
-def _art(item: _Box, caption: tuple[str, str], x: float, y: float, units: Units) -> Art:
+def _art(item: _Box, x: float, y: float, units: Units) -> Art:
     x0, _, x1, y1 = item.reach
     frame = Frame(x0, y1, x + (item.width - (x1 - x0)) / 2, y)
     middle = num(x + item.width / 2)
-    below = y + item.height - CAPTION_MM
-    return draw(
-        item.cutout,
-        frame,
-        (
-            Text(caption[0], middle, num(below + 3.6), "2.9"),
-            Text(caption[1], middle, num(below + 7.0), "2.6"),
-        ),
-        units=units,
-    )
+    line_y = y + item.height - item.caption_mm
+    lines = []
+    for words, size in item.caption:
+        line_y += LINE_EM * size
+        lines.append(Text(words, middle, num(line_y), num(size)))
+    return draw(item.cutout, frame, tuple(lines), units=units)
 
 
 def draw(

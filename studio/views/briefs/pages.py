@@ -20,6 +20,7 @@ from inventory import metals
 from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.forms.briefs.brief import BriefForm, EarlierBriefForm, copied_from
 from studio.forms.plans.hands import room_words
+from studio.forms.plans.room_picture import pictures_of_hands
 from studio.models import Brief, Project
 from studio.queries.briefs import brief_for, briefs_for
 from studio.queries.patterns import projects_for
@@ -232,6 +233,7 @@ def _form_context(course: Course, form: BriefForm) -> dict[str, Any]:
         "course": course,
         "form": form,
         "metals": listed,
+        "hands": pictures_of_hands(form.rules, form.rules.kerf_mm(form.rules.blade)),
         "advice": [
             {"metal": metal, "first": metals.first_choice_blade(metal.thickness_mm)}
             for metal in listed

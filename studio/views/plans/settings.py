@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 from classroom.models import Course
 from classroom.permissions import Action, Visit, may, requires
 from classroom.queries import course_for
+from studio.forms.plans.room_picture import room_pictures
 from studio.forms.plans.settings import PlacingSettingsForm
 from studio.steps.plans import placing_settings as rules
 
@@ -50,11 +51,10 @@ def _page(request: Visit, course: Course | None) -> HttpResponse:
         crumbs = [{"label": "The school", "url": reverse("school_settings")}]
     else:
         crumbs = [{"label": str(course), "url": reverse("course", args=[course.pk])}]
-    kerf, room = now.kerf_mm(now.blade), now.room()
+    (room,) = room_pictures([("", now.room())], now.kerf_mm(now.blade))
     context = {
         "rules": now,
-        "gap_mm": room.gap_for(kerf),
-        "shared_mm": room.shared_for(kerf),
+        "room": room,
         "course": course,
         "form": form,
         "crumbs": [*crumbs, {"label": "How pieces are placed"}],

@@ -22,6 +22,7 @@ from classroom.figures.units import (
     format_area,
     format_length,
     format_mass,
+    format_run,
     format_thickness,
     length_to_type,
     parse_length_mm,
@@ -218,10 +219,22 @@ def test_length_in_a_form_field_reads_back_to_a_thousandth(mm: float, units: Uni
     assert parse_length_mm(length_to_type(mm, units)) == pytest.approx(mm, abs=0.00051)
 
 
-@pytest.mark.parametrize(("mm", "typed"), [(0.3, "0.012 in"), (2.0, "0.0787 in"), (25.4, "1 in")])
+@pytest.mark.parametrize(
+    ("mm", "typed"),
+    [(0.3, "0.012 in"), (2.0, "0.0787 in"), (1.59, "1/16 in"), (12.7, "0.5 in"), (25.4, "1 in")],
+)
 def test_inches_are_typed_as_short_as_a_hundredth_allows(mm: float, typed: str) -> None:
     assert length_to_type(mm, Units.INCH, kept=2) == typed
     assert round(parse_length_mm(typed), 2) == mm
+
+
+def test_how_far_to_saw_has_one_notation_whatever_its_length() -> None:
+    assert [format_run(mm, Units.INCH) for mm in (5.0, 6.35, 13.5)] == [
+        "0.197 in",
+        "0.250 in",
+        "0.531 in",
+    ]
+    assert format_run(13.5) == "13.5 mm"
 
 
 @given(st.floats(min_value=1.0, max_value=9_990.0))

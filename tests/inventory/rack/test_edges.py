@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -14,6 +15,7 @@ from shapely.geometry import MultiLineString, Point, Polygon, box
 from classroom.refusals import Refused
 from inventory.models import StockMovement, StockPiece
 from inventory.rack import correcting, stock
+from inventory.rack.edge_marks import edge_marks, nearest_to
 from inventory.rack.edges import (
     ALL_CLEAN,
     ALL_ROUGH,
@@ -24,6 +26,7 @@ from inventory.rack.edges import (
     edges_of,
     left_on_offcut,
     named,
+    sawn_as_one,
     with_clean,
 )
 from tests.inventory.pages import sheets_for
@@ -150,6 +153,65 @@ def test_what_makes_no_sense_changes_no_edge(cast: Cast, change: Any, field: str
     assert edges_now(sheet) == "all"
 
 
+SAWN_OUT = SHEET.difference(
+    Polygon([(40, 0), (45, 30), (52, 38), (60, 40), (64, 52), (80, 52), (86, 40), (90, 0)])
+)  # eight sawn edges in half a hand's width
+
+
+def test_everything_that_was_sawn_is_one_edge() -> None:
+    edges = edges_of(SAWN_OUT)
+    clean = {one.key for one in edges if one.length_mm in (40, 210, 150, 300)}
+    together = sawn_as_one(SAWN_OUT, edges, clean)
+    assert sorted(one.name for one in together) == [
+        "bottom edge",
+        "bottom edge",
+        "everything that was sawn",
+        "left edge",
+        "right edge",
+        "top edge",
+    ]
+    said = with_clean(together, clean)
+    assert clean_keys(edges, said) == clean
+    one_filed = clean | {next(one.key for one in edges if one.key not in clean)}
+    assert sawn_as_one(SAWN_OUT, edges, one_filed) == edges  # nothing that was said is lost
+    assert sawn_as_one(SHEET, edges_of(SHEET), set()) == edges_of(SHEET)
+
+
+def test_numbers_of_short_edges_stand_apart_and_each_edge_is_met_where_it_is_nearest() -> None:
+    edges = edges_of(SAWN_OUT)
+    letters = 15.0
+    marks = edge_marks(SAWN_OUT, edges, letters, SHEET.buffer(20))
+    for n, one in enumerate(marks):
+        assert SAWN_OUT.boundary.distance(Point(one.x, one.y)) > letters / 2
+        for other in marks[:n]:
+            assert abs(one.x - other.x) > 0.7 * letters or abs(one.y - other.y) > 0.7 * letters
+    assert any(mark.is_led for mark in marks)
+    cells = nearest_to(edges, SHEET.buffer(20))
+    for edge, own in zip(edges, cells, strict=True):
+        middle = edge.lines[0].interpolate(0.5, normalized=True)
+        assert any(cell.covers(middle) for cell in own), edge
+
+
+@pytest.mark.django_db
+def test_what_was_sawn_is_ticked_at_once_or_edge_by_edge(cast: Cast) -> None:
+    (sheet,) = sheets_for(cast)
+    how: dict[str, Any] = {"acting": cast.teacher, "reason": "looked"}
+    correcting.correct(sheet, outline=SAWN_OUT, edges=ALL_ROUGH, **how)
+    client, address = signed_in(cast.teacher), reverse("stock_edges", args=[sheet.pk])
+    form = client.get(address).context["form"]
+    assert len(form.ticks.ticks) == 6
+    sent = {"outline": form.seen, "reason": "filed straight", "edges_clean": ["sawn"]}
+    assert client.post(address, sent).status_code == 302
+    sheet.refresh_from_db()
+    single = f"{address}?each=1"
+    form = client.get(single).context["form"]
+    assert len(form.shown) == len(form.ticks.ticks) - 5
+    assert client.post(single, sent | {"edges_clean": ["5"]}).status_code == 302
+    sheet.refresh_from_db()
+    assert clean_keys(form.found, edges_from(sheet.clean_edges, sheet.rough_edges)) == {"5"}
+    assert client.post(single, sent | {"edges_clean": ["sawn"]}).status_code == 422
+
+
 @pytest.mark.django_db
 def test_a_new_size_keeps_the_edges_that_were_ticked(cast: Cast) -> None:
     (sheet,) = sheets_for(cast)
@@ -181,7 +243,9 @@ def test_sheets_of_a_bill_are_clean_where_they_are_ticked(cast: Cast) -> None:
     (like,) = sheets_for(cast)
     client, address = signed_in(cast.teacher), reverse("receive")
     page = client.get(address)
-    assert page.context["lines"].forms[0].all_clean
+    (empty,) = page.context["lines"].forms
+    assert empty.all_clean
+    assert empty.ticks.ticks[1].label == "2: Right edge, along the height"
     sent = {
         "once": page.context["head"]["once"].value(),
         "bought_on": "2026-11-02",
@@ -198,6 +262,14 @@ def test_sheets_of_a_bill_are_clean_where_they_are_ticked(cast: Cast) -> None:
     again = client.post(address, sent | {"more": "1"})
     assert again.context["lines"].forms[0]["edges_clean"].value() == sent["line-0-edges_clean"]
     assert again.context["lines"].forms[1].all_clean
+    typed = again.context["lines"].forms[0].ticks
+    assert [tick.label for tick in typed.ticks[:2]] == [
+        "1: Bottom edge, 152.4 mm",
+        "2: Right edge, 304.8 mm",
+    ]
+    upright = [float(word) for word in re.findall(r"[0-9.]+", typed.ticks[1].path)]
+    assert upright[0] == upright[2]  # drawn as high as it is, to scale
+    assert abs(upright[1] - upright[3]) == pytest.approx(304.8)
     assert client.post(address, sent).status_code == 302
     new = StockPiece.objects.exclude(pk=like.pk)
     assert [edges_now(one) for one in new] == ["bottom edge, top edge, left edge"] * 2

@@ -10,7 +10,9 @@ from studio.core.cutting.job import Stock, Wanted
 from studio.core.drawing import DrillKind, DrillMark, Piece
 from studio.core.picturing.papers import plain_paper
 from studio.core.picturing.sawing_order import sawing_orders
+from studio.prints.paper.sizes import paper_for
 from studio.prints.patterns.cutouts import Cutout, on_metal, placed_cutouts, plain_cutouts
+from studio.prints.patterns.laid_out import pattern_pages
 
 METAL = box(0, 0, 100, 60)
 KERF = 0.3
@@ -98,3 +100,22 @@ def test_a_window_has_the_cross_of_its_pilot_hole_in_its_middle_placed_or_not() 
         assert pilot.diameter_mm == 1.0
         assert pilot.at.y == pytest.approx(10.0, abs=0.1)
         assert 13.9 < pilot.at.x < 16.1  # 4 mm from the window's long sides
+
+
+def test_no_caption_runs_into_its_neighbours() -> None:
+    piece, _ = _job(box(0, 0, 12, 9))
+    words = [
+        (f"Piece 1 (B{n} on the plan), {n} of 12", "12.0 × 9.0 mm, mirrored · on CU-0012")
+        for n in range(1, 13)
+    ]
+    (page,) = pattern_pages(plain_cutouts([piece], 12, rim_mm=1.5), paper_for("a4"), words)
+    boxes = [
+        box(float(t.x) - len(t.text) * 0.3 * float(t.size), float(t.y) - float(t.size),
+            float(t.x) + len(t.text) * 0.3 * float(t.size), float(t.y))
+        for art in page.arts
+        for t in art.caption
+    ]  # fmt: skip
+    for n, one in enumerate(boxes):
+        assert not any(one.overlaps(other) for other in boxes[:n])
+    for art, (name, size) in zip(page.arts, words, strict=True):
+        assert " ".join(text.text for text in art.caption) == f"{name} {size}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -14,6 +15,7 @@ from inventory.models import StockPiece
 from inventory.rack import correcting
 from inventory.rack.edges import edges_of, with_clean
 from studio.core.cutting.job import Hands
+from studio.forms.plans.room_picture import pictures_of_hands
 from studio.models import Brief, PlacingSettings
 from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.grain import grains_of
@@ -100,7 +102,10 @@ def test_the_page_shows_the_numbers_that_hold_in_the_schools_units(cast: Cast) -
     cast.school.save()
     page = signed_in(cast.teacher).get(reverse("placing_settings")).content.decode()
     assert "0.039 in between pieces, the kerf and 0.008 in on shared lines" in page
-    assert "Usually: 0.0787 in" in page  # along rough edges
+    assert "Usually: 0.079 in" in page  # along rough edges, as the picture beside it has it
+    assert 'placeholder="0.008 in"' in page  # a kerf, in a narrow box
+    assert "from 0.0394 in to 0.0787 in" in page
+    assert " mm" not in re.sub(r"<title>.*?</title>", "", page.replace("mm²", ""))
     keep(cast, first_gap_mm="0.1", straight_min_mm="3/8")
     page = signed_in(cast.teacher).get(reverse("placing_settings")).content.decode()
     assert "0.100 in between pieces" in page
@@ -117,6 +122,28 @@ def test_a_brief_says_whose_hands_it_is_for(cast: Cast) -> None:
     brief.save()
     page = signed_in(cast.teacher).get(reverse("brief", args=[brief.pk])).content.decode()
     assert "2.00 mm between pieces" in page
+
+
+def test_pictures_show_the_room_to_scale_and_say_where_nothing_is_left_to_file(
+    cast: Cast,
+) -> None:
+    first, surer, sure = pictures_of_hands(PlacingRules(), Decimal("0.30"))
+    assert [float(one.gap_mm) for one in (first, surer, sure)] == [2, 1, 0.3]
+    assert first.scale == surer.scale == sure.scale
+    for one in (first, surer, sure):
+        at = re.findall(r"M([0-9.]+) 25V31", one.gap["size"] + one.shared["size"])
+        wide = [float(at[1]) - float(at[0]), float(at[3]) - float(at[2])]
+        real = [float(one.gap_mm), float(one.shared_mm)]
+        assert wide == pytest.approx([mm * one.scale for mm in real], abs=0.02)
+    client, address = signed_in(cast.teacher), reverse("placing_settings")
+    assert "enough left to file both" in client.get(address).content.decode()
+    keep(cast, hand="sure")
+    page = client.get(address).content.decode()
+    assert "enough left to file" not in page
+    assert "nothing left to file" in page
+    brief = making.brief(cast, making.copper(cast))
+    page = client.get(reverse("brief_edit", args=[brief.pk])).content.decode()
+    assert all(f"<figcaption>{name}" in page for name in ("First pieces", "Sure hand"))
 
 
 @pytest.mark.parametrize(
