@@ -3,6 +3,7 @@ from. A job without these rules is of version 1 or 1.1."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -12,7 +13,7 @@ from shapely.errors import ShapelyError
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon
 
 from .job import Hands, Job, Placement, Worth
-from .strictly import JobError, finite, flag, listed, mapping, number, only
+from .strictly import JobError, any_number, finite, flag, listed, mapping, number, only
 
 FIELDS = (
     "gap_mm shared_mm straight_min_mm worth fixed start parting parting_margin_mm strip_least_mm "
@@ -23,6 +24,10 @@ FIELDS = (
 STRAIGHT_MIN_MM = 8.0
 ON_METAL_MM = 0.001
 ON_OUTLINE_MM = 0.05
+NUMBERS = ("turn_deg", "x_mm", "y_mm")
+FAR_MM = 1e6
+"""Whatever lies as far off as this, or farther, lies on no metal, wherever it is drawn."""
+
 MOST_TEXT = 2_000_000
 MOST_POINTS = 20_000
 
@@ -115,12 +120,13 @@ def placement_to_json(p: Placement) -> dict[str, Any]:
 
 
 def placements_from_json(
-    data: Mapping[str, Any], name: str, *, most: int, within_mm: float
+    data: Mapping[str, Any], name: str, *, most: int, within_mm: float | None
 ) -> tuple[Placement, ...]:
     """The placements in the list of that name, whatever they name; empty where there is none.
 
     Raises JobError for what is no placement at all. Whether the job knows the piece and the
-    metal is for the judge to say, or for `fixed_placements`.
+    metal is for the judge to say, or for `check_known`. Numbers lie within so much of 0; with None
+    any will do, also those that no piece can lie at; a shift beyond `FAR_MM` counts as that far.
     """
     if data.get(name) is None:
         return ()
@@ -130,7 +136,7 @@ def placements_from_json(
     )
 
 
-def _placement(entry: object, where: str, within_mm: float) -> Placement:
+def _placement(entry: object, where: str, within_mm: float | None) -> Placement:
     data = mapping(entry, where)
     only(data, where, "piece copy metal mirror turn_deg x_mm y_mm")
     for name in ("piece", "metal"):
@@ -139,15 +145,25 @@ def _placement(entry: object, where: str, within_mm: float) -> Placement:
     copy = data.get("copy", 0)
     if isinstance(copy, bool) or not isinstance(copy, int) or abs(copy) > 10**9:
         raise JobError(f"{where}.copy", "a whole number is wanted")
+    if within_mm is None:
+        turn, *shifts = (any_number(data.get(name, 0.0), f"{where}.{name}") for name in NUMBERS)
+        x, y = (_not_too_far(shift) for shift in shifts)
+    else:
+        turn, x, y = (number(data, name, where, 0.0, -within_mm, within_mm) for name in NUMBERS)
     return Placement(
         piece=data["piece"],
         copy=copy,
         metal=data["metal"],
         mirror=flag(data, "mirror", where, default=False),
-        turn_deg=number(data, "turn_deg", where, 0.0, -within_mm, within_mm),
-        x_mm=number(data, "x_mm", where, 0.0, -within_mm, within_mm),
-        y_mm=number(data, "y_mm", where, 0.0, -within_mm, within_mm),
+        turn_deg=turn,
+        x_mm=x,
+        y_mm=y,
     )
+
+
+def _not_too_far(shift: float) -> float:
+    """A shift that can be reckoned with; what is no number stays none."""
+    return max(-FAR_MM, min(FAR_MM, shift)) if math.isfinite(shift) else shift
 
 
 def check_known(job: Job, placements: Sequence[Placement], name: str) -> None:

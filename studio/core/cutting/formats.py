@@ -230,18 +230,15 @@ def plan_from_json(data: Mapping[str, Any]) -> Plan:
     )
 
 
-PLAN_FIELDS = "version status placements unplaced measures offcuts seed seconds rounds cuts blanks"
-
-
 def layout_from_json(data: object) -> tuple[Placement, ...]:
     """The placements of anybody's plan (parsed JSON), half-made ones too.
 
-    Only `placements` is wanted and read; what else a plan says of itself is known and passed
-    over, since the judge finds it anew. Whether the job has the pieces and the metal that it
-    names is for the judge to say. Raises JobError naming the first field that is unusable.
+    Only `placements` is wanted and read; what else a plan says of itself is passed over, since
+    the judge finds it anew. Whether the job has the pieces and the metal that it names, and
+    whether a piece can lie where the numbers say, is for the judge to say. Raises JobError naming
+    the first field that is unusable.
     """
     top = mapping(data, "plan")
-    only(top, "plan", PLAN_FIELDS)
     version = top.get("version", VERSION)
     if isinstance(version, bool) or version not in (VERSION, MORE_VERSION, HANDS_VERSION):
         raise JobError(
@@ -249,7 +246,7 @@ def layout_from_json(data: object) -> tuple[Placement, ...]:
             f"only versions {VERSION}, {MORE_VERSION} and {HANDS_VERSION} are understood",
         )
     listed(top, "placements", MAX_PLACEMENTS)
-    return placements_from_json(top, "placements", most=MAX_PLACEMENTS, within_mm=MAX_COORDINATE_MM)
+    return placements_from_json(top, "placements", most=MAX_PLACEMENTS, within_mm=None)
 
 
 def _as_polygon(geometry: Any) -> Polygon:

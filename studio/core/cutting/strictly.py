@@ -57,14 +57,19 @@ def number(
     return finite(data.get(name, default), field, least, most)
 
 
-def finite(value: object, field: str, least: float, most: float) -> float:
-    """A number within its bounds."""
+def any_number(value: object, field: str) -> float:
+    """A number of any size, also one that is infinite or none at all."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise JobError(field, "a number is wanted")
     try:
-        number = float(value)
+        return float(value)
     except OverflowError:
-        number = math.inf
+        return math.inf
+
+
+def finite(value: object, field: str, least: float, most: float) -> float:
+    """A number within its bounds."""
+    number = any_number(value, field)
     if not (math.isfinite(number) and least <= number <= most):
         raise JobError(field, f"a number from {least:g} to {most:g} is wanted")
     return number

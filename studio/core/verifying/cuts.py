@@ -18,6 +18,7 @@ from shapely.geometry import LineString, MultiLineString, Polygon
 
 from studio.core.cutting.job import Hands, Job, Placement, Stock
 from studio.core.verifying.kept import Kept
+from studio.core.verifying.pairs import pairs_across
 from studio.core.verifying.saw_lines import (
     ON_EDGE_MM,
     Stretch,
@@ -44,6 +45,8 @@ BEYOND_CELLS = 1.1
 line: where the rim bends, an edge reaches past its end by half of `SMOOTH` at most."""
 
 Array = npt.NDArray[np.float64]
+Numbers = npt.NDArray[np.int64]
+Ways = tuple[Array, Array]
 
 
 @dataclass(frozen=True, slots=True)
@@ -360,33 +363,53 @@ def _running_near(one: Sides, other: Sides) -> tuple[Span, ...]:
     theirs = _in_reach(other.edges, one.edges)
     if not len(mine) or not len(theirs):
         return ()
-    e, f = one.edges[mine], other.edges[theirs]
-    x, y = e[:, 0:1], e[:, 1:2]
-    length = np.hypot(e[:, 2] - e[:, 0], e[:, 3] - e[:, 1])[:, None]
-    ux, uy = (e[:, 2:3] - x) / length, (e[:, 3:4] - y) / length
+    starts, ends = _ends_of_cells(other, theirs)
+    f = other.edges[theirs]
+    ways = _directions(f)
+    before, after = _beyond(ways, starts, 1.0), _beyond(ways, ends, -1.0)
+    spans: list[Span] = []
+    for a, b in pairs_across(one.edges[mine], f, before, after, ONE_CUT_MM):
+        spans += _facing_spans(one, mine[a], f[b], _of(starts, b), _of(ends, b))
+    return tuple(merged(spans))
+
+
+def _facing_spans(one: Sides, edges: Numbers, f: Array, starts: Ways, ends: Ways) -> list[Span]:
+    """Where edges of one piece lie across from others, each from the one beside it in `f`."""
+    e = one.edges[edges]
+    length = np.hypot(e[:, 2] - e[:, 0], e[:, 3] - e[:, 1])
+    ux, uy = (e[:, 2] - e[:, 0]) / length, (e[:, 3] - e[:, 1]) / length
     vx, vy = _directions(f)
-    facing = ux * vx + uy * vy <= -FACING
-    if not facing.any():
-        return ()
+    facing = np.flatnonzero(ux * vx + uy * vy <= -FACING)
+    if not len(facing):
+        return []
+    x, y, f, length = e[facing, 0], e[facing, 1], f[facing], length[facing]
+    ux, uy, vx, vy = ux[facing], uy[facing], vx[facing], vy[facing]
     # how far right of the other's edge an edge begins, and how that grows along it
     across = (x - f[:, 0]) * vy - (y - f[:, 1]) * vx
     slope = ux * vy - uy * vx
     low, high = _where(across, slope, 0.0, ONE_CUT_MM)
-    starts, ends = _ends_of_cells(other, theirs)
-    for at, (cx, cy), sign in ((0, starts, 1.0), (2, ends, -1.0)):
+    for at, (cx, cy), sign in ((0, _of(starts, facing), 1.0), (2, _of(ends, facing), -1.0)):
         begin = sign * ((x - f[:, at]) * cx + (y - f[:, at + 1]) * cy)
         step = sign * (ux * cx + uy * cy)
         more_low, more_high = _where(begin, step, 0.0, np.inf)
         low, high = np.maximum(low, more_low), np.minimum(high, more_high)
     low, high = np.maximum(low, 0.0), np.minimum(high, length)
-    spans = [
-        (float(one.at[mine[a]] + low[a, b]), float(one.at[mine[a]] + high[a, b]))
-        for a, b in np.argwhere(facing & (high - low > 1e-6)).tolist()
-    ]
-    return tuple(merged(spans))
+    found = np.flatnonzero(high - low > 1e-6)
+    begins = one.at[edges[facing[found]]]
+    return list(zip((begins + low[found]).tolist(), (begins + high[found]).tolist(), strict=True))
 
 
-def _in_reach(edges: Array, others: Array) -> npt.NDArray[np.int64]:
+def _beyond(ways: Ways, cells: Ways, sign: float) -> Array:
+    """How far a cell reaches beyond its edge's end, for each millimetre from the edge's line."""
+    (vx, vy), (cx, cy) = ways, cells
+    return np.maximum(0.0, sign * (cx * vy - cy * vx) / np.maximum(cx * vx + cy * vy, 1e-12))
+
+
+def _of(ways: Ways, chosen: Numbers) -> Ways:
+    return ways[0][chosen], ways[1][chosen]
+
+
+def _in_reach(edges: Array, others: Array) -> Numbers:
     """The edges whose boxes come within `ONE_CUT_MM` of the other piece's."""
     low = np.minimum(others[:, :2].min(axis=0), others[:, 2:].min(axis=0)) - ONE_CUT_MM
     high = np.maximum(others[:, :2].max(axis=0), others[:, 2:].max(axis=0)) + ONE_CUT_MM
@@ -400,10 +423,7 @@ def _directions(edges: Array) -> tuple[Array, Array]:
     return (edges[:, 2] - edges[:, 0]) / length, (edges[:, 3] - edges[:, 1]) / length
 
 
-Ways = tuple[Array, Array]
-
-
-def _ends_of_cells(own: Sides, edges: npt.NDArray[np.int64]) -> tuple[Ways, Ways]:
+def _ends_of_cells(own: Sides, edges: Numbers) -> tuple[Ways, Ways]:
     """Across which lines through its two ends an edge hands over to its neighbours.
 
     Each is told by the direction across it, forward along the rim. Where the rim bends it is the

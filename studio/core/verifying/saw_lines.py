@@ -6,13 +6,15 @@ common stretch of two pieces' parallel straight edges exactly one kerf apart.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Polygon
+
+from studio.core.verifying.pairs import near_pairs_of
 
 ON_EDGE_MM = 0.05
 """A stretch lies on an edge, or is one kerf away, when it is true to this."""
@@ -101,9 +103,29 @@ def spans_beside(
     """Where along each edge (in mm from its start) another edge runs parallel, `gap` to its
     right; by the edge's index. `facing` is 1 for edges in the same sense, −1 for opposite, and
     no span is shorter than `least`. It is `gap` away when that is true to `true_to`."""
-    x0, y0 = edges[:, 0:1], edges[:, 1:2]
-    length = np.hypot(edges[:, 2:3] - x0, edges[:, 3:4] - y0)
-    ux, uy = (edges[:, 2:3] - x0) / length, (edges[:, 3:4] - y0) / length
+    spans: dict[int, list[tuple[float, float]]] = {}
+    for rows, columns in near_pairs_of(edges, others, gap + true_to):
+        for e, span in _beside(
+            edges[rows], others[columns], rows, gap=gap, facing=facing, least=least, true_to=true_to
+        ):
+            spans.setdefault(e, []).append(span)
+    return spans
+
+
+def _beside(
+    edges: Array,
+    others: Array,
+    numbers: npt.NDArray[np.int64],
+    *,
+    gap: float,
+    facing: float,
+    least: float,
+    true_to: float,
+) -> Iterator[tuple[int, tuple[float, float]]]:
+    """The number and the span of each edge that runs beside the one next to it in `others`."""
+    x0, y0 = edges[:, 0], edges[:, 1]
+    length = np.hypot(edges[:, 2] - x0, edges[:, 3] - y0)
+    ux, uy = (edges[:, 2] - x0) / length, (edges[:, 3] - y0) / length
     # along and across (positive to the right) for both ends of the other edges
     along0 = (others[:, 0] - x0) * ux + (others[:, 1] - y0) * uy
     along1 = (others[:, 2] - x0) * ux + (others[:, 3] - y0) * uy
@@ -119,18 +141,16 @@ def spans_beside(
         & (np.minimum(along0, along1) <= length - least + 1e-6)
         & (np.maximum(along0, along1) >= least - 1e-6)
     )
-    spans: dict[int, list[tuple[float, float]]] = {}
-    for e, k in np.argwhere(near).tolist():
-        end = float(length[e, 0])
-        a0, a1, c0 = float(along0[e, k]), float(along1[e, k]), float(across0[e, k])
+    for k in np.flatnonzero(near).tolist():
+        end = float(length[k])
+        a0, a1, c0 = float(along0[k]), float(along1[k]), float(across0[k])
         low, high = max(0.0, min(a0, a1)), min(end, max(a0, a1))
-        slope = float(rise[e, k] / run[e, k])
+        slope = float(rise[k] / run[k])
         if abs(slope) > 1e-12:  # only as far as the two stay within the tolerance
             bounds = sorted(a0 + (gap + side * true_to - c0) / slope for side in (-1.0, 1.0))
             low, high = max(low, bounds[0]), min(high, bounds[1])
         if high - low >= least - 1e-6:
-            spans.setdefault(e, []).append((low, high))
-    return spans
+            yield int(numbers[k]), (low, high)
 
 
 def merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:

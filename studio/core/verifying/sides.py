@@ -23,6 +23,7 @@ STRAIGHT_MM = 0.05
 """A run is straight when each of its points lies within this of one line."""
 
 BETWEEN_RIMS_MM = 1.0
+SAMPLE = 16
 SAME_SENSE = 0.9  # cosine: an edge that goes on with the run, not back along it
 
 Array = npt.NDArray[np.float64]
@@ -203,6 +204,9 @@ def _direction(part: Array) -> Array | None:
     if size <= 1e-9:
         return None
     chord = chord / size
+    some = part[:: max(1, len(part) // SAMPLE)]  # of many points a few may say no for all
+    if np.ptp(_across(some, chord)) > 4.0 * STRAIGHT_MM:
+        return None
     across = _across(part, chord)
     spread = across.max() - across.min()
     if spread > 4.0 * STRAIGHT_MM or ((np.diff(part, axis=0) @ chord) < 0.0).any():

@@ -14,7 +14,7 @@ from django.core.management.base import BaseCommand, CommandError
 from studio.core.cutting import Job, JobError, Placement, job_from_json, layout_from_json
 from studio.core.cutting.formats import HANDS_VERSION, MAX_TOTAL_VERTICES, measures_to_json
 from studio.core.verifying import Watch, fault_to_json, measurable
-from studio.management.commands.place_pieces import read_json, unusable
+from studio.management.commands.place_pieces import one_line, read_json, unusable
 
 MOST_PAIRS = 40_000
 AT_A_TIME = 100
@@ -60,7 +60,7 @@ class Command(BaseCommand):
                 raise unusable(f"{options['out']}: cannot be written ({wrong.strerror})") from None
         if faults:
             count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-            raise CommandError(f"{count}; the first: {faults[0].message}", returncode=1)
+            raise CommandError(one_line(f"{count}; the first: {faults[0].message}"), returncode=1)
 
 
 def check_judgeable(job: Job, placements: Sequence[Placement]) -> None:

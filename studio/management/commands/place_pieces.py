@@ -94,4 +94,9 @@ def read_json(name: str) -> object:
 
 def unusable(message: str) -> CommandError:
     """One line on standard error and exit status 2."""
-    return CommandError(" ".join(message.split()), returncode=2)
+    return CommandError(one_line(message), returncode=2)
+
+
+def one_line(message: str) -> str:
+    """What a message says, also where a name in it has line breaks."""
+    return " ".join(message.split())
