@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import shapely
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import united
@@ -58,16 +58,19 @@ def beside_holes(
     *,
     reach_mm: float,
     taken: Sequence[Polygon] = (),
+    windows: Sequence[Polygon] = (),
 ) -> list[SizeWords | None]:
     """Words as near to each hole as they find room: on no line, no other words and no cross, and
-    `within` an area. None where there is no room in reach."""
+    `within` an area. None where there is no room in reach. A line that leads to them crosses
+    none of the `windows` but the hole's own, where there is such a way."""
     crosses = [hole.at.buffer(hole.clear_mm, quad_segs=4) for hole in holes]
     standing = [*taken, *crosses]
     shapely.prepare(lines)
     shapely.prepare(within)
     found: list[SizeWords | None] = []
     for hole in holes:
-        words = _nearest(hole, size, lines, within, reach_mm, standing)
+        others = [window for window in windows if not window.covers(hole.at)]
+        words = _nearest(hole, size, lines, within, reach_mm, standing, others)
         found.append(words)
         if words is not None:
             standing.append(words.box)
@@ -81,10 +84,12 @@ def _nearest(
     within: BaseGeometry,
     reach: float,
     standing: Sequence[Polygon],
+    windows: Sequence[Polygon],
 ) -> SizeWords | None:
     half = LETTER_EM * size * len(hole.text) / 2
     others = united(list(standing))
     further = 0.0
+    through: SizeWords | None = None  # the nearest place whose line runs through a window
     while further <= reach:
         boxes, spots = [], []
         for turn in DIRECTIONS:
@@ -99,10 +104,15 @@ def _nearest(
             & ~shapely.intersects(others, boxes)
         )
         for spot, is_free in zip(spots, free.tolist(), strict=True):
-            if is_free:
-                return SizeWords(hole, *spot, size, led=further > size / 2)
+            if not is_free:
+                continue
+            words = SizeWords(hole, *spot, size, led=further > size / 2)
+            lead = LineString([hole.at.coords[0], spot])
+            if not words.led or not any(window.intersects(lead) for window in windows):
+                return words
+            through = through or words
         further += size / 2
-    return None
+    return through
 
 
 def shown_at(words: SizeWords, frame: Frame) -> tuple[Text, str]:

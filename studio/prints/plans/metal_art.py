@@ -41,6 +41,7 @@ HOLE_CLEAR_MM = 0.9  # on paper, round a hole's rim: its cross
 PILOT_LEAST_MM = 0.8  # drawn so wide where no drill is known
 SIZE_MM = 2.0  # letters of a drill's diameter
 SIZE_REACH_MM = 40.0
+EDGE_LINE_MM = 1.6  # the heavy line of a clean edge, and air beside it
 WHY_SIDE_MM = 4.0
 NOTHING_TOLD = Why()
 
@@ -248,10 +249,11 @@ def _drill_sizes(
     words = beside_holes(
         named,
         SIZE_MM,
-        united([*rings, metal.boundary]),
+        united([*rings, metal.boundary.buffer(EDGE_LINE_MM / 2)]),
         metal,
         reach_mm=SIZE_REACH_MM,
         taken=labels,
+        windows=[Polygon(ring) for mount in mounts for ring in mount.outline.interiors],
     )
     return [one for one in words if one is not None]
 
