@@ -20,7 +20,7 @@ from tests.core.placing.jobs import class_job
 
 
 @pytest.fixture(scope="module", autouse=True)
-def warm() -> None:
+def judge_warm() -> None:
     warm_up()
 
 

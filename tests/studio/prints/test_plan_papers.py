@@ -10,14 +10,12 @@ from django.template.loader import render_to_string
 from django.test.utils import CaptureQueriesContext
 from shapely.geometry import LineString, Point, Polygon, box
 
-from classroom.figures.units import Units
 from classroom.languages import in_language
 from classroom.models import Role, Seat, User
 from studio.models import CutPlan, Pattern, Quote, QuoteLine
 from studio.prints.paper.drill_sizes import Hole, beside_holes
 from studio.prints.patterns.pattern_sheet import pattern_sheet_context
 from studio.prints.plans.cut_plan import cut_plan_context
-from studio.prints.plans.metal_art import HoleOnMetal, _drill_sizes
 from studio.prints.plans.placement_sheet import placement_sheet_context
 from tests.studio.bench.making import World
 
@@ -193,12 +191,6 @@ def test_drills_stand_beside_their_holes_and_numbers_hide_no_window(world: World
     for start in art.starts:
         x, y = (float(start.x) - 3.0) / scale, 80.0 - (float(start.y) - 3.0) / scale
         assert Point(x, y).distance(window) * scale >= float(start.radius) - 2e-3
-
-
-def test_a_drills_size_keeps_clear_of_the_heavy_edge() -> None:
-    hole = HoleOnMetal("7/1", 0, Point(10, 2.2), 1.0)
-    (words,) = _drill_sizes(box(0, 0, 30, 6.2), [], [hole], Units.MM)
-    assert words.box.distance(box(0, 0, 30, 6.2).boundary) > 0.7
 
 
 def test_a_line_to_a_size_goes_round_windows() -> None:

@@ -13,7 +13,7 @@ from studio.core.placing.strips import parts as strip_parts
 from studio.core.placing.strips.parts import convex_parts, parts_of
 from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import star
-from tests.core.placing.strip_benchmark import HOOK, SQUARE, Bench
+from tests.core.placing.strips.strip_benchmark import HOOK, SQUARE, Bench
 
 FRAME = Polygon(box(0, 0, 20, 20).exterior, [box(4, 4, 16, 16).exterior])
 

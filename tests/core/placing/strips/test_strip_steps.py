@@ -17,7 +17,7 @@ from studio.core.placing.strips.kernels import BEST, EVALUATIONS, LEFT, LINE
 from studio.core.placing.strips.moves import lay_all
 from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import sheet, star
-from tests.core.placing.strip_benchmark import HOOK, SQUARE, Bench, going_on
+from tests.core.placing.strips.strip_benchmark import HOOK, SQUARE, Bench, going_on
 
 
 def bench() -> Bench:

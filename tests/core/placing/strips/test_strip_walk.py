@@ -13,7 +13,7 @@ from studio.core.placing.strips.kernels import BEST, SUCCESSES
 from studio.core.placing.strips.walk import Layout
 from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import star
-from tests.core.placing.strip_benchmark import HOOK, SQUARE, Bench, going_on
+from tests.core.placing.strips.strip_benchmark import HOOK, SQUARE, Bench, going_on
 
 MANY = 2_000_000  # evaluations
 
