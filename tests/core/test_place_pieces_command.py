@@ -160,6 +160,19 @@ REFUSED = {
 }
 
 
+@pytest.mark.parametrize("field", ["fixed", "start"])
+def test_a_strip_is_given_placements_on_its_first_metal_only(tmp_path: Path, field: str) -> None:
+    sheets = [{"id": name, "outline": JOB["metal"][0]["outline"]} for name in ("S1", "S2")]
+    squares = [{"id": "a", "outline": "POLYGON ((0 0, 9 0, 9 9, 0 9, 0 0))", "count": 2}]
+    lies = {"piece": "a", "copy": 0, "metal": "S2", "x_mm": 1.0, "y_mm": 1.0}
+    job = {"version": 1.2, "metal": sheets, "pieces": squares, field: [lies]}
+    assert job_from_json(job | {"goal": "plan"})
+    with pytest.raises(CommandError) as refused:
+        run(tmp_path, job | {"goal": "strip"})
+    assert refused.value.returncode == 2
+    assert f"{field}[0].metal: a strip lies on the first metal, S1" in str(refused.value)
+
+
 @pytest.mark.parametrize("name", REFUSED)
 def test_an_unusable_job_is_refused_in_one_line_that_says_where(tmp_path: Path, name: str) -> None:
     job, where = REFUSED[name]

@@ -190,3 +190,15 @@ def check_on_metal(job: Job) -> None:
         outline = p.lay(job.wanted_by_id[p.piece].outline)
         if not any(part.buffer(ON_METAL_MM).covers(outline) for part in metal.parts):
             raise JobError(f"fixed[{i}]", f"it does not lie within {p.metal[:60]}")
+
+
+def check_strip(job: Job) -> None:
+    """Refuse placements of a strip elsewhere than on the first metal: no other is looked at."""
+    if job.goal != "strip":
+        return
+    for name, placements in (("fixed", job.fixed), ("start", job.start)):
+        for i, p in enumerate(placements):
+            if p.metal != job.metal[0].id:
+                raise JobError(
+                    f"{name}[{i}].metal", f"a strip lies on the first metal, {job.metal[0].id[:60]}"
+                )

@@ -18,6 +18,7 @@ from .by_hand import (
     FIELDS,
     check_known,
     check_on_metal,
+    check_strip,
     hands_from_json,
     hands_to_json,
     placement_to_json,
@@ -130,6 +131,7 @@ def job_from_json(data: object) -> Job:
     check_known(job, job.fixed, "fixed")
     check_known(job, job.start, "start")
     check_on_metal(job)
+    check_strip(job)
     return job
 
 
