@@ -157,3 +157,10 @@ def test_the_compiled_search_shares_lines_too() -> None:
     plan = placed(job_of(Stock("S", box(0, 0, 200, 60), 0.001), triangle), rounds=10)
     assert plan.status == "complete"
     assert plan.measures.shared_line_mm > 3 * 25.0
+
+
+def test_metal_that_its_margin_uses_up_holds_nothing() -> None:
+    """Rough all round, 4 mm wide, 2 mm free along each edge: nothing is left to lay on."""
+    metal = Stock("S", box(0, 0, 60, 3.9), 0.001, clean_edges=False)
+    plan = place(job_of(metal, Wanted("a", box(0, 0, 9, 1), 2)), rounds=8)
+    assert (plan.status, plan.placements) == ("partial", ())

@@ -130,7 +130,7 @@ def test_a_take_over_that_the_database_refused_is_tried_again(
     given: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("BENCHLEDGER_AFTER", "41")
-    for name in ("reap", "clear_out", "forget_old_tasks"):
+    for name in ("reap", "lay_anew", "clear_out", "forget_old_tasks"):
         monkeypatch.setattr(command, name, lambda: None)
     monkeypatch.setattr(command.errands, "look_after", lambda: None)
     asked: list[str] = []

@@ -46,7 +46,9 @@ def test_own_lines_carry_the_plans_numbers_window_first(pair: list[Project]) -> 
     assert [(line.number, line.kind) for line in mine.lines] == [(1, "window"), (2, "outline")]
     assert [(line.number, line.kind) for line in theirs.lines] == [(3, "outline")]
     assert mine.shared
-    assert mine.picture.starts == mine.lines  # no classmate's number on the picture
+    # no classmate's number on the picture
+    drawn = [(start.number, start.kind, start.label) for start in mine.picture.starts]
+    assert drawn == [(line.number, line.kind, line.label) for line in mine.lines]
 
 
 def test_the_saw_step_shows_them_to_its_student(

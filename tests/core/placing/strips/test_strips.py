@@ -27,10 +27,9 @@ from studio.core.placing.strips.pairs import pair_loss
 from studio.core.placing.strips.walk import Layout
 from studio.core.placing.warming import warm_up
 from tests.core.placing.jobs import disc, sheet, square, star, triangle
+from tests.core.placing.judging import judged
 from tests.core.placing.strips.strip_benchmark import HOOK
 from tests.core.verifying.dissections import MORON_33, job_of
-
-from .judging import judged
 
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
 
