@@ -90,7 +90,9 @@ class TooLarge:
         if metal.id not in self.parts:
             room = room_of(self.job, metal).hard.buffer(TOLERANCE_MM, quad_segs=2)
             parts = shapely.get_parts(room)
-            self.parts[metal.id] = [(p, _sizes(p)) for p in parts if isinstance(p, Polygon)]
+            self.parts[metal.id] = [
+                (p, _sizes(p)) for p in parts if isinstance(p, Polygon) and not p.is_empty
+            ]
         return self.parts[metal.id]
 
 
