@@ -49,6 +49,7 @@ if TYPE_CHECKING:
 TICK_SECONDS = 0.5  # a lease is renewed at each progress report
 MEASURING_SHARE = 10.0  # a strip is measured on the way when that takes less than a tenth
 JUDGING_SECONDS_PER_VERTEX = 25e-6  # measured on a slow machine, with room
+BY_HAND_SECONDS_PER_VERTEX = 75e-6  # judged by the rules for hands it takes longer
 
 # Ways to a better plan, and about how long one try takes against the others.
 DRAW, POLISH, LAY, VARY, JOIN = "draw in", "polish", "lay some anew", "vary all", "join"
@@ -121,11 +122,9 @@ class Search:
         laid = sum(
             wanted.count * shapely.get_num_coordinates(wanted.outline) for wanted in job.pieces
         )
-        self.stop_at = (
-            self.started
-            + seconds
-            - min(0.5 * seconds, max(0.0, laid * JUDGING_SECONDS_PER_VERTEX - 0.5))
-        )
+        by_hand = job.hands is not None
+        judging = BY_HAND_SECONDS_PER_VERTEX if by_hand else JUDGING_SECONDS_PER_VERTEX
+        self.stop_at = self.started + seconds - min(0.5 * seconds, max(0.0, laid * judging - 0.5))
 
     @cached_property
     def units(self) -> dict[int, Unit]:

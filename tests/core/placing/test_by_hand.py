@@ -10,6 +10,7 @@ from shapely.geometry import MultiLineString, Point, Polygon, box
 
 from studio.core.cutting import Hands, Job, Placement, Plan, Stock, Wanted
 from studio.core.placing import place
+from studio.core.placing.search import Search
 from studio.core.verifying import faults, measure
 
 SURER = Hands(gap_mm=1.0, shared_mm=0.5)
@@ -164,3 +165,13 @@ def test_metal_that_its_margin_uses_up_holds_nothing() -> None:
     metal = Stock("S", box(0, 0, 60, 3.9), 0.001, clean_edges=False)
     plan = place(job_of(metal, Wanted("a", box(0, 0, 9, 1), 2)), rounds=8)
     assert (plan.status, plan.placements) == ("partial", ())
+
+
+def test_more_time_is_left_for_judging_by_the_rules_for_hands() -> None:
+    fine = Wanted("a", Point(0, 0).buffer(5.0, 250), 30)
+    ends = []
+    for hands in (None, Hands(1.0, 0.5)):
+        job = Job((Stock("S1", box(0, 0, 100, 60)),), (fine,), hands=hands)
+        search = Search(job, 10.0, 1, 1, None, None)
+        ends.append(search.stop_at - search.started)
+    assert ends[0] > ends[1] + 1.0 > 6.0
