@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from studio.core.areas import united, without
@@ -125,7 +126,8 @@ def _one_offcut(job: Job, offcut: Offcut) -> list[str]:
     if outline.area < job.offcut_min_area_mm2 - 1e-6:
         found.append("an offcut is smaller than the least area")
     radius = job.offcut_min_width_mm / 2.0
-    if radius > 0.0 and outline.buffer(-0.98 * radius).is_empty:
+    # the widest circle, as GEOS at times loses what a negative buffer should leave
+    if radius > 0.0 and shapely.maximum_inscribed_circle(outline).length < 0.98 * radius:
         found.append("an offcut is narrower than the least width")
     if radius > 0.0 and sliver_of(outline, 0.1 * radius) > 0.02 * outline.area + radius * radius:
         found.append("an offcut has slivers hanging on it")
