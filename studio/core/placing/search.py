@@ -55,6 +55,8 @@ BY_HAND_SECONDS_PER_VERTEX = 75e-6  # judged by the rules for hands it takes lon
 DRAW, POLISH, LAY, VARY, JOIN = "draw in", "polish", "lay some anew", "vary all", "join"
 TAKE = "take in"
 EFFORT = {DRAW: 4.0, POLISH: 3.0, LAY: 1.0, VARY: 3.0, JOIN: 1.5, TAKE: 4.0}
+# drawing in goes on where its last round ended, and so does taking in
+FADES, USUAL_FADE = {DRAW: 0.85, TAKE: 0.95}, 0.7
 FULL_BLOCKS = 0.7  # where pieces are left out: how often blocks are as large as the metal holds
 KEPT_JOINED = 0.6  # how often a plan of blocks is searched as such, not piece by piece
 SHORTER_HELPS = 0.2  # drawing in that saves no money yet
@@ -312,9 +314,7 @@ class Search:
         else:
             strategy = varied(best.form.job, best.strategy, rng)
             helped = self._try(best.form, strategy, [], strategy)
-        fade = (
-            0.85 if way == DRAW else 0.95 if way == TAKE else 0.7
-        )  # drawing in goes on where its last round ended
+        fade = FADES.get(way, USUAL_FADE)
         self.hope[way] = fade * self.hope[way] + (1.0 - fade) * helped
         self.hope[TAKE] = max(self.hope[TAKE], TO_BE_PLACED[1])
         if way == DRAW and helped == 1.0:

@@ -73,6 +73,7 @@ class Builder:
             if (shape.wanted.id, copy) not in standing
         ]
         self.by_id = {shape.wanted.id: shape for shape in self.shapes}
+        self.with_runs = any(len(shape.runs) for shape in self.shapes)
         self.kernels = Kernels()
         self.least = 0.99 * min((shape.area for shape in self.shapes), default=0.0)
         self._blank: dict[int, Sheet] = {}
@@ -84,7 +85,8 @@ class Builder:
     def blank(self, index: int) -> Sheet:
         """A fresh copy of an empty stock piece."""
         if index not in self._blank:
-            self._blank[index] = Sheet(self.job.metal[index], self.job, self.least)
+            metal = self.job.metal[index]
+            self._blank[index] = Sheet(metal, self.job, self.least, with_runs=self.with_runs)
         return self._blank[index].copy()
 
     def build(

@@ -14,7 +14,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from studio.core.areas import united, without
 from studio.core.cutting.job import Job, Stock
 from studio.core.placing.rooms import room_of
-from studio.core.placing.shapes import Variant, corners_of, edges_left, polygonal, runs_of
+from studio.core.placing.shapes import Variant, corners_of, edges_left, polygonal
 from studio.core.placing.spacing import Laid, Spacing
 
 from .raster import Grid, cell_for
@@ -81,7 +81,8 @@ class Sheet(Face):
     if `allows` says that they are.
     """
 
-    def __init__(self, metal: Stock, job: Job, least: float) -> None:
+    def __init__(self, metal: Stock, job: Job, least: float, *, with_runs: bool = False) -> None:
+        """`with_runs` where some piece has a straight run that it could share."""
         self.metal = metal
         self.room = room_of(job, metal)
         super().__init__(self.room.soft, least)
@@ -94,7 +95,7 @@ class Sheet(Face):
         self.laid = Laid()
         if job.hands is not None:
             self.spacing = Spacing(job, job.hands)
-            if any(len(runs_of(o.outline, job.hands.straight_min_mm)) for o in job.pieces):
+            if with_runs:
                 self.tight = Face(self.room.hard, least)
 
     def copy(self) -> Sheet:

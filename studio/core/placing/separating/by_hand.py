@@ -13,13 +13,11 @@ from __future__ import annotations
 import numpy as np
 
 from studio.core.placing.compiled import compiled, woven
+from studio.core.placing.spacing import ALONG_MM, END_MM, TRUE_MM
 
 from .kernels import Floats, Kinds, Lane, Region, crossing, lay, leaves, within
 
 MOST_LINES = 64
-TRUE_MM = 0.0008  # how true a run lies on its line
-ALONG_MM = 0.01  # what runs along a line lies on one of its two sides, as true as this
-END_MM = 0.02  # the zone is taken a little smaller than it is
 LEAST_KERF_MM = 0.001  # with less, outlines may touch, and only a crossing is too near
 
 
@@ -237,6 +235,27 @@ def in_zone(
 
 
 @woven
+def part_in_zone(
+    lane: Lane,
+    count: int,
+    ax: float,
+    ay: float,
+    bx: float,
+    by: float,
+    low: float,
+    high: float,
+    r: float,
+    wide: float,
+    free: bool,
+) -> bool:
+    """The same of the stretch of a-b from `low` to `high` (0 to 1)."""
+    ex, ey = bx - ax, by - ay
+    return in_zone(
+        lane, count, ax + low * ex, ay + low * ey, ax + high * ex, ay + high * ey, r, wide, free
+    )
+
+
+@woven
 def apart(
     ax: float,
     ay: float,
@@ -313,32 +332,10 @@ def pair_excused(
                 begin, end = near_part(ax, ay, bx, by, cx, cy, dx, dy, kerf)
                 if begin < end:
                     return False
-            ex, ey = bx - ax, by - ay
-            if not in_zone(
-                lane,
-                count,
-                ax + low * ex,
-                ay + low * ey,
-                ax + high * ex,
-                ay + high * ey,
-                r,
-                wide,
-                False,
-            ):
+            if not part_in_zone(lane, count, ax, ay, bx, by, low, high, r, wide, False):
                 return False
             low, high = near_part(cx, cy, dx, dy, ax, ay, bx, by, gap)
-            ex, ey = dx - cx, dy - cy
-            if not in_zone(
-                lane,
-                count,
-                cx + low * ex,
-                cy + low * ey,
-                cx + high * ex,
-                cy + high * ey,
-                r,
-                wide,
-                False,
-            ):
+            if not part_in_zone(lane, count, cx, cy, dx, dy, low, high, r, wide, False):
                 return False
     return not (
         within(bare, half, m, after, two, bare[0, 0], bare[0, 1])
@@ -389,31 +386,12 @@ def rim_excused(
             ax, ay, bx, by = bare[k, 0], bare[k, 1], bare[k2, 0], bare[k2, 1]
             if apart(ax, ay, bx, by, cx, cy, dx, dy, gap):
                 continue
-            ex, ey = bx - ax, by - ay
             low, high = near_part(ax, ay, bx, by, cx, cy, dx, dy, gap)
-            if low < high and not in_zone(
-                lane,
-                own,
-                ax + low * ex,
-                ay + low * ey,
-                ax + high * ex,
-                ay + high * ey,
-                r,
-                wide,
-                False,
-            ):
+            kept = low >= high or part_in_zone(lane, own, ax, ay, bx, by, low, high, r, wide, False)
+            if not kept:
                 return False
             low, high = near_part(ax, ay, bx, by, cx, cy, dx, dy, kerf)
-            if low < high and not in_zone(
-                lane,
-                own,
-                ax + low * ex,
-                ay + low * ey,
-                ax + high * ex,
-                ay + high * ey,
-                r,
-                wide,
-                True,
-            ):
+            kept = low >= high or part_in_zone(lane, own, ax, ay, bx, by, low, high, r, wide, True)
+            if not kept:
                 return False
     return True
