@@ -54,6 +54,13 @@ class Action(StrEnum):
     SEE_PROJECT = "see project"
     DRAW_PATTERN = "draw pattern"
     ANSWER_PATTERN = "answer pattern"
+    # layouts
+    SEE_LAYOUT = "see layout"
+    LAY_OUT = "lay out pieces"
+    CHOOSE_LAYOUT = "choose a layout"
+    NUDGE_LAYOUT = "nudge a student's layout"
+    HAND_IN_LAYOUT = "hand in a layout"
+    PRACTISE = "practise laying out"
     # plans and the bench
     SEE_PLAN = "see plan"
     MANAGE_PLAN = "manage plan"
@@ -88,6 +95,12 @@ POLICY: dict[Action, frozenset[Role]] = {
     Action.SEE_PROJECT: EVERYBODY,
     Action.DRAW_PATTERN: STUDENTS,
     Action.ANSWER_PATTERN: TEACHERS,
+    Action.SEE_LAYOUT: EVERYBODY,
+    Action.LAY_OUT: EVERYBODY,
+    Action.CHOOSE_LAYOUT: EVERYBODY,
+    Action.NUDGE_LAYOUT: TEACHERS,
+    Action.HAND_IN_LAYOUT: STUDENTS,
+    Action.PRACTISE: EVERYBODY,
     Action.SEE_PLAN: EVERYBODY,
     Action.MANAGE_PLAN: TEACHERS,
     Action.DO_BENCH_STEP: STUDENTS,

@@ -35,6 +35,11 @@ class Brief(models.Model):
         UPRIGHT = "upright", "runs from bottom to top of the drawing"
         ACROSS = "across", "runs from left to right of the drawing"
 
+    class LaidBy(models.TextChoices):
+        SERVER = "server", "the server lays out"
+        FIRST = "first", "students may lay out first"
+        STANDS = "stands", "a student's own layout stands"
+
     course = models.ForeignKey(Course, on_delete=models.PROTECT, related_name="briefs")
     title = models.CharField(max_length=120)
     text = models.TextField(max_length=4000, blank=True)
@@ -62,6 +67,16 @@ class Brief(models.Model):
         help_text="Where it runs in the pieces, on metal whose grain is known.",
     )
     may_mirror = models.BooleanField("patterns may be printed mirrored", default=False)
+    laid_by = models.CharField(
+        "who lays the pieces out", max_length=6, choices=LaidBy, default=LaidBy.FIRST
+    )
+    least_kept_percent = models.PositiveSmallIntegerField(
+        "least share of the metal that a layout keeps, in percent",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(95)],
+        help_text="Empty: a layout may be handed in whatever it leaves.",
+    )
     allowance = models.DecimalField(
         "allowance for each student",
         max_digits=8,

@@ -124,6 +124,17 @@ class PlanProject(models.Model):
     plan = models.ForeignKey(CutPlan, on_delete=models.PROTECT, related_name="shares")
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="plan_shares")
     pattern = models.ForeignKey(Pattern, on_delete=models.PROTECT, related_name="+")
+    layout = models.ForeignKey(
+        "studio.Layout",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="plan_shares",
+        help_text="The student's own layout, which the plan has taken as it is.",
+    )
+    layout_told = models.CharField(
+        max_length=300, blank=True, help_text="Why the plan could not take the student's layout."
+    )
     live = models.BooleanField(default=True)
 
     objects = PlanProjectQuerySet.as_manager()

@@ -138,6 +138,11 @@ class Pattern(models.Model):
     )
     reviewed_at = models.DateTimeField(null=True, blank=True, editable=False)
     remark = models.TextField(max_length=1000, blank=True)
+    mark = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="Where the remark points: on (pattern or layout), metal, x_mm, y_mm.",
+    )
 
     objects = PatternQuerySet.as_manager()
 

@@ -1,0 +1,27 @@
+"""Layouts that a person may see and change."""
+
+from __future__ import annotations
+
+from django.db.models import Q, QuerySet
+from django.shortcuts import get_object_or_404
+
+from classroom.models import User
+from classroom.queries import courses_for
+from studio.models import Layout
+
+from .patterns import projects_for
+
+
+def layouts_for(user: User) -> QuerySet[Layout]:
+    """A student's own projects' layouts; a teacher's courses' layouts, of plans too."""
+    layouts = Layout.objects.select_related(
+        "project__brief__course__school", "project__seat__student", "pattern", "plan__course"
+    ).defer("pattern__tracing", "pattern__findings_json", "plan__answer")
+    own = Q(project__in=projects_for(user))
+    if user.is_teacher:
+        own |= Q(plan__course__in=courses_for(user))
+    return layouts.filter(own)
+
+
+def layout_for(user: User, pk: int) -> Layout:
+    return get_object_or_404(layouts_for(user), pk=pk)
