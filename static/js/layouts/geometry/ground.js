@@ -11,6 +11,7 @@ export const ROUGH = -2;
 export const RIM = -3; // all edges of the metal, told apart by nothing: is a piece on it?
 
 const TOUCHING_MM = 0.002;
+const CONTENT_MM = 0.001; // so much wider than asked for a piece rests, and nobody can doubt it
 
 // A turned shape somewhere: its edges stay where they were turned to, the rest is moved along.
 export function lies(turned, x, y) {
@@ -59,16 +60,17 @@ export class Ground {
     });
     this.edges = new Float64Array(4 * count);
     this.owner = new Int32Array(count);
-    this.limits = new Float64Array(count); // the gap that holds without a line beside
-    const gap = Math.max(rules.gap_mm, rules.kerf_mm);
-    const limitOf = { [RIM]: -1, [ROUGH]: rules.edge_gap_mm };
+    this.limits = new Float64Array(count); // how near a piece may rest without a line beside
+    const rest = Math.max(rules.gap_mm, rules.kerf_mm) + CONTENT_MM;
+    const limitOf = { [RIM]: -1, [ROUGH]: rules.edge_gap_mm + CONTENT_MM };
     let at = 0;
     for (const [k, [owner, rows]] of owners.entries()) {
       this.edges.set(lists[k], 4 * at);
       this.owner.fill(owner, at, at + rows);
-      this.limits.fill(limitOf[owner] ?? gap, at, at + rows);
+      this.limits.fill(limitOf[owner] ?? rest, at, at + rows);
       at += rows;
     }
+    this.widest = Math.max(rest, metal.rough.length ? limitOf[ROUGH] : 0);
     this.runOf = runsOfEdges(this.edges, clean, this.cleanRuns);
     this.cleanRows = clean;
     this.box = boxOf(this.parts.flatMap((part) => part.box));
