@@ -53,7 +53,7 @@ const desk = {
 };
 desk.picture = new Picture(svg, scene, desk.items, words);
 desk.marks = new Marks(desk.picture, scene, words);
-desk.faults = new Faults(desk.bench);
+desk.faults = new Faults(desk.bench, () => Boolean(hand.pull || desk.push.now), show);
 desk.told = new Told(desk);
 desk.say = (said) => desk.told.say(said);
 const NOT_SENT = new Set(["csrfmiddlewaretoken", "seen", "key"]); // the sender's own
@@ -104,13 +104,15 @@ function sizes() {
 
 function show() {
   if (hand.pull || desk.push.now) return; // an answer that comes meanwhile is shown afterwards
-  desk.faults.look(work.laid);
+  desk.faults.look(work.laid, state.fixed);
+  const faulty = desk.faults.keys;
   desk.picture.pieces(work.laid, (key) => ({
     chosen: key === desk.choice.key,
     pinned: work.pinned.has(key) || isFixed(key),
-    faulty: desk.faults.isFaulty(key),
+    faulty: faulty.has(key),
   }));
   desk.marks.faults(desk.faults.all());
+  desk.marks.faults([], "held");
   desk.picture.handle(desk.choice.key, may(desk.choice.key) ? desk.choice.place : null);
   desk.tray.show();
   desk.panel.show();
@@ -132,7 +134,8 @@ function preview(key, place, faults) {
   desk.picture.lay(key, place);
   desk.picture.faulty(key, faults.length > 0);
   desk.picture.handle(key, place);
-  desk.marks.faults([...desk.faults.all(key), ...on(place, faults)]);
+  desk.marks.faults(desk.faults.all(key));
+  desk.marks.faults(on(place, faults), "held");
   desk.panel.fields(key, desk.items.get(key), place);
 }
 

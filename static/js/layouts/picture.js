@@ -15,12 +15,14 @@ export class Picture {
   constructor(svg, scene, items, words) {
     Object.assign(this, { svg, scene, items, words });
     this.drawn = new Map();
+    this.parts = new Map();
     this.px = 0;
     svg.setAttribute("viewBox", scene.viewBox);
   }
 
   part(name) {
-    return this.svg.querySelector(`[data-${name}]`);
+    if (!this.parts.has(name)) this.parts.set(name, this.svg.querySelector(`[data-${name}]`));
+    return this.parts.get(name);
   }
 
   // After one has come nearer; `px` are the millimetres of a pixel.
@@ -139,7 +141,7 @@ export class Picture {
   handle(key, place) {
     const box = this.part("handle");
     if (!place) {
-      box.replaceChildren();
+      if (box.firstChild) box.replaceChildren();
       return;
     }
     const item = this.items.get(key);
