@@ -13,6 +13,7 @@ import { Kept } from "./kept.js";
 import { keys } from "./keys.js";
 import { Marks } from "./marks.js";
 import { Panel } from "./panel.js";
+import { Places } from "./places.js";
 import { Picture } from "./picture.js";
 import { items } from "./pieces.js";
 import { Push } from "./push.js";
@@ -35,7 +36,10 @@ const catchSwitch = root.querySelector("[data-catch]");
 
 root.classList.add("has-script");
 for (const each of root.querySelectorAll("[data-needs-script]")) each.hidden = false;
-for (const each of root.querySelectorAll("[data-no-script]")) each.hidden = true;
+for (const each of root.querySelectorAll("[data-no-script]")) each.remove();
+svg.setAttribute("role", "application");
+svg.setAttribute("tabindex", "0");
+svg.setAttribute("aria-label", svg.dataset.keys);
 
 const words = new Words(document.getElementById("laying-words"), state.unit);
 const scene = new Scene(state.metal, frame.getBoundingClientRect());
@@ -79,6 +83,7 @@ desk.push = new Push(desk);
 desk.deeds = new Deeds(desk);
 desk.tray = new Tray(desk);
 desk.panel = new Panel(desk);
+desk.places = new Places(desk);
 
 const view = new PictureView(root, {
   picture: () => svg,
@@ -116,6 +121,7 @@ function show() {
   desk.picture.handle(desk.choice.key, may(desk.choice.key) ? desk.choice.place : null);
   desk.tray.show();
   desk.panel.show();
+  desk.places.show();
   desk.told.busy(work.isBusy);
   undoButton.disabled = !work.mayUndo;
   redoButton.disabled = !work.mayRedo;
@@ -168,10 +174,6 @@ function undrop(pull) {
 }
 
 function answered(before, job) {
-  if (state.placements.some((one) => !scene.offsets.has(one.metal))) {
-    location.reload(); // other stock pieces, as after undoing their choice
-    return;
-  }
   judged();
   const first = { change: lastTold, undo: words.say("undone"), redo: words.say("redone") }[job.to] ?? "";
   show();
@@ -279,10 +281,6 @@ whenBack(async () => {
   if (work.isBusy || hand.pull || desk.push.now) return;
   const found = await freshState(state.urls.page);
   if (!found || work.isBusy || hand.pull || found.version <= state.version) return;
-  if (JSON.stringify(found.metal) !== JSON.stringify(state.metal)) {
-    location.reload();
-    return;
-  }
   work.adopt(found);
   judged();
   desk.say(words.say("elsewhere"));

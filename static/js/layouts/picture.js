@@ -17,6 +17,7 @@ export class Picture {
     this.drawn = new Map();
     this.parts = new Map();
     this.px = 0;
+    for (const plain of svg.querySelectorAll("[data-plain]")) plain.remove(); // the server's drawing
     svg.setAttribute("viewBox", scene.viewBox);
   }
 
