@@ -4,11 +4,11 @@
 // What `between` found last: the squared distance, the point on the first and on the second edge.
 export class Nearest {
   constructor() {
-    this.square = 0;
-    this.px = 0;
-    this.py = 0;
-    this.qx = 0;
-    this.qy = 0;
+    this.square = NaN; // no whole numbers: engines would box each that is none later
+    this.px = NaN;
+    this.py = NaN;
+    this.qx = NaN;
+    this.qy = NaN;
   }
 
   // The squared distance of edge a–b from edge c–d.
@@ -113,6 +113,16 @@ export class Pairs {
     this.qx[k] = found.qx;
     this.qy[k] = found.qy;
     this.count = k + 1;
+  }
+
+  // Pair k as it was found.
+  at(k, into) {
+    into.square = this.apart[k] * this.apart[k];
+    into.px = this.px[k];
+    into.py = this.py[k];
+    into.qx = this.qx[k];
+    into.qy = this.qy[k];
+    return into;
   }
 }
 
