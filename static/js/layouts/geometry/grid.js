@@ -62,8 +62,16 @@ export class Grid {
     return at < 0 ? 0 : at >= this.rows ? this.rows - 1 : at;
   }
 
-  // How many lines have boxes that meet this one; which, is in `found`.
-  near(ax, ay, bx, by) {
+  // How many lines have boxes that come within `far` of a row's; which, is in `found`.
+  near(row, far) {
+    const x0 = row[0];
+    const y0 = row[1];
+    const x1 = row[2];
+    const y1 = row[3];
+    const ax = (x0 < x1 ? x0 : x1) - far;
+    const ay = (y0 < y1 ? y0 : y1) - far;
+    const bx = (x0 > x1 ? x0 : x1) + far;
+    const by = (y0 > y1 ? y0 : y1) + far;
     const { boxes, begins, members, seen, found } = this;
     this.search += 1;
     const { search } = this;

@@ -2,6 +2,7 @@
 // free edges and shared lines that stay whatever the held piece does.
 
 import { chained } from "./chains.js";
+import { shiftedRow } from "./distances.js";
 import { Grid } from "./grid.js";
 import { freeLines, ON_EDGE_MM, sharedLines } from "./lines.js";
 import { boxesNear, boxOf, edgesOf, shifted } from "./shapes.js";
@@ -34,6 +35,8 @@ export class Ground {
     this.metal = metal;
     this.others = others;
     this.cleanRuns = Float64Array.from(metal.clean_runs.flat());
+    this.chordRow = new Float64Array(4);
+    this.edgeRow = new Float64Array(4);
     this.gather();
     this.free = []; // the free edges of what stands
     this.lines = this.standingLines(); // and with them its shared lines
@@ -110,26 +113,13 @@ export class Ground {
     const { chords: others, grid, slack: more } = this;
     const { x, y } = lying;
     for (let c = 0; c < slack.length; c += 1) {
-      const k = 4 * c;
-      const ax = chords[k] + x;
-      const ay = chords[k + 1] + y;
-      const bx = chords[k + 2] + x;
-      const by = chords[k + 3] + y;
+      const row = shiftedRow(chords, 4 * c, x, y, this.chordRow);
       const far = reach + slack[c];
-      const count = grid.near(
-        (ax < bx ? ax : bx) - far,
-        (ay < by ? ay : by) - far,
-        (ax > bx ? ax : bx) + far,
-        (ay > by ? ay : by) + far,
-      );
+      const count = grid.near(row, far);
       for (let m = 0; m < count; m += 1) {
         const d = grid.found[m];
-        const f = 4 * d;
         const most = far + more[d];
-        const square = nearest.between(
-          ax, ay, bx, by, others[f], others[f + 1], others[f + 2], others[f + 3],
-        );
-        if (square > most * most) continue;
+        if (nearest.between(row, 0, others, 4 * d) > most * most) continue;
         if (visit(c, d, slack[c] + more[d], begins[c], begins[c + 1])) return true;
       }
     }
@@ -152,30 +142,18 @@ export class Ground {
     const own = lying.turned.edges;
     const { chords, edges, begins } = this;
     const { x, y } = lying;
-    const c = 4 * d;
     const few = begins[d + 1] - begins[d] === 1;
     const wide = (reach + this.slack[d]) ** 2;
     const most = reach * reach;
     for (let e = begin; e < end; e += 1) {
-      const k = 4 * e;
-      const ax = own[k] + x;
-      const ay = own[k + 1] + y;
-      const bx = own[k + 2] + x;
-      const by = own[k + 3] + y;
-      const far = nearest.between(
-        ax, ay, bx, by, chords[c], chords[c + 1], chords[c + 2], chords[c + 3],
-      );
-      if (far > wide) continue;
+      const row = shiftedRow(own, 4 * e, x, y, this.edgeRow);
+      if (nearest.between(row, 0, chords, 4 * d) > wide) continue;
       if (few) {
         pairs.add(e, begins[d], nearest);
         continue;
       }
       for (let other = begins[d]; other < begins[d + 1]; other += 1) {
-        const f = 4 * other;
-        const square = nearest.between(
-          ax, ay, bx, by, edges[f], edges[f + 1], edges[f + 2], edges[f + 3],
-        );
-        if (square <= most) pairs.add(e, other, nearest);
+        if (nearest.between(row, 0, edges, 4 * other) <= most) pairs.add(e, other, nearest);
       }
     }
   }
