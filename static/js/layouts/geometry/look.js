@@ -1,10 +1,10 @@
 // What is wrong with a piece where it lies, measured: the rules of hands as the judge has them
 // (studio/core/verifying/by_hand.py and faults.py), for one piece against all others.
 
-import { Nearest, Pairs, within } from "./distances.js";
+import { Nearest, Pairs, shiftedRow, within } from "./distances.js";
 import { CLEAN, ROUGH } from "./ground.js";
 import { freeLines, sharedLines, TOLERANCE_MM, tooNarrow } from "./lines.js";
-import { boxesNear } from "./shapes.js";
+import { boxesNear, shifted } from "./shapes.js";
 import { sticksOut } from "./on_metal.js";
 import { outside } from "./zones.js";
 
@@ -15,6 +15,7 @@ export class Look {
     this.ground = ground;
     this.pairs = new Pairs();
     this.nearest = new Nearest();
+    this.row = new Float64Array(4);
   }
 
   // All faults of a lying piece, `order` its place among all; with `first` one is enough.
@@ -128,17 +129,12 @@ export class Look {
   lineFault(other, stretches, isOwn, limit) {
     const [begin, end] = other.lying.rows;
     const { x, y, turned } = this.lying;
-    const rows = isOwn ? this.ground.edges.subarray(begin, end) : turned.edges;
-    const [dx, dy] = isOwn ? [0, 0] : [x, y];
-    const { nearest } = this;
+    const rows = isOwn ? this.ground.edges.subarray(begin, end) : shifted(turned.edges, x, y);
     let found = null;
     for (let s = 0; s < stretches.length; s += 4) {
       for (let k = 0; k < rows.length; k += 4) {
-        nearest.between(
-          stretches[s], stretches[s + 1], stretches[s + 2], stretches[s + 3],
-          rows[k] + dx, rows[k + 1] + dy, rows[k + 2] + dx, rows[k + 3] + dy,
-        );
-        found = better(nearest, Infinity, found, !isOwn);
+        this.nearest.between(stretches, s, rows, k);
+        found = better(this.nearest, Infinity, found, !isOwn);
       }
     }
     return fault("line", other, found, limit);
@@ -192,20 +188,18 @@ export class Look {
   }
 
   nearer(rest, other, less, found) {
-    const { edges } = this.ground;
-    const f = 4 * other;
-    return this.against(rest, edges[f], edges[f + 1], edges[f + 2], edges[f + 3], less, found);
+    return this.against(rest, this.ground.edges, 4 * other, less, found, false);
   }
 
   nearerOther(rest, own, less, found) {
     const { turned, x, y } = this.lying;
-    const [ax, ay, bx, by] = turned.edges.subarray(4 * own, 4 * own + 4);
-    return this.against(rest, ax + x, ay + y, bx + x, by + y, less, found, true);
+    const row = shiftedRow(turned.edges, 4 * own, x, y, this.row);
+    return this.against(rest, row, 0, less, found, true);
   }
 
-  against(rest, ax, ay, bx, by, less, found, swap = false) {
-    for (let k = 0; k < rest.length; k += 4) {
-      this.nearest.between(rest[k], rest[k + 1], rest[k + 2], rest[k + 3], ax, ay, bx, by);
+  against(rest, rows, k, less, found, swap) {
+    for (let r = 0; r < rest.length; r += 4) {
+      this.nearest.between(rest, r, rows, k);
       found = better(this.nearest, less, found, swap);
     }
     return found;
