@@ -33,7 +33,8 @@ export class Deeds {
 
   // How a piece lies in the tray is remembered until it is laid.
   inTray(change) {
-    const { choice, desk } = { choice: this.desk.choice, desk: this.desk };
+    const { desk } = this;
+    const { choice } = desk;
     if (!desk.work.state.may.change) return;
     desk.turned.set(choice.key, change(desk.fresh(choice.item)));
     desk.show();
@@ -58,7 +59,7 @@ export class Deeds {
     desk.say(desk.words.say(on ? "pinned" : "unpinned", { piece: item.label }));
   }
 
-  // Where the piece's left and lowest edge lie from the metal's, and its turn; millimetres, degrees.
+  // Where the piece's left and lowest edge come to lie, and its turn; millimetres, degrees.
   moveTo(x, y, turn) {
     const { desk } = this;
     const { key, item, place } = desk.choice;

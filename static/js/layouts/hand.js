@@ -112,10 +112,9 @@ export class Hand {
 
   begin() {
     const { desk, down } = this;
-    desk.settle();
+    desk.choice.set(down.key);
     const from = down.fromTray ? null : desk.view.at(...down.from);
     this.pull = new Pull(desk, down.key, from, down.turning);
-    if (desk.choice.key !== down.key) desk.choice.set(down.key);
     (down.fromTray ? desk.tray.list : desk.svg).setPointerCapture(down.pointer);
     desk.root.classList.add("is-holding");
     if (down.turning) this.angle = this.toMiddle() - this.pull.turn;

@@ -72,6 +72,7 @@ const work = new Work(state, token, new Kept(state.urls.change, root.dataset.who
   tooOld: () => desk.told.refuse(words.say("tooOld")),
   answered,
   refused(text) {
+    judged();
     show();
     desk.told.refuse(text);
     desk.say("");
@@ -222,11 +223,10 @@ function fresh(item) {
   return { ...place, x_mm: (left + right - x0 - x1) / 2, y_mm: (low + high - y0 - y1) / 2 };
 }
 
-// How far a piece's left and lowest edge lie from those of the stock piece; millimetres.
+// Where a piece's left and lowest edge lie, from the lower left of the stock piece; millimetres.
 function corner(item, place) {
-  const [left, low] = scene.boxes.get(place.metal);
   const [x, y] = laidBox(place, item.piece.rings);
-  return [x - left, y - low];
+  return [x, y];
 }
 
 function metalName(id) {

@@ -105,10 +105,11 @@ export class Picture {
     const item = this.items.get(key);
     const inside = made(
       "g",
-      { class: "laying-sized", style: `--room: ${item.room.toFixed(3)}px` },
+      { class: "laying-sized" },
       made("text", { class: "laying-letter" }, item.label),
       made("path", { class: "laying-pin", d: PIN, transform: "translate(0 -16) scale(0.85)" }),
     );
+    inside.style.setProperty("--room", `${item.room.toFixed(3)}px`);
     const name = made("g", {}, inside);
     const box = made(
       "g",

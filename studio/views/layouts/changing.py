@@ -209,8 +209,8 @@ def layout_tries(request: Visit, pk: int) -> HttpResponse:
 def _dropped(request: Visit, one: Layout) -> HttpResponse:
     tries.drop(one, acting=request.user)
     others = layouts_for(request.user).filter(project=one.project_id, plan=one.plan_id)
-    next_one = others.order_by("-chosen", "-number").only("pk").first()
-    there = back_of(one) if next_one is None else reverse("layout", args=[next_one.pk])
+    next_one = others.order_by("-chosen", "-number").values_list("pk", flat=True).first()
+    there = back_of(one) if next_one is None else reverse("layout", args=[next_one])
     if not wants_json(request):
         messages.success(request, _("The try is deleted."))
     return sent_at_once(request, there)
