@@ -4,8 +4,8 @@
 import { Nearest, Pairs, shiftedRow, within } from "./distances.js";
 import { CLEAN, ROUGH } from "./ground.js";
 import { freeLines, sharedLines, TOLERANCE_MM, tooNarrow } from "./lines.js";
+import { farthestOut, sticksOut } from "./on_metal.js";
 import { boxesNear, shifted } from "./shapes.js";
-import { sticksOut } from "./on_metal.js";
 import { outside } from "./zones.js";
 
 const ZONE_GAPS = 2;
@@ -31,7 +31,7 @@ export class Look {
     this.otherRests = new Map();
     const found = [];
     const off = sticksOut(ground, lying, pairs);
-    if (off) found.push(outsideFault(off));
+    if (off) found.push(outsideFault(first ? null : farthestOut(ground, lying, off)));
     else this.againstEdges(found);
     if (first && found.length) return found;
     const nearestOf = this.nearestOfOthers();
@@ -226,8 +226,8 @@ function fault(kind, other, { apart, at, to }, limit) {
 }
 
 export function outsideFault(found) {
-  const at = found ? found.at : null;
-  return { kind: "outside", piece: null, copy: null, at, to: found ? found.to : null, value: null, limit: null };
+  const { at, to } = found ?? { at: null, to: null };
+  return { kind: "outside", piece: null, copy: null, at, to, value: null, limit: null };
 }
 
 // A copy of those lines whose boxes come within reach of a box.
