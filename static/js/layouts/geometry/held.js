@@ -1,6 +1,6 @@
 // One piece in the hand, all others in its way.
 
-import { Ground, lies } from "./ground.js";
+import { lies } from "./ground.js";
 import { Leaning } from "./leaning.js";
 import { Look, outsideFault } from "./look.js";
 import { turnedAbout } from "./placing.js";
@@ -19,6 +19,7 @@ export class Held {
     this.shape = bench.shapes.get(piece);
     const at = bench.placements.findIndex((p) => p.piece === piece && p.copy === copy);
     this.order = at < 0 ? bench.placements.length : at;
+    this.isFixed = bench.isFixed({ piece, copy });
     this.tools = new Map();
     this.good = null; // where it lay last without a fault
     this.from = at < 0 ? null : placeOf(bench.placements[at]);
@@ -28,14 +29,9 @@ export class Held {
   // What judges, slides and snaps on one stock piece; made when the piece first comes there.
   on(metal) {
     if (!this.tools.has(metal)) {
-      const { bench } = this;
-      const others = [];
-      for (const [order, p] of bench.placements.entries()) {
-        if (p.metal !== metal || order === this.order) continue;
-        const turned = bench.shapes.get(p.piece).turned(p.mirror, p.turn_deg);
-        others.push({ piece: p.piece, copy: p.copy, order, lying: lies(turned, p.x_mm, p.y_mm) });
-      }
-      const look = new Look(new Ground(bench.rules, bench.metal.get(metal), others));
+      const ground = this.bench.ground(metal);
+      const own = ground.others.findIndex(({ order }) => order === this.order);
+      const look = new Look(ground.without(own));
       const slide = new Slide(look);
       const snap = new Snap(look, slide, this.shape, (place) => this.isGood(place));
       this.tools.set(metal, { look, slide, snap });
@@ -45,7 +41,9 @@ export class Held {
 
   // What is wrong with it at a place, and with neighbours that it leaves there; [] is good.
   look(place) {
-    return [...this.faults(place, false), ...this.left(place)];
+    const found = this.faults(place, false);
+    const told = this.isFixed ? found.filter((one) => one.piece && !this.bench.isFixed(one)) : found;
+    return [...told, ...this.left(place)];
   }
 
   // What is wrong with neighbours of the place that it was taken from.

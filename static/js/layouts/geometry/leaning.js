@@ -25,7 +25,7 @@ export class Leaning {
     if (!lying) return { free: [], all: [] };
     const free = freeLines(lying, ground.cleanRuns, ground.rules);
     const all = [...free];
-    for (const other of ground.others) sharedLines(lying, other.lying, ground.rules, all);
+    for (const other of ground.present) sharedLines(lying, other.lying, ground.rules, all);
     return { free, all };
   }
 
@@ -53,7 +53,8 @@ export class Leaning {
     for (const chain of ground.grid.found.slice(0, count)) {
       for (let g = ground.begins[chain]; g < ground.begins[chain + 1]; g += 1) {
         const other = ground.owner[g];
-        if (other === owner || (other < 0 && other !== CLEAN)) continue;
+        if (other === owner || other === ground.skip || (other < 0 && other !== CLEAN)) continue;
+        if (ground.others[owner].fixed && (other < 0 || ground.others[other].fixed)) continue;
         const asked = [{ limit: gap, free: false }];
         if (other === CLEAN) asked.push({ limit: kerf, free: true });
         for (const { limit, free } of asked) {
