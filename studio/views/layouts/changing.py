@@ -38,6 +38,7 @@ from studio.forms.layouts.changing import (
 from studio.forms.layouts.placing import place_asked
 from studio.models import Layout
 from studio.queries.layouts import layout_for, layouts_for
+from studio.running.layouts import judging
 from studio.steps.layouts import change, tries
 from studio.steps.layouts.may_lay import Closed, require_may_change
 from studio.views.house.students_language import in_a_students_language
@@ -229,6 +230,7 @@ def _do(
     request: Visit, pk: int, deed: Deed, *, whole: bool = False, goes_to: str = "pieces"
 ) -> HttpResponse:
     one = layout_for(request.user, pk)
+    judging.remember(one)
     try:
         after = deed(one)
     except Refused as refusal:

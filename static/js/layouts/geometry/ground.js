@@ -1,5 +1,5 @@
-// One stock piece and all that lies on it while one piece is held: its edges in a grid, and the
-// free edges and shared lines that stay whatever the held piece does.
+// One stock piece and all that lies on it: edges in a grid, free edges and shared lines. Made once
+// for a layout; `without` gives it as it is for a piece in the hand.
 
 import { chained } from "./chains.js";
 import { shiftedRow } from "./distances.js";
@@ -12,6 +12,7 @@ export const CLEAN = -1;
 export const ROUGH = -2;
 export const RIM = -3; // all edges of the metal, told apart by nothing: is a piece on it?
 
+const NOBODY = -9;
 const TOUCHING_MM = 0.002;
 const CONTENT_MM = 0.001; // so much wider than asked for a piece rests, and nobody can doubt it
 
@@ -29,17 +30,32 @@ export function lies(turned, x, y) {
 }
 
 export class Ground {
-  // `others` are { piece, copy, order, lying }.
+  // `others` are { piece, copy, order, lying, fixed }.
   constructor(rules, metal, others) {
     this.rules = rules;
     this.metal = metal;
     this.others = others;
+    this.present = others;
+    this.skip = NOBODY;
     this.cleanRuns = Float64Array.from(metal.clean_runs.flat());
     this.chordRow = new Float64Array(4);
     this.edgeRow = new Float64Array(4);
     this.gather();
-    this.free = []; // the free edges of what stands
-    this.lines = this.standingLines(); // and with them its shared lines
+    this.made = this.linesMade();
+    this.free = []; // free edges alone
+    this.lines = []; // with them the shared lines
+  }
+
+  // The same without one of the others, told by its number (negative for none): neither it nor the
+  // lines that it makes are there.
+  without(number) {
+    const found = Object.assign(Object.create(Ground.prototype), this);
+    found.skip = number < 0 ? NOBODY : number; // below nought are the metal's own edges
+    found.present = this.others.filter((_, other) => other !== number);
+    const stand = this.made.filter(({ one, other }) => one !== number && other !== number);
+    found.free = stand.flatMap(({ other, lines }) => (other === NOBODY ? lines : []));
+    found.lines = stand.flatMap(({ lines }) => lines);
+    return found;
   }
 
   gather() {
@@ -52,7 +68,9 @@ export class Ground {
     };
     const lists = [];
     this.count = 0;
-    for (const [number, { lying }] of this.others.entries()) {
+    for (const [number, other] of this.others.entries()) {
+      const { lying } = other;
+      other.number = number;
       const { edges, chains } = lying.turned;
       const chords = shifted(chains.chords, lying.x, lying.y);
       lying.rows = put(shifted(edges, lying.x, lying.y), number, { ...chains, chords });
@@ -80,6 +98,7 @@ export class Ground {
     const chains = lists.reduce((sum, { chains: { slack } }) => sum + slack.length, 0);
     this.edges = new Float64Array(4 * this.count);
     this.owner = new Int32Array(this.count);
+    this.chainOwner = new Int32Array(chains);
     this.begins = new Int32Array(chains + 1);
     this.chords = new Float64Array(4 * chains);
     this.slack = new Float64Array(chains);
@@ -88,6 +107,7 @@ export class Ground {
       this.edges.set(rows, 4 * begin);
       this.owner.fill(owner, begin, begin + rows.length / 4);
       for (let k = 0; k < each.slack.length; k += 1) this.begins[at + k] = begin + each.begins[k];
+      this.chainOwner.fill(owner, at, at + each.slack.length);
       this.chords.set(each.chords, 4 * at);
       this.slack.set(each.slack, at);
       at += each.slack.length;
@@ -96,14 +116,20 @@ export class Ground {
     this.grid = new Grid(this.chords, this.slack);
   }
 
-  standingLines() {
+  // The free edges of each piece (`other` is nobody) and the shared lines of each two.
+  linesMade() {
     const { others, rules } = this;
     const found = [];
-    for (const [number, { lying }] of others.entries()) {
-      freeLines(lying, this.cleanRuns, rules, this.free);
-      for (const next of others.slice(number + 1)) sharedLines(lying, next.lying, rules, found);
+    const put = (one, other, lines) => {
+      if (lines.length) found.push({ one, other, lines });
+    };
+    for (const [one, { lying }] of others.entries()) {
+      put(one, NOBODY, freeLines(lying, this.cleanRuns, rules));
+      for (let other = one + 1; other < others.length; other += 1) {
+        put(one, other, sharedLines(lying, others[other].lying, rules));
+      }
     }
-    return [...this.free, ...found];
+    return found;
   }
 
   // Visits the chains of a lying piece and those here that come within `reach` of each other, with
@@ -118,6 +144,7 @@ export class Ground {
       const count = grid.near(row, far);
       for (let m = 0; m < count; m += 1) {
         const d = grid.found[m];
+        if (this.chainOwner[d] === this.skip) continue;
         const most = far + more[d];
         if (nearest.between(row, 0, others, 4 * d) > most * most) continue;
         if (visit(c, d, slack[c] + more[d], begins[c], begins[c + 1])) return true;
@@ -159,7 +186,7 @@ export class Ground {
   }
 
   neighbours(box, reach) {
-    return this.others.filter(({ lying }) => boxesNear(box, lying.box, reach));
+    return this.present.filter(({ lying }) => boxesNear(box, lying.box, reach));
   }
 }
 

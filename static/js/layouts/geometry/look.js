@@ -4,8 +4,8 @@
 import { Nearest, Pairs, shiftedRow, within } from "./distances.js";
 import { CLEAN, ROUGH } from "./ground.js";
 import { freeLines, sharedLines, TOLERANCE_MM, tooNarrow } from "./lines.js";
+import { farthestOut, sticksOut } from "./on_metal.js";
 import { boxesNear, shifted } from "./shapes.js";
-import { sticksOut } from "./on_metal.js";
 import { outside } from "./zones.js";
 
 const ZONE_GAPS = 2;
@@ -31,13 +31,12 @@ export class Look {
     this.otherRests = new Map();
     const found = [];
     const off = sticksOut(ground, lying, pairs);
-    if (off) found.push(outsideFault(off));
+    if (off) found.push(outsideFault(first ? null : farthestOut(ground, lying, off)));
     else this.againstEdges(found);
     if (first && found.length) return found;
     const nearestOf = this.nearestOfOthers();
-    for (const [number, other] of ground.others.entries()) {
-      if (!boxesNear(lying.box, other.lying.box, this.apartReach)) continue;
-      const fault = this.againstPiece(other, number, nearestOf.get(number), order);
+    for (const other of ground.neighbours(lying.box, this.apartReach)) {
+      const fault = this.againstPiece(other, nearestOf.get(other.number), order);
       if (!fault) continue;
       found.push(fault);
       if (first) break;
@@ -94,7 +93,7 @@ export class Look {
     return found && fault("edge", null, found, wanted);
   }
 
-  againstPiece(other, number, nearest, order) {
+  againstPiece(other, nearest, order) {
     const { lying } = this;
     const { gap_mm: gap, kerf_mm: kerf, shared_mm: shared } = this.ground.rules;
     const inside = this.inside(other);
@@ -107,16 +106,16 @@ export class Look {
     const narrow = tooNarrow(one, two, this.ground.rules);
     if (narrow.length) return this.lineFault(other, narrow, one === lying, shared);
     if (gap <= kerf || this.pairs.apart[nearest] >= gap - TOLERANCE_MM) return null;
-    return this.gapFault(other, number, gap);
+    return this.gapFault(other, gap);
   }
 
-  gapFault(other, number, gap) {
+  gapFault(other, gap) {
     const { ground, pairs } = this;
     const less = gap - TOLERANCE_MM;
     const lines = this.zone();
     let found = null;
     for (let k = 0; k < pairs.count; k += 1) {
-      if (ground.owner[pairs.other[k]] !== number || pairs.apart[k] >= less) continue;
+      if (ground.owner[pairs.other[k]] !== other.number || pairs.apart[k] >= less) continue;
       const own = this.restOfOwn(pairs.own[k], lines, this.ownRests);
       found = this.nearer(own, pairs.other[k], less, found);
       const its = this.restOfOther(pairs.other[k], lines);
@@ -158,7 +157,7 @@ export class Look {
     const reach = 2 * this.reach + rules.gap_mm;
     const lines = near(ground.lines, lying.box, reach);
     freeLines(lying, ground.cleanRuns, rules, lines);
-    for (const other of ground.others) sharedLines(lying, other.lying, rules, lines);
+    for (const other of ground.present) sharedLines(lying, other.lying, rules, lines);
     this.lines = lines;
     return lines;
   }
@@ -226,8 +225,8 @@ function fault(kind, other, { apart, at, to }, limit) {
 }
 
 export function outsideFault(found) {
-  const at = found ? found.at : null;
-  return { kind: "outside", piece: null, copy: null, at, to: found ? found.to : null, value: null, limit: null };
+  const { at, to } = found ?? { at: null, to: null };
+  return { kind: "outside", piece: null, copy: null, at, to, value: null, limit: null };
 }
 
 // A copy of those lines whose boxes come within reach of a box.

@@ -25,7 +25,7 @@ export class Slide {
     this.ground = look.ground;
     this.look = look;
     this.planes = new HalfPlanes();
-    this.easedLimits = this.ground.limits.slice();
+    this.easedLimits = null; // made when first asked for
     this.eased = []; // the edges of which they are not those of the ground
   }
 
@@ -92,6 +92,7 @@ export class Slide {
     const { ground, look } = this;
     const { pairs } = look;
     const { limits } = ground;
+    this.easedLimits ??= limits.slice();
     for (const edge of this.eased) this.easedLimits[edge] = limits[edge];
     this.eased = [];
     ground.near(lies(turned, x, y), ground.widest, pairs, look.nearest);
@@ -158,7 +159,7 @@ export class Slide {
     const [ax, ay] = [own[0] + x, own[1] + y];
     const part = ground.parts.find(({ edges }) => within(edges, ax, ay));
     if (!part || part.holes.some(([hx, hy]) => within(own, hx - x, hy - y))) return false;
-    return ground.others.every(({ lying: { box: its, rows } }) => {
+    return ground.present.every(({ lying: { box: its, rows } }) => {
       if (!boxesNear(box, its, 0)) return true;
       const edges = ground.edges.subarray(rows[0], rows[1]);
       return !within(edges, ax, ay) && !within(own, edges[0] - x, edges[1] - y);
