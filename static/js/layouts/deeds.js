@@ -45,8 +45,8 @@ export class Deeds {
     const { key, item, place } = desk.choice;
     if (!place || !desk.may(key)) return;
     desk.push.cancel();
-    desk.lay(key, null, "tray");
-    desk.say(desk.words.say("tray", { piece: item.label }));
+    desk.lay(key, null, "backInTray");
+    desk.say(desk.words.say("backInTray", { piece: item.label }));
   }
 
   pin() {

@@ -165,7 +165,7 @@ function lay(key, place, told, snaps = []) {
 
 function drop(pull, over) {
   if (over === "picture") lay(pull.key, pull.place, pull.before ? (pull.turning ? "turned" : "moved") : "laid", pull.snaps);
-  else if (over === "tray" && pull.before) lay(pull.key, null, "tray");
+  else if (over === "tray" && pull.before) lay(pull.key, null, "backInTray");
   else undrop(pull);
 }
 

@@ -55,6 +55,7 @@ def spot(page: Page, x: float, y: float) -> tuple[float, float]:
 
 
 def middle(part: Locator) -> tuple[float, float]:
+    part.scroll_into_view_if_needed()
     found = part.bounding_box()
     assert found
     return found["x"] + found["width"] / 2, found["y"] + found["height"] / 2

@@ -165,6 +165,7 @@ def test_what_was_done_without_a_network_is_sent_after_loading_anew(
     page.reload()
     heard(page, 1)
     assert len(fresh(one).placements) == 1
+    visitor.complaints.clear()  # of the network that was away
 
     # Another window has moved a piece meanwhile: this one is told, and shows it.
     put(fresh(one), [lay(one, 2, 60, 2)], acting=cast.owner)
