@@ -2,28 +2,28 @@
 // what is shown here at once goes back when it refuses. This module sets the desk: what the others
 // share.
 
-import { Carry } from "./carry.js";
-import { Choice } from "./choice.js";
-import { Deeds } from "./deeds.js";
-import { Faults, on } from "./faults.js";
-import { freshState, whenBack } from "./fresh.js";
+import { Choice } from "./doing/choice.js";
+import { Deeds } from "./doing/deeds.js";
+import { Hand } from "./doing/hand.js";
+import { keys } from "./doing/keys.js";
+import { Push } from "./doing/push.js";
+import { Carry } from "./drawing/carry.js";
+import { Marks } from "./drawing/marks.js";
+import { Picture } from "./drawing/picture.js";
+import { Scene } from "./drawing/scene.js";
+import { Tray } from "./drawing/tray.js";
 import { Bench } from "./geometry/bench.js";
-import { Hand } from "./hand.js";
-import { Kept } from "./kept.js";
-import { keys } from "./keys.js";
-import { Marks } from "./marks.js";
-import { Panel } from "./panel.js";
-import { Places } from "./places.js";
-import { Picture } from "./picture.js";
+import { freshState, whenBack } from "./keeping/fresh.js";
+import { Kept } from "./keeping/kept.js";
+import { Work } from "./keeping/work.js";
+import { Panel } from "./telling/panel.js";
+import { Places } from "./telling/places.js";
+import { Told } from "./telling/told.js";
+import { where } from "./telling/where.js";
+import { Words } from "./telling/words.js";
+import { Faults, on } from "./faults.js";
 import { items } from "./pieces.js";
-import { Push } from "./push.js";
-import { Scene } from "./scene.js";
 import { keyOf, laidAt, laidBox } from "./shapes.js";
-import { Told } from "./told.js";
-import { Tray } from "./tray.js";
-import { where } from "./where.js";
-import { Words } from "./words.js";
-import { Work } from "./work.js";
 import { PictureView } from "../picture_view.js";
 
 const root = document.querySelector("[data-laying]");

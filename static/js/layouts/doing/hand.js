@@ -3,7 +3,7 @@
 
 import { pieceAt } from "./near.js";
 import { Pull } from "./pull.js";
-import { STILL_PX } from "../picture_view.js";
+import { STILL_PX } from "../../picture_view.js";
 
 const REACH_PX = { mouse: 2, pen: 6, touch: 14 };
 

@@ -1,6 +1,6 @@
 // Which piece a pointer means: the one under it, windows and all, or one that it nearly touches.
 
-import { drawnAt, fromOutline, isInside } from "./shapes.js";
+import { drawnAt, fromOutline, isInside } from "../shapes.js";
 
 // `at` is in the picture, `reach` in millimetres; the smallest piece first, null for none.
 export function pieceAt({ items, scene, work }, at, reach) {

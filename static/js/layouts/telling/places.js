@@ -1,7 +1,7 @@
 // Choosing a place by name for the chosen piece: the server knows the places, and gives their form
 // with its page. It is fetched when somebody opens the fold.
 
-import { freshPage } from "./fresh.js";
+import { freshPage } from "../keeping/fresh.js";
 
 export class Places {
   // `desk` has root, choice, state, work, may(key).

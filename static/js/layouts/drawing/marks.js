@@ -1,7 +1,7 @@
 // What is drawn over and under the pieces: faults where they are, what a held piece catches on, and
 // what the judge counted: the strip left, shared lines, free edges.
 
-import { boxOf, middleOf } from "./shapes.js";
+import { boxOf, middleOf } from "../shapes.js";
 import { line, made, sized } from "./svg.js";
 
 export class Marks {

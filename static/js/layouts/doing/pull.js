@@ -1,8 +1,8 @@
 // One piece in hand: where it is held, where it goes, and what it catches on there.
 
-import { on } from "./faults.js";
-import { allowedTurn } from "./pieces.js";
-import { drawnAt, laidAt, laidSo, turn360 } from "./shapes.js";
+import { on } from "../faults.js";
+import { allowedTurn } from "../pieces.js";
+import { drawnAt, laidAt, laidSo, turn360 } from "../shapes.js";
 
 const CATCH_PX = 8;
 const CATCH_DEG = 3;

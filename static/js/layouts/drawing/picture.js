@@ -1,7 +1,7 @@
 // Draws the stock pieces and the pieces that lie on them. A piece keeps its element as long as it
 // lies anywhere: while it is pulled about, nothing but its `transform` changes.
 
-import { laidAt, laidBox, transform, upright } from "./shapes.js";
+import { laidAt, laidBox, transform, upright } from "../shapes.js";
 import { line, made, sized } from "./svg.js";
 
 const LETTER_PX = 7.2; // of a name, about

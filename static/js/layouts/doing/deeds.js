@@ -1,7 +1,7 @@
 // What can be done with the chosen piece by buttons, keys and fields.
 
-import { allowedTurn } from "./pieces.js";
-import { boxOf, laidBox, turn360, turnedAbout } from "./shapes.js";
+import { allowedTurn } from "../pieces.js";
+import { boxOf, laidBox, turn360, turnedAbout } from "../shapes.js";
 
 const FREE_MS = 120; // looking for a free place takes no longer
 const CORNERS = 24; // places along each way of a stock piece that are tried

@@ -2,7 +2,7 @@
 // the server refuses it.
 
 import { Sender } from "./send.js";
-import { keyOf } from "./shapes.js";
+import { keyOf } from "../shapes.js";
 
 const byKey = (placements) => new Map(placements.map((one) => [keyOf(one.piece, one.copy), one]));
 
