@@ -66,6 +66,7 @@ def test_six_pieces_are_pulled_onto_an_offcut(visitor: Visitor, cast: Cast) -> N
     # Back to the tray by hand.
     pull(page, spot(page, *PLACES["A6"]), middle(page.locator("[data-tray-box]")))
     expect(in_tray(page, "A6")).to_be_visible()
+    heard(page, pulls + 3)
     assert len(fresh(one).placements) == len(SIX) - 1
 
 
