@@ -58,6 +58,4 @@ def buoy(width: float, height: float) -> Polygon:
     radius = width / 2
     shoulder = height - radius
     top = bent((radius, shoulder), (-radius, shoulder), math.pi / 2)
-    return affinity.translate(
-        Polygon([(-radius, 0.0), (radius, 0.0), *top]), 0.0, -height / 2
-    )
+    return affinity.translate(Polygon([(-radius, 0.0), (radius, 0.0), *top]), 0.0, -height / 2)

@@ -54,6 +54,10 @@ class Sheet:
     def pieces(self) -> int:
         return self.job.copies
 
+    @property
+    def may_mirror(self) -> bool:
+        return any(wanted.may_mirror for wanted in self.job.pieces)
+
     @cached_property
     def size_mm(self) -> tuple[float, float]:
         """Width and height of the stock piece."""
@@ -73,9 +77,7 @@ def _job(metal: Stock, wanted: Sequence[Wanted], straight_mm: float = STRAIGHT_M
     )
 
 
-def _wanted(
-    name: str, outline: Polygon, count: int = 1, *, may_mirror: bool = True
-) -> Wanted:
+def _wanted(name: str, outline: Polygon, count: int = 1, *, may_mirror: bool = True) -> Wanted:
     return Wanted(name, outline, count, may_mirror=may_mirror, group=name)
 
 
@@ -83,7 +85,9 @@ def _metal(outline: Polygon, rough: MultiLineString | None = None) -> Stock:
     return Stock(METAL, outline, PRICE_PER_MM2, rough_edges=rough)
 
 
-def _parted(of: Dissection, length_mm: float, straight_mm: float) -> tuple[Job, tuple[Placement, ...]]:
+def _parted(
+    of: Dissection, length_mm: float, straight_mm: float
+) -> tuple[Job, tuple[Placement, ...]]:
     """The job of a dissection on metal of this length, and the dissection as its answer."""
     _, height = of.metal_mm(KERF_MM)
     outlines: dict[str, Polygon] = {}
@@ -211,6 +215,6 @@ SHEETS: Final[tuple[Sheet, ...]] = (
 BY_CODE: Final = {sheet.code: sheet for sheet in SHEETS}
 
 
-def translated_texts() -> list[str]:
+def translated_texts() -> set[str]:
     """What `classroom.catalogs` must find in every language."""
-    return [text for sheet in SHEETS for text in (sheet.title, sheet.sentence, sheet.told)]
+    return {text for sheet in SHEETS for text in (sheet.title, sheet.sentence, sheet.told)}
