@@ -28,6 +28,9 @@ STRAIGHT_MM: Final = 8.0
 METAL: Final = "M"
 PRICE_PER_MM2: Final = 0.001
 """Any price will do: layouts of one sheet are only compared with each other."""
+SAW_PER_MM: Final = 0.0002
+"""A metre of sawing weighs as much as 2 cm² of metal: of two layouts that use up the same, the one
+with sides on the edge is better."""
 
 Source = Literal["dissection", "long run"]
 
@@ -70,7 +73,7 @@ def _job(metal: Stock, wanted: Sequence[Wanted], straight_mm: float = STRAIGHT_M
         (metal,),
         tuple(wanted),
         kerf_mm=KERF_MM,
-        saw_cost_per_mm=0.0,
+        saw_cost_per_mm=SAW_PER_MM,
         edge_margin_mm=2.0,
         hands=Hands(GAP_MM, SHARED_MM, straight_mm),
         worth="two",
@@ -120,7 +123,11 @@ def _from_dissection(
 
 def _from_long_run(number: int, code: str, title: str, sentence: str, job: Job) -> Sheet:
     told = "The search of this app found it in a long run. Nobody knows whether it is the best."
-    return Sheet(code, number, title, sentence, job, LONG_RUNS[code].placements, "long run", told)
+    answer = tuple(
+        Placement(piece, copy, METAL, mirror, turn, x, y)
+        for piece, copy, mirror, turn, x, y in LONG_RUNS[code].laid
+    )
+    return Sheet(code, number, title, sentence, job, answer, "long run", told)
 
 
 def _shoal() -> Job:
@@ -151,7 +158,7 @@ def _harbour() -> Job:
             _wanted("boat", boat(44), 2),
             _wanted("fish", fish(40, 17), 3),
             _wanted("ring", ring(40, 6)),
-            _wanted("leaf", leaf(26, 11), 2),
+            _wanted("leaf", leaf(22, 10), 2),
             _wanted("buoy", buoy(16, 30), 2),
             _wanted("tag", rectangle(46, 14, 2), 2),
         ],

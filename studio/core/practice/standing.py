@@ -6,7 +6,7 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Final
 
-from studio.core.cutting import Measures
+from studio.core.cutting.job import Measures
 from studio.core.verifying import Judgement, Watch
 
 from .sheets import BY_CODE, PRICE_PER_MM2, Sheet
@@ -36,8 +36,8 @@ def known(code: str) -> Judgement:
 def metal_mm2(measures: Measures) -> float:
     """The metal that a layout costs, by which layouts of one sheet are compared.
 
-    What is used up counts whole; of what is left the largest strip counts as whole metal, and
-    fingers and corners as less, as in every plan of this app.
+    What is used up counts whole, what is left counts less the smaller it is, and sawing counts a
+    little: the cost of every plan of this app, said as an area.
     """
     return measures.cost / PRICE_PER_MM2
 

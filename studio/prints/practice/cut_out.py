@@ -126,6 +126,6 @@ def _letter(label: str, outline: Polygon, frame: Frame) -> Text:
     """In the widest place of the piece, as large as fits there."""
     circle = shapely.maximum_inscribed_circle(outline, tolerance=0.1)
     (x, y), radius = circle.coords[0], circle.length
-    size = min(LETTER_MM, 1.7 * radius / max(1.0, LETTER_EM * len(label) * 1.2)) * frame.scale
+    size = min(LETTER_MM, 1.3 * radius / max(1.0, LETTER_EM * len(label) * 1.2)) * frame.scale
     shown_x, shown_y = frame.xy(x, y)
     return Text(label, num(shown_x), num(shown_y + 0.36 * size), num(size))
