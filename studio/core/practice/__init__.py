@@ -4,7 +4,7 @@
 pieces out. README.md tells where the answers are from.
 """
 
-from .sheets import BY_CODE, SHEETS, Sheet
+from .sheets import BY_CODE, SHEETS, Sheet, name_of
 from .spread import SetOut, spread
 from .standing import Standing, is_whole, known, metal_mm2, standing_of
 
@@ -17,6 +17,7 @@ __all__ = [
     "is_whole",
     "known",
     "metal_mm2",
+    "name_of",
     "spread",
     "standing_of",
 ]

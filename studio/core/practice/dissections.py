@@ -87,8 +87,8 @@ FLAGS: Final = Dissection(
         Part("flag", ((0, 0), (24, 0), (24, 40), (0, 40))),
         Part("pennant", ((24, 0), (72, 0), (72, 20))),
         Part("pennant", ((72, 20), (24, 20), (24, 0)), 180.0),
-        Part("short", ((24, 20), (56, 20), (48, 40), (24, 40))),
-        Part("long", ((56, 20), (72, 20), (72, 40), (48, 40))),
+        Part("short flag", ((24, 20), (56, 20), (48, 40), (24, 40))),
+        Part("long flag", ((56, 20), (72, 20), (72, 40), (48, 40))),
     ),
 )
 """Our own: a rectangle parted by straight cuts into five signal flags."""
@@ -97,13 +97,13 @@ SEVEN: Final = Dissection(
     80.0,
     80.0,
     (
-        Part("large", ((40, 40), (0, 0), (80, 0))),
-        Part("large", ((40, 40), (0, 80), (0, 0)), -90.0),
-        Part("middle", ((80, 80), (40, 80), (80, 40))),
-        Part("small", ((60, 20), (80, 0), (80, 40))),
-        Part("small", ((40, 40), (60, 60), (20, 60)), 90.0),
+        Part("large triangle", ((40, 40), (0, 0), (80, 0))),
+        Part("large triangle", ((40, 40), (0, 80), (0, 0)), -90.0),
+        Part("middle triangle", ((80, 80), (40, 80), (80, 40))),
+        Part("small triangle", ((60, 20), (80, 0), (80, 40))),
+        Part("small triangle", ((40, 40), (60, 60), (20, 60)), 90.0),
         Part("square", ((40, 40), (60, 20), (80, 40), (60, 60))),
-        Part("slant", ((0, 80), (20, 60), (60, 60), (40, 80))),
+        Part("slanted piece", ((0, 80), (20, 60), (60, 60), (40, 80))),
     ),
 )
 """The classical square of seven pieces."""

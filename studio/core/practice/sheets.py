@@ -219,9 +219,16 @@ SHEETS: Final[tuple[Sheet, ...]] = (
 )
 """Easiest first."""
 
+
+def name_of(piece: str) -> str:
+    """What a piece of a sheet is called: its id, less the number by which squares differ."""
+    return piece.rstrip("0123456789 ")
+
+
 BY_CODE: Final = {sheet.code: sheet for sheet in SHEETS}
 
 
 def translated_texts() -> set[str]:
     """What `classroom.catalogs` must find in every language."""
-    return {text for sheet in SHEETS for text in (sheet.title, sheet.sentence, sheet.told)}
+    texts = {text for sheet in SHEETS for text in (sheet.title, sheet.sentence, sheet.told)}
+    return texts | {name_of(wanted.id) for sheet in SHEETS for wanted in sheet.job.pieces}
