@@ -30,6 +30,8 @@ export class PictureView {
    *   it is in sight; else it is the middle.
    * @param {(down: PointerEvent) => boolean} [page.taken] Whether a pointer that came down holds
    *   something of the page's own, so that it does not pull the paper.
+   * @param {(down: PointerEvent) => boolean} [page.joined] Whether a second finger takes part in
+   *   what the first one holds; then it comes no nearer.
    * @param {() => void} [page.pinching] A second finger came: let go of what the first one holds.
    * @param {() => void} [page.changed] Another part is seen, or another picture: `share`, `scale`.
    */
@@ -208,6 +210,7 @@ export class PictureView {
     }
     this.fingers.set(event.pointerId, [event.clientX, event.clientY]);
     if (this.fingers.size === 2) {
+      if (this.page.joined?.(event)) return;
       this.rest();
       this.pinch = this.spread();
       this.page.pinching?.();

@@ -1,0 +1,66 @@
+// What is drawn over and under the pieces: faults where they are, what a held piece catches on, and
+// what the judge counted: the strip left, shared lines, free edges.
+
+import { boxOf, middleOf } from "./shapes.js";
+import { line, made, sized } from "./svg.js";
+
+export class Marks {
+  constructor(picture, scene, words) {
+    Object.assign(this, { picture, scene, words });
+  }
+
+  // `judged` is the state's; nothing of it is drawn while a piece is being moved.
+  judged({ strip, shared, free }) {
+    const under = [];
+    if (strip) {
+      const ring = strip.ring.map((at) => this.scene.seen(strip.metal, at));
+      under.push(
+        made("path", { class: "laying-strip", d: `M${ring.map(([x, y]) => `${x} ${-y}`).join("L")}Z` }),
+        sized(middleOf(boxOf(ring)), made("text", { class: "laying-strip-name" }, this.words.say("strip"))),
+      );
+    }
+    this.picture.part("strip").replaceChildren(...under);
+    this.picture.part("counted").replaceChildren(
+      ...(free ?? []).map((one) => this.between("laying-free", one)),
+      ...(shared ?? []).map((one) => this.between("d-shared", one)),
+    );
+  }
+
+  between(name, [x0, y0, x1, y1, metal]) {
+    return line(name, [...this.scene.seen(metal, [x0, y0]), ...this.scene.seen(metal, [x1, y1])]);
+  }
+
+  // The lines that a held piece catches on.
+  caught(metal, snaps) {
+    const lines = (snaps ?? []).filter((snap) => snap.line).map((snap) => this.between("laying-catch", [...snap.line, metal]));
+    this.picture.part("caught").replaceChildren(...lines);
+  }
+
+  // Each fault as the geometry finds it: { metal, at, to, value }.
+  faults(found) {
+    const drawn = [];
+    for (const fault of found) {
+      if (!fault.at) continue;
+      const from = this.scene.seen(fault.metal, fault.at);
+      const to = this.scene.seen(fault.metal, fault.to ?? fault.at);
+      const at = [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
+      const over = fault.kind === "outside" || !(fault.value > 0);
+      drawn.push(
+        line("laying-fault", [...from, ...to]),
+        sized(
+          at,
+          made("circle", { class: "laying-fault-place", r: over ? 9 : 6 }),
+          made("text", { class: "laying-fault-text", x: 14, y: 5 }, this.measured(fault)),
+        ),
+      );
+    }
+    this.picture.part("faults").replaceChildren(...drawn);
+  }
+
+  measured(fault) {
+    const { words } = this;
+    if (fault.kind === "outside") return words.say("outside");
+    if (!(fault.value > 0)) return words.say("over");
+    return words.length(fault.value);
+  }
+}
