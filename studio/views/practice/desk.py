@@ -15,8 +15,8 @@ from django.utils.translation import gettext as _
 
 from classroom.models import School
 from studio.core.cutting.formats import job_to_json, measures_to_json
-from studio.core.practice import BY_CODE, Sheet, name_of
 from studio.core.picturing.plan import labels_of_pieces
+from studio.core.practice import BY_CODE, Sheet, name_of
 from studio.models import Layout, PracticeTry
 from studio.running.layouts import judging
 from studio.views.layouts.state import Looked, judged_state, table_state

@@ -26,11 +26,11 @@ from classroom.refused_forms import Wrong
 from classroom.wording.chosen_language import language_links, shown_in_chosen_language
 from studio.core.practice import Sheet, is_whole
 from studio.forms.layouts.changing import key_of, moves_asked, piece_of, seen_of
+from studio.forms.layouts.moving import move_asked
 from studio.models import PracticeTry
 from studio.queries.practice import practice_try_for
 from studio.steps.layouts import practice as steps
 from studio.views.house.sure_send import wants_json
-from studio.views.layouts.placing import move_asked
 from studio.views.layouts.shown import forms_context
 
 from .compared import compared
@@ -134,7 +134,8 @@ def practice_known(request: Visit, sheet: str) -> HttpResponse:
     one = sheet_called(sheet)
     own = practice_try_for(request.user, one.code)
     if not _may_compare(request, own):
-        messages.info(request, _("Lay all pieces without fault first. Then the known answer is shown."))
+        first = _("Lay all pieces without fault first. Then the known answer is shown.")
+        messages.info(request, first)
         return redirect("practice_sheet", sheet=one.code)
     now = looked(one, own)
     context = compared(one, now.placements, now.judgement, request.user.school)
