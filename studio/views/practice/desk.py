@@ -49,7 +49,7 @@ def state_of(sheet: Sheet, now: Looked, school: School) -> dict[str, Any]:
     names = {wanted.id: _(name_of(wanted.id)) for wanted in sheet.job.pieces}
     urls = {name: reverse(f"practice_{name}", args=[sheet.code]) for name in ADDRESSES}
     urls |= {"page": reverse("practice_sheet", args=[sheet.code]), "back": reverse("practice")}
-    state = table_state(now, school, urls=urls, names=names, may_change=True)
+    state = table_state(now, school, urls=urls, names=names, changes=True)
     for metal in state["metal"]:
         metal["name"] = _("the metal")
     return state | state_after(now, school)
