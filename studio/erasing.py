@@ -34,6 +34,7 @@ from .models import (
     Errand,
     Pattern,
     PlanProject,
+    PracticeTry,
     Project,
     Quote,
     Return,
@@ -95,6 +96,7 @@ def goes(student: User) -> dict[str, int]:
         gettext_noop("days on which uploads were counted"): UploadTally.objects.filter(
             owner=student
         ).count(),
+        gettext_noop("practice sheets begun"): PracticeTry.objects.filter(person=student).count(),
     }
 
 
@@ -153,6 +155,7 @@ def erase(student: User) -> None:
         Errand.objects.filter(pk=errand.pk).delete()
         transaction.on_commit(partial(drop, *names))
     UploadTally.objects.filter(owner=student).delete()
+    PracticeTry.objects.filter(person=student).delete()
     transaction.on_commit(lambda: _remove(files))
 
 

@@ -170,6 +170,7 @@ FORMAT_MODULE_PATH = "classroom.wording.formats"
 TRANSLATED_TEXTS = [
     "inventory.metals.translated_texts",
     "studio.core.bench.texts.translated_texts",
+    "studio.core.practice.sheets.translated_texts",
     "studio.core.pricing.line_words.translated_texts",
     "studio.core.reading.known_things.translated_texts",
     "studio.steps.plans.quote.translated_texts",

@@ -134,6 +134,7 @@ function judged() {
   desk.marks.judged(state.judged);
   desk.told.show();
   for (const each of document.querySelectorAll("[data-seen], [name=seen]")) each.value = state.version;
+  document.dispatchEvent(new CustomEvent("layout-judged", { detail: state.judged }));
 }
 
 // A piece where it would lie, before anything is sent.

@@ -29,6 +29,7 @@ from studio.steps.plans.placing_settings import rules_for
 from studio.telling.today.stages import stage_words
 from studio.views.house.filters import chosen_course, query
 from studio.views.patterns.class_table import class_table
+from studio.views.practice.rules import rules_to_teach
 
 ON_A_PAGE = 20
 
@@ -154,6 +155,7 @@ def brief_page(request: Visit, pk: int) -> HttpResponse:
     project = projects_for(request.user).filter(brief=brief).first()
     context["project"] = project
     context["stage"] = stage_words(project.stage) if project else None
+    context["taught"] = rules_to_teach(request, brief)
     return render(request, "studio/briefs/student.html", context)
 
 

@@ -41,6 +41,7 @@ from studio.steps.patterns.build import (
     use,
 )
 from studio.steps.patterns.versions import OPEN_STAGES, current_pattern
+from studio.views.practice.rules import rules_to_teach
 
 from .shown import crumbs, other_recipes, workbench
 
@@ -161,6 +162,7 @@ def _page(
         "shut": why_shut(project),
         "fixed": why_pattern_is_fixed(project.stage),
         "crumbs": crumbs(project),
+        "taught": rules_to_teach(request, project.brief),
     }
     if open_work:
         now = opened(project)

@@ -18,6 +18,7 @@ TEACHER_WAYS = (
     (gettext_noop("Rack"), "rack"),
     (gettext_noop("Waste and cost"), "review"),
     (gettext_noop("Safety"), "topics"),
+    (gettext_noop("Practise"), "practice"),
 )
 # Pages that lie elsewhere but belong to a way.
 ALSO = {
@@ -28,6 +29,7 @@ ALSO = {
 STUDENT_WAYS = (
     (gettext_noop("Today"), "first_page"),
     (gettext_noop("Briefs"), "briefs"),
+    (gettext_noop("Practise"), "practice"),
     (gettext_noop("My costs"), "statement"),
     (gettext_noop("Safety"), "topics"),
 )

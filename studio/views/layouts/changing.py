@@ -7,7 +7,6 @@ a plain form with the page itself.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -22,20 +21,16 @@ from classroom.figures.units import Units
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.refused_forms import Wrong
-from studio.core.cutting import Placement
-from studio.core.laying_out import places
 from studio.core.picturing.plan import labels_of_pieces
 from studio.forms.layouts.changing import (
-    degrees,
     key_of,
     moves_asked,
     not_understood,
     piece_of,
     seen_of,
-    signed_length,
     stock_asked,
 )
-from studio.forms.layouts.placing import place_asked
+from studio.forms.layouts.moving import move_asked
 from studio.models import Layout
 from studio.queries.layouts import layout_for, layouts_for
 from studio.running.layouts import judging
@@ -48,7 +43,6 @@ from .pages import table_page
 from .state import back_of, look, state_after, urls_of, whole_state
 
 Deed = Callable[[Layout], Layout]
-QUARTER_TURNS = {"90": 90.0, "-90": -90.0, "180": 180.0}
 
 
 @requires(Action.LAY_OUT)
@@ -112,72 +106,10 @@ def layout_place(request: Visit, pk: int) -> HttpResponse:
 
 
 def _placed(request: Visit, one: Layout) -> Layout:
-    sent = request.POST
     require_may_change(one, request.user)
-    piece, copy = piece_of(sent)
-    job, placements = one.asked, one.laid
-    if piece not in job.wanted_by_id:
-        raise Refused(_("Choose a piece first."))
-    lies = next((p for p in placements if (p.piece, p.copy) == (piece, copy)), None)
-    do = sent.get("do", "")
-    to: Placement | None
-    if do == "tray":
-        to = None
-    elif do == "place":
-        found = places.find(
-            job,
-            placements,
-            piece,
-            copy,
-            place_asked(sent.get("place", "")),
-            mirror=sent.get("mirror", "") == "1",
-        )
-        if found is None:
-            raise Refused(_("There is no room for it there. Choose another place."))
-        to = found.placement
-    elif do == "at":
-        to = _at_numbers(request, one, lies, piece, copy)
-    elif lies is None or lies.metal not in job.stock_by_id:
-        raise Refused(_("This piece is in the tray. Lay it first."))
-    elif do == "turn":
-        by = QUARTER_TURNS.get(sent.get("by", ""))
-        to = places.turned(job, lies, degrees(sent.get("degrees", "")) if by is None else by)
-    elif do == "mirror":
-        if not job.wanted_by_id[piece].may_mirror:
-            raise Refused(_("This piece must not be mirrored."))
-        to = _mirrored(one, lies)
-    else:
-        raise Refused(_("Press one of the page's buttons."))
-    return change.put(one, [change.Move(piece, copy, to)], **_sent(request))
-
-
-def _at_numbers(
-    request: Visit, one: Layout, lies: Placement | None, piece: str, copy: int
-) -> Placement:
-    sent, unit = request.POST, Units(request.user.school.units).typed
-    metal = sent.get("metal", "") or (one.asked.metal[0].id if one.asked.metal else "")
-    at = places.At(
-        metal,
-        signed_length(sent.get("x", ""), unit),
-        signed_length(sent.get("y", ""), unit),
-        degrees(sent.get("turn", "") or "0"),
-    )
-    if "mirror_shown" in sent:
-        mirror = sent.get("mirror", "") == "1"
-    else:
-        mirror = lies is not None and lies.mirror
-    found = places.find(one.asked, one.laid, piece, copy, at, mirror=mirror)
-    if found is None:
-        raise Refused(_("That stock piece is not on this table."))
-    return found.placement
-
-
-def _mirrored(one: Layout, lies: Placement) -> Placement:
-    """Turned over where it lies, as if about an upright line."""
-    flipped = replace(lies, mirror=not lies.mirror, turn_deg=-lies.turn_deg % 360.0)
-    outline = one.asked.wanted_by_id[lies.piece].outline
-    (x0, y0, _x, _y), (a0, b0, _a, _b) = lies.lay(outline).bounds, flipped.lay(outline).bounds
-    return replace(flipped, x_mm=flipped.x_mm + x0 - a0, y_mm=flipped.y_mm + y0 - b0)
+    unit = Units(request.user.school.units).typed
+    move = move_asked(request.POST, unit, one.asked, one.laid)
+    return change.put(one, [move], **_sent(request))
 
 
 @requires(Action.CHOOSE_LAYOUT)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.http import QueryDict
@@ -9,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from classroom.figures.units import Units, format_size, length_to_type
-from classroom.models import User
+from classroom.models import School, User
 from classroom.refused_forms import Wrong
 from studio.forms.layouts.placing import place_choices
 from studio.models import Layout
@@ -37,21 +38,40 @@ def table_context(
     """Everything; `which` is the copy of a piece that the forms are about."""
     layout, school = now.layout, user.school
     state = whole_state(now, user)
+    fixed = why_not_theirs(layout, user) or why_closed(layout, user)
+    return forms_context(now, state, school, which, typed=typed, wrong=wrong) | {
+        "layout": layout,
+        "name": name_of(layout),
+        "project": layout.project,
+        "plan": layout.plan,
+        "why_fixed": fixed,
+        "stock": _stock(layout, user),
+        "most_stock": MOST_CHOSEN,
+        "tries": _tries(layout, user),
+        "most_tries": MOST_TRIES,
+        "crumbs": _crumbs(layout),
+    }
+
+
+def forms_context(
+    now: Looked,
+    state: Mapping[str, Any],
+    school: School,
+    which: tuple[str, int] | None,
+    *,
+    typed: QueryDict | None = None,
+    wrong: Wrong | None = None,
+) -> dict[str, Any]:
+    """The table and its forms for one piece, whatever it is a table of."""
     rows = _pieces(now, Units(school.units))
     chosen = next((row for row in rows if (row["piece"], row["copy"]) == which), None)
     if chosen is None:
         chosen = next((row for row in rows if not row["lies"]), rows[0] if rows else None)
     about = None if chosen is None else (chosen["piece"], chosen["copy"])
-    fixed = why_not_theirs(layout, user) or why_closed(layout, user)
     return {
-        "layout": layout,
-        "name": name_of(layout),
-        "project": layout.project,
-        "plan": layout.plan,
         "state": state,
-        "version": layout.version,
+        "version": now.layout.version,
         "may_change": state["may"]["change"],
-        "why_fixed": fixed,
         "picture": table_picture(now, school.units),
         "figures": state["judged"]["figures"],
         "faults": state["judged"]["faults"][:LISTED_FAULTS],
@@ -62,14 +82,9 @@ def table_context(
         "places": []
         if about is None
         else place_choices(now.job, now.placements, now.labels, school.units, about),
-        "stock": _stock(layout, user),
-        "most_stock": MOST_CHOSEN,
-        "tries": _tries(layout, user),
-        "most_tries": MOST_TRIES,
         "unit_name": unit_words(school)["name"],
         "typed": typed if wrong is not None else {},
         "wrongs": [wrong] if wrong is not None else [],
-        "crumbs": _crumbs(layout),
     }
 
 

@@ -68,12 +68,31 @@ def look(layout: Layout) -> Looked:
 
 def whole_state(now: Looked, user: User) -> dict[str, Any]:
     """For the script that begins with nothing."""
-    job, school = now.job, user.school
+    return table_state(
+        now,
+        user.school,
+        urls=urls_of(now.layout),
+        names=_names(now.layout),
+        changes=may_change(now.layout, user),
+    )
+
+
+def table_state(
+    now: Looked,
+    school: School,
+    *,
+    urls: Mapping[str, str],
+    names: Mapping[str, str],
+    changes: bool,
+) -> dict[str, Any]:
+    """As `whole_state`, for a table at any addresses: `names` of pieces by id, and whether the
+    person `changes` what lies there."""
+    job = now.job
     return state_after(now, school) | {
-        "urls": urls_of(now.layout),
+        "urls": dict(urls),
         "unit": unit_words(school),
         "may": {
-            "change": may_change(now.layout, user),
+            "change": changes,
             "mirror": any(wanted.may_mirror for wanted in job.pieces),
         },
         "rules": {
@@ -84,7 +103,7 @@ def whole_state(now: Looked, user: User) -> dict[str, Any]:
             "edge_gap_mm": job.edge_gap_mm,
         },
         "metal": [_metal(job, metal) for metal in job.metal],
-        "pieces": pieces_of(now.layout, now.labels),
+        "pieces": pieces_of(job, names, now.labels),
         "fixed": [[p.piece, p.copy] for p in job.fixed],
     }
 
@@ -163,11 +182,9 @@ def back_of(layout: Layout) -> str:
     return reverse("project", args=[layout.project_id])
 
 
-def pieces_of(layout: Layout, labels: Labels) -> list[dict[str, Any]]:
+def pieces_of(job: Job, names: Mapping[str, str], labels: Labels) -> list[dict[str, Any]]:
     """The kinds of pieces. `letter` is what the first copy is called, less its number where
     copies are counted; `labels` what each copy is called."""
-    job = layout.asked
-    names = _names(layout)
     return [_piece(job, wanted, names[wanted.id], labels) for wanted in job.pieces]
 
 

@@ -52,7 +52,7 @@ export class Deeds {
   pin() {
     const { desk } = this;
     const { key, item, place } = desk.choice;
-    if (!place || !desk.work.state.may.change || desk.isFixed(key)) return;
+    if (!place || !desk.work.state.may.change || !desk.state.urls.pin || desk.isFixed(key)) return;
     desk.settle();
     const on = !desk.work.pinned.has(key);
     desk.work.pin(item, on);

@@ -37,6 +37,7 @@ export class Panel {
       if (deed === "lay") button.hidden = Boolean(place);
       if (deed === "tray") button.hidden = !place;
       if (deed === "stay") button.setAttribute("aria-pressed", String(work.pinned.has(key) || this.desk.isFixed(key)));
+      if (deed === "stay") button.hidden = !this.desk.state.urls.pin;
       if (deed === "mirror") button.hidden = !item.piece.may_mirror;
     }
     this.form.hidden = !may;

@@ -1,0 +1,1 @@
+"""Practice sheets on paper: to be cut out and laid on a desk."""

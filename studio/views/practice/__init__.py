@@ -1,0 +1,1 @@
+"""Practising how to lay out, on sheets of our own."""
