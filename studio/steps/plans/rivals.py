@@ -34,8 +34,8 @@ def try_beside(
     """Ask for another plan with the same pieces, on the rack as it is now; this one stays.
 
     With `server_lays` no student's layout is taken, so that the two show what own layouts are
-    worth. Without a `seed` one that none of the plan's tries had. Raises Refused where the plan is not
-    waiting for a decision, or another try stands beside it already.
+    worth. Without a `seed` one that none of the plan's tries had. Raises Refused where the plan is
+    not waiting for a decision, or another try stands beside it already.
     """
     if plan.rival_of_id is not None:
         raise Refused("This is another try already. Choose one of the two, then try once more.")
