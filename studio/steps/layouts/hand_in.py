@@ -14,7 +14,7 @@ from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.plans.asking import make_job
 
 from .judged import judged_fit
-from .worth import servers_worth, worth_of
+from .worth import kept_of, servers_worth, worth_of
 
 PERCENT = 100.0
 OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)
@@ -82,7 +82,7 @@ def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
             )
             % {"kept": int(kept), "least": least}
         )
-    layout.figures = figures
+    layout.figures = kept_of(layout) | figures
     layout.beside = servers_worth(layout, school)
     layout.handed_in_at = timezone.now()
     layout.save(update_fields=["figures", "beside", "handed_in_at"])

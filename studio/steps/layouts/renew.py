@@ -15,6 +15,7 @@ from studio.core.laying_out.holds import within_pattern
 from studio.models import CutPlan, Layout, Pattern, Project
 from studio.steps.plans import asking
 from studio.steps.plans.placing_settings import rules_for
+from studio.steps.plans.taking_layouts import RECTANGLES, rectangles_of
 
 from .standing import job_of_today, patterns_of_today, school_of
 
@@ -74,7 +75,9 @@ def renew_for(row: Layout, patterns: list[Pattern]) -> None:
     if row.project_id is not None:
         row.pattern = patterns[0]
     # What was done before was done to other pieces on other metal.
-    row.past, row.future, row.figures, row.beside = [], [], {}, {}
+    row.past, row.future, row.beside = [], [], {}
+    kept = {code: sides for code, sides in rectangles_of(row).items() if code in codes}
+    row.figures = {RECTANGLES: kept} if kept else {}
     row.version += 1
     row.changed_at = timezone.now()
     row.save()

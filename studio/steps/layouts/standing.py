@@ -22,9 +22,10 @@ from studio.core.laying_out.holds import (
     Change,
     changes,
 )
+from studio.core.laying_out.metal import cut_to
 from studio.models import CutPlan, Layout, Pattern, PlanStock
 from studio.steps.plans.asking import make_job
-from studio.steps.plans.taking_layouts import is_as_laid_on
+from studio.steps.plans.taking_layouts import rectangles_of
 
 SENTENCES: Final = {
     PIECE_GONE: gettext_noop("Piece %(what)s is not in the pattern any more."),
@@ -75,20 +76,15 @@ def patterns_of_today(layout: Layout, pattern: Pattern | None = None) -> list[Pa
 
 def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
     """What the layout would be laid by today: these patterns, today's rules, and of its stock
-    pieces those that are free for it. A rectangle of one that it still has stays a rectangle."""
+    pieces those that are free for it, each whole or the rectangle of it that is laid on."""
     rack = _free_for(layout)
     job = make_job(patterns, list(rack.values()), school_of(layout))
-    offered = {metal["id"]: metal for metal in layout.job["metal"]}
-    for metal in job["metal"]:
-        before = offered[metal["id"]]
-        outline = layout.asked.stock_by_id[metal["id"]].outline
-        if metal["outline"] != before["outline"] and is_as_laid_on(
-            outline, before, rack[metal["id"]]
-        ):
-            metal |= {name: before.get(name) for name in ("outline", "clean_edges", "rough_edges")}
-            if metal["rough_edges"] is None:
-                del metal["rough_edges"]
-    return job
+    rectangles = rectangles_of(layout)
+    metal = [
+        cut_to(entry, rectangles[entry["id"]]) if entry["id"] in rectangles else entry
+        for entry in job["metal"]
+    ]
+    return job | {"metal": [entry for entry in metal if entry is not None]}
 
 
 def _free_for(layout: Layout) -> dict[str, StockPiece]:

@@ -14,6 +14,7 @@ from studio.core.cutting.job import Measures
 from studio.core.pricing.shares import to_the_cent
 from studio.core.verifying import measure
 from studio.models import Layout, TrialLayout
+from studio.steps.plans.taking_layouts import RECTANGLES
 
 Worth = dict[str, Any]
 """The measures as JSON, `touched_mm2` (area of the metal that is touched) and `metal_price`, money
@@ -37,6 +38,14 @@ def worth_of(
         "touched_mm2": round(area, 4),
         "metal_price": str(to_the_cent(price)),
     }
+
+
+def kept_of(layout: Layout) -> Worth:
+    """What else the layout's figures hold and may stay there: all of it where it is of this very
+    state, else only where the layout lies."""
+    if layout.figures.get("version") == layout.version:
+        return dict(layout.figures)
+    return {name: value for name, value in layout.figures.items() if name == RECTANGLES}
 
 
 def servers_worth(layout: Layout, school: School) -> Worth:

@@ -8,10 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
-
-from shapely.geometry import Polygon
-from shapely.geometry.base import BaseGeometry
+from typing import Any, Final
 
 from classroom.models import School
 from classroom.refusals import Refused
@@ -19,6 +16,7 @@ from inventory.models import StockPiece
 from inventory.queries import stock_labelled
 from studio.core.cutting import Job, Placement
 from studio.core.cutting.by_hand import placement_to_json
+from studio.core.laying_out.metal import Rectangle, cut_to
 from studio.core.verifying.faults import faults_of
 from studio.core.verifying.kept import Kept
 from studio.models import Brief, Layout, Pattern
@@ -28,8 +26,8 @@ from . import layout_words as words
 from .asking import as_metal, make_job, piece_id, usable
 
 LaidBy = Brief.LaidBy
-BOX_CORNERS = 5  # of a rectangle as a ring, the first one again at its end
-WITHIN_MM = 0.01
+RECTANGLES: Final = "rectangles"
+"""In `Layout.figures`: the rectangle of each stock piece (by code) that is not used whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,40 +122,37 @@ def _no_longer_there(layout: Layout, pattern: Pattern, rack: Mapping[str, StockP
     if {(p.piece, p.copy) for p in layout.laid} != wanted:
         return words.told(words.MISSING)
     offered = {metal["id"]: metal for metal in layout.job["metal"]}
+    rectangles = rectangles_of(layout)
     for code in sorted({p.metal for p in layout.laid}):
         piece = rack.get(code)
         if piece is None or piece.state != StockPiece.State.RACK:
             return words.told(words.GONE, code)
         if piece.metal_id != pattern.project.metal_id:
             return words.told(words.METAL)
-        if not is_as_laid_on(layout.asked.stock_by_id[code].outline, offered[code], piece):
+        if not is_as_laid_on(offered[code], piece, rectangles.get(code)):
             return words.told(words.CHANGED, code)
     return ""
 
 
-def is_as_laid_on(outline: BaseGeometry, offered: Mapping[str, Any], piece: StockPiece) -> bool:
-    """Whether a stock piece is still what a layout's job offers of it: the whole with its edges,
-    or a rectangle that lies within it.
+def is_as_laid_on(
+    offered: Mapping[str, Any], piece: StockPiece, rectangle: Rectangle | None
+) -> bool:
+    """Whether a stock piece, or the rectangle of it that is laid on, is what was offered.
 
-    As text: `to_wkt` wrote it then and writes it now, so a record that nobody touched is the same
+    As text: it is written now as it was written then, so a record that nobody touched is the same
     to the last sign.
     """
-    now = as_metal(piece, 0.0)
+    now: Mapping[str, Any] | None = as_metal(piece, 0.0)
+    if rectangle is not None and now is not None:
+        now = cut_to(now, rectangle)
     names = ("outline", "clean_edges", "rough_edges")
-    if all(offered.get(name) == now.get(name) for name in names):
-        return True
-    if offered["outline"] == now["outline"]:
-        return False
-    return _is_box(outline) and bool(piece.polygon.buffer(WITHIN_MM).covers(outline))
+    return now is not None and all(offered.get(name) == now.get(name) for name in names)
 
 
-def _is_box(outline: BaseGeometry) -> bool:
-    return (
-        isinstance(outline, Polygon)
-        and not outline.interiors
-        and len(outline.exterior.coords) == BOX_CORNERS
-        and outline.symmetric_difference(outline.envelope).area < WITHIN_MM
-    )
+def rectangles_of(layout: Layout) -> dict[str, Rectangle]:
+    """Of each stock piece (by code) that is not laid on whole, the rectangle of it."""
+    kept = layout.figures.get(RECTANGLES, {})
+    return {code: (x0, y0, x1, y1) for code, (x0, y0, x1, y1) in kept.items()}
 
 
 def _against_the_rules(

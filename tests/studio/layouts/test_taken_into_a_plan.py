@@ -10,7 +10,9 @@ from shapely.geometry import box
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from studio.core.cutting import Placement
+from studio.core.laying_out.metal import cut_to
 from studio.models import Brief, CutPlan, Layout, PlacingSettings, Project
+from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.layout_words import words_of
 from studio.steps.plans.place import Whose, place_again, propose
 from studio.steps.plans.rivals import try_beside
@@ -93,10 +95,17 @@ def test_where_two_meet_the_one_that_was_handed_in_first_lies(
 
 def test_on_a_rectangle_it_lies_at_the_same_place_of_the_whole(cast: Cast, own: Layout) -> None:
     assert own.project is not None
-    own.job["metal"][0]["outline"] = "POLYGON ((50 20, 150 20, 150 90, 50 90, 50 20))"
+    part = (50.0, 20.0, 150.0, 90.0)
+    own.job["metal"][0] = cut_to(own.job["metal"][0], part)
+    own.figures = {"rectangles": {"CU-1": part}}
     own.save()
     plan = making.placed(cast, own.project)
     assert lies(plan, own.project) == set(own.laid)
+    drop_plan(plan, acting=cast.teacher)
+    sheet.outline = box(0, 0, 145, 90).wkt
+    sheet.save()
+    again = propose([own.project], acting=cast.teacher)
+    assert "CU-1 has been corrected" in told_of(again, own.project)
 
 
 def corrected(own: Layout, sheet: StockPiece) -> None:
