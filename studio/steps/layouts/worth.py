@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -69,3 +69,15 @@ def _same_pieces(one: dict[str, Any], other: dict[str, Any]) -> bool:
 
 def _asked(job: dict[str, Any]) -> dict[str, tuple[str, int]]:
     return {piece["id"]: (piece["outline"], piece["count"]) for piece in job["pieces"]}
+
+
+def kept_share(worth: Mapping[str, Any]) -> float | None:
+    """What goes back to the rack of the metal that is touched, 0 to 1."""
+    touched = worth.get("touched_mm2") or 0.0
+    return worth["kept_mm2"] / touched if touched else None
+
+
+def waste_share(worth: Mapping[str, Any]) -> float | None:
+    """Kerf and scrap of the metal that is used up, 0 to 1."""
+    used = worth.get("consumed_mm2") or 0.0
+    return 1.0 - worth["piece_area_mm2"] / used if used else None

@@ -93,7 +93,9 @@ def test_where_two_meet_the_one_that_was_handed_in_first_lies(
     assert str(own.project.student) not in told_of(plan, other)
 
 
-def test_on_a_rectangle_it_lies_at_the_same_place_of_the_whole(cast: Cast, own: Layout) -> None:
+def test_on_a_rectangle_it_lies_at_the_same_place_of_the_whole(
+    cast: Cast, own: Layout, sheet: StockPiece
+) -> None:
     assert own.project is not None
     part = (50.0, 20.0, 150.0, 90.0)
     own.job["metal"][0] = cut_to(own.job["metal"][0], part)
