@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 from shapely.geometry import box
 
 from classroom.refusals import Refused
@@ -16,7 +17,8 @@ from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.layout_words import words_of
 from studio.steps.plans.place import Whose, place_again, propose
 from studio.steps.plans.rivals import try_beside
-from tests.people import Cast
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import words
 from tests.studio.plans import making
 
 from .laying import layout
@@ -216,3 +218,33 @@ def test_another_try_shows_what_the_server_would_have_done(cast: Cast, own: Layo
     making.run(rival)
     rival.refresh_from_db()
     assert lies(rival, own.project) != lies(plan, own.project) == set(own.laid)
+
+
+def test_the_plans_page_says_whose_layout_it_took_and_why_it_did_not(
+    cast: Cast, own: Layout, brief: Brief, sheet: StockPiece
+) -> None:
+    assert own.project is not None
+    other = classmates(cast, brief, sheet)
+    layout(other, [sheet], at=(70.0, 40.0), handed_in=True)
+    plan = making.placed(cast, own.project, other)
+    address = reverse("plan", args=[plan.pk])
+    teacher = words(signed_in(cast.teacher).get(address))
+    assert "own layout" in teacher
+    assert "handed in earlier" in teacher
+    assert "Let the server lay everything in the other one" in teacher
+    assert "Your own layout is in this plan" in words(signed_in(cast.owner).get(address))
+    mate = words(signed_in(cast.classmate).get(address, {"lang": "es"}))
+    assert "se entregó antes" in mate
+    assert "Wren T" not in mate
+
+
+def test_forms_ask_whether_the_server_lays_everything(cast: Cast, own: Layout) -> None:
+    assert own.project is not None
+    Brief.objects.update(laid_by=Brief.LaidBy.STANDS)
+    desk = signed_in(cast.teacher)
+    address = reverse("plan_new", args=[cast.course.pk])
+    assert "even layouts that stand by their brief" in words(desk.get(address))
+    asked = {"projects": [own.project_id], "server_lays": "on"}
+    assert "By its brief the layout" in words(desk.post(address, asked))
+    desk.post(address, asked | {"even_standing": "on"})
+    assert told_of(CutPlan.objects.get(), own.project).startswith("For this plan the server")
