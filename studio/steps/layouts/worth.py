@@ -80,4 +80,4 @@ def kept_share(worth: Mapping[str, Any]) -> float | None:
 def waste_share(worth: Mapping[str, Any]) -> float | None:
     """Kerf and scrap of the metal that is used up, 0 to 1."""
     used = worth.get("consumed_mm2") or 0.0
-    return 1.0 - worth["piece_area_mm2"] / used if used else None
+    return 1.0 - worth.get("piece_area_mm2", 0.0) / used if used else None
