@@ -1,1 +1,1 @@
-"""Layouts: the table, what is handed in, and what a teacher makes of it."""
+"""The layout table."""

@@ -10,7 +10,7 @@ from classroom.models import School
 from studio.models import Brief, Pattern, Project
 from studio.steps.layouts.hand_in import chosen_layout
 
-from .shown import LayoutShown, shown_layout
+from .on_other_pages import LayoutShown, shown_layout
 
 State = Pattern.State
 

@@ -1,187 +1,179 @@
-"""A project's layout on other pages: its picture, its figures beside the server's, where the
-teacher's remark points, and whether it still holds."""
+"""What the layout table's page shows: the state for its script, and forms for those without."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
-from django.urls import NoReverseMatch, reverse
-from django.utils.translation import gettext
+from django.http import QueryDict
+from django.urls import reverse
+from django.utils.translation import gettext as _
 
-from classroom.models import School
-from studio.core.cutting import Plan
-from studio.core.picturing.plan import MetalPicture
-from studio.core.verifying import Judgement, Watch, measurable
-from studio.models import Layout, Pattern
-from studio.steps.bench.wording import frame_depth_mm
-from studio.steps.layouts.judged import what_is_wrong
-from studio.steps.layouts.standing import what_no_longer_holds
-from studio.steps.layouts.worth import Worth, kept_share, waste_share, worth_of
-from studio.steps.plans.asking import group_of, piece_id
-from studio.views.plans.figures import drawn
+from classroom.figures.units import Units, format_size, length_to_type
+from classroom.models import User
+from classroom.refused_forms import Wrong
+from studio.forms.layouts.placing import place_choices
+from studio.models import Layout
+from studio.queries.layouts import layouts_for
+from studio.steps.layouts.begin import MOST_TRIES
+from studio.steps.layouts.may_lay import why_closed, why_not_theirs
+from studio.steps.layouts.stock import MOST_CHOSEN, offered, used_by
+from studio.steps.layouts.tries import name_of
+from studio.views.patterns.correcting_state import unit_words
 
-MARK_SHARE = 0.035  # of a picture's longer side
+from .picture import table_picture
+from .state import Looked, back_of, missing_of, whole_state
 
-
-@dataclass(frozen=True, slots=True)
-class Compared:
-    """One figure of a layout, and the server's where it is known. `kind` names the template tag
-    that words them; `better` is "own", "server" or "" where they are as good as equal."""
-
-    label: str
-    kind: str
-    own: Any
-    server: Any
-    better: str
+LISTED_FAULTS = 40
 
 
-@dataclass(frozen=True, slots=True)
-class OnMetal:
-    """A picture, and what of the stock piece lies at its origin: x, and the y that is uppermost."""
-
-    one: MetalPicture
-    corner: str
-
-
-@dataclass(frozen=True, slots=True)
-class LayoutShown:
-    """Everything that `studio/layouts/shown.html` shows of one layout."""
-
-    layout: Layout
-    name: str
-    url: str
-    pictures: tuple[OnMetal, ...]
-    figures: tuple[Compared, ...]
-    has_server: bool
-    wrong: str
-    in_the_tray: int
-    changed: tuple[str, ...]
-    mine: frozenset[str]
-    marks: Mapping[str, tuple[str, str, str]]
-
-    @property
-    def is_fit(self) -> bool:
-        return not self.wrong and not self.in_the_tray
-
-
-def shown_layout(
-    layout: Layout, pattern: Pattern, school: School, *, mark: Mapping[str, Any] | None = None
-) -> LayoutShown:
-    """Of a layout of this pattern's project; `mark` is the pattern's."""
-    job = layout.asked
-    judged = Watch(job).judge(layout.laid)
-    plan = Plan(
-        tuple(measurable(job, layout.laid)),
-        (),
-        judged.measures,
-        judged.offcuts,
-        0,
-        0.0,
-        0,
-        by_hand=job.hands is not None,
-    )
-    of = layout.pattern or pattern
-    pieces = {piece_id(of, piece): piece for piece in of.drawing.pieces}
-    pictures = drawn(job, plan, lambda: pieces, frame_depth_mm(school))
-    own = worth_of(job, plan.placements, school, judged.measures)
-    return LayoutShown(
-        layout=layout,
-        name=name_of(layout),
-        url=table_url(layout),
-        pictures=tuple(OnMetal(one, _corner_of(layout, one.code)) for one in pictures),
-        figures=compared(own, layout.beside),
-        has_server=bool(layout.beside),
-        wrong=what_is_wrong(judged.faults),
-        in_the_tray=_in_the_tray(layout, judged),
-        changed=tuple(what_no_longer_holds(layout, pattern)),
-        mine=frozenset([group_of(pattern.project_id)]),
-        marks=_marks(layout, pictures, mark),
-    )
+def table_context(
+    user: User,
+    now: Looked,
+    which: tuple[str, int] | None,
+    *,
+    typed: QueryDict | None = None,
+    wrong: Wrong | None = None,
+) -> dict[str, Any]:
+    """Everything; `which` is the copy of a piece that the forms are about."""
+    layout, school = now.layout, user.school
+    state = whole_state(now, user)
+    rows = _pieces(now, Units(school.units))
+    chosen = next((row for row in rows if (row["piece"], row["copy"]) == which), None)
+    if chosen is None:
+        chosen = next((row for row in rows if not row["lies"]), rows[0] if rows else None)
+    about = None if chosen is None else (chosen["piece"], chosen["copy"])
+    fixed = why_not_theirs(layout, user) or why_closed(layout, user)
+    return {
+        "layout": layout,
+        "name": name_of(layout),
+        "project": layout.project,
+        "plan": layout.plan,
+        "state": state,
+        "version": layout.version,
+        "may_change": state["may"]["change"],
+        "why_fixed": fixed,
+        "picture": table_picture(now, school.units),
+        "figures": state["judged"]["figures"],
+        "faults": state["judged"]["faults"][:LISTED_FAULTS],
+        "more_faults": max(0, len(now.judgement.faults) - LISTED_FAULTS),
+        "pieces": rows,
+        "in_tray": sum(len(row["copies"]) for row in missing_of(now.job, now.placements)),
+        "chosen": chosen,
+        "places": []
+        if about is None
+        else place_choices(now.job, now.placements, now.labels, school.units, about),
+        "stock": _stock(layout, user),
+        "most_stock": MOST_CHOSEN,
+        "tries": _tries(layout, user),
+        "most_tries": MOST_TRIES,
+        "unit_name": unit_words(school)["name"],
+        "typed": typed if wrong is not None else {},
+        "wrongs": [wrong] if wrong is not None else [],
+        "crumbs": _crumbs(layout),
+    }
 
 
-def name_of(layout: Layout) -> str:
-    return layout.name or gettext("Layout %(number)s") % {"number": layout.number}
+def _crumbs(layout: Layout) -> list[dict[str, str]]:
+    what = _("Cut plan") if layout.plan_id is not None else _("Project")
+    return [{"label": what, "url": back_of(layout)}, {"label": _("Layout table")}]
 
 
-def table_url(layout: Layout) -> str:
-    """The layout table; empty where there is none."""
-    try:
-        return reverse("layout", args=[layout.pk])
-    except NoReverseMatch:
-        return ""
+def _pieces(now: Looked, units: Units) -> list[dict[str, Any]]:
+    """A row for each copy of each piece: what it is, and where it lies."""
+    lies = {(p.piece, p.copy): p for p in now.placements}
+    pinned = {(piece, copy) for piece, copy in now.layout.pinned}
+    fixed = {(p.piece, p.copy) for p in now.job.fixed}
+    wrong = {(f.piece, f.copy) for f in now.judgement.faults}
+    wrong |= {(f.other, f.other_copy or 0) for f in now.judgement.faults if f.other is not None}
+    rows = []
+    for wanted in now.job.pieces:
+        x0, y0, x1, y1 = wanted.outline.bounds
+        for copy in range(wanted.count):
+            key = (wanted.id, copy)
+            p = lies.get(key)
+            row: dict[str, Any] = {
+                "piece": wanted.id,
+                "copy": copy,
+                "which": f"{wanted.id}|{copy}",
+                "label": now.labels.get(key, "?"),
+                "size": format_size(x1 - x0, y1 - y0, units),
+                "lies": p is not None,
+                "pinned": key in pinned,
+                "fixed": key in fixed,
+                "wrong": key in wrong,
+                "may_mirror": wanted.may_mirror,
+            }
+            if p is not None and p.metal in now.job.stock_by_id:
+                left, low, _right, _top = p.lay(wanted.outline).bounds
+                row |= {
+                    "metal": p.metal,
+                    "x": _typed(left, units),
+                    "y": _typed(low, units),
+                    "turn": f"{p.turn_deg % 360.0:.2f}".rstrip("0").rstrip("."),
+                    "mirror": p.mirror,
+                }
+            rows.append(row)
+    return rows
 
 
-def compared(own: Worth, server: Mapping[str, Any]) -> tuple[Compared, ...]:
-    """The figures that tell which of two layouts is better, each with the better one named."""
-    rows = (
-        (gettext("Metal used up"), "mm2", _area("consumed_mm2"), -1),
-        (gettext("Largest strip left"), "size", _strip, 1),
-        (gettext("Goes back to the rack"), "percent", kept_share, 1),
-        (gettext("Waste of the metal used up"), "percent", waste_share, -1),
-        (gettext("To saw"), "run", _area("saw_line_mm"), -1),
-        (gettext("Metal costs"), "money", _price, -1),
-    )
-    found = []
-    for label, kind, value, good in rows:
-        mine, theirs = value(own), value(server) if server else None
-        found.append(Compared(label, kind, mine, theirs, _better(mine, theirs, good)))
-    return tuple(found)
+def _typed(mm: float, units: Units) -> str:
+    mm = round(mm, 3)
+    return ("-" if mm < 0 else "") + length_to_type(abs(mm), units)
 
 
-def _area(name: str) -> Any:
-    return lambda worth: float(worth.get(name, 0.0))
+def _stock(layout: Layout, user: User) -> list[dict[str, Any]]:
+    """What can be laid out on: what is used now first, then what the rack offers."""
+    used = {one.code: one.rectangle for one in used_by(layout)}
+    units = Units(user.school.units)
+    rows = []
+    for piece in offered(layout):
+        rectangle = used.get(piece.code)
+        rows.append(
+            {
+                "code": piece.code,
+                "metal": str(piece.metal),
+                "kind": _("full sheet") if piece.kind == "sheet" else _("offcut"),
+                "size": format_size(piece.width_mm, piece.height_mm, units),
+                "used": piece.code in used,
+                "sides": ["", "", "", ""]
+                if rectangle is None
+                else [_typed(value, units) for value in rectangle],
+            }
+        )
+    known = {row["code"] for row in rows}
+    rows += [
+        {
+            "code": code,
+            "metal": "",
+            "kind": _("not on the rack now"),
+            "size": "",
+            "used": True,
+            "sides": ["", "", "", ""]
+            if rectangle is None
+            else [_typed(value, units) for value in rectangle],
+        }
+        for code, rectangle in used.items()
+        if code not in known
+    ]
+    rows.sort(key=lambda row: not row["used"])
+    return rows
 
 
-def _strip(worth: Mapping[str, Any]) -> tuple[float, float]:
-    one, other = worth.get("largest_rectangle_mm", (0.0, 0.0))
-    return max(one, other), min(one, other)
-
-
-def _price(worth: Mapping[str, Any]) -> Decimal:
-    return Decimal(worth.get("metal_price", "0"))
-
-
-def _better(own: Any, server: Any, good: int) -> str:
-    if own is None or server is None:
-        return ""
-    one, other = (
-        float(side[0] * side[1]) if isinstance(side, tuple) else float(side)
-        for side in (own, server)
-    )
-    if abs(one - other) <= 0.005 * max(abs(one), abs(other)):
-        return ""
-    return "own" if (one - other) * good > 0 else "server"
-
-
-def _in_the_tray(layout: Layout, judged: Judgement) -> int:
-    if not judged.missing:
-        return 0
-    return layout.asked.copies - len({(p.piece, p.copy) for p in layout.laid})
-
-
-def _marks(
-    layout: Layout, pictures: Sequence[MetalPicture], mark: Mapping[str, Any] | None
-) -> dict[str, tuple[str, str, str]]:
-    """Where the mark is on the picture of its metal: x, y and radius as the picture has them."""
-    if not mark or mark.get("on") != "layout":
-        return {}
-    found = {}
-    for one in pictures:
-        if one.code == mark.get("metal"):
-            x0, _, _, y1 = layout.asked.stock_by_id[one.code].outline.bounds
-            radius = MARK_SHARE * max(one.width_mm, one.height_mm)
-            found[one.code] = spot(mark["x_mm"] - x0, y1 - mark["y_mm"], radius)
-    return found
-
-
-def spot(x: float, y: float, radius: float) -> tuple[str, str, str]:
-    """A mark's numbers as text, so that no language changes their decimal point."""
-    return f"{x:.2f}", f"{y:.2f}", f"{radius:.2f}"
-
-
-def _corner_of(layout: Layout, code: str) -> str:
-    x0, _, _, y1 = layout.asked.stock_by_id[code].outline.bounds
-    return f"{x0:.4f} {y1:.4f}"
+def _tries(layout: Layout, user: User) -> list[dict[str, Any]]:
+    """All tries of the same project or plan, with who laid each out."""
+    same = layouts_for(user).filter(project=layout.project_id, plan=layout.plan_id)
+    rows = same.select_related("owner").defer("job", "past", "future", "placements")
+    return [
+        {
+            "layout": one,
+            "name": name_of(one),
+            "url": reverse("layout", args=[one.pk]),
+            "current": one.pk == layout.pk,
+            "chosen": one.chosen,
+            "own": one.owner_id == user.pk,
+            "owner": "" if one.owner_id == user.pk else str(one.owner),
+            "by_server": one.origin == Layout.Origin.SERVER,
+            "handed_in": one.is_handed_in,
+        }
+        for one in rows
+    ]
