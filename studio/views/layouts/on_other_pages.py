@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils.translation import gettext
 
 from classroom.models import School
@@ -19,6 +19,7 @@ from studio.models import Layout, Pattern
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts.judged import what_is_wrong
 from studio.steps.layouts.standing import what_no_longer_holds
+from studio.steps.layouts.tries import name_of
 from studio.steps.layouts.worth import Worth, kept_share, waste_share, worth_of
 from studio.steps.plans.asking import group_of, piece_id
 from studio.views.plans.figures import drawn
@@ -90,7 +91,7 @@ def shown_layout(
     return LayoutShown(
         layout=layout,
         name=name_of(layout),
-        url=table_url(layout),
+        url=reverse("layout", args=[layout.pk]),
         pictures=tuple(OnMetal(one, _corner_of(layout, one.code)) for one in pictures),
         figures=compared(own, layout.beside),
         has_server=bool(layout.beside),
@@ -100,18 +101,6 @@ def shown_layout(
         mine=frozenset([group_of(pattern.project_id)]),
         marks=_marks(layout, pictures, mark),
     )
-
-
-def name_of(layout: Layout) -> str:
-    return layout.name or gettext("Layout %(number)s") % {"number": layout.number}
-
-
-def table_url(layout: Layout) -> str:
-    """The layout table; empty where there is none."""
-    try:
-        return reverse("layout", args=[layout.pk])
-    except NoReverseMatch:
-        return ""
 
 
 def compared(own: Worth, server: Mapping[str, Any]) -> tuple[Compared, ...]:

@@ -20,6 +20,7 @@ from studio.steps.layouts.stock import MOST_CHOSEN, offered, used_by
 from studio.steps.layouts.tries import name_of
 from studio.views.patterns.correcting_state import unit_words
 
+from .handing_in import part_of_table
 from .picture import table_picture
 from .state import Looked, back_of, missing_of, whole_state
 
@@ -70,7 +71,7 @@ def table_context(
         "typed": typed if wrong is not None else {},
         "wrongs": [wrong] if wrong is not None else [],
         "crumbs": _crumbs(layout),
-    }
+    } | part_of_table(user, layout)
 
 
 def _crumbs(layout: Layout) -> list[dict[str, str]]:

@@ -9,7 +9,8 @@ from typing import Any
 from classroom.models import School, User
 from studio.forms.patterns.answering import Mark
 from studio.models import Brief, Layout, Pattern
-from studio.views.layouts.on_other_pages import LayoutShown, name_of, shown_layout
+from studio.steps.layouts.tries import name_of
+from studio.views.layouts.on_other_pages import LayoutShown, shown_layout
 
 MOST_PLACES = 80
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext, gettext_noop
@@ -301,10 +301,7 @@ def _by_hand_url(plan: CutPlan) -> str:
     """Where a teacher lays the plan out by hand, as long as it may be another."""
     if plan.rival_of_id or plan.state not in (State.PROPOSED, State.APPROVED):
         return ""
-    try:
-        return reverse("plan_layout", args=[plan.pk])
-    except NoReverseMatch:
-        return ""
+    return reverse("plan_layout", args=[plan.pk])
 
 
 def _teacher_context(plan: CutPlan, job: Job, shares: list[PlanProject]) -> dict[str, Any]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.urls import reverse
 from shapely.geometry import box
 
 from classroom.models import History
@@ -18,7 +20,7 @@ from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.issue import issue_plan
 from studio.steps.plans.layout_words import words_of
 from studio.steps.plans.rivals import try_beside
-from tests.people import Cast
+from tests.people import Cast, signed_in
 from tests.studio.plans import making
 
 from .laying import layout
@@ -159,3 +161,34 @@ def test_a_students_layout_that_was_moved_is_told_to_be_the_teachers_now(
     again = use_layout(by_hand(made, x_mm=7.0, y_mm=9.0), acting=cast.teacher)
     assert again.shares.get().layout is None
     assert "by hand by a teacher" in words_of(again.shares.get().layout_told)
+
+
+def test_a_bad_piece_is_moved_in_four_actions(cast: Cast, plan: CutPlan) -> None:
+    """Open, move, use, approve: with plain forms, as the table sends them."""
+    desk = signed_in(cast.teacher)
+    opened = desk.post(reverse("plan_layout", args=[plan.pk]))
+    by = Layout.objects.get()
+    assert opened.headers["Location"] == reverse("layout", args=[by.pk])
+    assert "Use this layout for the plan" in desk.get(opened.headers["Location"]).content.decode()
+    far = moved(plan).placements[0]
+    change = {"piece": far["piece"], "copy": far["copy"], "to": far}
+    change["to"] = {name: far[name] for name in ("metal", "mirror", "turn_deg", "x_mm", "y_mm")}
+    sent = {"changes": json.dumps([change]), "seen": by.version, "key": "one"}
+    assert desk.post(reverse("layout_change", args=[by.pk]), sent).status_code in (200, 302)
+    used = desk.post(reverse("layout_use", args=[by.pk]))
+    made = CutPlan.objects.latest("pk")
+    assert used.headers["Location"] == reverse("plan", args=[made.pk])
+    assert "laid the pieces of plan" in desk.get(used.headers["Location"]).content.decode()
+    desk.post(reverse("plan_approve", args=[made.pk]))
+    made.refresh_from_db()
+    assert made.state == State.APPROVED
+    assert far["piece"] in {p.piece for p in made.laid.placements if p.x_mm == far["x_mm"]}
+
+
+def test_own_layouts_are_pinned_on_the_teachers_table(cast: Cast, plan: CutPlan) -> None:
+    fixed = plan.job["fixed"] = [plan.answer["placements"][0]]
+    plan.save()
+    signed_in(cast.teacher).post(reverse("plan_layout", args=[plan.pk]))
+    by = Layout.objects.get()
+    assert by.pinned == [[fixed[0]["piece"], fixed[0]["copy"]]]
+    assert "fixed" not in by.job
