@@ -13,6 +13,7 @@ METAL_GONE: Final = "metal-gone"
 METAL_CHANGED: Final = "metal-changed"
 EDGES_CHANGED: Final = "edges-changed"
 GRAIN_CHANGED: Final = "grain-changed"
+OF_METAL: Final = (METAL_GONE, METAL_CHANGED, EDGES_CHANGED, GRAIN_CHANGED)
 
 RULES: Final = {
     "kerf_mm": "kerf",

@@ -16,6 +16,7 @@ from studio.core.laying_out.holds import (
     GRAIN_CHANGED,
     METAL_CHANGED,
     METAL_GONE,
+    OF_METAL,
     PIECE_CHANGED,
     PIECE_GONE,
     PIECE_NEW,
@@ -48,7 +49,11 @@ def what_no_longer_holds(layout: Layout, pattern: Pattern | None = None) -> list
     holds as it is. `pattern` is the version of today where the caller has it."""
     school = school_of(layout)
     today = job_of_today(layout, patterns_of_today(layout, pattern))
-    return [_words(change, school) for change in changes(layout.job, today)]
+    found = changes(layout.job, today)
+    if layout.plan is not None:  # a plan is offered more metal than it lies on
+        touched = {p.metal for p in layout.laid}
+        found = tuple(one for one in found if one.code not in OF_METAL or one.what in touched)
+    return [_words(change, school) for change in found]
 
 
 def school_of(layout: Layout) -> School:
