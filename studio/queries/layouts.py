@@ -13,12 +13,14 @@ from studio.models import Layout, Project
 
 from .patterns import projects_for
 
+LARGE_IN_PATTERNS = ("tracing", "changes", "recipe", "drawing_json", "findings_json")
+
 
 def layouts_for(user: User) -> QuerySet[Layout]:
     """A student's own projects' layouts; a teacher's courses' layouts, of plans too."""
     layouts = Layout.objects.select_related(
         "project__brief__course__school", "project__seat__student", "pattern", "plan__course"
-    ).defer("pattern__tracing", "pattern__findings_json", "plan__answer")
+    ).defer("plan__job", "plan__answer", *(f"pattern__{name}" for name in LARGE_IN_PATTERNS))
     own = Q(project__in=projects_for(user))
     if user.is_teacher:
         own |= Q(plan__course__in=courses_for(user))

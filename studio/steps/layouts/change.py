@@ -24,6 +24,7 @@ from classroom.refusals import Refused
 from studio.core.cutting import Placement
 from studio.core.cutting.by_hand import placement_to_json
 from studio.models import Layout
+from studio.models.read_once import keep_read
 
 from .may_lay import require_may_change
 from .stock import RECTANGLES, Chosen, codes, metal_entries
@@ -222,11 +223,17 @@ def _stepped(layout: Layout, *, acting: User, seen: int | None, key: str, back: 
 
 
 def _newest(layout: Layout) -> Layout:
-    """The row as it is now, with what the caller has loaded around it."""
-    row = Layout.objects.filter(pk=layout.pk).first()
+    """The row as it is now, with what the caller has loaded around it.
+
+    What it is laid by is large, and is loaded and read again only where there is a newer state.
+    """
+    row = Layout.objects.filter(pk=layout.pk).defer("job").first()
     if row is None:
         raise Refused(_("This try has been deleted meanwhile."))
-    row.project, row.plan = layout.project, layout.plan
+    row.project, row.plan, row.pattern = layout.project, layout.plan, layout.pattern
+    if row.version == layout.version:
+        row.job = layout.job
+        keep_read(row, "job", row.job, layout.asked)
     if row.project is not None:
         row.project.refresh_from_db(fields=["stage"])
     return row
