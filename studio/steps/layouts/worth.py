@@ -55,7 +55,7 @@ def servers_worth(layout: Layout, school: School) -> Worth:
     whole = done.filter(layout=layout, wish=TrialLayout.Wish.WHOLE)
     trials = done.filter(pattern=layout.pattern_id, wish=TrialLayout.Wish.TRIAL)
     for trial in (*whole.order_by("-pk")[:3], *trials.order_by("-pk")[:3]):
-        if trial.job is None or not _same_pieces(trial.job, layout.job):
+        if trial.job is None or trial.answer is None or not _same_pieces(trial.job, layout.job):
             continue
         plan = plan_from_json(trial.answer)
         if not plan.unplaced:

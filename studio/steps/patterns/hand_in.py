@@ -72,7 +72,7 @@ def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User, without_layou
         project,
         f"handed in pattern {pattern.number}{_with(layout)}",
         pattern=pattern.pk,
-        **({"layout": layout.pk} if layout else {}),
+        layout=layout.pk if layout else None,
     )
     return pattern
 

@@ -98,7 +98,8 @@ def _taken(
     touched = sorted({p.metal for one, _ in asked for p in one.laid})
     judge = usable(make_job(patterns, [rack[code] for code in touched], school))
     layouts: dict[int, Layout] = {}
-    kept, placements = Kept(), ()
+    kept = Kept()
+    placements: tuple[Placement, ...] = ()
     for one, pattern in asked:
         why = _against_the_rules(judge, kept, placements, one, pattern)
         if why:

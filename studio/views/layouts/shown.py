@@ -18,9 +18,9 @@ from studio.steps.layouts.begin import MOST_TRIES
 from studio.steps.layouts.may_lay import why_closed, why_not_theirs
 from studio.steps.layouts.stock import MOST_CHOSEN, offered, used_by
 from studio.steps.layouts.tries import name_of
+from studio.views.own_layouts.handing_in import part_of_table
 from studio.views.patterns.correcting_state import unit_words
 
-from .handing_in import part_of_table
 from .picture import table_picture
 from .state import Looked, back_of, missing_of, whole_state
 

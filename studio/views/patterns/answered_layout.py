@@ -10,7 +10,7 @@ from classroom.models import School, User
 from studio.forms.patterns.answering import Mark
 from studio.models import Brief, Layout, Pattern
 from studio.steps.layouts.tries import name_of
-from studio.views.layouts.on_other_pages import LayoutShown, shown_layout
+from studio.views.own_layouts.shown import LayoutShown, shown_layout
 
 MOST_PLACES = 80
 

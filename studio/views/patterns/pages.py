@@ -27,7 +27,7 @@ from studio.steps.patterns import relabel as relabel_step
 from studio.steps.patterns import take_back as take_back_step
 from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS
-from studio.views.layouts.handing_in import handing_in
+from studio.views.own_layouts.handing_in import handing_in
 
 from .crumbs import pattern_crumbs
 from .deeds import May, deeds_of, verdict_on

@@ -24,7 +24,7 @@ from studio.steps.patterns.start_project import start_project
 from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS, stage_words, trail
 from studio.telling.today.standings import whats_next, with_what_counts
-from studio.views.layouts.handing_in import handing_in
+from studio.views.own_layouts.handing_in import handing_in
 
 from .findings import numbered
 from .picture import mark_spot, picture

@@ -41,7 +41,11 @@ def by_hand(plan: CutPlan, **moved: Any) -> Layout:
     for name, by in moved.items():
         laid[0][name] += by
     return Layout.objects.create(
-        plan=plan, number=1, owner=plan.created_by, job=plan.job, placements=laid
+        plan=plan,
+        number=plan.layouts.count() + 1,
+        owner=plan.created_by,
+        job=plan.job,
+        placements=laid,
     )
 
 

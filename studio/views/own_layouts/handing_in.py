@@ -16,7 +16,7 @@ from studio.steps.layouts.hand_in import chosen_layout
 from studio.steps.layouts.may_lay import why_plan_is_fixed
 from studio.steps.layouts.standing import what_no_longer_holds
 
-from .on_other_pages import LayoutShown, shown_layout
+from .shown import LayoutShown, shown_layout
 
 State = Pattern.State
 
