@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db.models import (
     Count,
     Exists,
@@ -98,3 +100,9 @@ def with_layout_waste(seats: QuerySet[Seat], brief: Brief) -> QuerySet[Seat]:
     return seats.annotate(layout_waste=Subquery(waste, output_field=FloatField())).order_by(
         F("layout_waste").desc(nulls_last=True), "student__display_name", "pk"
     )
+
+
+def figures_handed_in(brief: Brief) -> list[tuple[int, dict[str, Any]]]:
+    """Of each project of the brief whose layout was handed in its key and the layout's figures."""
+    counting = Layout.objects.handed_in().filter(chosen=True, project__brief=brief)
+    return list(counting.values_list("project_id", "figures"))

@@ -42,8 +42,8 @@ def what_is_wrong(faults: Iterable[Fault]) -> str:
     parts = []
     if near := counts["near"]:
         words = ngettext(
-            "In %(count)d place pieces are too near each other.",
-            "In %(count)d places pieces are too near each other.",
+            "Pieces are too near each other in %(count)d place.",
+            "Pieces are too near each other in %(count)d places.",
             near,
         )
         parts.append(words % {"count": near})

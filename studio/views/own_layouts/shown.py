@@ -29,11 +29,11 @@ MARK_SHARE = 0.035  # of a picture's longer side
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One figure of a layout, and the server's where it is known. `kind` names the template tag
-    that words them; `better` is "own", "server" or "" where they are as good as equal."""
+    """One figure of a layout, and the server's where it is known, worded by `template`; `better`
+    is "own", "server" or "" where they are as good as equal."""
 
     label: str
-    kind: str
+    template: str
     own: Any
     server: Any
     better: str
@@ -106,17 +106,22 @@ def shown_layout(
 def compared(own: Worth, server: Mapping[str, Any]) -> tuple[Compared, ...]:
     """The figures that tell which of two layouts is better, each with the better one named."""
     rows = (
-        (gettext("Metal used up"), "mm2", _area("consumed_mm2"), -1),
-        (gettext("Largest strip left"), "size", _strip, 1),
-        (gettext("Goes back to the rack"), "percent", kept_share, 1),
-        (gettext("Waste of the metal used up"), "percent", waste_share, -1),
-        (gettext("To saw"), "run", _area("saw_line_mm"), -1),
-        (gettext("Metal costs"), "money", _price, -1),
+        (gettext("Metal used up"), "studio/plans/figures/mm2.html", _area("consumed_mm2"), -1),
+        (gettext("Largest strip left"), "studio/plans/figures/size.html", _strip, 1),
+        (gettext("Goes back to the rack"), "studio/plans/figures/percent.html", kept_share, 1),
+        (
+            gettext("Waste of the metal used up"),
+            "studio/plans/figures/percent.html",
+            waste_share,
+            -1,
+        ),
+        (gettext("To saw"), "studio/plans/figures/run.html", _area("saw_line_mm"), -1),
+        (gettext("Metal costs"), "studio/plans/figures/money.html", _price, -1),
     )
     found = []
-    for label, kind, value, good in rows:
+    for label, template, value, good in rows:
         mine, theirs = value(own), value(server) if server else None
-        found.append(Compared(label, kind, mine, theirs, _better(mine, theirs, good)))
+        found.append(Compared(label, template, mine, theirs, _better(mine, theirs, good)))
     return tuple(found)
 
 

@@ -9,8 +9,14 @@ from django.core.paginator import Paginator
 from django.db.models import QuerySet
 
 from classroom.permissions import Visit
-from studio.models import Brief, Layout, Project, Quote
-from studio.queries.briefs import counts_by_stage, seats_asked, with_layout_waste, with_work_on
+from studio.models import Brief, Project, Quote
+from studio.queries.briefs import (
+    counts_by_stage,
+    figures_handed_in,
+    seats_asked,
+    with_layout_waste,
+    with_work_on,
+)
 from studio.steps.layouts.worth import waste_share
 from studio.telling.today.stages import NOT_STARTED, WORDS, stage_words
 
@@ -76,10 +82,9 @@ def _filters(counts: dict[str, int], chosen: str) -> list[dict[str, Any]]:
 
 def _most_wasteful(brief: Brief) -> int | None:
     """The project whose layout wastes most, where there are several to compare."""
-    counting = Layout.objects.handed_in().filter(chosen=True, project__brief=brief)
     shares = [
         (share, project)
-        for project, figures in counting.values_list("project_id", "figures")
+        for project, figures in figures_handed_in(brief)
         if (share := waste_share(figures)) is not None
     ]
     return max(shares)[1] if len(shares) > 1 else None

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 from django.urls import reverse
-from shapely.geometry import box
 
 from inventory.models import StockPiece
 from studio.models import Brief, Layout, Pattern
@@ -14,34 +11,13 @@ from studio.steps.layouts.nudge import nudge_layout
 from studio.steps.patterns.hand_in import hand_in
 from tests.people import Cast, signed_in
 from tests.studio.patterns.making import (
-    BAR,
-    bring,
-    make_brief,
-    make_metal,
-    make_project,
     mine,
     words,
 )
-from tests.studio.plans import making
 
 from .laying import in_a_row, layout
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def sheet(cast: Cast) -> StockPiece:
-    return making.stock(make_metal(cast), "CU-1", box(0, 0, 150, 90), cost="13.50")
-
-
-@pytest.fixture
-def brief(cast: Cast, sheet: StockPiece) -> Brief:
-    return make_brief(cast, sheet.metal)
-
-
-@pytest.fixture
-def draft(cast: Cast, brief: Brief, evidence: Any) -> Pattern:
-    return mine(bring(make_project(cast, brief), BAR))
 
 
 @pytest.fixture

@@ -22,27 +22,12 @@ from studio.steps.patterns.answer import approve_pattern, return_pattern
 from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.take_back import take_back
 from tests.people import Cast
-from tests.studio.patterns.making import BAR, bring, make_brief, make_metal, make_project, mine
+from tests.studio.patterns.making import mine
 from tests.studio.plans import making
 
 from .laying import in_a_row, layout, pattern_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def sheet(cast: Cast) -> StockPiece:
-    return making.stock(make_metal(cast), "CU-1", box(0, 0, 150, 90), cost="13.50")
-
-
-@pytest.fixture
-def brief(cast: Cast, sheet: StockPiece) -> Brief:
-    return make_brief(cast, sheet.metal)
-
-
-@pytest.fixture
-def draft(cast: Cast, brief: Brief, evidence: Any) -> Pattern:
-    return mine(bring(make_project(cast, brief), BAR))
 
 
 @pytest.fixture
