@@ -1,8 +1,9 @@
 """What the studio keeps of a student: their patterns, what they typed, and what waits for them.
 
 The outline of what was sawn stays with its cut plan, because metal and money are reckoned from
-it. Everything else of a pattern goes: the file and the picture of the paper, the lines as they
-were read, changes, names of lines, the recipe with its lettering, and surface lines.
+it; so does a layout that a plan has taken. Everything else of a pattern goes: the file and the
+picture of the paper, the lines as they were read, changes, names of lines, the recipe with its
+lettering, surface lines, and other layouts.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ from .models import (
     BuilderDraft,
     CutPlan,
     Errand,
+    Layout,
     Pattern,
     PlanProject,
     PracticeTry,
@@ -39,6 +41,7 @@ from .models import (
     Quote,
     Return,
     SignOff,
+    TrialLayout,
     UploadTally,
 )
 from .running.errands.files import drop
@@ -51,6 +54,7 @@ SEARCHED: Searched = {
     Brief: ("course__school", ("title", "text")),
     Project: ("seat__course__school", ("title",)),
     Pattern: ("project__seat__course__school", ("file_name", "remark")),
+    Layout: ("owner__school", ("name",)),
     SignOff: ("step__project__seat__course__school", ("reason",)),
     Return: ("plan__course__school", ("remark", "balance")),
 }
@@ -87,6 +91,7 @@ def goes(student: User) -> dict[str, int]:
         gettext_noop("shapes that were being built"): BuilderDraft.objects.filter(
             project__seat__student=student
         ).count(),
+        gettext_noop("layouts that no plan has taken"): _loose_layouts(student).count(),
         gettext_noop("titles of projects"): _projects(student).exclude(title="").count(),
         gettext_noop("remarks on patterns and reasons on steps"): patterns.exclude(
             remark=""
@@ -105,6 +110,10 @@ def stays(student: User) -> dict[str, int]:
     return {
         gettext_noop("projects"): projects.count(),
         gettext_noop("outlines of what was sawn"): len(_sawn(student)),
+        gettext_noop("layouts that a plan has taken"): _layouts(student)
+        .filter(plan_shares__isnull=False)
+        .distinct()
+        .count(),
         gettext_noop("prices"): Quote.objects.filter(project__in=projects).count(),
         gettext_noop("bench steps"): BenchStep.objects.filter(project__in=projects).count(),
         gettext_noop("sign-offs"): SignOff.objects.filter(
@@ -139,6 +148,10 @@ def erase(student: User) -> None:
         raise Refused(sentence)
     files = [(one.file.storage, str(one.file.name)) for one in _one_for_each_file(student)]
     sawn = _sawn(student)
+    TrialLayout.objects.filter(Q(pattern__project__in=mine) | Q(layout__project__in=mine)).delete()
+    _loose_layouts(student).delete()
+    # What a plan has taken stays with it, as its outlines do; how it came about goes.
+    Layout.objects.filter(project__in=mine).update(name="", past=[], future=[], last_key="")
     for pattern in _patterns(student):
         rewrite(pattern, _emptied(pattern, pattern.pk in sawn))
     Pattern.objects.filter(project__in=mine, state__in=OPEN).update(state=Pattern.State.ASIDE)
@@ -175,6 +188,7 @@ def _emptied(pattern: Pattern, sawn: bool) -> dict[str, Any]:
         "drawing_json": Drawing(outlines).to_json(),
         "findings_json": [],
         "remark": "",
+        "mark": None,
     }
 
 
@@ -193,6 +207,15 @@ def _projects(student: User) -> QuerySet[Project]:
 
 def _patterns(student: User) -> QuerySet[Pattern]:
     return Pattern.objects.filter(project__seat__student=student)
+
+
+def _layouts(student: User) -> QuerySet[Layout]:
+    """Tries at their projects, nudged ones too."""
+    return Layout.objects.filter(project__seat__student=student)
+
+
+def _loose_layouts(student: User) -> QuerySet[Layout]:
+    return _layouts(student).filter(plan_shares__isnull=True)
 
 
 def _shares(student: User) -> QuerySet[PlanProject]:

@@ -16,6 +16,7 @@ urlpatterns = [
     path("", include("studio.routes.practice")),
     path("", include("studio.routes.layouts")),
     path("", include("studio.routes.plans")),
+    path("", include("studio.routes.layout_answers")),
     path("", include("studio.routes.bench")),
     path("", include("studio.routes.review")),
     path("print/", include("studio.routes.prints")),

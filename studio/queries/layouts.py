@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
-from classroom.models import User
+from classroom.models import Role, User
 from classroom.queries import courses_for
-from studio.models import Layout
+from studio.models import Layout, Project
 
 from .patterns import projects_for
 
@@ -27,3 +29,14 @@ def layouts_for(user: User) -> QuerySet[Layout]:
 
 def layout_for(user: User, pk: int) -> Layout:
     return get_object_or_404(layouts_for(user), pk=pk)
+
+
+def layouts_that_count(projects: Iterable[Project]) -> QuerySet[Layout]:
+    """Of each project the try that counts, where one was handed in or a teacher has chosen one;
+    in the order of handing in."""
+    decided = Q(handed_in_at__isnull=False) | Q(owner__role=Role.TEACHER)
+    return (
+        Layout.objects.filter(decided, project__in=projects, chosen=True)
+        .select_related("owner")
+        .order_by("handed_in_at", "pk")
+    )

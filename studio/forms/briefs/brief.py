@@ -22,6 +22,19 @@ from studio.models import Brief, Hand
 from studio.steps.plans.placing_settings import PlacingRules, rules_for, table_kerf_mm
 
 HANDS = '{% include "studio/briefs/hands.html" %}'  # pictures that the page has ready
+LAID_BY = (
+    (Brief.LaidBy.SERVER, "The server: nobody lays a piece by hand before there is a plan."),
+    (
+        Brief.LaidBy.FIRST,
+        "Students first, if they like: a layout that is handed in lies in the class plan as it "
+        "is, where it fits; the server lays the rest.",
+    ),
+    (
+        Brief.LaidBy.STANDS,
+        "Each student, and it stands: a pattern is handed in with its layout, and a plan sets "
+        "one aside only where you say so.",
+    ),
+)
 LIMITS = ("max_width_mm", "max_height_mm", "least_bridge_mm", "least_web_mm")
 HOLE_LIMITS = ("least_hole_edge_mm", "least_window_mm", "offcut_min_width_mm")
 
@@ -89,6 +102,13 @@ class BriefForm(forms.ModelForm[Brief]):
         help_text="How much room pieces get between them on the metal: for the saw that wanders, "
         "and for the file.",
     )
+    laid_by = forms.ChoiceField(
+        label="Who lays the pieces out",
+        choices=LAID_BY,
+        required=False,
+        widget=forms.RadioSelect,
+        help_text="Every layout passes the same check before metal is reserved for it.",
+    )
     teacher_signs = forms.MultipleChoiceField(
         label="Steps that a teacher checks and signs too",
         choices=[(str(kind), TEXTS[kind].title) for kind in BenchStepKind],
@@ -111,6 +131,8 @@ class BriefForm(forms.ModelForm[Brief]):
             "hand",
             "grain",
             "may_mirror",
+            "laid_by",
+            "least_kept_percent",
             "dry_minutes",
             "soak_minutes",
             "teacher_signs",
@@ -119,6 +141,7 @@ class BriefForm(forms.ModelForm[Brief]):
             "title": "What the class makes",
             "text": "What it is about",
             "due_on": "Due on",
+            "least_kept_percent": "Least share of its metal that a layout keeps, in percent",
             "dry_minutes": "Drying time in minutes",
             "soak_minutes": "Soaking time in minutes",
         }
@@ -127,6 +150,9 @@ class BriefForm(forms.ModelForm[Brief]):
             "grain is known, and pieces lie two ways instead of any.",
             "may_mirror": "Saves metal where no lettering is lost by it: the paper is then printed "
             "the other way round.",
+            "least_kept_percent": "Of the stock piece, or the rectangle of it, on which a student "
+            "lays: so much is to go back to the rack as offcuts. A layout that keeps less is not "
+            "taken in. Left empty, any layout may be handed in.",
             "title": "A short name, such as “Sea creature pendant”.",
             "text": "What you would tell the class: theme, what counts, what to bring.",
             "dry_minutes": "15 to 20 is common practice for water-based adhesive. "
@@ -161,6 +187,7 @@ class BriefForm(forms.ModelForm[Brief]):
             for name in (*LIMITS, *HOLE_LIMITS, "blade"):
                 self.fields[name].initial = Brief._meta.get_field(name).get_default()
             self.fields["blade"].initial = self.rules.blade
+            self.fields["laid_by"].initial = self.instance.laid_by
             self.fields["offcut_min_width_mm"].initial = self.rules.offcut_min_width_mm
             self.fields["teacher_signs"].initial = sorted(USUAL_TEACHER_SIGNS)
         self.helper = FormHelper()
@@ -196,6 +223,9 @@ class BriefForm(forms.ModelForm[Brief]):
     def clean_grain(self) -> str:
         return str(self.cleaned_data["grain"] or Brief.Grain.ANY)
 
+    def clean_laid_by(self) -> str:
+        return str(self.cleaned_data["laid_by"] or self.instance.laid_by)
+
     def clean(self) -> dict[str, Any] | None:
         cleaned = super().clean() or {}
         if cleaned.get("kerf_mm") is None and "kerf_mm" not in self.errors:
@@ -228,6 +258,7 @@ def _layout() -> Layout:
         ),
         Fieldset("Saw", Div("blade", "kerf_mm", css_class="form-grid"), "hand", HTML(HANDS)),
         Fieldset("How the pieces may lie", "grain", "may_mirror"),
+        Fieldset("Laying out", "laid_by", "least_kept_percent"),
         Fieldset(
             "Bench steps",
             Div("dry_minutes", "soak_minutes", css_class="form-grid"),
@@ -270,6 +301,8 @@ COPIED = (
     "hand",
     "grain",
     "may_mirror",
+    "laid_by",
+    "least_kept_percent",
     "dry_minutes",
     "soak_minutes",
     "teacher_signs",

@@ -9,7 +9,7 @@ from django import forms
 from django.db.models import QuerySet
 
 from studio.models import Project
-from studio.steps.plans.place import MOST_PROJECTS, MOST_SEED
+from studio.steps.plans.place import MOST_PROJECTS, MOST_SEED, Whose
 
 
 def _bare() -> FormHelper:
@@ -20,7 +20,21 @@ def _bare() -> FormHelper:
     return helper
 
 
-class NewPlanForm(forms.Form):
+class WhoseForm(forms.Form):
+    """Whether students' own layouts are taken where they fit."""
+
+    server_lays = forms.BooleanField(required=False)
+    even_standing = forms.BooleanField(required=False)
+
+    @property
+    def whose(self) -> Whose:
+        return Whose(
+            server_lays=self.cleaned_data["server_lays"],
+            even_standing=self.cleaned_data["even_standing"],
+        )
+
+
+class NewPlanForm(WhoseForm):
     """Which projects of one metal are placed together, and how long to look."""
 
     SECONDS = (("10", "10 seconds"), ("30", "30 seconds"), ("60", "1 minute"))
@@ -59,7 +73,7 @@ class NewPlanForm(forms.Form):
         return chosen
 
 
-class AgainForm(forms.Form):
+class AgainForm(WhoseForm):
     """Another try: with the next seed or with one that somebody wants, with or without all."""
 
     seed = forms.IntegerField(min_value=1, max_value=MOST_SEED, required=False)

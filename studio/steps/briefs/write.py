@@ -36,10 +36,15 @@ def change_brief(brief: Brief, metals: Iterable[Metal], *, acting: User) -> int:
     with transaction.atomic():
         before = Brief.objects.select_for_update().get(pk=brief.pk)
         limits_changed = before.limits != brief.limits
+        laying = {
+            name: getattr(brief, name)
+            for name in ("laid_by", "least_kept_percent")
+            if getattr(before, name) != getattr(brief, name)
+        }
         brief.closed_at = before.closed_at  # somebody may have closed it since the form was made
         brief.save()
         brief.metals.set(metals)
-        record(acting, "brief-changed", brief, "changed the brief", limits=limits_changed)
+        record(acting, "brief-changed", brief, "changed the brief", limits=limits_changed, **laying)
     return check_again(brief) if limits_changed else 0
 
 

@@ -41,12 +41,17 @@ def begin(
 
 
 def begin_from_plan(plan: CutPlan, *, acting: User) -> Layout:
-    """A try that begins as the plan lies. Raises Refused once the plan is approved or over."""
+    """A try that begins as the plan lies. Raises Refused once its metal is handed out.
+
+    What students have laid themselves is pinned, so that it is not moved by accident.
+    """
     if why := why_plan_is_fixed(plan):
         raise Refused(why)
     placements = [] if plan.answer is None else plan.answer["placements"]
+    job = {name: value for name, value in plan.job.items() if name != "fixed"}
+    pinned = [[placed["piece"], placed["copy"]] for placed in plan.job.get("fixed", [])]
     with transaction.atomic():
-        return add_try(plan.job, acting=acting, plan=plan, placements=placements)
+        return add_try(job, acting=acting, plan=plan, placements=placements, pinned=pinned)
 
 
 def pattern_to_lay(project: Project) -> Pattern:

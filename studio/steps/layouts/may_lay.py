@@ -13,7 +13,8 @@ Stage = Project.Stage
 BY_STUDENTS = (Stage.DRAWING, Stage.HANDED_IN, Stage.RETURNED)
 """A student lays out until the pattern is approved."""
 BY_TEACHERS = (*BY_STUDENTS, Stage.PATTERN_APPROVED)
-PLAN_OPEN = (CutPlan.State.PLACING, CutPlan.State.PROPOSED)
+PLAN_OPEN = (CutPlan.State.PLACING, CutPlan.State.PROPOSED, CutPlan.State.APPROVED)
+"""Until its metal is handed out; what is laid by hand is approved anew."""
 
 
 class Closed(Refused):
@@ -34,7 +35,7 @@ def why_no_tries(project: Project, user: User) -> str:
 def why_plan_is_fixed(plan: CutPlan) -> str:
     """Why the plan's pieces cannot be laid by hand any more; "" while they can."""
     if plan.state not in PLAN_OPEN:
-        return _("This plan is approved or over, so nothing in it can be moved any more.")
+        return _("The metal of this plan is handed out, or it is over: nothing in it is moved now.")
     return ""
 
 

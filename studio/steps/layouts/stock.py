@@ -21,12 +21,11 @@ from studio.models import Layout, Pattern, Project
 from studio.steps.plans.asking import as_metal, choose_stock, wanted_of, weighed_price
 from studio.steps.plans.grain import grains_of
 from studio.steps.plans.placing_settings import PlacingRules, rules_for
+from studio.steps.plans.taking_layouts import RECTANGLES as RECTANGLES
 
 MOST_OFFERED: Final = 60
 MOST_CHOSEN: Final = 6
 FURTHEST_MM: Final = 10_000.0
-RECTANGLES: Final = "rectangles"
-"""In `Layout.figures`: the rectangle of each stock piece (by code) that is not used whole."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
 from classroom.models import User, record
 from classroom.refusals import Refused
-from studio.models import CutPlan, Pattern, PlanProject, Project
+from studio.models import CutPlan, Layout, Pattern, PlanProject, Project
+from studio.steps.layouts.hand_in import give_layouts_back
+from studio.steps.layouts.nudge import choose_for_plan
 from studio.steps.plans.place import propose
 
 from .holding import hold
@@ -25,16 +28,27 @@ class Approval:
 
 
 def approve_pattern(
-    pattern: Pattern, *, acting: User, remark: str = "", place_now: bool = True
+    pattern: Pattern,
+    *,
+    acting: User,
+    remark: str = "",
+    place_now: bool = True,
+    layout: Layout | None = None,
 ) -> Approval:
     """Accept the pattern; with `place_now` its placing starts after the commit.
 
-    Raises Refused when the pattern is not waiting (any more) or has stops under the limits it
-    was last checked with. When placing cannot start, the approval stands and says why not.
+    `layout` is the try of its project that counts from now on, such as a nudged one; without it
+    the student's stays the one. Raises Refused when the pattern is not waiting (any more) or has
+    stops under the limits it was last checked with, or the layout a fault. When placing cannot
+    start, the approval stands and says why not.
     """
     approval = Approval(projects=[pattern.project])
     with transaction.atomic():
         _decide(pattern, Pattern.State.APPROVED, Project.Stage.PATTERN_APPROVED, acting, remark)
+        if layout is not None:
+            if layout.pattern_id != pattern.pk:
+                raise Refused("This layout is of another version of the pattern.")
+            choose_for_plan(layout, acting=acting)
         record(
             acting,
             "pattern-approved",
@@ -57,8 +71,12 @@ def start_placing(approval: Approval, *, acting: User) -> None:
 
 
 @transaction.atomic
-def return_pattern(pattern: Pattern, *, acting: User, remark: str) -> None:
-    """Give the pattern back with a remark that says what to change.
+def return_pattern(
+    pattern: Pattern, *, acting: User, remark: str, mark: dict[str, Any] | None = None
+) -> None:
+    """Give the pattern back with a remark that says what to change; its layout is open again.
+
+    `mark` is where on the pattern or on the layout the remark points (`Pattern.mark`).
 
     A pattern that was approved can be returned too, as long as no cut plan holds it. Raises
     Refused without a remark, and when the pattern is not waiting (any more).
@@ -71,6 +89,8 @@ def return_pattern(pattern: Pattern, *, acting: User, remark: str) -> None:
     if held:
         raise Refused("A cut plan holds this pattern. Drop the plan first, then hand it back.")
     _decide(pattern, Pattern.State.RETURNED, Project.Stage.RETURNED, acting, remark)
+    Pattern.objects.filter(pk=pattern.pk).update(mark=mark)
+    give_layouts_back(pattern.project)
     record(
         acting,
         "pattern-returned",

@@ -8,37 +8,46 @@ from django.utils import timezone
 from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.core.standing import how_to_mend, why_pattern_is_fixed
-from studio.models import Pattern, Project
+from studio.models import Layout, Pattern, Project
 from studio.steps.at_work import require_at_work
+from studio.steps.layouts.hand_in import chosen_layout, hand_in_layout
+from studio.steps.layouts.renew import renew_for
 
 from .ahead import Ahead, still_right, worked_out
 from .holding import hold
 from .recheck import look_again, put_down
 from .revising import SET_ASIDE
-from .versions import OPEN_STAGES
+from .versions import OPEN_STAGES, add_copy, take_the_project
 
 
-def hand_in(pattern: Pattern, *, acting: User) -> None:
-    """Give the draft to the teacher. Handing in twice is the same as once.
+def hand_in(pattern: Pattern, *, acting: User, without_layout: bool = False) -> Pattern:
+    """Give the draft to the teacher, with the project's chosen layout where it has one; the
+    version that was handed in. Handing in twice is the same as once.
+
+    A returned pattern of which only the layout was to be changed is handed in as a new version,
+    once somebody has changed the layout.
 
     The drawing is measured against the brief's limits of this moment, so a change of the brief
     cannot slip between. Raises Refused when the pattern has stops, is set aside or
-    returned, or names no metal that the brief allows.
+    returned, or names no metal that the brief allows; and where its layout is not fit to be
+    used, unless it goes `without_layout` (`hand_in_layout`).
     """
     require_at_work(pattern.project)
     ahead = None
     if pattern.state == Pattern.State.DRAFT:  # the second tap of the button needs no measuring
         ahead = worked_out(pattern, pattern.changes, pattern.relabels)
     with transaction.atomic():
-        _hand_in(pattern, ahead, acting=acting)
+        return _hand_in(pattern, ahead, acting=acting, without_layout=without_layout)
 
 
-def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User) -> None:
+def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User, without_layout: bool) -> Pattern:
     project = shown.project
     pattern = hold(shown)
     pattern.project = project
     if pattern.state == Pattern.State.HANDED_IN:
-        return
+        return pattern
+    if pattern.state == Pattern.State.RETURNED and _laid_since(pattern):
+        pattern = _with_its_layout_only(pattern, acting=acting)
     project.brief.refresh_from_db()  # its limits may have been changed since the page was made
     if pattern.state != Pattern.State.DRAFT:
         raise Refused(_why_not(pattern))
@@ -47,6 +56,7 @@ def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User) -> None:
     put_down(pattern, still_right(ahead, pattern) or look_again(pattern))
     if not pattern.may_be_handed_in:
         raise Refused(_stops(pattern))
+    layout = hand_in_layout(pattern, without=without_layout)
     now = timezone.now()
     pattern.state = Pattern.State.HANDED_IN
     pattern.handed_in_at = now
@@ -60,9 +70,35 @@ def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User) -> None:
         acting,
         "pattern-handed-in",
         project,
-        f"handed in pattern {pattern.number}",
+        f"handed in pattern {pattern.number}{_with(layout)}",
         pattern=pattern.pk,
+        layout=layout.pk if layout else None,
     )
+    return pattern
+
+
+def _with(layout: Layout | None) -> str:
+    return f" with layout {layout.number}" if layout else ""
+
+
+def _laid_since(pattern: Pattern) -> bool:
+    """Whether the chosen layout has been changed since the teacher handed the pattern back."""
+    layout = chosen_layout(pattern.project)
+    answered = pattern.reviewed_at
+    return layout is not None and answered is not None and layout.changed_at > answered
+
+
+def _with_its_layout_only(returned: Pattern, *, acting: User) -> Pattern:
+    """A new version with the same lines, to which the layout belongs from now on; the returned
+    one keeps its remark."""
+    layout = chosen_layout(returned.project)
+    assert layout is not None
+    take_the_project(returned.project)
+    fresh = add_copy(returned, acting=acting)
+    layout.project = returned.project
+    if layout.pattern_id == returned.pk:
+        renew_for(layout, [fresh])
+    return fresh
 
 
 def _stops(pattern: Pattern) -> str:

@@ -7,7 +7,7 @@ The job has the format of the command-line seam. A piece's id is "<pattern>/<pie
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -66,9 +66,15 @@ def project_of(group: str | None) -> int:
 
 
 def make_job(
-    patterns: Sequence[Pattern], stock: Sequence[StockPiece], school: School
+    patterns: Sequence[Pattern],
+    stock: Sequence[StockPiece],
+    school: School,
+    *,
+    fixed: Sequence[Mapping[str, Any]] = (),
 ) -> dict[str, Any]:
     """The job for these patterns (each with `project.brief` loaded) on these stock pieces.
+
+    `fixed` are placements, as jobs write them, that the server lays round.
 
     Raises Refused, in words, where a pattern is beyond what the engine takes.
     """
@@ -97,6 +103,8 @@ def make_job(
         ],
         "goal": "plan",
     }
+    if fixed:
+        job["fixed"] = list(fixed)
     usable(job)
     return job
 
@@ -180,15 +188,20 @@ def choose_stock(
     gap_mm: float = 0.3,
     margin_mm: float = 0.0,
     grain_rule: str = "",
+    beside: Sequence[StockPiece] = (),
 ) -> list[StockPiece]:
     """Stock pieces worth offering to the engine: the smallest offcuts that hold what is wanted,
     then sheets, smallest first, with room to choose. Their number is bounded.
 
     `gap_mm` is the room between two pieces, `margin_mm` that along edges that are not clean.
-    With a `grain_rule` only those whose grain is known. Raises Refused when the rack has none of
-    the metal, or none whose grain is known.
+    With a `grain_rule` only those whose grain is known. Stock pieces `beside` are offered anyhow,
+    as somebody's layout lies on them: they are among what is answered, and no room is counted on
+    them. Raises Refused when the rack has none of the metal, or none whose grain is known.
     """
     rack = StockPiece.objects.on_the_rack().of(metal).order_by("area_mm2", "pk")
+    rack = rack.exclude(pk__in=[piece.pk for piece in beside])
+    if beside and not (wanted and rack.exists()):
+        return list(beside)
     least = wanted[-1].area_mm2
     small = rack.filter(kind=StockPiece.Kind.OFFCUT, area_mm2__gte=least)[:MOST_LOOKED_AT]
     large = rack.filter(kind=StockPiece.Kind.SHEET)[:MOST_LOOKED_AT]
@@ -229,8 +242,8 @@ def choose_stock(
     _add_for_the_largest(chosen, sheets, wanted)
     # Where nothing fits at all, the engine shall say so piece by piece.
     if not chosen:
-        return list(rack.reverse()[:2])
-    return sorted(chosen.values(), key=lambda p: (p.kind, p.area_mm2, p.pk))
+        return [*beside, *rack.reverse()[:2]]
+    return sorted([*beside, *chosen.values()], key=lambda p: (p.kind, p.area_mm2, p.pk))
 
 
 Sized = tuple[StockPiece, tuple[float, float]]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
@@ -22,6 +23,7 @@ from . import lease
 from .drop import drop_plan
 from .placing_settings import rules_for
 from .propose import propose_answer
+from .taking_layouts import taken_layouts
 
 MOST_PROJECTS = 40
 MOST_SEED = 2**31 - 1
@@ -29,8 +31,25 @@ LONGEST_SECONDS = 120.0
 TWICE_SECONDS = 15.0
 
 
+@dataclass(frozen=True, slots=True)
+class Whose:
+    """Whose layouts a plan is made from: students' own where they fit, or all by the server;
+    `even_standing` also those of briefs by which a student's layout stands."""
+
+    server_lays: bool = False
+    even_standing: bool = False
+
+
+STUDENTS = Whose()
+
+
 def propose(
-    projects: Sequence[Project], *, acting: User, seed: int = 1, seconds: float | None = None
+    projects: Sequence[Project],
+    *,
+    acting: User,
+    seed: int = 1,
+    seconds: float | None = None,
+    whose: Whose = STUDENTS,
 ) -> CutPlan:
     """Start placing these projects of one course and one metal together; the plan is queued.
 
@@ -38,17 +57,20 @@ def propose(
     in words for the person, when a project has no approved pattern or has a plan already, when
     metals differ, or when the rack has none of the metal.
     """
-    return ask_for_plan(_loaded(projects), acting=acting, seed=seed, seconds=seconds)
+    return ask_for_plan(_loaded(projects), acting=acting, seed=seed, seconds=seconds, whose=whose)
 
 
-def propose_beside(plan: CutPlan, *, acting: User, seed: int) -> CutPlan:
+def propose_beside(plan: CutPlan, *, acting: User, seed: int, whose: Whose = STUDENTS) -> CutPlan:
     """Start another try beside a proposed plan: its projects stay on that one meanwhile.
 
-    Called inside the caller's transaction; raises Refused as `propose` does.
+    Nothing of the first plan is set aside by it, so it may also be all by the server. Called
+    inside the caller's transaction; raises Refused as `propose` does.
     """
     shares = plan.shares.filter(live=True).select_related("project")
     rows = _loaded([share.project for share in shares], beside=plan)
-    return ask_for_plan(rows, acting=acting, seed=seed, seconds=plan.seconds, beside=plan)
+    return ask_for_plan(
+        rows, acting=acting, seed=seed, seconds=plan.seconds, beside=plan, whose=whose
+    )
 
 
 def ask_for_plan(
@@ -58,6 +80,7 @@ def ask_for_plan(
     seed: int,
     seconds: float | None,
     beside: CutPlan | None = None,
+    whose: Whose = STUDENTS,
 ) -> CutPlan:
     """Store the job for these projects and hand it to a worker once the transaction is through."""
     patterns = [_approved_pattern(project) for project in rows]
@@ -65,18 +88,26 @@ def ask_for_plan(
     if course.closed_at is not None:
         raise Refused("This course is closed, so no cut plan is made for it.")
     assert metal is not None
-    wanted = ordering.wanted_of(patterns)
+    ordering.wanted_of(patterns)  # not more than one plan may have
+    taken = taken_layouts(
+        patterns,
+        course.school,
+        server_lays=whose.server_lays,
+        even_standing=whose.even_standing or beside is not None,
+    )
+    rest = [one for one in patterns if one.project_id not in taken.layouts]
     rules = rules_for(course.school, course)
     apart = rules.apart(project.brief for project in rows)
     grained = any(project.brief.grain_deg is not None for project in rows)
     stock = ordering.choose_stock(
         metal,
-        wanted,
+        ordering.wanted_of(rest) if rest else [],
         gap_mm=apart.gap_mm,
         margin_mm=float(rules.edge_margin_mm),
         grain_rule=rules.sheet_grain if grained else "",
+        beside=taken.stock,
     )
-    job = ordering.make_job(patterns, stock, course.school)
+    job = ordering.make_job(patterns, stock, course.school, fixed=taken.fixed)
     try:
         with transaction.atomic():
             _hold(rows)
@@ -91,7 +122,12 @@ def ask_for_plan(
             )
             PlanProject.objects.bulk_create(
                 PlanProject(
-                    plan=plan, project=pattern.project, pattern=pattern, live=beside is None
+                    plan=plan,
+                    project=pattern.project,
+                    pattern=pattern,
+                    layout=taken.layouts.get(pattern.project_id),
+                    layout_told=taken.told.get(pattern.project_id, ""),
+                    live=beside is None,
                 )
                 for pattern in patterns
             )
@@ -111,7 +147,11 @@ def ask_for_plan(
 
 @transaction.atomic
 def propose_together(
-    projects: Sequence[Project], *, acting: User, seconds: float | None = None
+    projects: Sequence[Project],
+    *,
+    acting: User,
+    seconds: float | None = None,
+    whose: Whose = STUDENTS,
 ) -> CutPlan:
     """As `propose`, but plans that hold one of the projects and are not approved yet give way.
 
@@ -127,7 +167,7 @@ def propose_together(
         if _asked_twice(plan, projects, acting):
             return plan
         drop_plan(plan, acting=acting, why="placed together with others")
-    return propose(projects, acting=acting, seconds=seconds)
+    return propose(projects, acting=acting, seconds=seconds, whose=whose)
 
 
 def _asked_twice(plan: CutPlan, projects: Sequence[Project], acting: User) -> bool:
@@ -151,6 +191,7 @@ def place_again(
     seed: int | None = None,
     leave_out_unplaced: bool = False,
     why: str = "placed again",
+    whose: Whose = STUDENTS,
 ) -> CutPlan:
     """Drop this plan and ask for a new one, with the rack as it is now.
 
@@ -171,7 +212,7 @@ def place_again(
             raise Refused("No project would be left: none of them found room for all its pieces.")
     drop_plan(plan, acting=acting, why=why)
     next_seed = plan.seed + 1 if seed is None else seed
-    return propose(projects, acting=acting, seed=next_seed, seconds=plan.seconds)
+    return propose(projects, acting=acting, seed=next_seed, seconds=plan.seconds, whose=whose)
 
 
 def projects_unplaced(plan: CutPlan) -> set[int]:

@@ -13,17 +13,19 @@ from studio.models import CutPlan
 from .quote import make_quotes
 
 
-def propose_answer(plan: CutPlan, answer: dict[str, Any]) -> bool:
+def propose_answer(plan: CutPlan, answer: dict[str, Any], *, laid_by: str = ENGINE_VERSION) -> bool:
     """The judged answer becomes the proposed plan, with its offcuts as the rack gets them and
-    its frozen prices."""
+    its frozen prices. `laid_by` is the engine's version, or who else laid it."""
     answer = plan_to_json(with_rack_offcuts(plan.asked, plan_from_json(answer)))
     swapped = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.PLACING).update(
-        state=CutPlan.State.PROPOSED, answer=answer, engine_version=ENGINE_VERSION
+        state=CutPlan.State.PROPOSED, answer=answer, engine_version=laid_by
     )
     if not swapped:
         return False
     plan.refresh_from_db()
     make_quotes(plan)
+    if laid_by != ENGINE_VERSION:
+        return True  # whoever laid it says so
     left = len(answer["unplaced"])
     record(
         None,

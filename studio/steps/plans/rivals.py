@@ -13,7 +13,7 @@ from classroom.refusals import Refused
 from studio.models import CutPlan
 
 from .drop import drop_plan
-from .place import MOST_SEED, propose_beside
+from .place import MOST_SEED, Whose, propose_beside
 
 State = CutPlan.State
 LIVE = (State.PLACING, State.PROPOSED)
@@ -28,11 +28,14 @@ def rival_beside(plan: CutPlan) -> CutPlan | None:
     )
 
 
-def try_beside(plan: CutPlan, *, acting: User, seed: int | None = None) -> CutPlan:
+def try_beside(
+    plan: CutPlan, *, acting: User, seed: int | None = None, server_lays: bool = False
+) -> CutPlan:
     """Ask for another plan with the same pieces, on the rack as it is now; this one stays.
 
-    Without a `seed` one that none of the plan's tries had. Raises Refused where the plan is not
-    waiting for a decision, or another try stands beside it already.
+    With `server_lays` no student's layout is taken, so that the two show what own layouts are
+    worth. Without a `seed` one that none of the plan's tries had. Raises Refused where the plan is
+    not waiting for a decision, or another try stands beside it already.
     """
     if plan.rival_of_id is not None:
         raise Refused("This is another try already. Choose one of the two, then try once more.")
@@ -48,7 +51,7 @@ def try_beside(plan: CutPlan, *, acting: User, seed: int | None = None) -> CutPl
             raise Refused(
                 f"Another try stands beside plan {plan.pk} already. Choose one of the two first."
             )
-        return propose_beside(plan, acting=acting, seed=seed)
+        return propose_beside(plan, acting=acting, seed=seed, whose=Whose(server_lays=server_lays))
 
 
 @transaction.atomic

@@ -23,6 +23,7 @@ from .causes import largest_causes, together, yields_of
 from .charts import month_bars, sentences, used_bars, whole_bar
 from .entries import NONE, Entry, borne_by_course, entries_of, totals
 from .filters import ReviewForm, ReviewRow, narrowed, ordered, rows_by
+from .own_layouts import own_layouts_of, own_together
 
 ROWS_PER_PAGE = 60
 YIELDS_SHOWN = 20
@@ -62,7 +63,10 @@ def review_context(
     ]
     planned, real = together(yields)
     closed = closed_of(Return.objects.filter(plan__in=seen))
+    own_layouts = own_layouts_of(shown)
     return {
+        "own_layouts": own_layouts,
+        "own_together": own_together(own_layouts),
         "balances": added_by(closed, "metal"),
         "balance_all": added("Together", closed),
         "months": month_bars(shown, school),

@@ -19,6 +19,7 @@ from studio.steps.layouts.begin import MOST_TRIES
 from studio.steps.layouts.may_lay import why_closed, why_not_theirs
 from studio.steps.layouts.stock import MOST_CHOSEN, offered, used_by
 from studio.steps.layouts.tries import name_of
+from studio.views.own_layouts.handing_in import part_of_table
 from studio.views.patterns.correcting_state import unit_words
 
 from .picture import table_picture
@@ -50,7 +51,7 @@ def table_context(
         "tries": _tries(layout, user),
         "most_tries": MOST_TRIES,
         "crumbs": _crumbs(layout),
-    }
+    } | part_of_table(user, layout)
 
 
 def forms_context(

@@ -26,9 +26,10 @@ from studio.steps.patterns.answer import Approval, approve_pattern, return_patte
 from studio.steps.patterns.mend import mended
 from studio.telling.today.stages import PATTERN_WORDS
 
+from .answered_layout import LayoutsToAnswer
 from .facts import facts_of
 from .findings import numbered, tally
-from .picture import picture, thumbnail
+from .picture import mark_spot, picture, thumbnail
 
 ON_A_PAGE = 12
 MOST_AT_ONCE = ON_A_PAGE
@@ -139,12 +140,18 @@ def _say(request: Visit, approved: int, ticked: int, approvals: list[Approval]) 
 def pattern_answer(request: Visit, pk: int) -> HttpResponse:
     """One pattern at size with everything the teacher needs to decide."""
     pattern = pattern_for(request.user, pk)
-    form = AnswerForm(request.POST or None)
+    school = request.user.school
+    layouts = LayoutsToAnswer(pattern, request.user, school)
+    form = AnswerForm(
+        request.POST or None,
+        places=layouts.places(),
+        layouts=layouts.choices(),
+        metals=layouts.metals(),
+    )
     if request.method == "POST" and form.is_valid():
         with said_on(form):
-            return _decide(request, pattern, form)
+            return _decide(request, pattern, form, layouts)
         pattern.refresh_from_db()
-    school = request.user.school
     waiting = waiting_patterns(request)
     following = waiting.exclude(pk=pk).values_list("pk", flat=True).first()
     project = pattern.project
@@ -159,6 +166,8 @@ def pattern_answer(request: Visit, pk: int) -> HttpResponse:
         "facts": facts_of(pattern, school),
         "mended": mended(pattern),
         "form": form,
+        "is_teacher": True,
+        "mark_spot": mark_spot(pattern),
         "waits": pattern.state == Pattern.State.HANDED_IN,
         "may_return": pattern.state in (Pattern.State.HANDED_IN, Pattern.State.APPROVED),
         "following": following,
@@ -173,14 +182,17 @@ def pattern_answer(request: Visit, pk: int) -> HttpResponse:
             {"label": f"{project.student.display_name}: {project.brief.title}"},
         ],
     }
+    context |= layouts.context()
     return render(request, "studio/patterns/review.html", context)
 
 
-def _decide(request: Visit, pattern: Pattern, form: AnswerForm) -> HttpResponse:
+def _decide(
+    request: Visit, pattern: Pattern, form: AnswerForm, layouts: LayoutsToAnswer
+) -> HttpResponse:
     typed = form.cleaned_data
     student = pattern.project.student.display_name
     if typed["decision"] == AnswerForm.RETURN:
-        return_pattern(pattern, acting=request.user, remark=typed["remark"])
+        return_pattern(pattern, acting=request.user, remark=typed["remark"], mark=form.mark)
         messages.success(request, f"Handed back to {student} with your remark.")
     else:
         approval = approve_pattern(
@@ -188,6 +200,7 @@ def _decide(request: Visit, pattern: Pattern, form: AnswerForm) -> HttpResponse:
             acting=request.user,
             remark=typed["remark"],
             place_now=typed["place_now"],
+            layout=layouts.chosen(typed["layout"]),
         )
         messages.success(request, f"{student}’s pattern is approved.{_placing_words(approval)}")
         if approval.not_placed:

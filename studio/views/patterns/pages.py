@@ -11,10 +11,12 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.text import slugify
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
+from classroom.wording.chosen_language import shown_in_chosen_language
 from studio.core.standing import how_to_mend
 from studio.forms.patterns.bringing import MetalForm
 from studio.models import Pattern
@@ -25,6 +27,7 @@ from studio.steps.patterns import relabel as relabel_step
 from studio.steps.patterns import take_back as take_back_step
 from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS
+from studio.views.own_layouts.handing_in import handing_in
 
 from .crumbs import pattern_crumbs
 from .deeds import May, deeds_of, verdict_on
@@ -32,7 +35,7 @@ from .facts import facts_of
 from .findings import counted, found_words, numbered, tally
 from .lines import LAYER_CHOICES, labels_of_layers, layer_rows, line_rows, read_lines
 from .mending import neater
-from .picture import picture
+from .picture import mark_spot, picture
 from .versions import may_change_versions
 
 LINES_ON_A_PAGE = 60
@@ -79,6 +82,11 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
         "pattern": pattern,
         "words": PATTERN_WORDS[pattern.state],
         "picture": picture(pattern, school=school, lines=lines, labels=labels),
+        "mark_spot": mark_spot(pattern),
+        "is_teacher": not mine,
+        "handing_in": handing_in(project, pattern, school, student=mine, open_work=open_work)
+        if other is None
+        else None,
         "findings": numbered(pattern.findings, school),
         "neater": neater(pattern, school, may_change=may_change, asked="neater" in request.GET),
         "tally": found,
@@ -173,10 +181,12 @@ def pattern_metal(request: Visit, pk: int) -> HttpResponse:
 
 @requires(Action.DRAW_PATTERN)
 @require_POST
+@shown_in_chosen_language
 def pattern_hand_in(request: Visit, pk: int) -> HttpResponse:
     pattern = pattern_for(request.user, pk)
-    hand_in_step.hand_in(pattern, acting=request.user)
-    messages.success(request, "Handed in. Your teacher looks at it next.")
+    without = "without_layout" in request.POST
+    hand_in_step.hand_in(pattern, acting=request.user, without_layout=without)
+    messages.success(request, gettext("Handed in. Your teacher looks at it next."))
     return redirect("project", pk=pattern.project_id)
 
 

@@ -148,6 +148,16 @@ def picture(
     )
 
 
+def mark_spot(pattern: Pattern) -> tuple[str, str, str] | None:
+    """Where on its picture the remark points, with the radius of the ring; None for nowhere."""
+    mark = pattern.mark
+    if not mark or mark.get("on") != "pattern":
+        return None
+    x0, y0, x1, y1 = box_of(pattern.drawing, (), ())
+    radius = 0.06 * max(x1 - x0, y1 - y0)
+    return number(mark["x_mm"]), number(-mark["y_mm"]), number(radius)
+
+
 def thumbnail(pattern: Pattern, *, large: bool = False) -> Thumbnail | None:
     """A small simple picture of the pieces; None when nothing closed was read."""
     return thumbnail_of(pattern.drawing, large=large)

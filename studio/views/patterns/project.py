@@ -24,12 +24,15 @@ from studio.steps.patterns.start_project import start_project
 from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS, stage_words, trail
 from studio.telling.today.standings import whats_next, with_what_counts
+from studio.views.own_layouts.handing_in import handing_in
 
 from .findings import numbered
-from .picture import picture
+from .picture import mark_spot, picture
 from .versions import ON_THE_PROJECTS_PAGE, may_change_versions, version_cards, versions_of
 
 Stage = Project.Stage
+LAYING_STAGES = (*OPEN_STAGES, Stage.HANDED_IN, Stage.PATTERN_APPROVED)
+"""As long as the plan has not taken the layout's place."""
 HISTORY_SHOWN = 40
 BENCH_STAGES = (Stage.AT_BENCH, Stage.MADE, Stage.CLOSED)
 
@@ -71,6 +74,17 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "pattern_words": PATTERN_WORDS[current.state] if current else None,
         "returned_words": _returned_words(current),
         "picture": picture(current, school=request.user.school) if current else None,
+        "mark_spot": mark_spot(current) if current else None,
+        "is_teacher": request.user.is_teacher,
+        "handing_in": handing_in(
+            project,
+            current,
+            request.user.school,
+            student=request.user.is_student,
+            open_work=not why_shut(project),
+        )
+        if project.stage in LAYING_STAGES
+        else None,
         "findings": numbered(current.findings, request.user.school) if current else None,
         "shut": why_shut(project) if project.stage in OPEN_STAGES else "",
         "may_build": may_change,

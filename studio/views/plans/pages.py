@@ -20,7 +20,8 @@ from classroom.refusals import Refused
 from inventory.spending.ledger import OverBudget
 from studio.core.picturing.plan import thumbnail
 from studio.forms.plans.choosing import AgainForm, ApproveForm, DropForm, NewPlanForm
-from studio.models import CutPlan, PlacingJob
+from studio.models import Brief, CutPlan, PlacingJob
+from studio.queries.layouts import layouts_that_count
 from studio.queries.patterns import projects_for
 from studio.queries.plans import (
     courses_to_place,
@@ -87,6 +88,7 @@ def plan_new(request: Visit, course_pk: int) -> HttpResponse:
                 form.cleaned_data["projects"],
                 acting=request.user,
                 seconds=form.cleaned_data["seconds"],
+                whose=form.whose,
             )
             return redirect("plan", pk=plan.pk)
     chosen = set(request.POST.getlist("projects"))
@@ -105,6 +107,8 @@ def plan_new(request: Visit, course_pk: int) -> HttpResponse:
 
 def _by_metal(ready: Any, chosen: set[str]) -> list[dict[str, Any]]:
     rows: list[Any] = list(with_what_is_placed(ready)[:MOST_READY])
+    laid = set(layouts_that_count(rows).values_list("project_id", flat=True))
+    laid -= {row.pk for row in rows if row.brief.laid_by == Brief.LaidBy.SERVER}
     groups = []
     for metal, projects in groupby(rows, key=lambda project: project.metal):
         cards = [
@@ -114,6 +118,7 @@ def _by_metal(ready: Any, chosen: set[str]) -> list[dict[str, Any]]:
                 "thumbnail": thumbnail(project.approved[0].drawing.pieces),
                 "count": project.approved[0].copies * len(project.approved[0].drawing.pieces),
                 "area": project.approved[0].copies * project.approved[0].drawing.area_mm2,
+                "own_layout": project.pk in laid,
                 "plan": next((share.plan_id for share in project.live_shares), None),
                 "chosen": str(project.pk) in chosen if chosen else not project.live_shares,
             }
@@ -122,7 +127,17 @@ def _by_metal(ready: Any, chosen: set[str]) -> list[dict[str, Any]]:
         ]
         if cards:
             held = any(card["plan"] for card in cards)
-            groups.append({"metal": metal, "cards": cards, "held": held})
+            own = [card["project"] for card in cards if card["own_layout"]]
+            standing = [str(one) for one in own if one.brief.laid_by == Brief.LaidBy.STANDS]
+            groups.append(
+                {
+                    "metal": metal,
+                    "cards": cards,
+                    "held": held,
+                    "own_layouts": bool(own),
+                    "standing": standing,
+                }
+            )
     return groups
 
 
@@ -209,6 +224,7 @@ def plan_again(request: Visit, pk: int) -> HttpResponse:
         acting=request.user,
         seed=form.cleaned_data["seed"],
         leave_out_unplaced=form.cleaned_data["leave_out_unplaced"],
+        whose=form.whose,
     )
     messages.info(request, f"Plan {one.pk} is dropped; its pieces are being placed anew.")
     return redirect("plan", pk=made.pk)

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from studio.forms.plans.choosing import AgainForm
-from studio.models import CutPlan
+from studio.models import Brief, CutPlan
 from studio.queries.plans import plan_for
 from studio.running.placing.reaping import reap
 from studio.steps.bench.wording import frame_depth_mm
@@ -37,7 +37,12 @@ def plan_beside(request: Visit, pk: int) -> HttpResponse:
     form = AgainForm(request.POST)
     if not form.is_valid():
         raise Refused("The seed is a whole number from 1 to 2147483647.")
-    try_beside(one, acting=request.user, seed=form.cleaned_data["seed"])
+    try_beside(
+        one,
+        acting=request.user,
+        seed=form.cleaned_data["seed"],
+        server_lays=form.cleaned_data["server_lays"],
+    )
     return redirect("plan_compare", pk=one.pk)
 
 
@@ -106,7 +111,7 @@ def plan_choose(request: Visit, pk: int) -> HttpResponse:
 
 def _shares(plan: CutPlan) -> list[Any]:
     return list(
-        plan.shares.select_related("project__brief", "pattern").defer(
+        plan.shares.select_related("project__brief", "project__seat__student", "pattern").defer(
             "pattern__tracing", "pattern__findings_json"
         )
     )
@@ -117,6 +122,12 @@ def _side(name: str, plan: CutPlan) -> dict[str, Any]:
     side: dict[str, Any] = {"name": name, "plan": plan}
     if plan.laid is not None:
         shares = _shares(plan)
+        side["own_layouts"] = sum(share.layout_id is not None for share in shares)
+        side["set_aside"] = [
+            str(share.project)
+            for share in shares
+            if share.layout_told and share.project.brief.laid_by == Brief.LaidBy.STANDS
+        ]
         side["answer"] = plan.laid
         side["status"] = status_words(plan, bool(plan.laid.unplaced))
         side["reasons"] = reasons_of(plan.asked, plan.laid)

@@ -19,12 +19,14 @@ from inventory.queries import budget_of
 from studio.core.cutting import Job, Plan
 from studio.core.picturing.plan import labels_of
 from studio.core.picturing.why import Waiting, why, with_letters
-from studio.models import CutPlan, PlacingJob, PlanProject, Quote
+from studio.models import Brief, CutPlan, PlacingJob, PlanProject, Quote
 from studio.queries.patterns import projects_for
 from studio.queries.plans import patterns_without_plan, stock_touched_by
 from studio.running.health import nobody_works
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.asking import group_of, project_of, sides_of
+from studio.steps.plans.by_hand import BY_HAND
+from studio.steps.plans.layout_words import words_of
 from studio.steps.plans.place import projects_unplaced
 from studio.steps.plans.quote import SHARING_RULES, course_share, pieces_of, planned_total, rule_of
 from studio.steps.plans.rivals import rival_beside
@@ -92,6 +94,11 @@ class ShareRow:
     unplaced: int
 
     @property
+    def not_taken(self) -> str:
+        """Why the student's own layout is not in the plan; empty where it is, or there is none."""
+        return words_of(self.share.layout_told)
+
+    @property
     def above(self) -> Decimal:
         """By how much the price is above the allowance."""
         if self.quote is None:
@@ -103,9 +110,9 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
     """Everything for the page; names and prices only of projects that are the user's to see."""
     job = plan.asked
     shares = list(
-        plan.shares.select_related("project__brief", "project__seat__student", "pattern").defer(
-            "pattern__tracing", "pattern__findings_json"
-        )
+        plan.shares.select_related(
+            "project__brief", "project__seat__student", "pattern", "layout__owner"
+        ).defer("pattern__tracing", "pattern__findings_json", "layout__job", "layout__placements")
     )
     own = set(
         projects_for(user)
@@ -129,13 +136,14 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "others": len(shares) - len(own),
         "wanted": job.copies,
         "prints": _prints(plan),
+        "by_hand": plan.engine_version == BY_HAND,
     }
     if laid is not None:
         context |= _answer_context(user, plan, job, laid, shares, own)
     if plan.state == State.PLACING:
         context |= progress_context(user, plan, job, shares, own)
     if user.is_teacher:
-        context |= _teacher_context(plan, job)
+        context |= _teacher_context(plan, job, shares)
     return context
 
 
@@ -284,7 +292,19 @@ def _taken(plan: CutPlan) -> list[StockPiece]:
     return [one for one in stock_touched_by(plan) if one.state != StockPiece.State.RACK]
 
 
-def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
+def _has_layout(share: PlanProject) -> bool:
+    """Whether the student has laid it, taken or not."""
+    return bool(share.layout_id or share.layout_told)
+
+
+def _by_hand_url(plan: CutPlan) -> str:
+    """Where a teacher lays the plan out by hand, as long as it may be another."""
+    if plan.rival_of_id or plan.state not in (State.PROPOSED, State.APPROVED):
+        return ""
+    return reverse("plan_layout", args=[plan.pk])
+
+
+def _teacher_context(plan: CutPlan, job: Job, shares: list[PlanProject]) -> dict[str, Any]:
     total = planned_total(plan)
     left = budget_of(plan.course).left
     partial = plan.laid is not None and not plan.is_whole
@@ -298,6 +318,13 @@ def _teacher_context(plan: CutPlan, job: Job) -> dict[str, Any]:
         "taken": taken,
         "partial": partial,
         "decision": decision_on(plan, partial=partial, taken=bool(taken)),
+        "own_layouts": any(_has_layout(share) for share in shares),
+        "standing": [
+            str(share.project)
+            for share in shares
+            if share.layout_id and share.project.brief.laid_by == Brief.LaidBy.STANDS
+        ],
+        "by_hand_url": _by_hand_url(plan),
         "rival": rival_beside(plan) if plan.state == State.PROPOSED else None,
         "unplaced": _unplaced(plan, job),
         "can_go_without": partial and _somebody_is_placed(plan),

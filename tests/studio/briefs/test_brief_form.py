@@ -11,11 +11,11 @@ import time_machine
 from django.urls import reverse
 from django.utils import timezone
 
-from classroom.models import School
+from classroom.models import History, School
 from inventory import metals
 from inventory.models import Metal
 from studio.core.bench.texts import BenchStepKind
-from studio.forms.briefs.brief import suggested_kerf_mm
+from studio.forms.briefs.brief import copied_from, suggested_kerf_mm
 from studio.models import Brief
 from tests.people import Cast, signed_in
 from tests.studio.patterns.making import make_brief, make_metal, words
@@ -224,3 +224,29 @@ def test_a_closed_course_takes_no_new_brief(cast: Cast) -> None:
     )
     assert "This course is closed" in words(answer)
     assert Brief.objects.count() == 0
+
+
+def test_a_brief_says_who_lays_out_and_how_much_a_layout_keeps(cast: Cast) -> None:
+    copper = make_metal(cast)
+    brief = make_brief(cast, copper)
+    assert (brief.laid_by, brief.least_kept_percent) == ("first", None)
+    desk = signed_in(cast.teacher)
+    address = reverse("brief_edit", args=[brief.pk])
+    desk.post(address, typed(copper, laid_by="stands", least_kept_percent="40"))
+    brief.refresh_from_db()
+    assert (brief.laid_by, brief.least_kept_percent) == ("stands", 40)
+    changed = History.objects.filter(verb="brief-changed").latest("pk")
+    assert changed.detail["laid_by"] == "stands"
+    page = words(signed_in(cast.owner).get(reverse("brief", args=[brief.pk])))
+    assert "each student; the layout stands" in page
+    assert "at least 40 % of the metal kept" in page.replace("\u202f", " ")
+    from_it = desk.get(reverse("brief_new", args=[cast.course.pk]), {"start_from": brief.pk})
+    assert copied_from(brief)["laid_by"] == from_it.context["form"].initial["laid_by"] == "stands"
+
+
+def test_a_layout_cannot_be_asked_to_keep_all_of_its_metal(cast: Cast) -> None:
+    copper = make_metal(cast)
+    answer = signed_in(cast.teacher).post(
+        reverse("brief_new", args=[cast.course.pk]), typed(copper, least_kept_percent="100")
+    )
+    assert "least_kept_percent" in answer.context["form"].errors

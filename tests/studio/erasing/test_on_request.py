@@ -45,10 +45,13 @@ from studio.models import (
     BuilderDraft,
     CutPlan,
     Errand,
+    Layout,
     Pattern,
+    PlanProject,
     Project,
     Quote,
     SignOff,
+    TrialLayout,
     UploadTally,
 )
 from studio.steps.bench.sign import override_step
@@ -365,9 +368,9 @@ NOT_TYPED = {
     "Topic", "TopicWording", "QuestionAttempt", "BackupRun", "PrinterCheck", "SignInCount",
     "Metal", "Consumable", "LabelSeries", "StepWording", "BenchStep", "CutPlan", "PlacingJob",
     "PlacingSettings", "Quote", "QuoteLine", "WorkerSign", "BenchTablet", "TabletDeed",
-    "SentForm",
+    "SentForm", "TrialLayout",
     # the student's own go whole, others' within hours
-    "WaitingFile", "Errand", "BuilderDraft",
+    "WaitingFile", "Errand", "BuilderDraft", "PracticeTry",
 }  # fmt: skip
 NOT_TYPED_FIELDS = {
     # what the program writes down itself: counts, keys, causes, codes and sums of files
@@ -387,7 +390,13 @@ NOT_TYPED_FIELDS = {
     # the student's own are emptied whole
     "Pattern": {
         "sha256", "tracing", "relabels", "changes", "recipe", "drawing_json", "findings_json",
+        "mark",
     },
+    # places, figures and keys that the program writes down itself
+    "Layout": {
+        "job", "placements", "pinned", "past", "future", "last_key", "figures", "beside",
+    },
+    "PlanProject": {"layout_told"},
 }  # fmt: skip
 
 
@@ -446,3 +455,17 @@ def test_papers_of_others_stay_where_the_name_is_only_part_of_a_word(
     erase_on_request(cast.owner, request, typed=cast.owner.username, acting=cast.teacher)
     assert Errand.objects.filter(pk=other.pk).exists()
     assert Errand.objects.filter(pk=hers.pk).exists() is shared
+
+
+def test_layouts_go_but_for_those_that_a_plan_has_taken(world: World) -> None:
+    project = Project.objects.filter(seat=world.cast.seat, plan_shares__isnull=False).first()
+    assert project is not None
+    common = {"project": project, "owner": world.cast.owner, "job": {}}
+    taken = Layout.objects.create(number=1, name="Wrensong’s best", past=[{}], **common)
+    Layout.objects.create(number=2, name="Wrensong’s second", **common)
+    PlanProject.objects.filter(project=project).update(layout=taken)
+    TrialLayout.objects.create(pattern=project.patterns.first(), key="a", job={})
+    erase(world)
+    left = Layout.objects.get()
+    assert (left.pk, left.name, left.past) == (taken.pk, "", [])
+    assert not TrialLayout.objects.exists()

@@ -1,0 +1,105 @@
+"""A layout goes to the teacher together with its pattern, and comes back with it.
+
+Called inside the transaction of the pattern's step, which holds the project.
+"""
+
+from __future__ import annotations
+
+from django.utils import timezone
+from django.utils.translation import gettext
+
+from classroom.refusals import Refused
+from studio.core.laying_out.holds import PIECE_CHANGED, PIECE_GONE, PIECE_NEW, changes
+from studio.models import Brief, Layout, Pattern, Project
+from studio.steps.plans.asking import make_job
+
+from .judged import judged_fit
+from .worth import kept_of, servers_worth, worth_of
+
+PERCENT = 100.0
+OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)
+
+
+def hand_in_layout(pattern: Pattern, *, without: bool = False) -> Layout | None:
+    """Take the project's chosen layout in with this pattern; none where the brief has the server
+    lay out, where there is none, or where the student hands in `without` it.
+
+    Raises Refused, in the language of the page, where the layout is not fit to be used, keeps
+    too little of its metal or was laid for another version, and where the brief wants one.
+    """
+    project = pattern.project
+    brief = project.brief
+    if brief.laid_by == Brief.LaidBy.SERVER:
+        return None
+    wanted = brief.laid_by == Brief.LaidBy.STANDS
+    layout = chosen_layout(project)
+    if without and not wanted:
+        return None
+    if layout is None:
+        if wanted:
+            raise Refused(
+                gettext(
+                    "This brief takes a pattern in together with its layout. Lay your pieces out "
+                    "and choose the layout first."
+                )
+            )
+        return None
+    try:
+        _take_in(layout, pattern, brief)
+    except Refused as refusal:
+        if wanted:
+            raise
+        otherwise = gettext(
+            "Or tick “Hand in without my layout”; then the server lays your pieces."
+        )
+        raise Refused(f"{refusal} {otherwise}") from None
+    return layout
+
+
+def chosen_layout(project: Project) -> Layout | None:
+    """The project's try that counts, handed in or not."""
+    return project.layouts.filter(chosen=True).select_related("owner").first()
+
+
+def give_layouts_back(project: Project) -> None:
+    """The pattern is taken back or handed back: its layouts are open again."""
+    project.layouts.handed_in().update(handed_in_at=None)
+
+
+def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
+    _same_pattern(layout, pattern, brief)
+    found = judged_fit(layout.asked, layout.laid)
+    school = brief.course.school
+    figures = worth_of(layout.asked, layout.laid, school, found.measures)
+    least = brief.least_kept_percent
+    kept = PERCENT * figures["kept_mm2"] / figures["touched_mm2"]
+    if least is not None and kept < least:
+        raise Refused(
+            gettext(
+                "Your layout leaves %(kept)s %% of its metal whole; your teacher asks for "
+                "%(least)s %%. Lay the pieces closer, into a corner or along an edge, or on a "
+                "smaller stock piece."
+            )
+            % {"kept": int(kept), "least": least}
+        )
+    layout.figures = kept_of(layout) | figures
+    layout.beside = servers_worth(layout, school)
+    layout.handed_in_at = timezone.now()
+    layout.save(update_fields=["figures", "beside", "handed_in_at"])
+
+
+def _same_pattern(layout: Layout, pattern: Pattern, brief: Brief) -> None:
+    """Raises Refused unless the layout's pieces are those of this version as it is now."""
+    same = layout.pattern_id == pattern.pk
+    if same:
+        today = make_job([pattern], [], brief.course.school)
+        same = not any(
+            change.code in OF_THE_PATTERN for change in changes(layout.job | {"metal": []}, today)
+        )
+    if not same:
+        raise Refused(
+            gettext(
+                "Your layout was laid for the pattern as it was before. Open it and press “Take "
+                "today’s pattern, metal and rules”, then look at it once more."
+            )
+        )

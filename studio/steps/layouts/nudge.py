@@ -1,0 +1,92 @@
+"""A teacher nudges a student's layout: lays a copy on, which can then be the one that counts."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from classroom.models import User, record
+from classroom.refusals import Refused
+from studio.models import Layout, Pattern, Project
+
+from .judged import judged_fit
+from .worth import kept_of, servers_worth, worth_of
+
+UNDECIDED = (Pattern.State.HANDED_IN,)
+NAME_LENGTH = 60
+
+
+@transaction.atomic
+def nudge_layout(layout: Layout, *, acting: User) -> Layout:
+    """A copy of a handed-in layout that is the teacher's to change; the student's stays as it is.
+
+    Nudged twice is the same copy. Raises Refused unless the layout's pattern waits for an answer.
+    """
+    project, pattern = layout.project, layout.pattern
+    if project is None or pattern is None:
+        raise Refused("Only a student’s layout is nudged; a plan’s is laid out by hand.")
+    Project.objects.select_for_update().get(pk=project.pk)
+    pattern = Pattern.objects.only("state", "number").get(pk=pattern.pk)
+    if pattern.state not in UNDECIDED:
+        raise Refused(
+            "This pattern is not waiting for your answer, so its layout is not nudged. Hand it "
+            "back with a remark, or lay the plan out by hand."
+        )
+    if not layout.is_handed_in and layout.owner_id != acting.pk:
+        raise Refused("The student has not handed this layout in.")
+    made = project.layouts.filter(owner=acting, pattern=pattern).order_by("-number").first()
+    if made is not None:
+        return made
+    now = timezone.now()
+    copy = Layout.objects.create(
+        project=project,
+        pattern=pattern,
+        number=int(project.layouts.aggregate(last=Max("number"))["last"] or 0) + 1,
+        name=f"Nudged by {acting.display_name}"[:NAME_LENGTH],
+        owner=acting,
+        origin=layout.origin,
+        job=layout.job,
+        placements=layout.placements,
+        pinned=layout.pinned,
+        figures=layout.figures,
+        beside=layout.beside,
+        created_at=now,
+        changed_at=now,
+    )
+    record(
+        acting,
+        "layout-nudged",
+        project,
+        f"copied layout {layout.number} to nudge it",
+        layout=copy.pk,
+        copied=layout.pk,
+    )
+    return copy
+
+
+def choose_for_plan(layout: Layout, *, acting: User) -> None:
+    """Make this try of a project the one that its plan takes: a teacher's choice with the answer.
+
+    Inside the caller's transaction, which holds the project. Raises Refused where the layout is
+    not whole or has a fault.
+    """
+    project = layout.project
+    assert project is not None
+    if layout.chosen and layout.is_handed_in:
+        return
+    found = judged_fit(layout.asked, layout.laid)
+    school = project.brief.course.school
+    project.layouts.exclude(pk=layout.pk).filter(chosen=True).update(chosen=False)
+    layout.chosen = True
+    layout.handed_in_at = layout.handed_in_at or timezone.now()
+    layout.figures = kept_of(layout) | worth_of(layout.asked, layout.laid, school, found.measures)
+    layout.beside = layout.beside or servers_worth(layout, school)
+    layout.save(update_fields=["chosen", "handed_in_at", "figures", "beside"])
+    record(
+        acting,
+        "layout-chosen",
+        project,
+        f"chose layout {layout.number} for the plan",
+        layout=layout.pk,
+    )

@@ -1,0 +1,110 @@
+"""A layout is laid by today's pattern, stock pieces and rules: what is still there stays where it
+lies, the rest goes back to the tray."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext
+
+from classroom.models import User, record
+from classroom.refusals import Refused
+from studio.core.laying_out.holds import within_pattern
+from studio.models import CutPlan, Layout, Pattern, Project
+from studio.steps.plans import asking
+from studio.steps.plans.placing_settings import rules_for
+from studio.steps.plans.taking_layouts import RECTANGLES, rectangles_of
+
+from .standing import job_of_today, patterns_of_today, school_of
+
+
+@transaction.atomic
+def renew_layout(layout: Layout, *, acting: User) -> Layout:
+    """Take today's pattern, stock and rules into the layout's job. Renewed twice is once.
+
+    Raises Refused where it is closed: handed in, or of a plan that is over; and where the rack has
+    none of the metal any more.
+    """
+    if layout.project_id is not None:
+        Project.objects.select_for_update().get(pk=layout.project_id)
+    row = Layout.objects.select_for_update().get(pk=layout.pk)
+    row.project, row.plan = layout.project, layout.plan
+    _still_open(row)
+    renew_for(row, patterns_of_today(row))
+    about: Any = row.project or row.plan
+    record(
+        acting,
+        "layout-renewed",
+        about,
+        f"took today’s pattern, metal and rules into layout {row.number}",
+        layout=row.pk,
+    )
+    return row
+
+
+def renew_for(row: Layout, patterns: list[Pattern]) -> None:
+    """The same for these versions, inside the caller's transaction."""
+    job = job_of_today(row, patterns)
+    if not job["metal"]:
+        job = _on_other_metal(row, patterns)
+    if job == row.job and all(row.pattern_id == pattern.pk for pattern in patterns):
+        return
+    now = {within_pattern(piece["id"]): piece for piece in job["pieces"]}
+    codes = {metal["id"] for metal in job["metal"]}
+    ids = {piece["id"] for piece in job["pieces"]}
+
+    def today(piece: str) -> str:
+        """The id of a piece in the new job: of a plan's layout it is the same one."""
+        if piece in ids or row.plan_id is not None:
+            return piece
+        return str(now.get(within_pattern(piece), {}).get("id", ""))
+
+    counts = {piece["id"]: piece["count"] for piece in job["pieces"]}
+    row.placements = [
+        placed | {"piece": today(placed["piece"])}
+        for placed in row.placements
+        if placed["copy"] < counts.get(today(placed["piece"]), 0) and placed["metal"] in codes
+    ]
+    there = {(placed["piece"], placed["copy"]) for placed in row.placements}
+    row.pinned = [
+        [today(piece), copy] for piece, copy in row.pinned if (today(piece), copy) in there
+    ]
+    row.job = job
+    if row.project_id is not None:
+        row.pattern = patterns[0]
+    # What was done before was done to other pieces on other metal.
+    row.past, row.future, row.beside = [], [], {}
+    kept = {code: sides for code, sides in rectangles_of(row).items() if code in codes}
+    row.figures = {RECTANGLES: kept} if kept else {}
+    row.version += 1
+    row.changed_at = timezone.now()
+    row.save()
+
+
+def _still_open(row: Layout) -> None:
+    if row.is_handed_in:
+        raise Refused(
+            gettext("This layout is handed in. Take the pattern back first, then change it.")
+        )
+    over = (CutPlan.State.ISSUED, CutPlan.State.CLOSED, CutPlan.State.DROPPED)
+    if row.plan is not None and row.plan.state in over:
+        raise Refused(gettext("The metal of this plan is handed out, or the plan is over."))
+
+
+def _on_other_metal(row: Layout, patterns: list[Pattern]) -> dict[str, Any]:
+    """None of the layout's stock pieces is free any more: those that the rack offers today."""
+    project = patterns[0].project
+    if project.metal is None:
+        raise Refused(gettext("Choose the metal of your project first."))
+    school = school_of(row)
+    rules = rules_for(school, project.brief.course)
+    apart = rules.apart(pattern.project.brief for pattern in patterns)
+    stock = asking.choose_stock(
+        project.metal,
+        asking.wanted_of(patterns),
+        gap_mm=apart.gap_mm,
+        margin_mm=float(rules.edge_margin_mm),
+    )
+    return asking.make_job(patterns, stock, school)

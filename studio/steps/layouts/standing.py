@@ -1,0 +1,118 @@
+"""Does a layout still hold? What it is laid by, against today's pattern, stock pieces and rules."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+from django.utils.translation import gettext, gettext_noop
+
+from classroom.figures.units import format_thickness
+from classroom.models import School
+from inventory.models import StockPiece
+from inventory.queries import stock_labelled
+from studio.core.laying_out.holds import (
+    EDGES_CHANGED,
+    GRAIN_CHANGED,
+    METAL_CHANGED,
+    METAL_GONE,
+    OF_METAL,
+    PIECE_CHANGED,
+    PIECE_GONE,
+    PIECE_NEW,
+    Change,
+    changes,
+)
+from studio.core.laying_out.metal import cut_to
+from studio.models import CutPlan, Layout, Pattern, PlanStock
+from studio.steps.plans.asking import make_job
+from studio.steps.plans.taking_layouts import rectangles_of
+
+SENTENCES: Final = {
+    PIECE_GONE: gettext_noop("Piece %(what)s is not in the pattern any more."),
+    PIECE_NEW: gettext_noop("Piece %(what)s is new in the pattern."),
+    PIECE_CHANGED: gettext_noop("Piece %(what)s of the pattern has changed."),
+    METAL_GONE: gettext_noop("%(what)s is not free on the rack any more."),
+    METAL_CHANGED: gettext_noop("The outline of %(what)s has been corrected."),
+    EDGES_CHANGED: gettext_noop("The edges of %(what)s have been corrected."),
+    GRAIN_CHANGED: gettext_noop("The grain of %(what)s is told otherwise now."),
+    "kerf": gettext_noop("The saw takes %(now)s now, not %(before)s."),
+    "gap": gettext_noop("Pieces keep %(now)s between them now, not %(before)s."),
+    "shared": gettext_noop("A shared line is %(now)s wide now, not %(before)s."),
+    "straight": gettext_noop("A straight side is at least %(now)s long now, not %(before)s."),
+    "margin": gettext_noop("Along rough edges %(now)s stay free now, not %(before)s."),
+}
+
+
+def what_no_longer_holds(layout: Layout, pattern: Pattern | None = None) -> list[str]:
+    """Sentences, one for each thing that is another than when the layout was laid; none where it
+    holds as it is. `pattern` is the version of today where the caller has it."""
+    school = school_of(layout)
+    today = job_of_today(layout, patterns_of_today(layout, pattern))
+    found = changes(layout.job, today)
+    if layout.plan is not None:  # a plan is offered more metal than it lies on
+        touched = {p.metal for p in layout.laid}
+        found = tuple(one for one in found if one.code not in OF_METAL or one.what in touched)
+    return [_words(change, school) for change in found]
+
+
+def school_of(layout: Layout) -> School:
+    course = layout.plan.course if layout.plan is not None else None
+    if course is None:
+        assert layout.project is not None
+        course = layout.project.brief.course
+    return course.school
+
+
+def patterns_of_today(layout: Layout, pattern: Pattern | None = None) -> list[Pattern]:
+    """The version of the pattern that counts now; of a plan's layout, what the plan has placed."""
+    if layout.plan is not None:
+        shares = layout.plan.shares.select_related("pattern", "project__brief__course")
+        rows = [(share.pattern, share.project) for share in shares]
+    else:
+        project = layout.project
+        assert project is not None
+        current = pattern or project.patterns.current().defer("tracing").first() or layout.pattern
+        rows = [(current, project)] if current is not None else []
+    for each, project in rows:
+        each.project = project
+    return [each for each, _ in rows]
+
+
+def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
+    """What the layout would be laid by today: these patterns, today's rules, and of its stock
+    pieces those that are free for it, each whole or the rectangle of it that is laid on."""
+    rack = _free_for(layout)
+    job = make_job(patterns, list(rack.values()), school_of(layout))
+    rectangles = rectangles_of(layout)
+    metal = [
+        cut_to(entry, rectangles[entry["id"]]) if entry["id"] in rectangles else entry
+        for entry in job["metal"]
+    ]
+    return job | {"metal": [entry for entry in metal if entry is not None]}
+
+
+def _free_for(layout: Layout) -> dict[str, StockPiece]:
+    """The layout's stock pieces on the rack, or reserved for the very plan that it is of."""
+    codes = [metal["id"] for metal in layout.job["metal"]]
+    rows = stock_labelled(school_of(layout), codes)
+    own: set[int] = set()
+    if layout.plan is not None and layout.plan.state == CutPlan.State.APPROVED:
+        held = PlanStock.objects.filter(plan=layout.plan, live=True)
+        own = set(held.values_list("stock_piece_id", flat=True))
+    free = {row.code: row for row in rows if row.state == StockPiece.State.RACK or row.pk in own}
+    return {code: free[code] for code in codes if code in free}
+
+
+def _words(change: Change, school: School) -> str:
+    facts = {
+        "what": change.what,
+        "before": _length(change.before_mm, school),
+        "now": _length(change.now_mm, school),
+    }
+    sentence = gettext(SENTENCES[change.code])
+    return sentence % {name: value for name, value in facts.items() if f"%({name})s" in sentence}
+
+
+def _length(value_mm: float | None, school: School) -> str:
+    return gettext("nothing") if value_mm is None else format_thickness(value_mm, school.units)

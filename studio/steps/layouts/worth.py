@@ -1,0 +1,83 @@
+"""What a layout comes to: the judge's measures, and the price of the metal that it uses up."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from classroom.models import School
+from inventory.queries import stock_labelled
+from studio.core.cutting import Job, Placement, job_from_json, plan_from_json
+from studio.core.cutting.formats import measures_to_json
+from studio.core.cutting.job import Measures
+from studio.core.pricing.shares import to_the_cent
+from studio.core.verifying import measure
+from studio.models import Layout, TrialLayout
+from studio.steps.plans.taking_layouts import RECTANGLES
+
+Worth = dict[str, Any]
+"""The measures as JSON, `touched_mm2` (area of the metal that is touched) and `metal_price`, money
+as text, at what the stock pieces really cost."""
+
+
+def worth_of(
+    job: Job, placements: Sequence[Placement], school: School, measures: Measures | None = None
+) -> Worth:
+    """What these placements come to; `measures` where the judge has said them already."""
+    found = measures or measure(job, placements)[0]
+    touched = sorted({p.metal for p in placements if p.metal in job.stock_by_id})
+    prices = {row.code: row.price_per_mm2 for row in stock_labelled(school, touched)}
+    price = Decimal(0)
+    for code in touched:
+        on_it = [p for p in placements if p.metal == code]
+        used = found if len(touched) == 1 else measure(job, on_it)[0]
+        price += Decimal(f"{used.consumed_mm2:.4f}") * prices.get(code, Decimal(0))
+    area = sum(job.stock_by_id[code].outline.area for code in touched)
+    return measures_to_json(found) | {
+        "touched_mm2": round(area, 4),
+        "metal_price": str(to_the_cent(price)),
+    }
+
+
+def kept_of(layout: Layout) -> Worth:
+    """What else the layout's figures hold and may stay there: all of it where it is of this very
+    state, else only where the layout lies."""
+    if layout.figures.get("version") == layout.version:
+        return dict(layout.figures)
+    return {name: value for name, value in layout.figures.items() if name == RECTANGLES}
+
+
+def servers_worth(layout: Layout, school: School) -> Worth:
+    """What the server made of the same pieces on the same metal, where it has laid all of them;
+    nothing where it has not."""
+    done = TrialLayout.objects.filter(state=TrialLayout.State.DONE, answer__isnull=False)
+    whole = done.filter(layout=layout, wish=TrialLayout.Wish.WHOLE)
+    trials = done.filter(pattern=layout.pattern_id, wish=TrialLayout.Wish.TRIAL)
+    for trial in (*whole.order_by("-pk")[:3], *trials.order_by("-pk")[:3]):
+        if trial.job is None or trial.answer is None or not _same_pieces(trial.job, layout.job):
+            continue
+        plan = plan_from_json(trial.answer)
+        if not plan.unplaced:
+            return worth_of(job_from_json(trial.job), plan.placements, school)
+    return {}
+
+
+def _same_pieces(one: dict[str, Any], other: dict[str, Any]) -> bool:
+    return _asked(one) == _asked(other)
+
+
+def _asked(job: dict[str, Any]) -> dict[str, tuple[str, int]]:
+    return {piece["id"]: (piece["outline"], piece["count"]) for piece in job["pieces"]}
+
+
+def kept_share(worth: Mapping[str, Any]) -> float | None:
+    """What goes back to the rack of the metal that is touched, 0 to 1."""
+    touched = worth.get("touched_mm2") or 0.0
+    return worth["kept_mm2"] / touched if touched else None
+
+
+def waste_share(worth: Mapping[str, Any]) -> float | None:
+    """Kerf and scrap of the metal that is used up, 0 to 1."""
+    used = worth.get("consumed_mm2") or 0.0
+    return 1.0 - worth.get("piece_area_mm2", 0.0) / used if used else None

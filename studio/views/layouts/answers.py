@@ -1,0 +1,49 @@
+"""What a teacher does with a layout, and taking today's pattern, metal and rules into one."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext
+from django.views.decorators.http import require_POST
+
+from classroom.permissions import Action, Visit, requires
+from classroom.refusals import Refused
+from classroom.wording.chosen_language import shown_in_chosen_language
+from studio.queries.layouts import layout_for
+from studio.steps.layouts.nudge import nudge_layout
+from studio.steps.layouts.renew import renew_layout
+from studio.steps.layouts.use import use_layout
+
+
+@requires(Action.MANAGE_PLAN)
+@require_POST
+def layout_use(request: Visit, pk: int) -> HttpResponse:
+    """The layout of a plan becomes the plan."""
+    made = use_layout(layout_for(request.user, pk), acting=request.user)
+    messages.success(
+        request, "This is the plan now, as you have laid it. Nothing is reserved until you approve."
+    )
+    return redirect("plan", pk=made.pk)
+
+
+@requires(Action.NUDGE_LAYOUT)
+@require_POST
+def layout_nudge(request: Visit, pk: int) -> HttpResponse:
+    """A copy of a student's layout, for the teacher to lay on."""
+    copy = nudge_layout(layout_for(request.user, pk), acting=request.user)
+    return redirect("layout", pk=copy.pk)
+
+
+@requires(Action.LAY_OUT)
+@require_POST
+@shown_in_chosen_language
+def layout_renew(request: Visit, pk: int) -> HttpResponse:
+    """Today's pattern, metal and rules; what does not fit them any more lies in the tray."""
+    layout = layout_for(request.user, pk)
+    if request.user.is_teacher and layout.project_id and layout.owner_id != request.user.pk:
+        raise Refused("This is the student’s own layout. Nudge a copy of it instead.")
+    renew_layout(layout, acting=request.user)
+    messages.success(request, gettext("The layout goes by today’s pattern, metal and rules now."))
+    return redirect("layout", pk=layout.pk)
