@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from classroom.models import User
 from classroom.queries import courses_for
-from studio.models import Layout
+from studio.models import Layout, Project
 
 from .patterns import projects_for
 
@@ -27,3 +29,9 @@ def layouts_for(user: User) -> QuerySet[Layout]:
 
 def layout_for(user: User, pk: int) -> Layout:
     return get_object_or_404(layouts_for(user), pk=pk)
+
+
+def project_names(pks: Collection[int]) -> dict[int, str]:
+    """What projects are called, by primary key; for layouts that somebody may see."""
+    rows = Project.objects.filter(pk__in=pks).select_related("brief", "seat__student")
+    return {row.pk: str(row) for row in rows}
