@@ -14,13 +14,14 @@ from playwright.sync_api import Browser, Page, Request, expect
 from tests.house.collecting import collected_into
 from tests.people import Cast
 from tests.studio.building.making import DISC, build
+from tests.studio.layouts.making import begun
 from tests.studio.patterns.making import make_project
 
 from .sessions import session_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-MOST = {"sign-in": 6, "first page": 6, "project": 7, "building": 7, "correcting": 8}
+MOST = {"sign-in": 6, "first page": 6, "project": 7, "building": 7, "correcting": 8, "layout": 7}
 """The page, its sheet, htmx, the house's script, the house's mark twice (page and tab), and where
 the page has them a script of its own and a picture (of an empty shelf, of the paper)."""
 
@@ -105,3 +106,10 @@ def test_the_correcting_page_runs_its_joined_script(cast: Cast, ask: Ask) -> Non
     page, asked = ask(reverse("pattern_correct", args=[pattern.pk]), "wren.t")
     assert len(asked) <= MOST["correcting"], asked
     expect(page.locator("[data-correcting]")).to_have_class("correcting has-script")
+
+
+def test_the_layout_table_runs_its_joined_script(cast: Cast, ask: Ask) -> None:
+    page, asked = ask(reverse("layout", args=[begun(cast).pk]), "wren.t")
+    assert len(asked) <= MOST["layout"], asked
+    expect(page.locator("[data-laying]")).to_have_class("laying has-script")
+    expect(page.locator("[data-tray]")).to_have_count(2)

@@ -150,14 +150,15 @@ function preview(key, place, faults) {
 // ---- what is done
 
 function lay(key, place, told, snaps = []) {
-  const { piece, copy, label } = desk.items.get(key);
-  const metal = place && metalName(place.metal);
-  lastTold = words.say(told, {
-    piece: label,
-    metal,
-    where: place ? where(words, snaps, laidAt(place, desk.items.get(key).middle)) || words.say("on", { metal }) : "",
-    turn: place && words.degrees(place.turn_deg),
-  });
+  const item = desk.items.get(key);
+  const { piece, copy, label } = item;
+  const put = { piece: label };
+  if (place) {
+    const { clean, name } = state.metal.find((one) => one.id === place.metal);
+    put.where = where(words, snaps, laidAt(place, item.middle), clean) || words.say("on", { metal: name });
+    put.turn = words.degrees(place.turn_deg);
+  }
+  lastTold = words.say(told, put);
   if (!place) desk.turned.delete(key);
   const to = place && { metal: place.metal, mirror: place.mirror, turn_deg: place.turn_deg, x_mm: place.x_mm, y_mm: place.y_mm };
   work.change({ piece: piece.id, copy, to });
