@@ -22,3 +22,8 @@ def read_once(row: models.Model, field: str, data: Any, read: Callable[[Any], Sa
     if known is None or known[0] is not data:
         known = kept[field] = (data, read(data))
     return known[1]
+
+
+def keep_read(row: models.Model, field: str, data: Any, said: Any) -> None:
+    """Keep with the row what its `data` for `field` say, where somebody has read them before."""
+    row.__dict__.setdefault("_read_once", {})[field] = (data, said)

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from classroom.models import User
 from classroom.queries import courses_for
-from studio.models import Layout
+from studio.models import Layout, Project
 
 from .patterns import projects_for
+
+LARGE_IN_PATTERNS = ("tracing", "changes", "recipe", "drawing_json", "findings_json")
 
 
 def layouts_for(user: User) -> QuerySet[Layout]:
     """A student's own projects' layouts; a teacher's courses' layouts, of plans too."""
     layouts = Layout.objects.select_related(
         "project__brief__course__school", "project__seat__student", "pattern", "plan__course"
-    ).defer("pattern__tracing", "pattern__findings_json", "plan__answer")
+    ).defer("plan__job", "plan__answer", *(f"pattern__{name}" for name in LARGE_IN_PATTERNS))
     own = Q(project__in=projects_for(user))
     if user.is_teacher:
         own |= Q(plan__course__in=courses_for(user))
@@ -25,3 +29,9 @@ def layouts_for(user: User) -> QuerySet[Layout]:
 
 def layout_for(user: User, pk: int) -> Layout:
     return get_object_or_404(layouts_for(user), pk=pk)
+
+
+def project_names(pks: Collection[int]) -> dict[int, str]:
+    """What projects are called, by primary key; for layouts that somebody may see."""
+    rows = Project.objects.filter(pk__in=pks).select_related("brief", "seat__student")
+    return {row.pk: str(row) for row in rows}

@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from studio.core.cutting.job import Job, Placement, Stock, Wanted, allowed_turns, turns_apart
 from studio.core.verifying import Fault
@@ -219,7 +220,7 @@ class _Table:
             and p.is_finite
         ]
         self._kept = Kept()
-        self._around: dict[str, tuple[shapely.Geometry, shapely.STRtree, list[Polygon]]] = {}
+        self._around: dict[str, tuple[BaseGeometry, shapely.STRtree, list[Polygon]]] = {}
         self._looked = self._asked = 0
         self._as_it_was = set(self._faults(self.others))
 
@@ -250,7 +251,9 @@ class _Table:
     def at(self, place: At, *, mirror: bool) -> Found | None:
         if place.metal not in self.job.stock_by_id:
             return None
-        return self.judged(self.lying(place.metal, mirror, place.turn_deg, (place.x_mm, place.y_mm)))
+        return self.judged(
+            self.lying(place.metal, mirror, place.turn_deg, (place.x_mm, place.y_mm))
+        )
 
     def lying(self, metal: str, mirror: bool, turn: float, corner: Spot) -> Placement:
         """With the lower left of the box around it at `corner`."""
@@ -281,7 +284,7 @@ class _Table:
         found: Array = runs[np.argsort(-length, kind="stable")[:RUNS]]
         return found
 
-    def _on(self, metal: str) -> tuple[shapely.Geometry, shapely.STRtree, list[Polygon]]:
+    def _on(self, metal: str) -> tuple[BaseGeometry, shapely.STRtree, list[Polygon]]:
         """A stock piece, a little larger than it is, and what lies on it."""
         if metal not in self._around:
             around = self.job.stock_by_id[metal].outline.buffer(ON_METAL_MM)
@@ -302,9 +305,7 @@ class _Table:
             return False
         kerf = self.job.kerf_mm
         if kerf > ON_METAL_MM:
-            return not len(
-                tree.query(outline, predicate="dwithin", distance=kerf - TOLERANCE_MM)
-            )
+            return not len(tree.query(outline, predicate="dwithin", distance=kerf - TOLERANCE_MM))
         near = tree.query(outline, predicate="intersects")
         return not any(shapely.relate_pattern(outline, laid[k], "T********") for k in near)
 

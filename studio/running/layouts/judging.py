@@ -19,10 +19,14 @@ from classroom.refusals import Busy
 from studio.core.cutting import Job, Placement
 from studio.core.verifying import Judgement, Shown, Watch, warm_up_aside
 from studio.models import Layout
+from studio.models.read_once import keep_read
 
 MOST_KEPT: Final = 32
 """Layouts that a process keeps in mind; a watch of forty traced pieces has some megabytes."""
 LONGEST_WAIT_SECONDS: Final = 8.0
+
+
+Answer = tuple[Judgement, Shown]
 
 
 @dataclass
@@ -30,7 +34,8 @@ class _Kept:
     job: Job
     watch: Watch
     lock: threading.Lock = field(default_factory=threading.Lock)
-    is_warm: bool = False
+    newest: tuple[tuple[Placement, ...], Answer] | None = None
+    said: object = None  # the JSON that the job was read from
 
 
 _kept: OrderedDict[str, _Kept] = OrderedDict()
@@ -47,15 +52,15 @@ def judge(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Judgem
     return look(of, job, placements)[0]
 
 
-def look(
-    of: Layout | str, job: Job, placements: Sequence[Placement]
-) -> tuple[Judgement, Shown]:
+def look(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Answer:
     """As `judge`, with what of it is drawn."""
-    one = _watch(of if isinstance(of, str) else f"layout-{of.pk}", job)
+    one = _watch(of if isinstance(of, str) else _name(of), job)
+    if not isinstance(of, str):
+        one.said = of.job
     if not one.lock.acquire(timeout=LONGEST_WAIT_SECONDS):
         raise _busy()
     try:
-        if one.is_warm:
+        if one.newest is not None:
             return _judged(one, placements)
         if not _cold.acquire(timeout=LONGEST_WAIT_SECONDS):
             raise _busy()
@@ -68,7 +73,7 @@ def look(
 
 
 def start() -> None:
-    """Called where a process begins to answer pages: the judge warms up beside the first of them."""
+    """Called where a process begins to answer pages: the judge warms up beside the first."""
     warm_up_aside()
 
 
@@ -78,11 +83,25 @@ def forget() -> None:
         _kept.clear()
 
 
-def _judged(one: _Kept, placements: Sequence[Placement]) -> tuple[Judgement, Shown]:
-    found = one.watch.judge(placements)
-    shown = one.watch.show(placements, found)
-    one.is_warm = True
-    return found, shown
+def remember(layout: Layout) -> None:
+    """Give a layout that was loaded its job as it was read before, where it is the same."""
+    with _choosing:
+        one = _kept.get(_name(layout))
+    if one is not None and one.said == layout.job:
+        keep_read(layout, "job", layout.job, one.job)
+
+
+def _judged(one: _Kept, placements: Sequence[Placement]) -> Answer:
+    where = tuple(placements)
+    # asked twice about the same, a watch would forget what the next answer is made of
+    if one.newest is None or one.newest[0] != where:
+        found = one.watch.judge(where)
+        one.newest = where, (found, one.watch.show(where, found))
+    return one.newest[1]
+
+
+def _name(layout: Layout) -> str:
+    return f"layout-{layout.pk}"
 
 
 def _watch(name: str, job: Job) -> _Kept:

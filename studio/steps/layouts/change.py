@@ -24,6 +24,7 @@ from classroom.refusals import Refused
 from studio.core.cutting import Placement
 from studio.core.cutting.by_hand import placement_to_json
 from studio.models import Layout
+from studio.models.read_once import keep_read
 
 from .may_lay import require_may_change
 from .stock import RECTANGLES, Chosen, codes, metal_entries
@@ -66,9 +67,7 @@ class _State:
             (p["piece"], p["copy"]): [p["metal"], p["mirror"], p["turn_deg"], p["x_mm"], p["y_mm"]]
             for p in row.placements
         }
-        return cls(
-            laid, list(row.pinned), row.job["metal"], dict(row.figures.get(RECTANGLES, {}))
-        )
+        return cls(laid, list(row.pinned), row.job["metal"], dict(row.figures.get(RECTANGLES, {})))
 
     def put(self, key: Key, spot: Spot) -> list[Any]:
         """Lays one copy there; answers with what a step says of it."""
@@ -100,9 +99,7 @@ def put(
 
     def changed(row: Layout, state: _State) -> Step:
         if not 1 <= len(moves) <= MOST_AT_ONCE:
-            raise Refused(
-                _("Move 1 to %(most)s pieces at once.") % {"most": MOST_AT_ONCE}
-            )
+            raise Refused(_("Move 1 to %(most)s pieces at once.") % {"most": MOST_AT_ONCE})
         _refuse_unknown(row, moves)
         return {"moved": [state.put((one.piece, one.copy), _spot(one.to)) for one in moves]}
 
@@ -113,7 +110,7 @@ def pin(
     layout: Layout,
     piece: str,
     copy: int,
-    on: bool,  # noqa: FBT001
+    on: bool,
     *,
     acting: User,
     seen: int | None = None,
@@ -206,7 +203,9 @@ def _stepped(layout: Layout, *, acting: User, seen: int | None, key: str, back: 
         _refuse_another_state(row, seen)
         past, future = list(row.past), list(row.future)
         if not (past if back else future):
-            raise Refused(_("There is nothing to undo.") if back else _("There is nothing to redo."))
+            raise Refused(
+                _("There is nothing to undo.") if back else _("There is nothing to redo.")
+            )
         step = (past if back else future).pop()
         (future if back else past).append(step)
         state = _State.of(row)
@@ -222,11 +221,17 @@ def _stepped(layout: Layout, *, acting: User, seen: int | None, key: str, back: 
 
 
 def _newest(layout: Layout) -> Layout:
-    """The row as it is now, with what the caller has loaded around it."""
-    row = Layout.objects.filter(pk=layout.pk).first()
+    """The row as it is now, with what the caller has loaded around it.
+
+    What it is laid by is large, and is loaded and read again only where there is a newer state.
+    """
+    row = Layout.objects.filter(pk=layout.pk).defer("job").first()
     if row is None:
         raise Refused(_("This try has been deleted meanwhile."))
-    row.project, row.plan = layout.project, layout.plan
+    row.project, row.plan, row.pattern = layout.project, layout.plan, layout.pattern
+    if row.version == layout.version:
+        row.job = layout.job
+        keep_read(row, "job", row.job, layout.asked)
     if row.project is not None:
         row.project.refresh_from_db(fields=["stage"])
     return row
@@ -334,4 +339,3 @@ def _tell(row: Layout, acting: User) -> None:
     ):
         return
     record(acting, "layout-changed", subject, f"moved pieces in layout {row.number}", **detail)
-

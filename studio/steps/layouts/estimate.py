@@ -19,6 +19,9 @@ from studio.core.verifying import Judgement, measurable
 from studio.models import Layout, Pattern
 from studio.steps.plans.quote import Use, consumable_line, policy_of, split_cost
 
+DRILLED = "drilled"
+"""In `Layout.figures`: how many holes are drilled into each piece."""
+
 BEYOND_LEAST_MM2 = 0.5  # of a stock piece, outside the rectangle that is laid out on
 
 
@@ -80,7 +83,7 @@ def _uses(
     layout: Layout, job: Job, placed: Sequence[Placement], saw_line_mm: float
 ) -> dict[str, Use]:
     """What each group takes at the bench."""
-    drilled = _drilled(layout)
+    drilled = drilled_in(layout)
     uses: dict[str, Use] = {}
     rims: dict[str, float] = {}
     for p in placed:
@@ -96,17 +99,20 @@ def _uses(
     return uses
 
 
-def _drilled(layout: Layout) -> dict[str, int]:
-    """Drilled holes of each piece, by the job's ids; those that windows begin with come besides."""
-    if layout.plan_id is not None:
-        patterns = Pattern.objects.filter(pk__in=layout.plan.shares.values("pattern"))  # type: ignore[union-attr]
-        rows = list(patterns.values_list("pk", "drawing_json"))
+def drilled_in(layout: Layout) -> dict[str, int]:
+    """Drilled holes of each piece, by the job's ids; those that windows begin with come besides.
+
+    Kept with the figures: the drawings that they are read from are large.
+    """
+    if (kept := layout.figures.get(DRILLED)) is not None:
+        return dict(kept)
+    if layout.plan is not None:
+        pks = list(layout.plan.shares.values_list("pattern", flat=True))
     else:
-        rows = [(layout.pattern_id, layout.pattern.drawing_json)] if layout.pattern else []
+        pks = [layout.pattern_id] if layout.pattern_id else []
+    rows = Pattern.objects.filter(pk__in=pks).values_list("pk", "drawing_json")
     return {
-        f"{pk}/{piece['id']}": sum(
-            mark["kind"] != DrillKind.PILOT for mark in piece["drill_marks"]
-        )
+        f"{pk}/{piece['id']}": sum(mark["kind"] != DrillKind.PILOT for mark in piece["drill_marks"])
         for pk, drawing in rows
-        for piece in drawing["pieces"]
+        for piece in drawing
     }

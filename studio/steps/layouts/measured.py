@@ -2,7 +2,7 @@
 
 `Layout.figures` holds the measures as plans write them (`measures_to_json`), with `price` (text),
 `faults`, `missing` (counts) and the `version` that they are of; under `before` the same of the
-state before. `rectangles` there belongs to the stock pieces (`stock`).
+state before. `rectangles` there belongs to the stock pieces (`stock`), `drilled` to the price.
 """
 
 from __future__ import annotations
@@ -16,13 +16,11 @@ from studio.core.cutting.formats import measures_to_json
 from studio.core.verifying import Judgement
 from studio.models import Layout
 
-from .estimate import estimate
+from .estimate import DRILLED, drilled_in, estimate
 from .stock import RECTANGLES
 
 
-def measured(
-    layout: Layout, placements: Sequence[Placement], judged: Judgement
-) -> dict[str, Any]:
+def measured(layout: Layout, placements: Sequence[Placement], judged: Judgement) -> dict[str, Any]:
     """What is kept of a judgement of the layout as it is."""
     price: Decimal = estimate(layout, placements, judged)
     return measures_to_json(judged.measures) | {
@@ -45,10 +43,9 @@ def keep(layout: Layout, figures: Mapping[str, Any]) -> dict[str, Any] | None:
             return found
         before = found
     else:
-        before = {
-            name: value for name, value in stored.items() if name not in ("before", RECTANGLES)
-        }
-    new = dict(figures)
+        beside = ("before", RECTANGLES, DRILLED)
+        before = {name: value for name, value in stored.items() if name not in beside}
+    new = dict(figures) | {DRILLED: drilled_in(layout)}
     if before:
         new["before"] = before
     if RECTANGLES in stored:

@@ -33,6 +33,7 @@ from studio.forms.layouts.changing import (
 from studio.forms.layouts.moving import move_asked
 from studio.models import Layout
 from studio.queries.layouts import layout_for, layouts_for
+from studio.running.layouts import judging
 from studio.steps.layouts import change, tries
 from studio.steps.layouts.may_lay import Closed, require_may_change
 from studio.views.house.students_language import in_a_students_language
@@ -141,8 +142,8 @@ def layout_tries(request: Visit, pk: int) -> HttpResponse:
 def _dropped(request: Visit, one: Layout) -> HttpResponse:
     tries.drop(one, acting=request.user)
     others = layouts_for(request.user).filter(project=one.project_id, plan=one.plan_id)
-    next_one = others.order_by("-chosen", "-number").only("pk").first()
-    there = back_of(one) if next_one is None else reverse("layout", args=[next_one.pk])
+    next_one = others.order_by("-chosen", "-number").values_list("pk", flat=True).first()
+    there = back_of(one) if next_one is None else reverse("layout", args=[next_one])
     if not wants_json(request):
         messages.success(request, _("The try is deleted."))
     return sent_at_once(request, there)
@@ -161,6 +162,7 @@ def _do(
     request: Visit, pk: int, deed: Deed, *, whole: bool = False, goes_to: str = "pieces"
 ) -> HttpResponse:
     one = layout_for(request.user, pk)
+    judging.remember(one)
     try:
         after = deed(one)
     except Refused as refusal:

@@ -60,8 +60,8 @@ def project_layout(request: Visit, pk: int) -> HttpResponse:
     project = project_for(request.user, pk)
     if request.method == "GET":
         newest = layouts_for(request.user).filter(project=project).order_by("-chosen", "-number")
-        if found := newest.only("pk").first():
-            return redirect("layout", pk=found.pk)
+        if found := newest.values_list("pk", flat=True).first():
+            return redirect("layout", pk=found)
         if request.user.is_teacher:
             messages.info(request, _("Nobody has laid these pieces out yet."))
             return redirect("project", pk=project.pk)
@@ -80,8 +80,8 @@ def plan_layout(request: Visit, pk: int) -> HttpResponse:
     plan = plan_for(request.user, pk)
     if request.method == "GET":
         newest = layouts_for(request.user).filter(plan=plan).order_by("-number")
-        if found := newest.only("pk").first():
-            return redirect("layout", pk=found.pk)
+        if found := newest.values_list("pk", flat=True).first():
+            return redirect("layout", pk=found)
         messages.info(request, _("Nobody has laid this plan out by hand yet."))
         return redirect("plan", pk=plan.pk)
     try:
