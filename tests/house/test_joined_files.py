@@ -123,7 +123,8 @@ def screen_sheets() -> list[str]:
 
 
 def test_the_screen_sheet_holds_every_sheet_that_is_not_for_paper() -> None:
-    others = {path.name for path in (STATIC / "css").glob("*.css")} - {SCREEN.name}
+    folder = SCREEN.parent
+    others = {path.relative_to(folder).as_posix() for path in folder.rglob("*.css")} - {SCREEN.name}
     paper = {name for name in others if name.startswith("print") or name.endswith("_print.css")}
     assert sorted(screen_sheets()) == sorted(others - paper)
     assert screen_sheets()[0] == "tokens.css"  # it names the layers in their order

@@ -1,31 +1,49 @@
 // What is wrong where pieces lie, as the geometry finds it at once; the judge's own list follows
-// with the server's answer.
+// with the server's answer. Looking takes its time, a little of it between two pictures.
 
 import { keyOf } from "./shapes.js";
 
+const SLICE_MS = 8;
+
 export class Faults {
-  constructor(bench) {
-    this.bench = bench;
+  // `rests` says whether something else is more urgent; `changed` is called when all was looked at.
+  constructor(bench, rests, changed) {
+    Object.assign(this, { bench, rests, changed });
     this.laid = new Map();
+    this.fixed = [];
     this.found = new Map(); // by key
+    this.waiting = new Set();
+    this.timer = 0;
   }
 
-  // Looks again at what lies otherwise than before, and at what that touched.
-  look(laid) {
+  // Looks again at what lies otherwise than before, and at what that touched; whether it is done.
+  look(laid, fixed = []) {
     const before = this.laid;
     const moved = new Set([...laid.keys(), ...before.keys()].filter((key) => !same(laid.get(key), before.get(key))));
-    if (moved.size === 0) return;
+    if (moved.size === 0) return this.waiting.size === 0;
     this.laid = new Map(laid);
-    this.bench.set([...laid.values()]);
-    const touched = new Set(moved);
+    this.bench.set([...laid.values()], fixed);
+    for (const key of moved) this.waiting.add(key);
     for (const [key, faults] of this.found) {
-      if (faults.some((fault) => moved.has(other(fault)))) touched.add(key);
+      if (faults.some((fault) => moved.has(other(fault)))) this.waiting.add(key);
     }
-    for (const key of touched) {
-      const place = laid.get(key);
+    return this.go();
+  }
+
+  go() {
+    clearTimeout(this.timer);
+    const end = performance.now() + SLICE_MS;
+    for (const key of this.waiting) {
+      if (performance.now() > end || this.rests()) {
+        this.timer = setTimeout(() => this.go() && this.changed(), this.rests() ? 100 : 0);
+        return false;
+      }
+      this.waiting.delete(key);
+      const place = this.laid.get(key);
       if (place) this.found.set(key, on(place, this.bench.look(place)));
       else this.found.delete(key);
     }
+    return true;
   }
 
   // All of them; without those of one piece that is in hand.
@@ -45,14 +63,19 @@ export class Faults {
     return kept;
   }
 
-  isFaulty(key) {
-    if (this.found.get(key)?.length) return true;
-    return [...this.found.values()].some((faults) => faults.some((fault) => other(fault) === key));
+  // The pieces that have one, or are named in another's.
+  get keys() {
+    const keys = new Set();
+    for (const [key, faults] of this.found) {
+      if (faults.length) keys.add(key);
+      for (const fault of faults) keys.add(other(fault));
+    }
+    return keys;
   }
 }
 
 export const on = (place, faults) => (faults ?? []).map((fault) => ({ ...fault, metal: place.metal }));
-const other = (fault) => (fault.kind === "piece" ? keyOf(fault.piece, fault.copy) : "");
+const other = (fault) => (fault.piece === null || fault.piece === undefined ? "" : keyOf(fault.piece, fault.copy));
 
 function same(one, two) {
   if (!one || !two) return one === two;

@@ -2,27 +2,28 @@
 // what is shown here at once goes back when it refuses. This module sets the desk: what the others
 // share.
 
-import { Carry } from "./carry.js";
-import { Choice } from "./choice.js";
-import { Deeds } from "./deeds.js";
-import { Faults, on } from "./faults.js";
-import { freshState, whenBack } from "./fresh.js";
+import { Choice } from "./doing/choice.js";
+import { Deeds } from "./doing/deeds.js";
+import { Hand } from "./doing/hand.js";
+import { keys } from "./doing/keys.js";
+import { Push } from "./doing/push.js";
+import { Carry } from "./drawing/carry.js";
+import { Marks } from "./drawing/marks.js";
+import { Picture } from "./drawing/picture.js";
+import { Scene } from "./drawing/scene.js";
+import { Tray } from "./drawing/tray.js";
 import { Bench } from "./geometry/bench.js";
-import { Hand } from "./hand.js";
-import { Kept } from "./kept.js";
-import { keys } from "./keys.js";
-import { Marks } from "./marks.js";
-import { Panel } from "./panel.js";
-import { Picture } from "./picture.js";
+import { freshState, whenBack } from "./keeping/fresh.js";
+import { Kept } from "./keeping/kept.js";
+import { Work } from "./keeping/work.js";
+import { Panel } from "./telling/panel.js";
+import { Places } from "./telling/places.js";
+import { Told } from "./telling/told.js";
+import { where } from "./telling/where.js";
+import { Words } from "./telling/words.js";
+import { Faults, on } from "./faults.js";
 import { items } from "./pieces.js";
-import { Push } from "./push.js";
-import { Scene } from "./scene.js";
 import { keyOf, laidAt, laidBox } from "./shapes.js";
-import { Told } from "./told.js";
-import { Tray } from "./tray.js";
-import { where } from "./where.js";
-import { Words } from "./words.js";
-import { Work } from "./work.js";
 import { PictureView } from "../picture_view.js";
 
 const root = document.querySelector("[data-laying]");
@@ -35,7 +36,10 @@ const catchSwitch = root.querySelector("[data-catch]");
 
 root.classList.add("has-script");
 for (const each of root.querySelectorAll("[data-needs-script]")) each.hidden = false;
-for (const each of root.querySelectorAll("[data-no-script]")) each.hidden = true;
+for (const each of root.querySelectorAll("[data-no-script]")) each.remove();
+svg.setAttribute("role", "application");
+svg.setAttribute("tabindex", "0");
+svg.setAttribute("aria-label", svg.dataset.keys);
 
 const words = new Words(document.getElementById("laying-words"), state.unit);
 const scene = new Scene(state.metal, frame.getBoundingClientRect());
@@ -53,7 +57,7 @@ const desk = {
 };
 desk.picture = new Picture(svg, scene, desk.items, words);
 desk.marks = new Marks(desk.picture, scene, words);
-desk.faults = new Faults(desk.bench);
+desk.faults = new Faults(desk.bench, () => Boolean(hand.pull || desk.push.now), show);
 desk.told = new Told(desk);
 desk.say = (said) => desk.told.say(said);
 const NOT_SENT = new Set(["csrfmiddlewaretoken", "seen", "key"]); // the sender's own
@@ -68,6 +72,7 @@ const work = new Work(state, token, new Kept(state.urls.change, root.dataset.who
   tooOld: () => desk.told.refuse(words.say("tooOld")),
   answered,
   refused(text) {
+    judged();
     show();
     desk.told.refuse(text);
     desk.say("");
@@ -79,6 +84,7 @@ desk.push = new Push(desk);
 desk.deeds = new Deeds(desk);
 desk.tray = new Tray(desk);
 desk.panel = new Panel(desk);
+desk.places = new Places(desk);
 
 const view = new PictureView(root, {
   picture: () => svg,
@@ -104,16 +110,19 @@ function sizes() {
 
 function show() {
   if (hand.pull || desk.push.now) return; // an answer that comes meanwhile is shown afterwards
-  desk.faults.look(work.laid);
+  desk.faults.look(work.laid, state.fixed);
+  const faulty = desk.faults.keys;
   desk.picture.pieces(work.laid, (key) => ({
     chosen: key === desk.choice.key,
     pinned: work.pinned.has(key) || isFixed(key),
-    faulty: desk.faults.isFaulty(key),
+    faulty: faulty.has(key),
   }));
   desk.marks.faults(desk.faults.all());
+  desk.marks.faults([], "held");
   desk.picture.handle(desk.choice.key, may(desk.choice.key) ? desk.choice.place : null);
   desk.tray.show();
   desk.panel.show();
+  desk.places.show();
   desk.told.busy(work.isBusy);
   undoButton.disabled = !work.mayUndo;
   redoButton.disabled = !work.mayRedo;
@@ -133,7 +142,8 @@ function preview(key, place, faults) {
   desk.picture.lay(key, place);
   desk.picture.faulty(key, faults.length > 0);
   desk.picture.handle(key, place);
-  desk.marks.faults([...desk.faults.all(key), ...on(place, faults)]);
+  desk.marks.faults(desk.faults.all(key));
+  desk.marks.faults(on(place, faults), "held");
   desk.panel.fields(key, desk.items.get(key), place);
 }
 
@@ -156,7 +166,7 @@ function lay(key, place, told, snaps = []) {
 
 function drop(pull, over) {
   if (over === "picture") lay(pull.key, pull.place, pull.before ? (pull.turning ? "turned" : "moved") : "laid", pull.snaps);
-  else if (over === "tray" && pull.before) lay(pull.key, null, "tray");
+  else if (over === "tray" && pull.before) lay(pull.key, null, "backInTray");
   else undrop(pull);
 }
 
@@ -166,10 +176,6 @@ function undrop(pull) {
 }
 
 function answered(before, job) {
-  if (state.placements.some((one) => !scene.offsets.has(one.metal))) {
-    location.reload(); // other stock pieces, as after undoing their choice
-    return;
-  }
   judged();
   const first = { change: lastTold, undo: words.say("undone"), redo: words.say("redone") }[job.to] ?? "";
   show();
@@ -218,11 +224,10 @@ function fresh(item) {
   return { ...place, x_mm: (left + right - x0 - x1) / 2, y_mm: (low + high - y0 - y1) / 2 };
 }
 
-// How far a piece's left and lowest edge lie from those of the stock piece; millimetres.
+// Where a piece's left and lowest edge lie, from the lower left of the stock piece; millimetres.
 function corner(item, place) {
-  const [left, low] = scene.boxes.get(place.metal);
   const [x, y] = laidBox(place, item.piece.rings);
-  return [x - left, y - low];
+  return [x, y];
 }
 
 function metalName(id) {
@@ -277,10 +282,6 @@ whenBack(async () => {
   if (work.isBusy || hand.pull || desk.push.now) return;
   const found = await freshState(state.urls.page);
   if (!found || work.isBusy || hand.pull || found.version <= state.version) return;
-  if (JSON.stringify(found.metal) !== JSON.stringify(state.metal)) {
-    location.reload();
-    return;
-  }
   work.adopt(found);
   judged();
   desk.say(words.say("elsewhere"));

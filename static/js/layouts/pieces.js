@@ -2,14 +2,15 @@
 
 import { boxOf, keyOf, middleOf, roomiest, way } from "./shapes.js";
 
-// By key, in the pieces' order: { key, piece, copy, label, name, path, middle, spot, room }. About
+// By key, in the pieces' order: { key, piece, copy, label, name, path, box, middle, spot, room }. About
 // `middle` a piece is turned; at `spot` it has most room for its name: `room` millimetres around.
 export function items(pieces, words) {
   const found = new Map();
   for (const piece of pieces) {
     const { at, room } = roomiest(piece.rings);
     const path = way(piece.rings);
-    const middle = middleOf(boxOf(piece.rings[0]));
+    const box = boxOf(piece.rings[0]);
+    const middle = middleOf(box);
     for (let copy = 0; copy < piece.count; copy += 1) {
       const number = piece.count > 1 ? String(copy + 1) : "";
       const key = keyOf(piece.id, copy);
@@ -20,6 +21,7 @@ export function items(pieces, words) {
         label: piece.labels?.[copy] ?? `${piece.letter}${number}`,
         name: number ? words.say("copy", { piece: piece.name, number }) : piece.name,
         path,
+        box,
         middle,
         spot: at,
         room,

@@ -95,6 +95,8 @@ export function roomiest(rings) {
   return best;
 }
 
+export const isInside = (ring, [x, y]) => crossings([ring], y).filter((cut) => cut > x).length % 2 === 1;
+
 function crossings(rings, y) {
   const found = [];
   for (const ring of rings) {
@@ -106,7 +108,8 @@ function crossings(rings, y) {
   return found.sort((a, b) => a - b);
 }
 
-function fromOutline(rings, at) {
+// How far a point is from the nearest line of rings.
+export function fromOutline(rings, at) {
   let least = Infinity;
   for (const ring of rings) {
     for (let index = 0; index < ring.length; index += 1) {

@@ -6,10 +6,12 @@ snaps need not find them again.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
+from zlib import crc32
 
 import numpy.typing as npt
 import shapely
@@ -118,8 +120,14 @@ def state_after(now: Looked, school: School) -> dict[str, Any]:
         "pinned": layout.pinned,
         "undo": len(layout.past),
         "redo": len(layout.future),
+        "stock": stamp_of(layout),
         "judged": judged_state(now, school),
     }
+
+
+def stamp_of(layout: Layout) -> int:
+    """Another number whenever it is laid out on other metal: then a script begins anew."""
+    return crc32(json.dumps(layout.job["metal"], sort_keys=True).encode())
 
 
 def judged_state(now: Looked, school: School) -> dict[str, Any]:

@@ -64,11 +64,44 @@ def mixed(hands: Hands, kerf: float = 0.3) -> Job:
     return Job((SHEET, OFFCUT, BARE), pieces, kerf, edge_margin_mm=1.5, hands=hands)
 
 
+def straight(hands: Hands, kerf: float = 0.3) -> Job:
+    """Pieces that lie along each other, some with slanting sides that meet in points."""
+    wedge = Polygon([(0, 0), (20, 0), (16, 9), (4, 9)])
+    pieces = (
+        Wanted("tag", box(0, 0, 26, 10), 4),
+        Wanted("wedge", wedge, 5, may_mirror=True),
+        Wanted("plate", square(16), 2, turns_deg=(0.0, 90.0, 180.0, 270.0)),
+        Wanted("shield", shield(), 2, may_mirror=True),
+        Wanted("frame", frame(34, 26, 3), 1, grain_deg=0.0),
+    )
+    return Job((SHEET, OFFCUT, BARE), pieces, kerf, edge_margin_mm=1.5, hands=hands)
+
+
 JOBS = {
     "getting surer": mixed(Hands(1.0, 0.5)),
     "sure hand": mixed(Hands(0.3, 0.3)),
-    "first pieces": mixed(Hands(2.0, 0.7)),
+    "first pieces": straight(Hands(2.0, 0.7)),
 }
+
+
+def _at(piece: str, copy: int, x: float, y: float, turn: float = 0.0) -> Placement:
+    return Placement(piece, copy, "S1", False, turn, x, y)
+
+
+LAID = {
+    # wedges point to point along a tag each, their bases on it; without it they are too near
+    "first pieces": [
+        _at("tag", 0, 9.0, 0.0),
+        _at("wedge", 0, 2.0, 10.7),
+        _at("wedge", 1, 22.5, 10.7),
+        _at("tag", 1, 60.0, 15.0),
+        _at("wedge", 2, 73.5, 14.3, 180.0),
+        _at("wedge", 3, 94.0, 14.3, 180.0),
+        _at("plate", 0, 0.0, 40.0),
+        _at("plate", 1, 16.7, 40.0),
+    ]
+}
+"""What lies there before the first drag, without a fault."""
 
 
 def state_of(job: Job) -> dict[str, Any]:

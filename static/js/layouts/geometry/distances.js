@@ -2,57 +2,94 @@
 // lie within rings. Rows are x0, y0, x1, y1 in millimetres.
 
 // What `between` found last: the squared distance, the point on the first and on the second edge.
+// Edges are told as rows of arrays, because engines box every number that is passed by itself.
 export class Nearest {
   constructor() {
-    this.square = 0;
-    this.px = 0;
-    this.py = 0;
-    this.qx = 0;
-    this.qy = 0;
+    this.square = NaN;
+    this.px = NaN;
+    this.py = NaN;
+    this.qx = NaN;
+    this.qy = NaN;
   }
 
-  // The squared distance of edge a–b from edge c–d.
-  between(ax, ay, bx, by, cx, cy, dx, dy) {
-    const ux = bx - ax;
-    const uy = by - ay;
-    const vx = dx - cx;
-    const vy = dy - cy;
+  // The squared distance of the edge at one[i] from that at other[j].
+  between(one, i, other, j) {
+    const ax = one[i];
+    const ay = one[i + 1];
+    const ux = one[i + 2] - ax;
+    const uy = one[i + 3] - ay;
+    const cx = other[j];
+    const cy = other[j + 1];
+    const vx = other[j + 2] - cx;
+    const vy = other[j + 3] - cy;
     const wx = cx - ax;
     const wy = cy - ay;
     const cross = ux * vy - uy * vx;
-    if (cross !== 0) {
-      const t = (wx * vy - wy * vx) / cross;
-      const s = (wx * uy - wy * ux) / cross;
-      if (t >= 0 && t <= 1 && s >= 0 && s <= 1) {
-        this.px = this.qx = ax + t * ux;
-        this.py = this.qy = ay + t * uy;
-        this.square = 0;
-        return 0;
-      }
+    const onOne = wx * vy - wy * vx;
+    const onOther = wx * uy - wy * ux;
+    const meet =
+      cross > 0
+        ? onOne >= 0 && onOne <= cross && onOther >= 0 && onOther <= cross
+        : cross < 0 && onOne <= 0 && onOne >= cross && onOther <= 0 && onOther >= cross;
+    if (meet) {
+      const t = onOne / cross;
+      this.px = this.qx = ax + t * ux;
+      this.py = this.qy = ay + t * uy;
+      this.square = 0;
+      return 0;
     }
-    this.square = Infinity;
-    const u2 = ux * ux + uy * uy;
-    const v2 = vx * vx + vy * vy;
-    this.fromPoint(ax, ay, cx, cy, vx, vy, v2, false);
-    this.fromPoint(bx, by, cx, cy, vx, vy, v2, false);
-    this.fromPoint(cx, cy, ax, ay, ux, uy, u2, true);
-    this.fromPoint(dx, dy, ax, ay, ux, uy, u2, true);
-    return this.square;
-  }
-
-  fromPoint(x, y, cx, cy, vx, vy, v2, swap) {
-    let t = v2 > 0 ? ((x - cx) * vx + (y - cy) * vy) / v2 : 0;
+    const u2 = ux * ux + uy * uy || 1;
+    const v2 = vx * vx + vy * vy || 1;
+    // the ends of the one on the other, then the other way round
+    let t = -(wx * vx + wy * vy) / v2;
     t = t < 0 ? 0 : t > 1 ? 1 : t;
-    const nx = cx + t * vx;
-    const ny = cy + t * vy;
-    const square = (nx - x) * (nx - x) + (ny - y) * (ny - y);
-    if (square >= this.square) return;
-    this.square = square;
-    this.px = swap ? nx : x;
-    this.py = swap ? ny : y;
-    this.qx = swap ? x : nx;
-    this.qy = swap ? y : ny;
+    let dx = wx + t * vx;
+    let dy = wy + t * vy;
+    let best = dx * dx + dy * dy;
+    let [px, py, qx, qy] = [ax, ay, cx + t * vx, cy + t * vy];
+    t = ((ux - wx) * vx + (uy - wy) * vy) / v2;
+    t = t < 0 ? 0 : t > 1 ? 1 : t;
+    dx = wx + t * vx - ux;
+    dy = wy + t * vy - uy;
+    let square = dx * dx + dy * dy;
+    if (square < best) {
+      best = square;
+      [px, py, qx, qy] = [ax + ux, ay + uy, cx + t * vx, cy + t * vy];
+    }
+    t = (wx * ux + wy * uy) / u2;
+    t = t < 0 ? 0 : t > 1 ? 1 : t;
+    dx = wx - t * ux;
+    dy = wy - t * uy;
+    square = dx * dx + dy * dy;
+    if (square < best) {
+      best = square;
+      [px, py, qx, qy] = [ax + t * ux, ay + t * uy, cx, cy];
+    }
+    t = ((wx + vx) * ux + (wy + vy) * uy) / u2;
+    t = t < 0 ? 0 : t > 1 ? 1 : t;
+    dx = wx + vx - t * ux;
+    dy = wy + vy - t * uy;
+    square = dx * dx + dy * dy;
+    if (square < best) {
+      best = square;
+      [px, py, qx, qy] = [ax + t * ux, ay + t * uy, cx + vx, cy + vy];
+    }
+    this.px = px;
+    this.py = py;
+    this.qx = qx;
+    this.qy = qy;
+    this.square = best;
+    return best;
   }
+}
+
+// The row at rows[k] shifted, put into `into`.
+export function shiftedRow(rows, k, x, y, into) {
+  into[0] = rows[k] + x;
+  into[1] = rows[k + 1] + y;
+  into[2] = rows[k + 2] + x;
+  into[3] = rows[k + 3] + y;
+  return into;
 }
 
 // Whether a point lies within rings given as rows of their edges (even-odd).
@@ -113,6 +150,16 @@ export class Pairs {
     this.qx[k] = found.qx;
     this.qy[k] = found.qy;
     this.count = k + 1;
+  }
+
+  // Pair k as it was found.
+  at(k, into) {
+    into.square = this.apart[k] * this.apart[k];
+    into.px = this.px[k];
+    into.py = this.py[k];
+    into.qx = this.qx[k];
+    into.qy = this.qy[k];
+    return into;
   }
 }
 

@@ -1,57 +1,55 @@
-// Edges in the squares of an even grid, so that those near a box are found without looking at all.
+// Lines in the squares of an even grid, so that those near a box are found without looking at all.
 
 const LEAST_SQUARE_MM = 3;
 const MOST_SQUARES = 200; // each way
 
 export class Grid {
-  constructor(edges) {
-    this.edges = edges;
-    const count = edges.length / 4;
-    let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
-    for (let k = 0; k < edges.length; k += 2) {
-      x0 = Math.min(x0, edges[k]);
-      y0 = Math.min(y0, edges[k + 1]);
-      x1 = Math.max(x1, edges[k]);
-      y1 = Math.max(y1, edges[k + 1]);
+  // `lines` are rows of x0, y0, x1, y1; what belongs to each lies within its `slack` of it.
+  constructor(lines, slack) {
+    const count = lines.length / 4;
+    this.boxes = boxesOf(lines, slack);
+    let [x0, y0, x1, y1] = count ? [Infinity, Infinity, -Infinity, -Infinity] : [0, 0, 0, 0];
+    for (let k = 0; k < this.boxes.length; k += 4) {
+      x0 = Math.min(x0, this.boxes[k]);
+      y0 = Math.min(y0, this.boxes[k + 1]);
+      x1 = Math.max(x1, this.boxes[k + 2]);
+      y1 = Math.max(y1, this.boxes[k + 3]);
     }
-    if (!count) [x0, y0, x1, y1] = [0, 0, 0, 0];
     this.x0 = x0;
     this.y0 = y0;
     this.side = Math.max(LEAST_SQUARE_MM, (x1 - x0) / MOST_SQUARES, (y1 - y0) / MOST_SQUARES);
     this.columns = Math.floor((x1 - x0) / this.side) + 1;
     this.rows = Math.floor((y1 - y0) / this.side) + 1;
-    this.seen = new Uint32Array(count); // by which search an edge was met last
+    this.seen = new Uint32Array(count); // by which search a line was met last
     this.search = 0;
     this.found = new Int32Array(count);
     this.fill();
   }
 
-  // The edges of each square follow each other in `members`, from `begins` on.
+  // The lines of each square follow each other in `members`, from `begins` on.
   fill() {
-    const { edges } = this;
     const counts = new Int32Array(this.columns * this.rows + 1);
-    const visit = (put) => {
-      for (let k = 0; k < edges.length; k += 4) {
-        const ax = Math.min(edges[k], edges[k + 2]);
-        const bx = Math.max(edges[k], edges[k + 2]);
-        const ay = Math.min(edges[k + 1], edges[k + 3]);
-        const by = Math.max(edges[k + 1], edges[k + 3]);
-        for (let row = this.row(ay); row <= this.row(by); row += 1) {
-          const first = row * this.columns;
-          for (let c = this.column(ax); c <= this.column(bx); c += 1) put(first + c, k >> 2);
-        }
-      }
-    };
-    visit((square) => {
+    this.visit((square) => {
       counts[square + 1] += 1;
     });
     for (let k = 1; k < counts.length; k += 1) counts[k] += counts[k - 1];
     this.begins = counts.slice();
     this.members = new Int32Array(counts[counts.length - 1]);
-    visit((square, edge) => {
-      this.members[counts[square]] = edge;
+    this.visit((square, line) => {
+      this.members[counts[square]] = line;
       counts[square] += 1;
     });
+  }
+
+  visit(put) {
+    const { boxes } = this;
+    for (let k = 0; k < boxes.length; k += 4) {
+      for (let row = this.row(boxes[k + 1]); row <= this.row(boxes[k + 3]); row += 1) {
+        const first = row * this.columns;
+        const last = this.column(boxes[k + 2]);
+        for (let c = this.column(boxes[k]); c <= last; c += 1) put(first + c, k >> 2);
+      }
+    }
   }
 
   column(x) {
@@ -64,9 +62,17 @@ export class Grid {
     return at < 0 ? 0 : at >= this.rows ? this.rows - 1 : at;
   }
 
-  // How many edges have boxes that meet this one; which, is in `found`.
-  near(ax, ay, bx, by) {
-    const { edges, begins, members, seen, found } = this;
+  // How many lines have boxes that come within `far` of a row's; which, is in `found`.
+  near(row, far) {
+    const x0 = row[0];
+    const y0 = row[1];
+    const x1 = row[2];
+    const y1 = row[3];
+    const ax = (x0 < x1 ? x0 : x1) - far;
+    const ay = (y0 < y1 ? y0 : y1) - far;
+    const bx = (x0 > x1 ? x0 : x1) + far;
+    const by = (y0 > y1 ? y0 : y1) + far;
+    const { boxes, begins, members, seen, found } = this;
     this.search += 1;
     const { search } = this;
     let count = 0;
@@ -77,20 +83,27 @@ export class Grid {
       const square = row * this.columns;
       const end = begins[square + lastColumn + 1];
       for (let m = begins[square + firstColumn]; m < end; m += 1) {
-        const edge = members[m];
-        if (seen[edge] === search) continue;
-        seen[edge] = search;
-        const k = 4 * edge;
-        const ex = edges[k];
-        const fx = edges[k + 2];
-        if ((ex > bx && fx > bx) || (ex < ax && fx < ax)) continue;
-        const ey = edges[k + 1];
-        const fy = edges[k + 3];
-        if ((ey > by && fy > by) || (ey < ay && fy < ay)) continue;
-        found[count] = edge;
+        const line = members[m];
+        if (seen[line] === search) continue;
+        seen[line] = search;
+        const k = 4 * line;
+        if (boxes[k] > bx || boxes[k + 2] < ax || boxes[k + 1] > by || boxes[k + 3] < ay) continue;
+        found[count] = line;
         count += 1;
       }
     }
     return count;
   }
+}
+
+function boxesOf(lines, slack) {
+  const found = new Float64Array(lines.length);
+  for (let k = 0; k < lines.length; k += 4) {
+    const more = slack[k / 4];
+    found[k] = Math.min(lines[k], lines[k + 2]) - more;
+    found[k + 1] = Math.min(lines[k + 1], lines[k + 3]) - more;
+    found[k + 2] = Math.max(lines[k], lines[k + 2]) + more;
+    found[k + 3] = Math.max(lines[k + 1], lines[k + 3]) + more;
+  }
+  return found;
 }

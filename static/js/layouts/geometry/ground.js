@@ -1,6 +1,8 @@
-// One stock piece and all that lies on it while one piece is held: its edges in a grid, and the
-// free edges and shared lines that stay whatever the held piece does.
+// One stock piece and all that lies on it: edges in a grid, free edges and shared lines. Made once
+// for a layout; `without` gives it as it is for a piece in the hand.
 
+import { chained } from "./chains.js";
+import { shiftedRow } from "./distances.js";
 import { Grid } from "./grid.js";
 import { freeLines, ON_EDGE_MM, sharedLines } from "./lines.js";
 import { boxesNear, boxOf, edgesOf, shifted } from "./shapes.js";
@@ -10,6 +12,7 @@ export const CLEAN = -1;
 export const ROUGH = -2;
 export const RIM = -3; // all edges of the metal, told apart by nothing: is a piece on it?
 
+const NOBODY = -9;
 const TOUCHING_MM = 0.002;
 const CONTENT_MM = 0.001; // so much wider than asked for a piece rests, and nobody can doubt it
 
@@ -27,101 +30,163 @@ export function lies(turned, x, y) {
 }
 
 export class Ground {
-  // `others` are { piece, copy, order, lying }.
+  // `others` are { piece, copy, order, lying, fixed }.
   constructor(rules, metal, others) {
     this.rules = rules;
     this.metal = metal;
     this.others = others;
+    this.present = others;
+    this.skip = NOBODY;
     this.cleanRuns = Float64Array.from(metal.clean_runs.flat());
+    this.chordRow = new Float64Array(4);
+    this.edgeRow = new Float64Array(4);
     this.gather();
-    this.free = []; // the free edges of what stands
-    this.lines = this.standingLines(); // and with them its shared lines
+    this.made = this.linesMade();
+    this.free = []; // free edges alone
+    this.lines = []; // with them the shared lines
+  }
+
+  // The same without one of the others, told by its number (negative for none): neither it nor the
+  // lines that it makes are there.
+  without(number) {
+    const found = Object.assign(Object.create(Ground.prototype), this);
+    found.skip = number < 0 ? NOBODY : number; // below nought are the metal's own edges
+    found.present = this.others.filter((_, other) => other !== number);
+    const stand = this.made.filter(({ one, other }) => one !== number && other !== number);
+    found.free = stand.flatMap(({ other, lines }) => (other === NOBODY ? lines : []));
+    found.lines = stand.flatMap(({ lines }) => lines);
+    return found;
   }
 
   gather() {
     const { metal, rules } = this;
-    const lists = [];
-    const owners = [];
-    let count = 0;
-    const put = (rows, owner) => {
-      lists.push(rows);
-      owners.push([owner, rows.length / 4]);
-      count += rows.length / 4;
-      return [4 * (count - rows.length / 4), 4 * count];
+    const put = (rows, owner, chains = chained(rows, false)) => {
+      const begin = this.count;
+      lists.push({ rows, owner, chains, begin });
+      this.count += rows.length / 4;
+      return [4 * begin, 4 * this.count];
     };
-    for (const [number, { lying }] of this.others.entries()) {
-      lying.rows = put(shifted(lying.turned.edges, lying.x, lying.y), number);
+    const lists = [];
+    this.count = 0;
+    for (const [number, other] of this.others.entries()) {
+      const { lying } = other;
+      other.number = number;
+      const { edges, chains } = lying.turned;
+      const chords = shifted(chains.chords, lying.x, lying.y);
+      lying.rows = put(shifted(edges, lying.x, lying.y), number, { ...chains, chords });
     }
-    const clean = put(Float64Array.from(metal.clean.flat()), CLEAN);
+    this.cleanRows = put(Float64Array.from(metal.clean.flat()), CLEAN);
     put(Float64Array.from(metal.rough.flat()), ROUGH);
     this.parts = metal.rings.map((rings) => {
       const { edges } = edgesOf(rings);
       return { edges, rows: put(edges, RIM), box: boxOf(edges), holes: holesOf(rings) };
     });
-    this.edges = new Float64Array(4 * count);
-    this.owner = new Int32Array(count);
-    this.limits = new Float64Array(count); // how near a piece may rest without a line beside
+    this.join(lists);
     const rest = Math.max(rules.gap_mm, rules.kerf_mm) + CONTENT_MM;
-    const limitOf = { [RIM]: -1, [ROUGH]: rules.edge_gap_mm + CONTENT_MM };
-    let at = 0;
-    for (const [k, [owner, rows]] of owners.entries()) {
-      this.edges.set(lists[k], 4 * at);
-      this.owner.fill(owner, at, at + rows);
-      this.limits.fill(limitOf[owner] ?? rest, at, at + rows);
-      at += rows;
-    }
-    this.widest = Math.max(rest, metal.rough.length ? limitOf[ROUGH] : 0);
-    this.runOf = runsOfEdges(this.edges, clean, this.cleanRuns);
-    this.cleanRows = clean;
+    const rough = rules.edge_gap_mm + CONTENT_MM;
+    // how near a piece may rest to each edge without a line beside it
+    this.limits = Float64Array.from(this.owner, (owner) =>
+      owner === RIM ? -1 : owner === ROUGH ? rough : rest,
+    );
+    this.widest = Math.max(rest, metal.rough.length ? rough : 0);
+    this.runOf = runsOfEdges(this.edges, this.cleanRows, this.cleanRuns);
     this.box = boxOf(this.parts.flatMap((part) => part.box));
-    this.grid = new Grid(this.edges);
   }
 
-  standingLines() {
+  // All edges, whose they are, and their chains in one grid.
+  join(lists) {
+    const chains = lists.reduce((sum, { chains: { slack } }) => sum + slack.length, 0);
+    this.edges = new Float64Array(4 * this.count);
+    this.owner = new Int32Array(this.count);
+    this.chainOwner = new Int32Array(chains);
+    this.begins = new Int32Array(chains + 1);
+    this.chords = new Float64Array(4 * chains);
+    this.slack = new Float64Array(chains);
+    let at = 0;
+    for (const { rows, owner, chains: each, begin } of lists) {
+      this.edges.set(rows, 4 * begin);
+      this.owner.fill(owner, begin, begin + rows.length / 4);
+      for (let k = 0; k < each.slack.length; k += 1) this.begins[at + k] = begin + each.begins[k];
+      this.chainOwner.fill(owner, at, at + each.slack.length);
+      this.chords.set(each.chords, 4 * at);
+      this.slack.set(each.slack, at);
+      at += each.slack.length;
+    }
+    this.begins[at] = this.count;
+    this.grid = new Grid(this.chords, this.slack);
+  }
+
+  // The free edges of each piece (`other` is nobody) and the shared lines of each two.
+  linesMade() {
     const { others, rules } = this;
     const found = [];
-    for (const [number, { lying }] of others.entries()) {
-      freeLines(lying, this.cleanRuns, rules, this.free);
-      for (const next of others.slice(number + 1)) sharedLines(lying, next.lying, rules, found);
+    const put = (one, other, lines) => {
+      if (lines.length) found.push({ one, other, lines });
+    };
+    for (const [one, { lying }] of others.entries()) {
+      put(one, NOBODY, freeLines(lying, this.cleanRuns, rules));
+      for (let other = one + 1; other < others.length; other += 1) {
+        put(one, other, sharedLines(lying, others[other].lying, rules));
+      }
     }
-    return [...this.free, ...found];
+    return found;
+  }
+
+  // Visits the chains of a lying piece and those here that come within `reach` of each other, with
+  // `nearest` set to where their chords are nearest. A visit that gives true is the last.
+  meet(lying, reach, nearest, visit) {
+    const { begins, chords, slack } = lying.turned.chains;
+    const { chords: others, grid, slack: more } = this;
+    const { x, y } = lying;
+    for (let c = 0; c < slack.length; c += 1) {
+      const row = shiftedRow(chords, 4 * c, x, y, this.chordRow);
+      const far = reach + slack[c];
+      const count = grid.near(row, far);
+      for (let m = 0; m < count; m += 1) {
+        const d = grid.found[m];
+        if (this.chainOwner[d] === this.skip) continue;
+        const most = far + more[d];
+        if (nearest.between(row, 0, others, 4 * d) > most * most) continue;
+        if (visit(c, d, slack[c] + more[d], begins[c], begins[c + 1])) return true;
+      }
+    }
+    return false;
   }
 
   // The pairs of an edge of a lying piece and one of these within `reach` of each other, rims only
   // where they touch.
   near(lying, reach, pairs, nearest) {
-    const own = lying.turned.edges;
-    const { edges, grid, owner } = this;
-    const { x, y } = lying;
-    const most = reach * reach;
     pairs.clear();
-    for (let e = 0; e < own.length; e += 4) {
-      const ax = own[e] + x;
-      const ay = own[e + 1] + y;
-      const bx = own[e + 2] + x;
-      const by = own[e + 3] + y;
-      const count = grid.near(
-        (ax < bx ? ax : bx) - reach,
-        (ay < by ? ay : by) - reach,
-        (ax > bx ? ax : bx) + reach,
-        (ay > by ? ay : by) + reach,
-      );
-      for (let m = 0; m < count; m += 1) {
-        const other = grid.found[m];
-        const f = 4 * other;
-        const square = nearest.between(
-          ax, ay, bx, by, edges[f], edges[f + 1], edges[f + 2], edges[f + 3],
-        );
-        if (square > most) continue;
-        if (owner[other] === RIM && square > TOUCHING_MM * TOUCHING_MM) continue;
-        pairs.add(e >> 2, other, nearest);
-      }
-    }
+    this.meet(lying, reach, nearest, (_, d, slack, begin, end) => {
+      const rim = this.owner[this.begins[d]] === RIM;
+      this.edgesNear(lying, begin, end, d, rim ? TOUCHING_MM : reach, pairs, nearest);
+    });
     return pairs;
   }
 
+  // Those of the lying piece's edges from `begin` to before `end` and those of one chain here.
+  edgesNear(lying, begin, end, d, reach, pairs, nearest) {
+    const own = lying.turned.edges;
+    const { chords, edges, begins } = this;
+    const { x, y } = lying;
+    const few = begins[d + 1] - begins[d] === 1;
+    const wide = (reach + this.slack[d]) ** 2;
+    const most = reach * reach;
+    for (let e = begin; e < end; e += 1) {
+      const row = shiftedRow(own, 4 * e, x, y, this.edgeRow);
+      if (nearest.between(row, 0, chords, 4 * d) > wide) continue;
+      if (few) {
+        pairs.add(e, begins[d], nearest);
+        continue;
+      }
+      for (let other = begins[d]; other < begins[d + 1]; other += 1) {
+        if (nearest.between(row, 0, edges, 4 * other) <= most) pairs.add(e, other, nearest);
+      }
+    }
+  }
+
   neighbours(box, reach) {
-    return this.others.filter(({ lying }) => boxesNear(box, lying.box, reach));
+    return this.present.filter(({ lying }) => boxesNear(box, lying.box, reach));
   }
 }
 

@@ -1,7 +1,7 @@
 // The point nearest to a wish that lies within half-planes, each n · d ≥ least.
 
 const SLACK_MM = 1e-7;
-const MOST_ROUNDS = 24;
+const MOST_ROUNDS = 40;
 
 export class HalfPlanes {
   constructor() {
@@ -19,24 +19,31 @@ export class HalfPlanes {
       wider.set(this.rows);
       this.rows = wider;
     }
-    this.rows.set([nx, ny, least], 3 * this.count);
+    const k = 3 * this.count;
+    this.rows[k] = nx;
+    this.rows[k + 1] = ny;
+    this.rows[k + 2] = least;
     this.count += 1;
   }
 
-  // [x, y] nearest to the wish; null where the half-planes have nothing in common. Only few of
-  // them matter: each round adds the one that is broken most.
+  // [x, y] nearest to the wish; null where the half-planes have nothing in common. At most two of
+  // them decide: each round takes in the one that is broken most, and forgets what no longer binds.
   nearestTo(wx, wy) {
-    const active = [];
+    let binding = [];
     let at = [wx, wy];
     for (let round = 0; round < MOST_ROUNDS; round += 1) {
       const broken = this.mostBroken(at);
       if (broken < 0) return at;
-      if (active.includes(broken)) return null;
-      active.push(broken);
-      at = this.nearestWithin(active, wx, wy);
+      binding.push(broken);
+      at = this.nearestWithin(binding, wx, wy);
       if (!at) return null;
+      binding = binding.filter((k) => this.slackAt(k, at) < SLACK_MM);
     }
     return null;
+  }
+
+  slackAt(k, [x, y]) {
+    return this.rows[k] * x + this.rows[k + 1] * y - this.rows[k + 2];
   }
 
   mostBroken([x, y]) {
@@ -54,23 +61,23 @@ export class HalfPlanes {
   }
 
   // Among few: on one of the lines, or where two of them meet.
-  nearestWithin(active, wx, wy) {
+  nearestWithin(binding, wx, wy) {
     const { rows } = this;
     let best = Infinity;
     let found = null;
     const consider = (x, y) => {
       const away = (x - wx) ** 2 + (y - wy) ** 2;
       if (away >= best) return;
-      for (const k of active) {
+      for (const k of binding) {
         if (rows[k] * x + rows[k + 1] * y < rows[k + 2] - SLACK_MM / 10) return;
       }
       best = away;
       found = [x, y];
     };
-    for (const [number, i] of active.entries()) {
+    for (const [number, i] of binding.entries()) {
       const short = rows[i + 2] - rows[i] * wx - rows[i + 1] * wy;
       consider(wx + short * rows[i], wy + short * rows[i + 1]);
-      for (const j of active.slice(0, number)) {
+      for (const j of binding.slice(0, number)) {
         const cross = rows[i] * rows[j + 1] - rows[i + 1] * rows[j];
         if (Math.abs(cross) < 1e-9) continue;
         consider(

@@ -1,6 +1,7 @@
 // One piece in the hand, all others in its way.
 
-import { Ground, lies } from "./ground.js";
+import { lies } from "./ground.js";
+import { Leaning } from "./leaning.js";
 import { Look, outsideFault } from "./look.js";
 import { turnedAbout } from "./placing.js";
 import { Slide } from "./slide.js";
@@ -18,22 +19,19 @@ export class Held {
     this.shape = bench.shapes.get(piece);
     const at = bench.placements.findIndex((p) => p.piece === piece && p.copy === copy);
     this.order = at < 0 ? bench.placements.length : at;
+    this.isFixed = bench.isFixed({ piece, copy });
     this.tools = new Map();
     this.good = null; // where it lay last without a fault
-    if (at >= 0) this.remember(placeOf(bench.placements[at]));
+    this.from = at < 0 ? null : placeOf(bench.placements[at]);
+    if (this.from && this.isGood(this.from)) this.good = this.from;
   }
 
   // What judges, slides and snaps on one stock piece; made when the piece first comes there.
   on(metal) {
     if (!this.tools.has(metal)) {
-      const { bench } = this;
-      const others = [];
-      for (const [order, p] of bench.placements.entries()) {
-        if (p.metal !== metal || order === this.order) continue;
-        const turned = bench.shapes.get(p.piece).turned(p.mirror, p.turn_deg);
-        others.push({ piece: p.piece, copy: p.copy, order, lying: lies(turned, p.x_mm, p.y_mm) });
-      }
-      const look = new Look(new Ground(bench.rules, bench.metal.get(metal), others));
+      const ground = this.bench.ground(metal);
+      const own = ground.others.findIndex(({ order }) => order === this.order);
+      const look = new Look(ground.without(own));
       const slide = new Slide(look);
       const snap = new Snap(look, slide, this.shape, (place) => this.isGood(place));
       this.tools.set(metal, { look, slide, snap });
@@ -41,19 +39,37 @@ export class Held {
     return this.tools.get(metal);
   }
 
-  // What is wrong with it at a place; [] is good.
+  // What is wrong with it at a place, and with neighbours that it leaves there; [] is good.
   look(place) {
-    return this.faults(place, false);
+    const found = this.faults(place, false);
+    const told = this.isFixed ? found.filter((one) => one.piece && !this.bench.isFixed(one)) : found;
+    return [...told, ...this.left(place)];
+  }
+
+  // What is wrong with neighbours of the place that it was taken from.
+  left(place) {
+    const { from } = this;
+    if (!from || !this.bench.metal.has(from.metal)) return [];
+    this.leaning ??= this.leaningOn(from);
+    return this.leaning.faults(place.metal === from.metal ? this.lying(place) : null);
+  }
+
+  leaningOn(from) {
+    const { look } = this.on(from.metal);
+    return new Leaning(look.ground, this.lying(from), look.reach);
+  }
+
+  lying({ mirror, turn_deg, x_mm, y_mm }) {
+    return lies(this.shape.turned(mirror, turn_deg), x_mm, y_mm);
   }
 
   isGood(place) {
     return !this.faults(place, true).length;
   }
 
-  faults({ metal, mirror, turn_deg, x_mm, y_mm }, first) {
-    if (!this.bench.metal.has(metal)) return [outsideFault(null)];
-    const lying = lies(this.shape.turned(mirror, turn_deg), x_mm, y_mm);
-    return this.on(metal).look.faults(lying, this.order, first);
+  faults(place, first) {
+    if (!this.bench.metal.has(place.metal)) return [outsideFault(null)];
+    return this.on(place.metal).look.faults(this.lying(place), this.order, first);
   }
 
   // The same place, the piece turned by so many degrees (anticlockwise) about its own middle.
@@ -134,17 +150,13 @@ export class Held {
 
   rested(place, snaps = []) {
     this.good = place;
-    return { ...place, snaps, faults: [] };
+    return { ...place, snaps, faults: this.left(place) };
   }
 
   told(place) {
-    const faults = this.look(place);
+    const faults = this.faults(place, false);
     if (!faults.length) this.good = place;
-    return { ...place, snaps: [], faults };
-  }
-
-  remember(place) {
-    if (this.bench.metal.has(place.metal) && this.isGood(place)) this.good = place;
+    return { ...place, snaps: [], faults: [...faults, ...this.left(place)] };
   }
 }
 

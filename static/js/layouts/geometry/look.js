@@ -1,11 +1,11 @@
 // What is wrong with a piece where it lies, measured: the rules of hands as the judge has them
 // (studio/core/verifying/by_hand.py and faults.py), for one piece against all others.
 
-import { Nearest, Pairs, within } from "./distances.js";
+import { Nearest, Pairs, shiftedRow, within } from "./distances.js";
 import { CLEAN, ROUGH } from "./ground.js";
 import { freeLines, sharedLines, TOLERANCE_MM, tooNarrow } from "./lines.js";
-import { boxesNear } from "./shapes.js";
-import { sticksOut } from "./on_metal.js";
+import { farthestOut, sticksOut } from "./on_metal.js";
+import { boxesNear, shifted } from "./shapes.js";
 import { outside } from "./zones.js";
 
 const ZONE_GAPS = 2;
@@ -15,6 +15,7 @@ export class Look {
     this.ground = ground;
     this.pairs = new Pairs();
     this.nearest = new Nearest();
+    this.row = new Float64Array(4);
   }
 
   // All faults of a lying piece, `order` its place among all; with `first` one is enough.
@@ -30,13 +31,12 @@ export class Look {
     this.otherRests = new Map();
     const found = [];
     const off = sticksOut(ground, lying, pairs);
-    if (off) found.push(outsideFault(off));
+    if (off) found.push(outsideFault(first ? null : farthestOut(ground, lying, off)));
     else this.againstEdges(found);
     if (first && found.length) return found;
     const nearestOf = this.nearestOfOthers();
-    for (const [number, other] of ground.others.entries()) {
-      if (!boxesNear(lying.box, other.lying.box, this.apartReach)) continue;
-      const fault = this.againstPiece(other, number, nearestOf.get(number), order);
+    for (const other of ground.neighbours(lying.box, this.apartReach)) {
+      const fault = this.againstPiece(other, nearestOf.get(other.number), order);
       if (!fault) continue;
       found.push(fault);
       if (first) break;
@@ -93,7 +93,7 @@ export class Look {
     return found && fault("edge", null, found, wanted);
   }
 
-  againstPiece(other, number, nearest, order) {
+  againstPiece(other, nearest, order) {
     const { lying } = this;
     const { gap_mm: gap, kerf_mm: kerf, shared_mm: shared } = this.ground.rules;
     const inside = this.inside(other);
@@ -106,16 +106,16 @@ export class Look {
     const narrow = tooNarrow(one, two, this.ground.rules);
     if (narrow.length) return this.lineFault(other, narrow, one === lying, shared);
     if (gap <= kerf || this.pairs.apart[nearest] >= gap - TOLERANCE_MM) return null;
-    return this.gapFault(other, number, gap);
+    return this.gapFault(other, gap);
   }
 
-  gapFault(other, number, gap) {
+  gapFault(other, gap) {
     const { ground, pairs } = this;
     const less = gap - TOLERANCE_MM;
     const lines = this.zone();
     let found = null;
     for (let k = 0; k < pairs.count; k += 1) {
-      if (ground.owner[pairs.other[k]] !== number || pairs.apart[k] >= less) continue;
+      if (ground.owner[pairs.other[k]] !== other.number || pairs.apart[k] >= less) continue;
       const own = this.restOfOwn(pairs.own[k], lines, this.ownRests);
       found = this.nearer(own, pairs.other[k], less, found);
       const its = this.restOfOther(pairs.other[k], lines);
@@ -128,17 +128,12 @@ export class Look {
   lineFault(other, stretches, isOwn, limit) {
     const [begin, end] = other.lying.rows;
     const { x, y, turned } = this.lying;
-    const rows = isOwn ? this.ground.edges.subarray(begin, end) : turned.edges;
-    const [dx, dy] = isOwn ? [0, 0] : [x, y];
-    const { nearest } = this;
+    const rows = isOwn ? this.ground.edges.subarray(begin, end) : shifted(turned.edges, x, y);
     let found = null;
     for (let s = 0; s < stretches.length; s += 4) {
       for (let k = 0; k < rows.length; k += 4) {
-        nearest.between(
-          stretches[s], stretches[s + 1], stretches[s + 2], stretches[s + 3],
-          rows[k] + dx, rows[k + 1] + dy, rows[k + 2] + dx, rows[k + 3] + dy,
-        );
-        found = better(nearest, Infinity, found, !isOwn);
+        this.nearest.between(stretches, s, rows, k);
+        found = better(this.nearest, Infinity, found, !isOwn);
       }
     }
     return fault("line", other, found, limit);
@@ -162,7 +157,7 @@ export class Look {
     const reach = 2 * this.reach + rules.gap_mm;
     const lines = near(ground.lines, lying.box, reach);
     freeLines(lying, ground.cleanRuns, rules, lines);
-    for (const other of ground.others) sharedLines(lying, other.lying, rules, lines);
+    for (const other of ground.present) sharedLines(lying, other.lying, rules, lines);
     this.lines = lines;
     return lines;
   }
@@ -192,20 +187,18 @@ export class Look {
   }
 
   nearer(rest, other, less, found) {
-    const { edges } = this.ground;
-    const f = 4 * other;
-    return this.against(rest, edges[f], edges[f + 1], edges[f + 2], edges[f + 3], less, found);
+    return this.against(rest, this.ground.edges, 4 * other, less, found, false);
   }
 
   nearerOther(rest, own, less, found) {
     const { turned, x, y } = this.lying;
-    const [ax, ay, bx, by] = turned.edges.subarray(4 * own, 4 * own + 4);
-    return this.against(rest, ax + x, ay + y, bx + x, by + y, less, found, true);
+    const row = shiftedRow(turned.edges, 4 * own, x, y, this.row);
+    return this.against(rest, row, 0, less, found, true);
   }
 
-  against(rest, ax, ay, bx, by, less, found, swap = false) {
-    for (let k = 0; k < rest.length; k += 4) {
-      this.nearest.between(rest[k], rest[k + 1], rest[k + 2], rest[k + 3], ax, ay, bx, by);
+  against(rest, rows, k, less, found, swap) {
+    for (let r = 0; r < rest.length; r += 4) {
+      this.nearest.between(rest, r, rows, k);
       found = better(this.nearest, less, found, swap);
     }
     return found;
@@ -232,8 +225,8 @@ function fault(kind, other, { apart, at, to }, limit) {
 }
 
 export function outsideFault(found) {
-  const at = found ? found.at : null;
-  return { kind: "outside", piece: null, copy: null, at, to: found ? found.to : null, value: null, limit: null };
+  const { at, to } = found ?? { at: null, to: null };
+  return { kind: "outside", piece: null, copy: null, at, to, value: null, limit: null };
 }
 
 // A copy of those lines whose boxes come within reach of a box.

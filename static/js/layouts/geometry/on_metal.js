@@ -4,20 +4,34 @@
 import { touches, within } from "./distances.js";
 import { TOLERANCE_MM } from "./lines.js";
 
-// Null where a piece lies on the metal, else a point of it that does not, and where the metal is
-// nearest to that: { at, to }. `pairs` are those of `Ground.near`.
+// Null where a piece lies on the metal, else a point that shows that it does not. `pairs` are those
+// of `Ground.near`.
 export function sticksOut(ground, lying, pairs) {
+  const [ax, ay, bx, by] = lying.box;
+  const slack = TOLERANCE_MM;
   let told = null;
   for (const part of ground.parts) {
     const [x0, y0, x1, y1] = part.box;
-    const [ax, ay, bx, by] = lying.box;
-    const slack = TOLERANCE_MM;
     if (ax < x0 - slack || ay < y0 - slack || bx > x1 + slack || by > y1 + slack) continue;
     const at = outOf(part, lying, pairs, ground);
     if (!at) return null;
-    told ??= { at, to: onRim(part.edges, at) };
+    told ??= at;
   }
-  return told ?? farthest(ground, lying);
+  return told ?? [(ax + bx) / 2, (ay + by) / 2];
+}
+
+// The corner of a piece that lies farthest from the metal, and where the metal is nearest to it:
+// { at, to }. Without a corner off the metal (all of them are round a hole) the point told.
+export function farthestOut(ground, { turned, x, y }, told) {
+  const own = turned.edges;
+  let found = { at: told, to: onRim(ground.parts, told).at, away: -1 };
+  for (let k = 0; k < own.length; k += 4) {
+    const at = [own[k] + x, own[k + 1] + y];
+    if (ground.parts.some(({ edges }) => within(edges, at[0], at[1]))) continue;
+    const { at: to, away } = onRim(ground.parts, at);
+    if (away > found.away) found = { at, to, away };
+  }
+  return found;
 }
 
 function outOf(part, lying, pairs, ground) {
@@ -67,32 +81,19 @@ function from(ax, ay, bx, by, x, y) {
   return ((bx - ax) * (y - ay) - (by - ay) * (x - ax)) / Math.hypot(bx - ax, by - ay);
 }
 
-function onRim(edges, [x, y]) {
-  let best = Infinity;
-  let found = [x, y];
-  for (let k = 0; k < edges.length; k += 4) {
-    const dx = edges[k + 2] - edges[k];
-    const dy = edges[k + 3] - edges[k + 1];
-    const along = ((x - edges[k]) * dx + (y - edges[k + 1]) * dy) / (dx * dx + dy * dy);
-    const t = Math.min(1, Math.max(0, along));
-    const at = [edges[k] + t * dx, edges[k + 1] + t * dy];
-    const away = (at[0] - x) ** 2 + (at[1] - y) ** 2;
-    if (away < best) {
-      best = away;
-      found = at;
+// The nearest point on the rims of all parts, and the square of how far that is.
+function onRim(parts, [x, y]) {
+  let found = { at: [x, y], away: Infinity };
+  for (const { edges } of parts) {
+    for (let k = 0; k < edges.length; k += 4) {
+      const dx = edges[k + 2] - edges[k];
+      const dy = edges[k + 3] - edges[k + 1];
+      const along = ((x - edges[k]) * dx + (y - edges[k + 1]) * dy) / (dx * dx + dy * dy);
+      const t = Math.min(1, Math.max(0, along));
+      const at = [edges[k] + t * dx, edges[k + 1] + t * dy];
+      const away = (at[0] - x) ** 2 + (at[1] - y) ** 2;
+      if (away < found.away) found = { at, away };
     }
   }
   return found;
-}
-
-// The first corner that lies on none of the parts.
-function farthest(ground, { turned, x, y }) {
-  const own = turned.edges;
-  for (let k = 0; k < own.length; k += 4) {
-    const at = [own[k] + x, own[k + 1] + y];
-    if (ground.parts.every((part) => !within(part.edges, at[0], at[1]))) {
-      return { at, to: onRim(ground.parts[0].edges, at) };
-    }
-  }
-  return { at: [own[0] + x, own[1] + y], to: onRim(ground.parts[0].edges, [own[0] + x, own[1] + y]) };
 }

@@ -1,6 +1,8 @@
 // Pieces as they are drawn, mirrored and turned: edges and straight runs as flat rows of
 // x0, y0, x1, y1 in millimetres, the metal of the piece always on their left.
 
+import { chained } from "./chains.js";
+
 const KEPT_TURNS = 12;
 
 // The edges of rings as rows, the shell first. Rings may come in either sense.
@@ -96,7 +98,8 @@ export class Shape {
       const { edges, shellRows } = edgesOf(this.piece.rings, mirror);
       const runs = Float64Array.from((mirror ? this.piece.mirrored_runs : this.piece.runs).flat());
       const shellRuns = runsOfShell(runs, edges, shellRows);
-      this.drawn[which] = { edges, runs, shellRuns, middle: middleOf(edges) };
+      const chains = chained(edges);
+      this.drawn[which] = { edges, chains, runs, shellRuns, middle: middleOf(edges) };
     }
     return this.drawn[which];
   }
@@ -106,9 +109,10 @@ export class Shape {
     const key = `${mirror ? 1 : 0} ${turnDeg}`;
     const kept = this.kept.get(key);
     if (kept) return kept;
-    const { edges, runs, shellRuns, middle } = this.asDrawn(mirror);
+    const { edges, chains, runs, shellRuns, middle } = this.asDrawn(mirror);
     const [c, s] = cosineAndSine(turnDeg);
     const found = { edges: spun(edges, c, s), runs: spun(runs, c, s), shellRuns };
+    found.chains = { ...chains, chords: spun(chains.chords, c, s) };
     found.box = boxOf(found.edges);
     found.middle = [c * middle[0] - s * middle[1], s * middle[0] + c * middle[1]];
     if (this.kept.size >= KEPT_TURNS) this.kept.delete(this.kept.keys().next().value);

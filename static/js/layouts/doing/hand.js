@@ -1,8 +1,11 @@
 // Mouse, finger and pen on the pieces: a tap chooses, a pull moves, the handle or a second finger
 // turns. What moves the picture itself is in picture_view.js.
 
+import { pieceAt } from "./near.js";
 import { Pull } from "./pull.js";
-import { STILL_PX } from "../picture_view.js";
+import { STILL_PX } from "../../picture_view.js";
+
+const REACH_PX = { mouse: 2, pen: 6, touch: 14 };
 
 export class Hand {
   // `desk` has root, svg, frame, view, tray, carry, work, choice, may(key), isLoose(), drop(pull),
@@ -44,12 +47,17 @@ export class Hand {
     }
     this.cancel(); // a pointer that was let go of where nobody heard it
     const knob = event.target.closest("[data-handle]");
-    const piece = event.target.closest("[data-piece]")?.dataset.piece;
-    const key = knob ? desk.choice.key : piece;
+    const key = knob ? desk.choice.key : this.meant(event);
     this.take(event, key, Boolean(knob));
     if (!key) return;
     event.preventDefault();
     desk.svg.focus({ preventScroll: true });
+  }
+
+  meant({ target, clientX, clientY, pointerType }) {
+    const { desk } = this;
+    const piece = target.closest("[data-piece]")?.dataset.piece;
+    return piece ?? pieceAt(desk, desk.view.at(clientX, clientY), REACH_PX[pointerType] * desk.px());
   }
 
   onTray(event) {
@@ -104,10 +112,9 @@ export class Hand {
 
   begin() {
     const { desk, down } = this;
-    desk.settle();
+    desk.choice.set(down.key);
     const from = down.fromTray ? null : desk.view.at(...down.from);
     this.pull = new Pull(desk, down.key, from, down.turning);
-    if (desk.choice.key !== down.key) desk.choice.set(down.key);
     (down.fromTray ? desk.tray.list : desk.svg).setPointerCapture(down.pointer);
     desk.root.classList.add("is-holding");
     if (down.turning) this.angle = this.toMiddle() - this.pull.turn;
@@ -144,6 +151,7 @@ export class Hand {
       pull.away = true;
       desk.picture.hide(pull.key, true);
       desk.marks.caught("", []);
+      desk.marks.faults([], "held");
       desk.carry.show(pull, ...down.here, desk.view.scale);
     }
   }
@@ -211,6 +219,7 @@ export class Hand {
     desk.carry.hide();
     desk.tray.welcome(false);
     desk.marks.caught("", []);
+    desk.marks.faults([], "held");
     desk.root.classList.remove("is-holding");
   }
 }

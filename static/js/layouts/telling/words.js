@@ -1,4 +1,4 @@
-// What the page says, in its language: templates/studio/layouts/words.html has the sentences, with
+// What the page says, in its language: templates/studio/layouts/table/words.html has the sentences, with
 // {names} where something is put in. Lengths are said in the school's unit.
 
 const LEAST_SHOWN = 1e-9;

@@ -1,7 +1,7 @@
 // The tray: pieces that lie nowhere yet, drawn at one scale, the picture's where there is room.
 // Each is a button; it is also the place to which pieces are pulled back.
 
-import { laidBox, transform } from "./shapes.js";
+import { laidBox, transform } from "../shapes.js";
 import { made } from "./svg.js";
 
 const HIGH_PX = 72;

@@ -2,6 +2,7 @@
 // wrong, how far it has come; and one sentence for those who listen.
 
 const MOST_SAID = 2;
+const FIRST_SAID = ["strip", "saw", "used"];
 
 export class Told {
   // `desk` has root, items, work, words, choose(key), reveal(at), scene.
@@ -64,7 +65,9 @@ export class Told {
   // The figures that the last move changed, in few words.
   get changed() {
     const { judged } = this.desk.work.state;
-    const moved = judged.figures.filter((figure) => figure.change).slice(0, MOST_SAID);
+    const worth = ({ key }) => (FIRST_SAID.includes(key) ? FIRST_SAID.indexOf(key) : FIRST_SAID.length);
+    const other = judged.figures.filter((figure) => figure.change);
+    const moved = other.sort((a, b) => worth(a) - worth(b)).slice(0, MOST_SAID);
     const told = moved.map(({ label, value, change }) => `${label} ${value}, ${change}.`);
     if (judged.faults.length) told.unshift(judged.faults[0].words);
     return told.join(" ");

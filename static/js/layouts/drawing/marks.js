@@ -1,12 +1,21 @@
 // What is drawn over and under the pieces: faults where they are, what a held piece catches on, and
 // what the judge counted: the strip left, shared lines, free edges.
 
-import { boxOf, middleOf } from "./shapes.js";
+import { boxOf, middleOf } from "../shapes.js";
 import { line, made, sized } from "./svg.js";
 
 export class Marks {
   constructor(picture, scene, words) {
     Object.assign(this, { picture, scene, words });
+    this.filled = new Set(); // groups of the picture with something in them
+  }
+
+  // What is empty and stays so costs nothing, however often it is asked for.
+  put(group, drawn) {
+    if (!drawn.length && !this.filled.has(group)) return;
+    this.picture.part(group).replaceChildren(...drawn);
+    if (drawn.length) this.filled.add(group);
+    else this.filled.delete(group);
   }
 
   // `judged` is the state's; nothing of it is drawn while a piece is being moved.
@@ -19,11 +28,11 @@ export class Marks {
         sized(middleOf(boxOf(ring)), made("text", { class: "laying-strip-name" }, this.words.say("strip"))),
       );
     }
-    this.picture.part("strip").replaceChildren(...under);
-    this.picture.part("counted").replaceChildren(
+    this.put("strip", under);
+    this.put("counted", [
       ...(free ?? []).map((one) => this.between("laying-free", one)),
       ...(shared ?? []).map((one) => this.between("d-shared", one)),
-    );
+    ]);
   }
 
   between(name, [x0, y0, x1, y1, metal]) {
@@ -33,11 +42,12 @@ export class Marks {
   // The lines that a held piece catches on.
   caught(metal, snaps) {
     const lines = (snaps ?? []).filter((snap) => snap.line).map((snap) => this.between("laying-catch", [...snap.line, metal]));
-    this.picture.part("caught").replaceChildren(...lines);
+    this.put("caught", lines);
   }
 
-  // Each fault as the geometry finds it: { metal, at, to, value }.
-  faults(found) {
+  // Each fault as the geometry finds it: { metal, at, to, value }. Those of a piece in hand are a
+  // group of their own: the others are drawn once while it is moved.
+  faults(found, group = "faults") {
     const drawn = [];
     for (const fault of found) {
       if (!fault.at) continue;
@@ -54,13 +64,13 @@ export class Marks {
         ),
       );
     }
-    this.picture.part("faults").replaceChildren(...drawn);
+    this.put(group, drawn);
   }
 
   measured(fault) {
     const { words } = this;
     if (fault.kind === "outside") return words.say("outside");
-    if (!(fault.value > 0)) return words.say("over");
-    return words.length(fault.value);
+    if (fault.kind === "piece" && !(fault.value > 0)) return words.say("over");
+    return words.length(Math.max(0, fault.value ?? 0));
   }
 }

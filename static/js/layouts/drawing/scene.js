@@ -1,7 +1,7 @@
 // Where the stock pieces lie in the picture: side by side and below one another, as large as the
 // picture's frame allows. Millimetres of the picture, y upwards.
 
-import { boxOf } from "./shapes.js";
+import { boxOf } from "../shapes.js";
 
 const BETWEEN = 0.035; // of the whole, between two stock pieces and around them
 const LABEL_PX = 40; // above each for its name

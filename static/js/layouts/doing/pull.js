@@ -1,8 +1,8 @@
 // One piece in hand: where it is held, where it goes, and what it catches on there.
 
-import { on } from "./faults.js";
-import { allowedTurn } from "./pieces.js";
-import { drawnAt, laidAt, laidSo, turn360 } from "./shapes.js";
+import { on } from "../faults.js";
+import { allowedTurn } from "../pieces.js";
+import { drawnAt, laidAt, laidSo, turn360 } from "../shapes.js";
 
 const CATCH_PX = 8;
 const CATCH_DEG = 3;
@@ -22,7 +22,7 @@ export class Pull {
       const [dx, dy] = desk.scene.offset(this.place.metal);
       this.grip = drawnAt(this.place, [at[0] - dx, at[1] - dy]);
     }
-    this.others = desk.faults.all(key);
+    desk.marks.faults(desk.faults.all(key));
     this.away = !this.before; // not over the metal
     this.turn = this.place.turn_deg;
   }
@@ -66,11 +66,12 @@ export class Pull {
   draw() {
     const { picture, marks } = this.desk;
     picture.lay(this.key, this.place);
-    picture.hold(this.key, true);
+    if (!this.isDrawn) picture.hold(this.key, true);
+    this.isDrawn = true;
     picture.faulty(this.key, this.faults.length > 0);
     picture.handle(this.key, this.turning ? this.place : null);
     marks.caught(this.place.metal, this.snaps);
-    marks.faults([...this.others, ...this.faults]);
+    marks.faults(this.faults, "held");
   }
 
   // Where it lies now, for the server.

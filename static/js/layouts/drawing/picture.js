@@ -1,7 +1,7 @@
 // Draws the stock pieces and the pieces that lie on them. A piece keeps its element as long as it
 // lies anywhere: while it is pulled about, nothing but its `transform` changes.
 
-import { laidAt, laidBox, transform, upright } from "./shapes.js";
+import { laidAt, laidBox, transform, upright } from "../shapes.js";
 import { line, made, sized } from "./svg.js";
 
 const LETTER_PX = 7.2; // of a name, about
@@ -15,12 +15,15 @@ export class Picture {
   constructor(svg, scene, items, words) {
     Object.assign(this, { svg, scene, items, words });
     this.drawn = new Map();
+    this.parts = new Map();
     this.px = 0;
+    for (const plain of svg.querySelectorAll("[data-plain]")) plain.remove(); // the server's drawing
     svg.setAttribute("viewBox", scene.viewBox);
   }
 
   part(name) {
-    return this.svg.querySelector(`[data-${name}]`);
+    if (!this.parts.has(name)) this.parts.set(name, this.svg.querySelector(`[data-${name}]`));
+    return this.parts.get(name);
   }
 
   // After one has come nearer; `px` are the millimetres of a pixel.
@@ -102,10 +105,11 @@ export class Picture {
     const item = this.items.get(key);
     const inside = made(
       "g",
-      { class: "laying-sized", style: `--room: ${item.room.toFixed(3)}px` },
+      { class: "laying-sized" },
       made("text", { class: "laying-letter" }, item.label),
       made("path", { class: "laying-pin", d: PIN, transform: "translate(0 -16) scale(0.85)" }),
     );
+    inside.style.setProperty("--room", `${item.room.toFixed(3)}px`);
     const name = made("g", {}, inside);
     const box = made(
       "g",
@@ -139,7 +143,7 @@ export class Picture {
   handle(key, place) {
     const box = this.part("handle");
     if (!place) {
-      box.replaceChildren();
+      if (box.firstChild) box.replaceChildren();
       return;
     }
     const item = this.items.get(key);

@@ -2,7 +2,7 @@
 // the server refuses it.
 
 import { Sender } from "./send.js";
-import { keyOf } from "./shapes.js";
+import { keyOf } from "../shapes.js";
 
 const byKey = (placements) => new Map(placements.map((one) => [keyOf(one.piece, one.copy), one]));
 
@@ -90,6 +90,10 @@ export class Work {
 
   // What the server has now, with what waits still on top of it.
   adopt(fresh) {
+    if (fresh.stock !== undefined && fresh.stock !== this.state.stock) {
+      location.reload(); // other stock pieces, as after undoing their choice
+      return;
+    }
     Object.assign(this.state, fresh);
     this.take(this.state);
     for (const job of this.sender.waiting) this.preview(job);

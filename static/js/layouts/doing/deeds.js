@@ -1,7 +1,7 @@
 // What can be done with the chosen piece by buttons, keys and fields.
 
-import { allowedTurn } from "./pieces.js";
-import { boxOf, laidBox, turn360, turnedAbout } from "./shapes.js";
+import { allowedTurn } from "../pieces.js";
+import { boxOf, laidBox, turn360, turnedAbout } from "../shapes.js";
 
 const FREE_MS = 120; // looking for a free place takes no longer
 const CORNERS = 24; // places along each way of a stock piece that are tried
@@ -33,7 +33,8 @@ export class Deeds {
 
   // How a piece lies in the tray is remembered until it is laid.
   inTray(change) {
-    const { choice, desk } = { choice: this.desk.choice, desk: this.desk };
+    const { desk } = this;
+    const { choice } = desk;
     if (!desk.work.state.may.change) return;
     desk.turned.set(choice.key, change(desk.fresh(choice.item)));
     desk.show();
@@ -44,8 +45,8 @@ export class Deeds {
     const { key, item, place } = desk.choice;
     if (!place || !desk.may(key)) return;
     desk.push.cancel();
-    desk.lay(key, null, "tray");
-    desk.say(desk.words.say("tray", { piece: item.label }));
+    desk.lay(key, null, "backInTray");
+    desk.say(desk.words.say("backInTray", { piece: item.label }));
   }
 
   pin() {
@@ -58,7 +59,7 @@ export class Deeds {
     desk.say(desk.words.say(on ? "pinned" : "unpinned", { piece: item.label }));
   }
 
-  // Where the piece's left and lowest edge lie from the metal's, and its turn; millimetres, degrees.
+  // Where the piece's left and lowest edge come to lie, and its turn; millimetres, degrees.
   moveTo(x, y, turn) {
     const { desk } = this;
     const { key, item, place } = desk.choice;

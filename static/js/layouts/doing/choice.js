@@ -1,6 +1,6 @@
 // Which piece is chosen: on the metal or in the tray.
 
-import { laidAt } from "./shapes.js";
+import { laidAt } from "../shapes.js";
 
 export class Choice {
   // `desk` has items, work, scene, words, settle(), show(), say(words), reveal(at).
