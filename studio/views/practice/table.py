@@ -68,7 +68,7 @@ def _page(
         "heading": f"{sheet.number}. {_(sheet.title)}",
         "hands": sheet.job.hands,
         "is_whole": is_whole(now.judgement),
-        "may_compare": _may_compare(request, own),
+        "was_whole": own.whole_at is not None,
         "languages": language_links(request, get_language() or "en"),
         "crumbs": [
             {"label": _("Practise laying out"), "url": reverse("practice")},
