@@ -19,6 +19,7 @@ AFTER = (
     ("inventory", "0004_price_of_a_line"),
     ("inventory", "0005_rough_edges"),
     ("studio", "0009_hands"),
+    ("studio", "0010_layouts"),
 )
 DAY = dt.date(2026, 11, 2)
 
@@ -96,10 +97,18 @@ def fill(apps: Any, name: str) -> None:
     course = make(
         "classroom.Course", school=school, title="Metals 1", term="2026", starts_on=DAY, ends_on=DAY
     )
-    make(
+    brief = make(
         "studio.Brief", course=course, title="Key tag", allowance=9, kerf_mm=Decimal("0.28"),
         created_by=teacher,
     )  # fmt: skip
+    seat = make("classroom.Seat", course=course, student=teacher)
+    project = make("studio.Project", brief=brief, seat=seat, metal=metal)
+    pattern = make(
+        "studio.Pattern", project=project, number=1, state="approved", remark="Well sawn",
+        sha256="0", file_name="tag.svg", tracing={}, drawing_json=[],
+    )  # fmt: skip
+    plan = make("studio.CutPlan", course=course, metal=metal, job={}, created_by=teacher)
+    make("studio.PlanProject", plan=plan, project=project, pattern=pattern)
     make(
         "inventory.ScrapSale", school=school, alloy_code="C11000", mass_g=Decimal(300),
         amount=Decimal(0), sold_on=DAY, actor=teacher,
@@ -120,8 +129,8 @@ def test_what_was_written_down_comes_through_and_can_be_corrected(apart: str) ->
     assert (line.count, line.total) == (4, 42)
     assert (sale.mass_g, sale.corrects, sale.reason) == (300, None, "")
     rows("PurchaseCorrection").create(
-        purchase=line.purchase, line=line, before={"total": "42.00"}, after={"total": "48.00"},
-        reason="misread", actor=price.recorded_by,
+        purchase_id=line.purchase_id, line_id=line.pk, before={"total": "42.00"},
+        after={"total": "48.00"}, reason="misread", actor_id=price.recorded_by_id,
     )  # fmt: skip
     kept = rows("PurchaseCorrection").get()
     assert (kept.kept, kept.before) == (0, {"total": "42.00"})
@@ -131,7 +140,7 @@ def test_what_was_written_down_comes_through_and_can_be_corrected(apart: str) ->
         rows("ScrapSale").update(mass_g=0)  # nothing sold, and it corrects no sale
 
 
-def test_edges_margins_and_briefs_come_through_and_nobody_is_given_a_hand(apart: str) -> None:
+def test_edges_margins_briefs_and_plans_come_through_and_nobody_is_given_a_hand(apart: str) -> None:
     apps = filled_then_migrated(apart)
 
     def rows(model: str) -> Any:
@@ -146,3 +155,23 @@ def test_edges_margins_and_briefs_come_through_and_nobody_is_given_a_hand(apart:
     assert (brief.kerf_mm, brief.hand) == (Decimal("0.28"), "")
     with pytest.raises(IntegrityError), transaction.atomic(using=apart):
         rows("inventory.StockPiece").update(rough_edges="MULTILINESTRING ((0 0, 90 0))")
+    # and students may lay out from now on
+    brief, pattern, share = (
+        rows(f"studio.{name}").get() for name in ("Brief", "Pattern", "PlanProject")
+    )
+    assert (brief.laid_by, brief.least_kept_percent) == ("first", None)
+    assert (pattern.remark, pattern.mark) == ("Well sawn", None)
+    assert (share.layout, share.layout_told, share.live) == (None, "", True)
+    own = {
+        "project_id": share.project_id,
+        "owner_id": brief.created_by_id,
+        "chosen": True,
+        "job": {},
+    }
+    rows("studio.Layout").create(number=1, **own)
+    with pytest.raises(IntegrityError), transaction.atomic(using=apart):
+        rows("studio.Layout").create(number=2, **own)  # one try counts
+    with pytest.raises(IntegrityError), transaction.atomic(using=apart):
+        rows("studio.Layout").create(
+            number=3, plan_id=share.plan_id, **own
+        )  # of a project or of a plan
