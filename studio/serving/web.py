@@ -54,11 +54,13 @@ def load() -> Any:
     from django.urls import reverse
 
     from studio.config.wsgi import django_application
+    from studio.running.layouts import judging
     from studio.views.house.troubles import not_received
 
     from .door import Door
 
     reverse("first_page")  # every view is loaded now, not while the first reader waits
+    judging.start()
     return Door(django_application, proxies=settings.PROXIES, threads=threads(), words=not_received)
 
 

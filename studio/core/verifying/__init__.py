@@ -13,7 +13,7 @@ from studio.core.verifying.measures import measure
 from studio.core.verifying.rectangles import Rectangle, largest_rectangle
 from studio.core.verifying.saw_lines import Stretch, free_stretches, shared_stretches
 from studio.core.verifying.warming import warm_up, warm_up_aside
-from studio.core.verifying.watch import Judgement, Watch, measurable
+from studio.core.verifying.watch import Judgement, Shown, Watch, measurable
 
 __all__ = [
     "Cuts",
@@ -21,6 +21,7 @@ __all__ = [
     "Judgement",
     "MiddleCut",
     "Rectangle",
+    "Shown",
     "Stretch",
     "Watch",
     "cuts",

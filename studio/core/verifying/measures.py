@@ -160,10 +160,19 @@ def _offcuts(
     gone = united(taken) if job.hands is None else _united_by_groups(own, taken, kept)
     found = []
     for outline in offcut_outlines(job, metal, gone):
-        rectangle, weighed = kept.get(("worth", outline.wkb), partial(_weighed, job, outline))
+        rectangle, weighed = _weighed_once(job, outline, kept)
         worth = metal.price_per_mm2 * weighed
         found.append((Offcut(metal.id, outline, worth), rectangle))
     return found
+
+
+def rectangle_in(job: Job, offcut: Polygon, kept: Kept) -> Rectangle:
+    """The largest rectangle in an offcut, as it was measured."""
+    return _weighed_once(job, offcut, kept)[0]
+
+
+def _weighed_once(job: Job, outline: Polygon, kept: Kept) -> tuple[Rectangle, float]:
+    return kept.get(("worth", outline.wkb), partial(_weighed, job, outline))
 
 
 def _grown(job: Job, p: Placement, kept: Kept) -> Polygon:

@@ -5,11 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import shapely
+from shapely.geometry import Polygon
+
 from studio.core.cutting.job import Job, Measures, Offcut, Placement
+from studio.core.verifying.cuts import outlines_of, settle
 from studio.core.verifying.fault import Fault
 from studio.core.verifying.faults import faults_of, missing
 from studio.core.verifying.kept import Kept
-from studio.core.verifying.measures import measure_of
+from studio.core.verifying.measures import measure_of, rectangle_in
+from studio.core.verifying.saw_lines import free_stretches, shared_stretches
+
+Line = tuple[str, tuple[float, float, float, float]]
+"""A straight stretch on a stock piece: the metal's id, and x0, y0, x1, y1 in mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +28,16 @@ class Judgement:
     missing: tuple[Fault, ...]
     measures: Measures
     offcuts: tuple[Offcut, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What of a judgement is drawn: the largest strip left and its metal, and straight stretches
+    that two pieces share, or that lie on a clean edge of the metal and need no saw."""
+
+    strip: tuple[str, Polygon] | None
+    shared: tuple[Line, ...]
+    free: tuple[Line, ...]
 
 
 class Watch:
@@ -59,6 +77,40 @@ class Watch:
         found = faults_of(self.job, placements, self._kept)
         measures, offcuts = measure_of(self.job, measurable(self.job, placements), self._kept)
         return Judgement(found, missing(self.job, placements), measures, offcuts)
+
+    def show(self, placements: Sequence[Placement], judgement: Judgement) -> Shown:
+        """Where that is what the judgement of these placements tells; asked right after it."""
+        widest: tuple[float, str, Polygon] | None = None
+        for offcut in judgement.offcuts:
+            found = rectangle_in(self.job, offcut.outline, self._kept)
+            if found.area_mm2 > (widest[0] if widest else 0.0):
+                widest = found.area_mm2, offcut.metal, found.polygon
+        laid: dict[str, list[Placement]] = {}
+        for placement in measurable(self.job, placements):
+            laid.setdefault(placement.metal, []).append(placement)
+        shared: list[Line] = []
+        free: list[Line] = []
+        for name, own in laid.items():
+            for found_lines, lines in zip((shared, free), self._lines(name, own), strict=True):
+                found_lines.extend((name, line) for line in lines)
+        return Shown(widest and widest[1:], tuple(shared), tuple(free))
+
+    def _lines(
+        self, name: str, own: Sequence[Placement]
+    ) -> tuple[list[tuple[float, float, float, float]], list[tuple[float, float, float, float]]]:
+        metal = self.job.stock_by_id[name]
+        if self.job.hands is not None:
+            settled = settle(self.job, self.job.hands, metal, own, self._kept)
+            one, other = settled.shared_stretches(), settled.free_stretches()
+        else:
+            outlines = outlines_of(self.job, own, self._kept)
+            one = tuple(shared_stretches(outlines, self.job.kerf_mm))
+            other = tuple(free_stretches(outlines, metal.parts)) if metal.clean_edges else ()
+        shared, free = (
+            [tuple(shapely.get_coordinates(each.line)[[0, -1]].ravel().tolist()) for each in lines]
+            for lines in (one, other)
+        )
+        return shared, free  # type: ignore[return-value]  # four numbers each
 
 
 def measurable(job: Job, placements: Sequence[Placement]) -> list[Placement]:

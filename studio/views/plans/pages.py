@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import wraps
 from itertools import groupby
 from typing import Any, cast
 
@@ -19,7 +17,6 @@ from classroom.acting import done, said_on
 from classroom.permissions import Action, Visit, requires
 from classroom.queries import course_for
 from classroom.refusals import Refused
-from classroom.wording.chosen_language import shown_in_chosen_language
 from inventory.spending.ledger import OverBudget
 from studio.core.picturing.plan import thumbnail
 from studio.forms.plans.choosing import AgainForm, ApproveForm, DropForm, NewPlanForm
@@ -38,6 +35,7 @@ from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.issue import issue_plan
 from studio.steps.plans.place import place_again, propose_together, stop_placing
 from studio.views.house.filters import chosen_course, query
+from studio.views.house.students_language import in_a_students_language
 
 from .shown import plan_context, progress_context, status_words
 
@@ -128,24 +126,10 @@ def _by_metal(ready: Any, chosen: set[str]) -> list[dict[str, Any]]:
     return groups
 
 
-def _in_a_students_language(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """What a student sees of a plan is told in every language; what a teacher decides is not."""
-    chosen = shown_in_chosen_language(view)
-
-    @wraps(view)
-    def shown(request: Visit, *args: Any, **kwargs: Any) -> HttpResponse:
-        answer: HttpResponse = (chosen if request.user.is_student else view)(
-            request, *args, **kwargs
-        )
-        return answer
-
-    return shown
-
-
 @requires(Action.SEE_PLAN)
 @never_cache
 @require_GET
-@_in_a_students_language
+@in_a_students_language
 def plan(request: Visit, pk: int) -> HttpResponse:
     return _page(request, _moving(request, plan_for(request.user, pk)))
 
@@ -175,7 +159,7 @@ def _moving(request: Visit, one: CutPlan) -> CutPlan:
 @requires(Action.SEE_PLAN)
 @never_cache
 @require_GET
-@_in_a_students_language
+@in_a_students_language
 def plan_progress(request: Visit, pk: int) -> HttpResponse:
     """The part of the page that asks again and again while the plan is being placed."""
     one = _moving(request, plan_for(request.user, pk))

@@ -1,0 +1,1 @@
+"""Work behind the layout table: the judge with a memory."""

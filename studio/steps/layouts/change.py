@@ -1,0 +1,337 @@
+"""Pieces of a layout are laid, moved, turned and put back; everything can be undone.
+
+Every change is one step of the row's `past`: what lay where before and after. A step is
+{"moved": [[piece, copy, before, after], ...]}, where a place is [metal, mirror, turn, x, y] or
+None for the tray; {"pins": [before, after]} and {"stock": [before, after]} stand beside it where
+pins or stock pieces changed.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from classroom.models import History, User, record
+from classroom.refusals import Refused
+from studio.core.cutting import Placement
+from studio.core.cutting.by_hand import placement_to_json
+from studio.models import Layout
+
+from .may_lay import require_may_change
+from .stock import RECTANGLES, Chosen, codes, metal_entries
+
+MOST_AT_ONCE: Final = 400
+MOST_STEPS: Final = 300
+MOST_KEPT: Final = 600_000
+"""So many characters may all steps of a layout have; the oldest are forgotten."""
+WITHIN_MM: Final = 10_000.0
+MOST_TURN_DEG: Final = 360_000.0
+KEY_LENGTH: Final = 40
+ONE_SITTING: Final = dt.timedelta(minutes=30)
+
+Key = tuple[str, int]
+Spot = list[Any] | None
+Step = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Where one copy of a piece is to lie; None: back in the tray."""
+
+    piece: str
+    copy: int
+    to: Placement | None
+
+
+@dataclass
+class _State:
+    """What of a layout is changed by steps."""
+
+    laid: dict[Key, Spot]
+    pinned: list[list[Any]]
+    metal: list[dict[str, Any]]
+    rectangles: dict[str, list[float]]
+
+    @classmethod
+    def of(cls, row: Layout) -> _State:
+        laid: dict[Key, Spot] = {
+            (p["piece"], p["copy"]): [p["metal"], p["mirror"], p["turn_deg"], p["x_mm"], p["y_mm"]]
+            for p in row.placements
+        }
+        return cls(
+            laid, list(row.pinned), row.job["metal"], dict(row.figures.get(RECTANGLES, {}))
+        )
+
+    def put(self, key: Key, spot: Spot) -> list[Any]:
+        """Lays one copy there; answers with what a step says of it."""
+        before = self.laid.get(key)
+        if spot is None:
+            self.laid.pop(key, None)
+        else:
+            self.laid[key] = spot
+        return [*key, before, spot]
+
+
+def made_elsewhere() -> str:
+    return _(
+        "This layout has been changed meanwhile, perhaps in another window. Nothing was lost: "
+        "here it is as it stands now. Make your change again if you still want it."
+    )
+
+
+def put(
+    layout: Layout, moves: Sequence[Move], *, acting: User, seen: int | None = None, key: str = ""
+) -> Layout:
+    """Lay these pieces, all or none; one undo takes them back together.
+
+    `seen` is the version that the person looked at, None where that does not matter. `key` names
+    this sending: a page that heard no answer sends again, and is answered as if it had been heard
+    the first time. Answers with the layout as it is now. Raises Refused (Closed where it is out of
+    everybody's hands); then nothing is changed.
+    """
+
+    def changed(row: Layout, state: _State) -> Step:
+        if not 1 <= len(moves) <= MOST_AT_ONCE:
+            raise Refused(
+                _("Move 1 to %(most)s pieces at once.") % {"most": MOST_AT_ONCE}
+            )
+        _refuse_unknown(row, moves)
+        return {"moved": [state.put((one.piece, one.copy), _spot(one.to)) for one in moves]}
+
+    return _changed(layout, changed, acting=acting, seen=seen, key=key)
+
+
+def pin(
+    layout: Layout,
+    piece: str,
+    copy: int,
+    on: bool,  # noqa: FBT001
+    *,
+    acting: User,
+    seen: int | None = None,
+    key: str = "",
+) -> Layout:
+    """Pin a piece that lies, so that nobody and no search moves it; or let it go."""
+
+    def changed(row: Layout, state: _State) -> Step | None:
+        _refuse_unknown_piece(row, piece, copy)
+        if on and (piece, copy) not in state.laid:
+            raise Refused(_("A piece in the tray cannot be pinned. Lay it first."))
+        before = list(state.pinned)
+        rest = [one for one in before if one != [piece, copy]]
+        state.pinned = [*rest, [piece, copy]] if on else rest
+        if on == (len(rest) < len(before)):
+            return None
+        return {"moved": [], "pins": [before, state.pinned]}
+
+    return _changed(layout, changed, acting=acting, seen=seen, key=key)
+
+
+def use_stock(
+    layout: Layout,
+    chosen: Sequence[Chosen],
+    *,
+    acting: User,
+    seen: int | None = None,
+    key: str = "",
+) -> Layout:
+    """Lay out on these stock pieces from now on. What lay on others goes back to the tray."""
+    entries, rectangles = metal_entries(layout, chosen)
+
+    def changed(row: Layout, state: _State) -> Step | None:
+        if entries == state.metal and rectangles == state.rectangles:
+            return None
+        before = {"metal": state.metal, RECTANGLES: state.rectangles}
+        after = {"metal": entries, RECTANGLES: rectangles}
+        state.metal, state.rectangles = entries, rectangles
+        there = set(codes(entries))
+        lost = [key for key, spot in state.laid.items() if spot and spot[0] not in there]
+        if set(lost) & {(p.piece, p.copy) for p in row.asked.fixed}:
+            raise Refused(_("Pieces that are fixed lie on it, so it stays."))
+        step: Step = {"moved": [state.put(key, None) for key in lost], "stock": [before, after]}
+        pins = [one for one in state.pinned if (one[0], one[1]) not in lost]
+        if pins != state.pinned:
+            step["pins"] = [state.pinned, pins]
+            state.pinned = pins
+        return step
+
+    return _changed(layout, changed, acting=acting, seen=seen, key=key)
+
+
+def undo(layout: Layout, *, acting: User, seen: int | None = None, key: str = "") -> Layout:
+    """Take the newest step back. Answers and refuses as `put` does."""
+    return _stepped(layout, acting=acting, seen=seen, key=key, back=True)
+
+
+def redo(layout: Layout, *, acting: User, seen: int | None = None, key: str = "") -> Layout:
+    """Take the newest undo back. Answers and refuses as `put` does."""
+    return _stepped(layout, acting=acting, seen=seen, key=key, back=False)
+
+
+def _changed(
+    layout: Layout,
+    change: Callable[[Layout, _State], Step | None],
+    *,
+    acting: User,
+    seen: int | None,
+    key: str,
+) -> Layout:
+    with transaction.atomic():
+        row = _newest(layout)
+        if _was_heard(row, key):
+            return row
+        require_may_change(row, acting)
+        _refuse_another_state(row, seen)
+        state = _State.of(row)
+        step = change(row, state)
+        if step is None or not (step["moved"] or "pins" in step or "stock" in step):
+            return row
+        return _store(row, state, _bounded([*row.past, step]), [], acting=acting, key=key)
+
+
+def _stepped(layout: Layout, *, acting: User, seen: int | None, key: str, back: bool) -> Layout:
+    with transaction.atomic():
+        row = _newest(layout)
+        if _was_heard(row, key):
+            return row
+        require_may_change(row, acting)
+        _refuse_another_state(row, seen)
+        past, future = list(row.past), list(row.future)
+        if not (past if back else future):
+            raise Refused(_("There is nothing to undo.") if back else _("There is nothing to redo."))
+        step = (past if back else future).pop()
+        (future if back else past).append(step)
+        state = _State.of(row)
+        side = 0 if back else 1
+        for piece, copy, *spots in step["moved"]:
+            state.put((piece, copy), spots[side])
+        if "pins" in step:
+            state.pinned = step["pins"][side]
+        if "stock" in step:
+            state.metal = step["stock"][side]["metal"]
+            state.rectangles = step["stock"][side][RECTANGLES]
+        return _store(row, state, past, future, acting=acting, key=key)
+
+
+def _newest(layout: Layout) -> Layout:
+    """The row as it is now, with what the caller has loaded around it."""
+    row = Layout.objects.filter(pk=layout.pk).first()
+    if row is None:
+        raise Refused(_("This try has been deleted meanwhile."))
+    row.project, row.plan = layout.project, layout.plan
+    if row.project is not None:
+        row.project.refresh_from_db(fields=["stage"])
+    return row
+
+
+def _store(
+    row: Layout,
+    state: _State,
+    past: list[Step],
+    future: list[Step],
+    *,
+    acting: User,
+    key: str,
+) -> Layout:
+    seen = row.version
+    row.placements = [
+        placement_to_json(Placement(piece, copy, *spot))
+        for (piece, copy), spot in state.laid.items()
+        if spot is not None
+    ]
+    row.pinned, row.past, row.future = state.pinned, past, future
+    row.version, row.last_key, row.changed_at = seen + 1, key[:KEY_LENGTH], timezone.now()
+    fields = ["placements", "pinned", "past", "future", "version", "last_key", "changed_at"]
+    if state.metal != row.job["metal"] or state.rectangles != row.figures.get(RECTANGLES, {}):
+        row.job = row.job | {"metal": state.metal}
+        row.figures = row.figures | {RECTANGLES: state.rectangles}
+        fields += ["job", "figures"]
+    done = Layout.objects.filter(pk=row.pk, version=seen).update(
+        **{name: getattr(row, name) for name in fields}
+    )
+    if not done:
+        raise Refused(made_elsewhere())
+    _tell(row, acting)
+    return row
+
+
+def _bounded(steps: list[Step]) -> list[Step]:
+    """The newest of them, as many as are kept."""
+    kept: list[Step] = []
+    weight = 0
+    for step in reversed(steps[-MOST_STEPS:]):
+        weight += len(json.dumps(step))
+        if kept and weight > MOST_KEPT:
+            break
+        kept.append(step)
+    return kept[::-1]
+
+
+def _spot(to: Placement | None) -> Spot:
+    return None if to is None else [to.metal, to.mirror, to.turn_deg, to.x_mm, to.y_mm]
+
+
+def _refuse_unknown(row: Layout, moves: Sequence[Move]) -> None:
+    job = row.asked
+    pinned = {(piece, copy) for piece, copy in row.pinned}
+    fixed = {(p.piece, p.copy) for p in job.fixed}
+    seen: set[Key] = set()
+    for one in moves:
+        _refuse_unknown_piece(row, one.piece, one.copy)
+        key = (one.piece, one.copy)
+        if key in seen:
+            raise Refused(_("Each piece can only be moved once at a time."))
+        seen.add(key)
+        if key in pinned or key in fixed:
+            raise Refused(_("This piece is pinned. Let it go first, then move it."))
+        if one.to is None:
+            continue
+        if one.to.metal not in job.stock_by_id:
+            raise Refused(_("That stock piece is not on this table."))
+        reach = (one.to.x_mm, one.to.y_mm)
+        if not (
+            all(math.isfinite(value) and abs(value) <= WITHIN_MM for value in reach)
+            and math.isfinite(one.to.turn_deg)
+            and abs(one.to.turn_deg) <= MOST_TURN_DEG
+        ):
+            raise Refused(_("That place lies far off the table."))
+
+
+def _refuse_unknown_piece(row: Layout, piece: str, copy: int) -> None:
+    wanted = row.asked.wanted_by_id.get(piece)
+    if wanted is None or not 0 <= copy < wanted.count:
+        raise Refused(_("There is no such piece in this layout. Load the page again."))
+
+
+def _was_heard(row: Layout, key: str) -> bool:
+    return bool(key) and row.last_key == key[:KEY_LENGTH]
+
+
+def _refuse_another_state(row: Layout, seen: int | None) -> None:
+    if seen is not None and seen != row.version:
+        raise Refused(made_elsewhere())
+
+
+def _tell(row: Layout, acting: User) -> None:
+    """One row for a sitting of moves."""
+    subject = row.project if row.project is not None else row.plan
+    assert subject is not None
+    detail: Mapping[str, Any] = {"layout": row.pk}
+    newest = History.objects.about(subject).filter(verb="layout-changed").first()
+    if (
+        newest is not None
+        and newest.actor_id == acting.pk
+        and newest.detail == detail
+        and newest.at > timezone.now() - ONE_SITTING
+    ):
+        return
+    record(acting, "layout-changed", subject, f"moved pieces in layout {row.number}", **detail)
+

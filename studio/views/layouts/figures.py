@@ -1,0 +1,79 @@
+"""The figures beside the layout table, each with what the last move did to it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from classroom.figures.units import format_area, format_run, format_size
+from classroom.models import School
+from studio.models import Layout
+from studio.templatetags.measures import amount
+
+MINUS = "\N{MINUS SIGN}"
+LESS, MORE = -1, 1
+
+
+def figures_of(
+    layout: Layout, now: Mapping[str, Any], before: Mapping[str, Any] | None, school: School
+) -> list[dict[str, Any]]:
+    """Rows of {"key", "label", "value", "change", "better"}, in the order of their worth.
+
+    `change` is "" and `better` None where the last move did nothing to it.
+    """
+
+    def area(mm2: float) -> str:
+        return format_area(mm2, school.units)
+
+    def run(mm: float) -> str:
+        return format_run(mm, school.units)
+
+    def money(value: float) -> str:
+        return f"{amount(Decimal(str(value)))} {school.currency}".strip()
+
+    longer, shorter = now["largest_rectangle_mm"]
+    strip = format_size(longer, shorter, school.units) if longer > 0 else _("none")
+    price = money(Decimal(now["price"]))
+    if layout.project is not None:
+        price = _("%(price)s of %(allowance)s") % {
+            "price": price,
+            "allowance": money(layout.project.brief.allowance),
+        }
+    rows: list[tuple[str, str, str, Callable[[Mapping[str, Any]], float], Any, int]] = [
+        ("used", _("Metal used up"), area(now["consumed_mm2"]), _of("consumed_mm2"), area, LESS),
+        ("strip", _("Largest strip left"), strip, _strip_mm2, area, MORE),
+        ("saw", _("To saw"), run(now["saw_line_mm"]), _of("saw_line_mm"), run, LESS),
+        ("spared", _("Spared by edges"), run(now["free_edge_mm"]), _of("free_edge_mm"), run, MORE),
+        ("shared", _("Shared cuts"), run(now["shared_line_mm"]), _of("shared_line_mm"), run, MORE),
+        ("price", _("Price, about"), price, _of("price"), money, LESS),
+    ]
+    return [
+        {"key": key, "label": label, "value": value} | _change(now, before, figure, told, good)
+        for key, label, value, figure, told, good in rows
+    ]
+
+
+def _of(name: str) -> Callable[[Mapping[str, Any]], float]:
+    return lambda figures: float(figures.get(name, 0.0))
+
+
+def _strip_mm2(figures: Mapping[str, Any]) -> float:
+    longer, shorter = figures.get("largest_rectangle_mm", (0.0, 0.0))
+    return float(longer) * float(shorter)
+
+
+def _change(
+    now: Mapping[str, Any],
+    before: Mapping[str, Any] | None,
+    figure: Callable[[Mapping[str, Any]], float],
+    told: Callable[[float], str],
+    good: int,
+) -> dict[str, Any]:
+    difference = 0.0 if before is None else figure(now) - figure(before)
+    if told(abs(difference)) == told(0.0):
+        return {"change": "", "better": None}
+    sign = "+" if difference > 0 else MINUS
+    return {"change": f"{sign}{told(abs(difference))}", "better": difference * good > 0}
