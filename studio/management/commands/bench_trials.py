@@ -52,7 +52,10 @@ class Command(BaseCommand):
 
 
 def _table(well: list[Clocked]) -> str:
-    rows = [f"| {len(well)} uploads | p50, s | p95, s | p95 / {GOAL_SECONDS:g} s |", "|---|---|---|---|"]
+    rows = [
+        f"| {len(well)} uploads | p50, s | p95, s | p95 / {GOAL_SECONDS:g} s |",
+        "|---|---|---|---|",
+    ]
     for name, values in (
         ("from the upload on", [one.from_upload for one in well]),
         ("from the pattern on", [one.from_pattern for one in well]),

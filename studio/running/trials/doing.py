@@ -15,10 +15,11 @@ from classroom.models import User
 from classroom.refusals import Refused
 from studio.core.confining import Ended
 from studio.core.cutting import Job, Plan, job_from_json, plan_to_json
+from studio.core.laying_out.beside import AS_GOOD
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.core.placing import apart as search_apart
 from studio.core.placing import place
-from studio.core.verifying import faults
+from studio.core.verifying import faults, measure
 from studio.models import Pattern, TrialLayout
 from studio.running.closing import ENDING
 from studio.steps.layouts import trial_lease as lease
@@ -152,6 +153,17 @@ def _refuse_nothing_won(trial: TrialLayout, wished: Wished, plan: Plan) -> None:
         raise Refused(
             gettext("No piece from the tray found a place beside those that lie. Move one first.")
         )
+    if trial.wish == TrialLayout.Wish.IMPROVE and not _is_better(wished, plan):
+        raise Refused(gettext("The server looked and found nothing better than what lies now."))
+
+
+def _is_better(wished: Wished, plan: Plan) -> bool:
+    """Whether more pieces lie than before, or metal and sawing cost less."""
+    before = (*wished.job.fixed, *wished.job.start)
+    if len(plan.placements) > len(before) or faults(wished.job, before):
+        return True
+    cost = measure(wished.job, before)[0].cost
+    return plan.measures.cost < cost * (1.0 - AS_GOOD if cost > 0 else 1.0 + AS_GOOD)
 
 
 def searched(job: Job, effort: Effort) -> Plan:

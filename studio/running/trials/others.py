@@ -80,9 +80,7 @@ def straighter_side(trial: TrialLayout) -> list[Told]:
             if mend.code != STRAIGHT:
                 continue
             drawing = assemble(corrected(tracing, list(mend.changes)), pattern.relabels).drawing
-            told = _changed(
-                trial, job_from_json(with_outlines(trial.job, pattern, drawing.pieces))
-            )
+            told = _changed(trial, job_from_json(with_outlines(trial.job, pattern, drawing.pieces)))
             return [{"kind": "side", "moved_mm": mend.moved_mm} | told] if told else []
     if for_hands and not any(_has_side(job, wanted.id) for wanted in job.pieces):
         return [{"kind": "no-side", "least_mm": for_hands}]
@@ -96,7 +94,9 @@ def another_turn(trial: TrialLayout) -> list[Told]:
     """
     job = job_from_json(trial.job)
     if any(one.grain_deg is not None for one in job.pieces):
-        pieces = [replace(one, grain_deg=((one.grain_deg or 0.0) + 90.0) % 180.0) for one in job.pieces]
+        pieces = [
+            replace(one, grain_deg=((one.grain_deg or 0.0) + 90.0) % 180.0) for one in job.pieces
+        ]
         kind = "quarter"
     elif not all(one.may_mirror for one in job.pieces):
         pieces = [replace(one, may_mirror=True) for one in job.pieces]

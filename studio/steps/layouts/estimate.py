@@ -108,5 +108,5 @@ def _drilled(layout: Layout) -> dict[str, int]:
             mark["kind"] != DrillKind.PILOT for mark in piece["drill_marks"]
         )
         for pk, drawing in rows
-        for piece in drawing["pieces"]
+        for piece in drawing
     }

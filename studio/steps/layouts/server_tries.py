@@ -82,9 +82,7 @@ def key_of(layout: Layout, wish: str) -> str:
     """The whole is laid once for the same job and pins; the others follow what lies now."""
     if wish == Wish.WHOLE:
         pinned = sorted([str(piece), int(copy)] for piece, copy in layout.pinned)
-        lies = [
-            placement_to_json(p) for p in layout.laid if [p.piece, p.copy] in pinned
-        ]
+        lies = [placement_to_json(p) for p in layout.laid if [p.piece, p.copy] in pinned]
         return digest_of([layout.job, lies])
     return str(layout.version)
 
@@ -134,7 +132,9 @@ def make_room(layout: Layout) -> None:
         .first()
     )
     if oldest is None:
-        raise Refused(_("There are %(most)s tries already. Delete one first.") % {"most": MOST_TRIES})
+        raise Refused(
+            _("There are %(most)s tries already. Delete one first.") % {"most": MOST_TRIES}
+        )
     oldest.delete()
 
 
@@ -147,9 +147,7 @@ def _made_again(trial: TrialLayout) -> TrialLayout:
     return trial
 
 
-def _require_sense(
-    layout: Layout, wish: str, acting: User, words: Callable[[Fault], str]
-) -> None:
+def _require_sense(layout: Layout, wish: str, acting: User, words: Callable[[Fault], str]) -> None:
     if wish not in WISHES:
         raise Refused(_("The server knows no such wish."))
     if layout.plan is not None:

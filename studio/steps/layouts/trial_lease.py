@@ -89,9 +89,7 @@ def lost(now: dt.datetime) -> QuerySet[TrialLayout]:
 def queue_again(trial: TrialLayout) -> bool:
     """The worker that had it has gone."""
     return bool(
-        _as_found(trial).update(
-            state=QUEUED, worker="", lease_until=None, asked_at=timezone.now()
-        )
+        _as_found(trial).update(state=QUEUED, worker="", lease_until=None, asked_at=timezone.now())
     )
 
 

@@ -46,9 +46,7 @@ def _estimates(
     if not plan.placements:
         return {}
     codes = {placed.metal for placed in plan.placements}
-    prices = {
-        piece.code: piece.price_per_mm2 for piece in stock_labelled(course.school_id, codes)
-    }
+    prices = {piece.code: piece.price_per_mm2 for piece in stock_labelled(course.school_id, codes)}
     if codes - prices.keys():
         return {}  # a stock piece that is not in the books any more: nobody knows its price
     return estimate(job, plan, list(shares), prices, course)

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from studio.models import Pattern
+from studio.models import Pattern, TrialLayout
 from studio.running.trials import doing, others, wishes
 from studio.running.trials.wishes import Effort
 from tests.people import Cast
@@ -22,7 +22,8 @@ def one_round(settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(doing, "FIRST", ONE_ROUND)
     monkeypatch.setattr(others, "FIRST", ONE_ROUND)
     for wish in wishes.EFFORT:
-        monkeypatch.setitem(wishes.EFFORT, wish, ONE_ROUND)
+        rounds = 3 if wish == TrialLayout.Wish.IMPROVE else 1  # the first is what lies already
+        monkeypatch.setitem(wishes.EFFORT, wish, Effort(seconds=None, rounds=rounds))
 
 
 @pytest.fixture

@@ -28,7 +28,12 @@ def test_it_asks_again_until_the_layout_is_there_and_then_shows_it(
     assert 'hx-trigger="load delay:300ms"' in page
     assert doing.run(TrialLayout.objects.get().pk, "here/1")  # the look has asked for it
     found = panel(own_desk, pattern)
-    for told in ("CU-0.81-001", "This reserves nothing", "within the allowance", "Strip left whole"):
+    for told in (
+        "CU-0.81-001",
+        "This reserves nothing",
+        "within the allowance",
+        "Strip left whole",
+    ):
         assert told in found
     assert "load delay:300ms" not in found
     for name, pk in (("pattern", pattern.pk), ("project", pattern.project_id)):
@@ -59,15 +64,15 @@ def test_a_rack_without_metal_and_a_failed_search_are_told(
     assert TrialLayout.objects.get().state == TrialLayout.State.QUEUED
 
 
-@pytest.mark.parametrize(("who", "sees"), [("teacher", True), ("classmate", False), ("outsider", False)])
+@pytest.mark.parametrize(
+    ("who", "sees"), [("teacher", True), ("classmate", False), ("outsider", False)]
+)
 def test_who_sees_it(cast: Cast, pattern: Pattern, who: str, sees: bool) -> None:
     answer = signed_in(getattr(cast, who)).get(reverse("trial_panel", args=[pattern.pk]), **HTMX)
     assert answer.status_code == (200 if sees else 404)
 
 
-def test_where_the_server_lays_out_nobody_is_invited_to(
-    pattern: Pattern, own_desk: Client
-) -> None:
+def test_where_the_server_lays_out_nobody_is_invited_to(pattern: Pattern, own_desk: Client) -> None:
     assert "Lay it out yourself" in panel(own_desk, pattern)
     Brief.objects.update(laid_by=Brief.LaidBy.SERVER)
     assert "Lay it out yourself" not in panel(own_desk, pattern)

@@ -51,7 +51,11 @@ def test_a_worker_lays_what_was_stored_and_says_what_it_would_cost(pattern: Patt
 
 
 def test_every_way_of_storing_a_pattern_asks_for_its_trial(
-    cast: Cast, world: World, one_round: None, evidence: Any, django_capture_on_commit_callbacks: Any
+    cast: Cast,
+    world: World,
+    one_round: None,
+    evidence: Any,
+    django_capture_on_commit_callbacks: Any,
 ) -> None:
     project = make_project(cast, world.brief)
     with django_capture_on_commit_callbacks(execute=True):
@@ -96,7 +100,11 @@ def test_the_key_follows_pattern_rack_and_rules_and_nothing_else(
 
 
 def test_a_person_has_two_open_and_the_third_waits_in_its_row(
-    cast: Cast, world: World, one_round: None, evidence: Any, django_capture_on_commit_callbacks: Any
+    cast: Cast,
+    world: World,
+    one_round: None,
+    evidence: Any,
+    django_capture_on_commit_callbacks: Any,
 ) -> None:
     project = make_project(cast, world.brief)
     person = project.student
@@ -110,7 +118,9 @@ def test_a_person_has_two_open_and_the_third_waits_in_its_row(
     assert third.state == lease.QUEUED
     assert not doing.run_first(older.pk, "here/1")
     TrialLayout.objects.exclude(pk=third.pk).update(state=lease.DONE, lease_until=None)
-    TrialLayout.objects.filter(pk=third.pk).update(asked_at=timezone.now() - dt.timedelta(minutes=1))
+    TrialLayout.objects.filter(pk=third.pk).update(
+        asked_at=timezone.now() - dt.timedelta(minutes=1)
+    )
     with django_capture_on_commit_callbacks(execute=True):
         trial_of(older)  # its page is looked at
     third.refresh_from_db()
