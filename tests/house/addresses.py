@@ -40,6 +40,7 @@ BY_FOLDER = {
     "briefs": "brief",
     "projects": "project",
     "patterns": "pattern",
+    "layouts": "layout",
     "plans": "plan",
     "steps": "step",
     "safety/attempts": "attempt",
