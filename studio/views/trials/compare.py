@@ -10,6 +10,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
@@ -24,6 +25,7 @@ from studio.core.picturing.why import why, with_letters
 from studio.core.verifying import Fault, Judgement, measurable
 from studio.models import Layout, TrialLayout
 from studio.queries.layouts import layout_for
+from studio.queries.trials import begun_from
 from studio.running.health import nobody_works
 from studio.running.layouts.judging import judge
 from studio.running.trials.reaping import reap
@@ -38,6 +40,16 @@ from studio.views.plans.figures import drawn
 
 Wish = TrialLayout.Wish
 MOST_FAULTS_TOLD = 4
+FACTS = {
+    "placed": "studio/trials/facts/placed.html",
+    "faults": "studio/trials/facts/faults.html",
+    "strip": "studio/trials/facts/strip.html",
+    "metal": "studio/trials/facts/metal.html",
+    "sawing": "studio/trials/facts/sawing.html",
+    "free": "studio/trials/facts/free.html",
+    "shared": "studio/trials/facts/shared.html",
+    "price": "studio/trials/facts/price.html",
+}
 
 
 @requires(Action.LAY_OUT)
@@ -63,9 +75,9 @@ def layout_compare(request: Visit, pk: int) -> HttpResponse:
     """Both at one scale, once the server's is there; until then how far it is."""
     layout = layout_for(request.user, pk)
     if layout.origin == Layout.Origin.SERVER and layout.version == 0:
-        begun_from = TrialLayout.objects.filter(made=layout).exclude(layout=None).first()
-        if begun_from is not None:
-            return redirect("layout_compare", pk=begun_from.layout_id)
+        before = begun_from(layout)
+        if before is not None:
+            return redirect("layout_compare", pk=before)
     wish = request.GET.get("wish", "")
     trial = newest_trial(layout, wish if wish in WISHES else "")
     if trial is not None and trial.state == TrialLayout.State.RUNNING and reap(only=trial.pk):
@@ -133,7 +145,7 @@ def _crumbs(request: Visit, layout: Layout) -> list[dict[str, str]]:
     if layout.plan is not None:
         crumbs = [
             {"label": _("Cut plans"), "url": reverse("plans")},
-            {"label": str(layout.plan).capitalize(), "url": reverse("plan", args=[layout.plan_id])},
+            {"label": capfirst(str(layout.plan)), "url": reverse("plan", args=[layout.plan_id])},
         ]
     else:
         assert layout.project is not None
@@ -232,7 +244,7 @@ def _told(fact: Fact, whose: Mapping[str, str]) -> dict[str, Any]:
     server_first = fact.better == "server"
     return {
         "fact": fact,
-        "template": f"studio/trials/facts/{fact.code}.html",
+        "template": FACTS[fact.code],
         "One": whose["Server" if server_first else "Own"],
         "one": whose["server" if server_first else "own"],
         "other": whose["own" if server_first else "server"],

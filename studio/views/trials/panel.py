@@ -9,10 +9,13 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.template.loader import render_to_string
 from django.utils.translation import get_language
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
+from classroom.figures.units import format_area, format_run
 from classroom.languages import in_language
+from classroom.models import School
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.wording.chosen_language import chosen_language
@@ -20,16 +23,20 @@ from inventory.models import Metal
 from studio.core.cutting import Plan, job_from_json, plan_from_json
 from studio.models import Brief, Pattern, TrialLayout
 from studio.queries.patterns import pattern_for
+from studio.queries.trials import metals_of
 from studio.running.health import nobody_works
 from studio.running.trials.reaping import reap
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts import trial_lease as lease
 from studio.steps.layouts.trial import can_be_tried, start, trial_of
 from studio.steps.plans.asking import group_of, piece_id
+from studio.templatetags.measures import amount
 from studio.views.plans.figures import drawn
 
 FIRST_LOOK_MS, LATER_LOOK_MS, LONGEST_LOOK_MS = 300, 1000, 8000
 """How soon the panel asks again: soon for the layout itself, slower the longer it takes."""
+PANEL, OTHERS = "studio/trials/panel/panel.html", "studio/trials/panel/others.html"
+LEAST = 1.0  # mm or mm²: less is no difference
 DONE, FAILED = TrialLayout.State.DONE, TrialLayout.State.FAILED
 
 
@@ -63,8 +70,8 @@ def panel_of(request: Visit, pattern: Pattern | None) -> str:
         context = _context(request, pattern)
         language = get_language()
         context["language"] = language if language != page_language else ""
-        part = "others" if request.GET.get("part") == "others" and "plan" in context else "panel"
-        return render_to_string(f"studio/trials/panel/{part}.html", context, request)
+        only_others = request.GET.get("part") == "others" and "plan" in context
+        return render_to_string(OTHERS if only_others else PANEL, context, request)
 
 
 def _context(request: Visit, pattern: Pattern) -> dict[str, Any]:
@@ -86,7 +93,7 @@ def _context(request: Visit, pattern: Pattern) -> dict[str, Any]:
         trial.refresh_from_db()
     context |= {"trial": trial, "failed": trial.state == FAILED}
     if trial.state == DONE and trial.answer is not None:
-        return context | _laid(trial, pattern)
+        return context | _laid(trial, pattern, context["delay_ms"])
     return context | {"nobody": trial.is_open and nobody_works()}
 
 
@@ -96,16 +103,14 @@ def _next_look_ms(sent: str) -> int:
     return min(LONGEST_LOOK_MS, before * 3 // 2) if before else FIRST_LOOK_MS
 
 
-def _laid(trial: TrialLayout, pattern: Pattern) -> dict[str, Any]:
+def _laid(trial: TrialLayout, pattern: Pattern, delay_ms: int) -> dict[str, Any]:
     plan = plan_from_json(cast(Any, trial.answer))
     job = job_from_json(trial.job)
     brief = pattern.project.brief
     price = Decimal(trial.others["price"])
     pieces = {piece_id(pattern, piece): piece for piece in pattern.drawing.pieces}
     told = trial.others.get("told", [])
-    metals = Metal.objects.in_bulk(
-        [trial.others["metal"], *(one["metal"] for one in told if "metal" in one)]
-    )
+    metals = metals_of([trial.others["metal"], *(one["metal"] for one in told if "metal" in one)])
     open_questions = bool(trial.others.get("todo"))
     return {
         "plan": plan,
@@ -115,9 +120,9 @@ def _laid(trial: TrialLayout, pattern: Pattern) -> dict[str, Any]:
         "price": price,
         "above": max(Decimal(0), price - brief.allowance),
         "strip": _strip(plan),
-        "told": [_other(one, metals) for one in told],
+        "told": [_other(one, metals, brief.course.school) for one in told],
         "asking": open_questions,
-        "others_ms": LATER_LOOK_MS,
+        "others_ms": max(LATER_LOOK_MS, delay_ms),
     }
 
 
@@ -126,17 +131,26 @@ def _strip(plan: Plan) -> tuple[float, float] | None:
     return (longer, shorter) if shorter else None
 
 
-def _other(one: dict[str, Any], metals: dict[int, Metal]) -> dict[str, Any]:
-    """What something else would change, with its differences as amounts and which way."""
-    found: dict[str, Any] = {"kind": one["kind"], "least_mm": one.get("least_mm")}
-    found["moved_mm"] = one.get("moved_mm")
-    if "metal" in one:
-        found["metal"] = metals.get(one["metal"])
-    for name, least in (("mm2", 1.0), ("mm", 1.0)):
-        value = float(one.get(name, 0.0))
-        found[name] = abs(value) if abs(value) >= least else None
-        found[f"{name}_less"] = value < 0
+def _other(one: dict[str, Any], metals: dict[int, Metal], school: School) -> dict[str, Any]:
+    """What something else would change, with its differences in words."""
     money = Decimal(one.get("money", "0"))
-    found["money"] = abs(money) if money else None
-    found["money_less"] = money < 0
-    return found
+    sum_of = f"{amount(abs(money))} {school.currency}".strip()
+    differences = [
+        (one.get("mm2", 0.0), LEAST, "area", format_area(abs(one.get("mm2", 0.0)), school.units))
+        + (_("%(area)s less metal used up"), _("%(area)s more metal used up")),
+        (one.get("mm", 0.0), LEAST, "sawn", format_run(abs(one.get("mm", 0.0)), school.units))
+        + (_("%(sawn)s less to saw"), _("%(sawn)s more to saw")),
+        (money, 0.0, "sum", sum_of, _("%(sum)s cheaper"), _("%(sum)s dearer")),
+    ]
+    words = [
+        (less if value < 0 else more) % {name: told}
+        for value, least, name, told, less, more in differences
+        if abs(value) > least
+    ]
+    return {
+        "kind": one["kind"],
+        "least_mm": one.get("least_mm"),
+        "moved_mm": one.get("moved_mm"),
+        "metal": metals.get(one.get("metal", 0)),
+        "differences": ", ".join(words),
+    }
