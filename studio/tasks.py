@@ -30,3 +30,30 @@ def do_errand(context: TaskContext, errand_pk: int) -> bool:
     from studio.running.naming import worker_name
 
     return run(errand_pk, worker_name(context.task_result.id), again=do_errand.enqueue)
+
+
+@task(takes_context=True, queue_name="trials")
+def lay_first(context: TaskContext, pattern_pk: int) -> bool:
+    """Lay the pattern on today's rack; harmless when that is done, or it cannot be laid."""
+    from studio.running.naming import worker_name
+    from studio.running.trials.doing import run_first
+
+    return run_first(pattern_pk, worker_name(context.task_result.id))
+
+
+@task(takes_context=True, queue_name="trials")
+def lay_trial(context: TaskContext, trial_pk: int) -> bool:
+    """Do one short search; harmless when it is done or somebody else is at it."""
+    from studio.running.naming import worker_name
+    from studio.running.trials.doing import run
+
+    return run(trial_pk, worker_name(context.task_result.id))
+
+
+@task(takes_context=True, queue_name="trials")
+def say_what_would_change(context: TaskContext, trial_pk: int) -> bool:
+    """One answer to what something else would change; the next comes after what waits."""
+    from studio.running.naming import worker_name
+    from studio.running.trials.others import run
+
+    return run(trial_pk, worker_name(context.task_result.id))

@@ -43,7 +43,10 @@ def desk(cast: Cast) -> Client:
 @pytest.fixture
 def database_queue(settings: Any) -> None:
     """Work waits in the database, as in an installation, until a worker takes it."""
-    queues = {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "desk"]}
+    queues = {
+        "BACKEND": "django_tasks_db.DatabaseBackend",
+        "QUEUES": ["default", "desk", "trials"],
+    }
     settings.TASKS = {"default": queues}
 
 

@@ -34,11 +34,12 @@ STORAGES = {
 TASKS = {
     "default": {
         "BACKEND": "django_tasks.backends.immediate.ImmediateBackend",
-        "QUEUES": ["default", "desk"],
+        "QUEUES": ["default", "desk", "trials"],
     }
 }
 # Looking through all static files takes longer than most pages, and each test's client would.
 WHITENOISE_USE_FINDERS = False
 ERRANDS_AT_ONCE = True
 PLACING_APART = False
+TRIALS = False
 PLACING_SECONDS = 0.5

@@ -223,12 +223,14 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 5
 TASKS = {
     "default": {
         "BACKEND": os.environ.get("BENCHLEDGER_TASKS", "django_tasks_db.DatabaseBackend"),
-        # placing; and what people wait for: reading their files, making PDF
-        "QUEUES": ["default", "desk"],
+        # placing; what people wait for: reading their files, making PDF; and trial layouts
+        "QUEUES": ["default", "desk", "trials"],
     }
 }
 BROKER_URL = os.environ.get("BENCHLEDGER_BROKER", "")
 DESK_LOOPS = int(os.environ.get("BENCHLEDGER_DESK_LOOPS", "1"))
+TRIAL_LOOPS = int(os.environ.get("BENCHLEDGER_TRIAL_LOOPS", "2"))
+TRIALS = True  # False: nothing is laid before somebody asks for it (tests)
 PLACING_SECONDS = float(os.environ.get("BENCHLEDGER_PLACING_SECONDS", "10"))
 PLACING_APART = True  # False: searched by the very process that takes the job (tests)
 PLACING_LEASE_SECONDS = float(os.environ.get("BENCHLEDGER_PLACING_LEASE_SECONDS", "30"))

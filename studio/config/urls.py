@@ -14,6 +14,7 @@ urlpatterns = [
     path("", include("studio.routes.patterns")),
     path("", include("studio.routes.errands")),
     path("", include("studio.routes.practice")),
+    path("", include("studio.routes.trials")),
     path("", include("studio.routes.layouts")),
     path("", include("studio.routes.plans")),
     path("", include("studio.routes.layout_answers")),

@@ -16,6 +16,7 @@ import urllib.request
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 from .talking import HOME
 from .wanted import Mode, School, Seen
@@ -87,8 +88,14 @@ class Installation:
 
     def fill(self, students: int) -> School:
         """Raises Unmeasured when the school cannot be made."""
+        return School.from_json(
+            self.made("studio.loading.population", str(students), str(self.folder))
+        )
+
+    def made(self, module: str, *words: str) -> Any:
+        """What a module that fills the installation prints. Raises Unmeasured."""
         done = subprocess.run(
-            [sys.executable, "-m", "studio.loading.population", str(students), str(self.folder)],
+            [sys.executable, "-m", module, *words],
             cwd=ROOT,
             env=self.environment,
             stdin=subprocess.DEVNULL,
@@ -98,7 +105,7 @@ class Installation:
         )
         if done.returncode:
             raise Unmeasured("the school could not be made; the reason stands above")
-        return School.from_json(json.loads(done.stdout))
+        return json.loads(done.stdout)
 
     @contextlib.contextmanager
     def served(self) -> Iterator[Served]:

@@ -8,10 +8,10 @@ The code does not change, only the settings:
 on web processes and workers alike, with DATABASE_URL pointing at the shared PostgreSQL. Install
 the district's lock file (it has Celery and its Redis client) and start as many workers as wanted:
 
-    celery -A studio.queues.celery_app worker --queues default,desk --concurrency 2
+    celery -A studio.queues.celery_app worker --queues default,desk,trials --concurrency 2
 
 Placing takes seconds, and what people wait for shall not wait for that: with two pools, one with
-`--queues default` and one with `--queues desk`, each has its own.
+`--queues default` and one with `--queues desk,trials`, each has its own.
 
 A killed worker's job is taken up again by the reaper, which `serve` runs beside the web processes
 where the queue is not the database's own.

@@ -1,7 +1,7 @@
 """The worker process: a loop for each queue, signs of life, and a look after what was lost.
 
-Placing and people's errands wait in queues of their own, so that nobody's upload waits for a
-plan. The process is nice to the web processes beside it: what answers a page goes first.
+Placing, people's errands and trial layouts wait in queues of their own, so that nobody's upload
+waits for a plan. The process is nice to the web processes beside it: what answers a page goes first.
 """
 
 from __future__ import annotations
@@ -62,8 +62,9 @@ def work(
     name = get_random_string(32)
     loops = [QueueLoop("default", name, interval=interval, batch=batch)]
     loops += [
-        QueueLoop("desk", name, interval=min(interval, 0.25), batch=batch)
-        for _ in range(settings.DESK_LOOPS)
+        QueueLoop(queue, name, interval=min(interval, 0.25), batch=batch)
+        for queue, count in (("desk", settings.DESK_LOOPS), ("trials", settings.TRIAL_LOOPS))
+        for _ in range(count)
     ]
     keeper = threading.Thread(
         target=keep_house, args=(loops, look_after), name="keeper", daemon=True

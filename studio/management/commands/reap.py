@@ -16,6 +16,7 @@ from classroom.files.waiting_files import clear_out
 from studio.running.errands import look_after
 from studio.running.placing.anew import lay_anew
 from studio.running.placing.reaping import reap
+from studio.running.trials import reaping as trials
 from studio.serving import lifeline
 
 logger = logging.getLogger(__name__)
@@ -44,6 +45,7 @@ class Command(BaseCommand):
                     lay_anew()
                     started = True
                 look_after()
+                trials.reap()
                 clear_out()
             except (OperationalError, InterfaceError) as away:
                 if every is None:

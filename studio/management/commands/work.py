@@ -18,6 +18,7 @@ from studio.queues.whose import the_queue_is_ours
 from studio.running import errands
 from studio.running.placing.anew import lay_anew
 from studio.running.placing.reaping import reap, take_over
+from studio.running.trials import reaping as trials
 
 logger = logging.getLogger(__name__)
 
@@ -56,12 +57,14 @@ class Command(BaseCommand):
                 (process,) = after
                 take_over(process)
                 errands.take_over(process)
+                trials.take_over(process)
                 after.clear()  # only now: a database that is away meanwhile is asked again
             reap()
             if not started:
                 lay_anew()
                 started = True
             errands.look_after()
+            trials.reap()
             clear_out()
             forget_old_tasks()
 
@@ -84,6 +87,8 @@ def forget_old_tasks() -> None:
 
 
 def get_ready() -> None:
-    """The search loads and compiles before there is a plan to place."""
+    """The search loads and compiles before there is anything to place: one for cut plans, one for
+    trial layouts, which are not to wait for those."""
     if settings.PLACING_APART:
+        apart.get_ready()
         apart.get_ready()

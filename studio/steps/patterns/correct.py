@@ -27,6 +27,7 @@ from studio.core.correcting import (
     change_to_json,
 )
 from studio.models import Pattern
+from studio.steps.layouts.trial import ask_soon
 
 from .ahead import Ahead, Entries, looked_at, still_right, worked_out
 from .recheck import put_down
@@ -177,6 +178,7 @@ def _put_on(
     put_down(mine, still_right(ahead, mine) or looked_at(mine))
     mine.save(update_fields=["changes", "relabels", "drawing_json", "findings_json"])
     _tell(mine, acting=acting, text=text)
+    ask_soon(mine)
     return mine
 
 

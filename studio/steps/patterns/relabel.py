@@ -12,6 +12,7 @@ from inventory.models import Metal
 from studio.core.correcting import Name
 from studio.core.reading import GIVEN_LABELS, LABEL_WORDS
 from studio.models import Pattern, Project
+from studio.steps.layouts.trial import ask_soon
 
 from .ahead import Ahead
 from .correct import ahead_of, correct
@@ -64,6 +65,7 @@ def change_metal(pattern: Pattern, metal: Metal, copies: int, *, acting: User) -
             f"chose {metal} for pattern {mine.number}, {copies} of it",
             pattern=mine.pk,
         )
+        ask_soon(mine)
         return mine
 
 

@@ -20,6 +20,7 @@ from inventory.models import Metal
 from studio.core.standing import why_pattern_is_fixed
 from studio.models import Pattern, Project
 from studio.steps.at_work import require_at_work
+from studio.steps.layouts.trial import ask_soon
 
 from .ahead import still_right, worked_out
 from .holding import hold
@@ -80,6 +81,7 @@ def add_version(fresh: Pattern, data: bytes, *, acting: User, paper: bytes = b""
     else:
         verb, words = "pattern-built", f"built pattern {fresh.number} from shapes"
     record(acting, verb, project, words, pattern=fresh.pk)
+    ask_soon(fresh)
     return fresh
 
 
@@ -161,6 +163,7 @@ def _make_current(row: Pattern, checked: Checked, *, acting: User) -> Pattern:
         f"took pattern {row.number} up again",
         pattern=row.pk,
     )
+    ask_soon(row)
     return row
 
 

@@ -8,7 +8,7 @@ rates, a line for each.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -110,14 +110,8 @@ def make_quotes(plan: CutPlan) -> list[Quote]:
     shares = list(plan.shares.select_related("project__brief", "pattern").order_by("project_id"))
     stock = stock_touched_by(plan)
     splits = {piece.code: split_cost(piece, _offcuts_on(answer, piece.code)) for piece in stock}
-    uses, metal_uses = _uses(job, answer, shares, splits)
     rule = policy_of(plan.course)
-    priced = pricing.quote(
-        metal_uses,
-        {group: pricing.BenchUse() for group in uses},
-        pricing.Rates(),
-        pricing.CostPolicy(waste=rule, consumables=False),
-    )
+    uses, priced = _priced(job, answer, shares, splits, rule)
     terms = {"waste_rule": str(rule), "course_share": str(priced.school)}
     rates = list(Consumable.objects.filter(school=plan.course.school_id, retired_at=None))
     by_group = {group_of(share.project_id): share for share in shares}
@@ -125,6 +119,59 @@ def make_quotes(plan: CutPlan) -> list[Quote]:
         _store(plan, by_group[one.project], uses[one.project], one, rates, splits, terms)
         for one in priced.projects
     ]
+
+
+def estimate(
+    job: Job,
+    answer: Plan,
+    shares: Sequence[PlanProject],
+    prices: Mapping[str, Decimal],
+    course: Course,
+) -> dict[int, Decimal]:
+    """What each project (by pk) would pay if this were its plan; nothing is stored.
+
+    `shares` need not be saved. `prices` say what a square millimetre of each stock piece that is
+    touched costs, by the job's ids: a job may offer only a part of a stock piece. By the course's
+    rules and the school's rates of today.
+    """
+    splits = {}
+    for metal in job.metal:
+        offcuts = _offcuts_on(answer, metal.id)
+        if any(placed.metal == metal.id for placed in answer.placements):
+            price = prices[metal.id]
+            consumed = max(Decimal(0), _area(metal.outline.area) - _area(sum(offcuts)))
+            splits[metal.id] = StockSplit(
+                metal.id,
+                consumed,
+                pricing.to_the_cent(consumed * price),
+                tuple(pricing.to_the_cent(_area(area) * price) for area in offcuts),
+            )
+    uses, priced = _priced(job, answer, shares, splits, policy_of(course))
+    rates = list(Consumable.objects.filter(school=course.school_id, retired_at=None))
+    by_group = {group_of(share.project_id): share.project_id for share in shares}
+    return {
+        by_group[one.project]: sum(
+            (consumable_line(rate, uses[one.project]).amount for rate in rates), one.metal
+        )
+        for one in priced.projects
+    }
+
+
+def _priced(
+    job: Job,
+    answer: Plan,
+    shares: Sequence[PlanProject],
+    splits: dict[str, StockSplit],
+    rule: pricing.WasteRule,
+) -> tuple[dict[str, Use], pricing.Quote]:
+    """What each project (by group) takes, and what it pays for metal."""
+    uses, metal_uses = _uses(job, answer, shares, splits)
+    return uses, pricing.quote(
+        metal_uses,
+        {group: pricing.BenchUse() for group in uses},
+        pricing.Rates(),
+        pricing.CostPolicy(waste=rule, consumables=False),
+    )
 
 
 def planned_total(plan: CutPlan) -> Decimal:

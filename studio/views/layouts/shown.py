@@ -40,18 +40,22 @@ def table_context(
     layout, school = now.layout, user.school
     state = whole_state(now, user)
     fixed = why_not_theirs(layout, user) or why_closed(layout, user)
-    return forms_context(now, state, school, which, typed=typed, wrong=wrong) | {
-        "layout": layout,
-        "name": name_of(layout),
-        "project": layout.project,
-        "plan": layout.plan,
-        "why_fixed": fixed,
-        "stock": _stock(layout, user),
-        "most_stock": MOST_CHOSEN,
-        "tries": _tries(layout, user),
-        "most_tries": MOST_TRIES,
-        "crumbs": _crumbs(layout),
-    } | part_of_table(user, layout)
+    return (
+        forms_context(now, state, school, which, typed=typed, wrong=wrong)
+        | {
+            "layout": layout,
+            "name": name_of(layout),
+            "project": layout.project,
+            "plan": layout.plan,
+            "why_fixed": fixed,
+            "stock": _stock(layout, user),
+            "most_stock": MOST_CHOSEN,
+            "tries": _tries(layout, user),
+            "most_tries": MOST_TRIES,
+            "crumbs": _crumbs(layout),
+        }
+        | part_of_table(user, layout)
+    )
 
 
 def forms_context(

@@ -28,6 +28,7 @@ from studio.steps.patterns import take_back as take_back_step
 from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS
 from studio.views.own_layouts.handing_in import handing_in
+from studio.views.trials.panel import panel_of
 
 from .crumbs import pattern_crumbs
 from .deeds import May, deeds_of, verdict_on
@@ -97,6 +98,7 @@ def _page(request: Visit, pattern: Pattern, metal_form: MetalForm | None = None)
         "wrongly, say below what it is.",
         "facts": facts,
         "mine": mine,
+        "trial_panel": panel_of(request, pattern),
         "shut": shut if mine and pattern.state in relabel_step.OPEN_STATES else "",
         "may_change": may_change,
         "may_hand_in": may_hand_in,

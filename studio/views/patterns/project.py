@@ -25,6 +25,7 @@ from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS, stage_words, trail
 from studio.telling.today.standings import whats_next, with_what_counts
 from studio.views.own_layouts.handing_in import handing_in
+from studio.views.trials.panel import panel_of
 
 from .findings import numbered
 from .picture import mark_spot, picture
@@ -92,6 +93,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "build_label": _build_label(current, building=building),
         "versions": version_cards(versions, request.user.school, may_change=may_change),
         "version_count": project.patterns.count(),
+        "trial_panel": panel_of(request, current) if plan is None else "",
         "plan": plan,
         "plan_url": urls.get("Cut plan", ""),
         "bench_url": urls.get("Bench", ""),

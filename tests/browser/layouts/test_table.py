@@ -181,7 +181,9 @@ def test_what_was_done_without_a_network_is_sent_after_loading_anew(
 
 def test_pieces_are_laid_without_a_script(chromium: Browser, live_server: Any, cast: Cast) -> None:
     one: Layout = begun(cast, *SIX, metal=OFFCUT)
-    context = chromium.new_context(java_script_enabled=False, viewport={"width": 390, "height": 844})
+    context = chromium.new_context(
+        java_script_enabled=False, viewport={"width": 390, "height": 844}
+    )
     visitor = Visitor(context, live_server.url, "plain")
     page = visitor.come_in("wren.t")
     visitor.go(reverse("layout", args=[one.pk]))

@@ -144,9 +144,13 @@ def test_a_take_over_that_the_database_refused_is_tried_again(
     monkeypatch.setattr(
         "studio.running.errands.take_over", lambda process: asked.append(f"errands of {process}")
     )
+    monkeypatch.setattr(
+        command.trials, "take_over", lambda process: asked.append(f"trials of {process}")
+    )
+    monkeypatch.setattr(command.trials, "reap", lambda: None)
     call_command("work")
     with pytest.raises(OperationalError):
         given["look_after"]()
     given["look_after"]()
     given["look_after"]()
-    assert asked == ["plans of 41", "plans of 41", "errands of 41"]
+    assert asked == ["plans of 41", "plans of 41", "errands of 41", "trials of 41"]

@@ -121,7 +121,10 @@ def test_progress_asks_the_database_as_often_for_many_projects_as_for_few(cast: 
 
 
 def test_without_a_worker_nobody_is_promised_one(cast: Cast, settings: Any) -> None:
-    queues = {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "desk"]}
+    queues = {
+        "BACKEND": "django_tasks_db.DatabaseBackend",
+        "QUEUES": ["default", "desk", "trials"],
+    }
     settings.TASKS = {"default": queues}
     plan = being_placed(cast)
     address = reverse("plan", args=[plan.pk])

@@ -1,0 +1,67 @@
+"""What the engine is asked for each wish of somebody at a layout."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from studio.core.cutting import Job, Placement
+from studio.models import Layout, TrialLayout
+
+from .nearest import nearest
+
+Wish = TrialLayout.Wish
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """The search ends with whichever is over first."""
+
+    seconds: float | None  # None: no clock ends it
+    rounds: int
+
+
+@dataclass(frozen=True, slots=True)
+class Wished:
+    job: Job
+    effort: Effort
+
+
+EFFORT = {
+    Wish.WHOLE: Effort(seconds=3.0, rounds=40),
+    Wish.REST: Effort(seconds=1.5, rounds=10),
+    Wish.IMPROVE: Effort(seconds=4.0, rounds=60),
+    Wish.NEAREST: Effort(seconds=1.0, rounds=1),
+}
+"""The nearest layout is only made whole, never made better: that would move what is good."""
+
+
+def wished(trial: TrialLayout) -> Wished:
+    """The job with what stays and what is begun from, as the layout lies now."""
+    assert trial.layout is not None
+    layout, wish = trial.layout, Wish(trial.wish)
+    job, laid = layout.asked, layout.laid
+    fixed: tuple[Placement, ...] = ()
+    start: tuple[Placement, ...] = ()
+    match wish:
+        case Wish.REST:
+            fixed = laid
+        case Wish.IMPROVE:
+            fixed = pinned_of(layout)
+            start = _others(laid, fixed)
+        case Wish.NEAREST:
+            fixed = pinned_of(layout)
+            start = _others(nearest(job, laid, {(p.piece, p.copy) for p in fixed}), fixed)
+        case _:
+            fixed = pinned_of(layout)
+    return Wished(replace(job, fixed=fixed, start=start), EFFORT[wish])
+
+
+def pinned_of(layout: Layout) -> tuple[Placement, ...]:
+    """The pieces that were pinned where they lie."""
+    pinned = {(str(piece), int(copy)) for piece, copy in layout.pinned}
+    return tuple(p for p in layout.laid if (p.piece, p.copy) in pinned)
+
+
+def _others(laid: tuple[Placement, ...], fixed: tuple[Placement, ...]) -> tuple[Placement, ...]:
+    stays = {(p.piece, p.copy) for p in fixed}
+    return tuple(p for p in laid if (p.piece, p.copy) not in stays)

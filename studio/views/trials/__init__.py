@@ -1,0 +1,1 @@
+"""What the server lays by itself, and what it laid beside somebody's own."""
