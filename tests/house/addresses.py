@@ -41,7 +41,6 @@ BY_FOLDER = {
     "layouts": "layout",
     "projects": "project",
     "patterns": "pattern",
-    "layouts": "layout",
     "plans": "plan",
     "steps": "step",
     "safety/attempts": "attempt",
