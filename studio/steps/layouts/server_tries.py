@@ -21,7 +21,7 @@ from studio.models import Layout, PlanProject, TrialLayout
 
 from . import trial_lease as lease
 from .begin import MOST_TRIES, add_try
-from .may_lay import why_closed, why_no_tries, why_plan_is_fixed
+from .may_lay import why_no_tries, why_plan_is_fixed
 from .stock import RECTANGLES
 from .trial import MOST_OPEN, digest_of, start
 
@@ -99,7 +99,8 @@ def keep_try(trial: TrialLayout, plan: Plan) -> Layout:
     Raises Refused where nothing more can be laid out, or tries are too many.
     """
     layout, acting = trial.layout, trial.asked_by
-    assert layout is not None and acting is not None
+    assert layout is not None
+    assert acting is not None
     make_room(layout)
     rectangles = layout.figures.get(RECTANGLES, {})
     made = add_try(
