@@ -37,6 +37,7 @@ FIRST_LOOK_MS, LATER_LOOK_MS, LONGEST_LOOK_MS = 300, 1000, 8000
 """How soon the panel asks again: soon for the layout itself, slower the longer it takes."""
 PANEL, OTHERS = "studio/trials/panel/panel.html", "studio/trials/panel/others.html"
 LEAST = 1.0  # mm or mm²: less is no difference
+LEAST_MONEY = 0.04  # a few cents are the rounding of both
 DONE, FAILED = TrialLayout.State.DONE, TrialLayout.State.FAILED
 
 
@@ -142,7 +143,7 @@ def _other(one: dict[str, Any], metals: dict[int, Metal], school: School) -> dic
     differences = [
         (area, LEAST, {"area": told_area}, less_area, more_area),
         (sawn, LEAST, {"sawn": told_sawn}, less_sawn, more_sawn),
-        (money, 0.0, {"sum": sum_of}, _("%(sum)s cheaper"), _("%(sum)s dearer")),
+        (money, LEAST_MONEY, {"sum": sum_of}, _("%(sum)s cheaper"), _("%(sum)s dearer")),
     ]
     words = [
         (less if value < 0 else more) % told
