@@ -2,7 +2,8 @@
 
 from django.urls import path
 
-from studio.views.trials import compare, panel
+from studio.views.layouts import compare
+from studio.views.trials import panel
 
 urlpatterns = [
     path("patterns/<int:pk>/trial/", panel.trial_panel, name="trial_panel"),

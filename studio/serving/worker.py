@@ -1,7 +1,8 @@
 """The worker process: a loop for each queue, signs of life, and a look after what was lost.
 
 Placing, people's errands and trial layouts wait in queues of their own, so that nobody's upload
-waits for a plan. The process is nice to the web processes beside it: what answers a page goes first.
+waits for a plan. The process is nice to the web processes beside it: what answers a page goes
+first.
 """
 
 from __future__ import annotations

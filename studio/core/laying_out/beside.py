@@ -84,9 +84,9 @@ def beside(own: Laid, server: Laid) -> Beside:
 
     Examples
     --------
-    >>> one = Laid(Measures(largest_rectangle_mm=(152.0, 41.0), saw_line_mm=200.0, cost=2.0), 3, 3)
-    >>> other = Laid(Measures(largest_rectangle_mm=(152.0, 62.0), saw_line_mm=260.0, cost=1.5), 3, 3)
-    >>> found = beside(one, other)
+    >>> mine = Measures(largest_rectangle_mm=(152.0, 41.0), saw_line_mm=200.0, cost=2.0)
+    >>> its = Measures(largest_rectangle_mm=(152.0, 62.0), saw_line_mm=260.0, cost=1.5)
+    >>> found = beside(Laid(mine, 3, 3), Laid(its, 3, 3))
     >>> found.better, [(fact.code, fact.better) for fact in found.facts]
     ('server', [('strip', 'server'), ('sawing', 'own')])
     """
@@ -109,7 +109,7 @@ def _better(own: Laid, server: Laid) -> Whose:
 
 def _progress(own: Laid, server: Laid) -> Iterator[Fact]:
     if own.placed != server.placed:
-        more = "own" if own.placed > server.placed else "server"
+        more: Whose = "own" if own.placed > server.placed else "server"
         yield Fact("placed", more, abs(own.placed - server.placed))
     if own.faults:
         yield Fact("faults", "server", own.faults)

@@ -80,7 +80,8 @@ def straighter_side(trial: TrialLayout) -> list[Told]:
             if mend.code != STRAIGHT:
                 continue
             drawing = assemble(corrected(tracing, list(mend.changes)), pattern.relabels).drawing
-            told = _changed(trial, job_from_json(with_outlines(trial.job, pattern, drawing.pieces)))
+            other = with_outlines(trial.job or {}, pattern, drawing.pieces)
+            told = _changed(trial, job_from_json(other))
             return [{"kind": "side", "moved_mm": mend.moved_mm} | told] if told else []
     if for_hands and not any(_has_side(job, wanted.id) for wanted in job.pieces):
         return [{"kind": "no-side", "least_mm": for_hands}]

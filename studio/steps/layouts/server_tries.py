@@ -99,7 +99,8 @@ def keep_try(trial: TrialLayout, plan: Plan) -> Layout:
     Raises Refused where nothing more can be laid out, or tries are too many.
     """
     layout, acting = trial.layout, trial.asked_by
-    assert layout is not None and acting is not None
+    assert layout is not None
+    assert acting is not None
     make_room(layout)
     rectangles = layout.figures.get(RECTANGLES, {})
     made = add_try(

@@ -151,10 +151,14 @@ def trial_of(pattern: Pattern, *, start_it: bool = True) -> TrialLayout:
                 _make_room(trial)
                 if start_it:
                     start(trial)
-    elif start_it and trial.state == lease.QUEUED:
-        if timezone.now() - trial.asked_at > FORGOTTEN_AFTER and lease.wake(trial):
-            start(trial)
+    elif start_it and _was_forgotten(trial) and lease.wake(trial):
+        start(trial)
     return trial
+
+
+def _was_forgotten(trial: TrialLayout) -> bool:
+    waits = timezone.now() - trial.asked_at
+    return trial.state == lease.QUEUED and waits > FORGOTTEN_AFTER
 
 
 def _make_room(newest: TrialLayout) -> None:

@@ -1,1 +1,1 @@
-"""What the server lays by itself, and what it laid beside somebody's own."""
+"""What the server lays by itself as soon as a pattern is read."""

@@ -37,6 +37,7 @@ FIRST_LOOK_MS, LATER_LOOK_MS, LONGEST_LOOK_MS = 300, 1000, 8000
 """How soon the panel asks again: soon for the layout itself, slower the longer it takes."""
 PANEL, OTHERS = "studio/trials/panel/panel.html", "studio/trials/panel/others.html"
 LEAST = 1.0  # mm or mm²: less is no difference
+LEAST_MONEY = 0.04  # a few cents are the rounding of both
 DONE, FAILED = TrialLayout.State.DONE, TrialLayout.State.FAILED
 
 
@@ -135,16 +136,18 @@ def _other(one: dict[str, Any], metals: dict[int, Metal], school: School) -> dic
     """What something else would change, with its differences in words."""
     money = Decimal(one.get("money", "0"))
     sum_of = f"{amount(abs(money))} {school.currency}".strip()
+    area, sawn = one.get("mm2", 0.0), one.get("mm", 0.0)
+    told_area, told_sawn = format_area(abs(area), school.units), format_run(abs(sawn), school.units)
+    less_area, more_area = _("%(area)s less metal used up"), _("%(area)s more metal used up")
+    less_sawn, more_sawn = _("%(sawn)s less to saw"), _("%(sawn)s more to saw")
     differences = [
-        (one.get("mm2", 0.0), LEAST, "area", format_area(abs(one.get("mm2", 0.0)), school.units))
-        + (_("%(area)s less metal used up"), _("%(area)s more metal used up")),
-        (one.get("mm", 0.0), LEAST, "sawn", format_run(abs(one.get("mm", 0.0)), school.units))
-        + (_("%(sawn)s less to saw"), _("%(sawn)s more to saw")),
-        (money, 0.0, "sum", sum_of, _("%(sum)s cheaper"), _("%(sum)s dearer")),
+        (area, LEAST, {"area": told_area}, less_area, more_area),
+        (sawn, LEAST, {"sawn": told_sawn}, less_sawn, more_sawn),
+        (money, LEAST_MONEY, {"sum": sum_of}, _("%(sum)s cheaper"), _("%(sum)s dearer")),
     ]
     words = [
-        (less if value < 0 else more) % {name: told}
-        for value, least, name, told, less, more in differences
+        (less if value < 0 else more) % told
+        for value, least, told, less, more in differences
         if abs(value) > least
     ]
     return {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
@@ -21,7 +22,7 @@ FIGURES = Measures(
 LAID = Laid(FIGURES, placed=4, wanted=4, price=Decimal("3.10"))
 
 
-def but(**other: object) -> Laid:
+def but(**other: Any) -> Laid:
     return replace(LAID, measures=replace(FIGURES, **other))
 
 

@@ -85,7 +85,7 @@ def district(open_school: Open, redis_server: Redis) -> Iterator[tuple[Opened, i
         BENCHLEDGER_PLACING_SECONDS="6",
     )
     one = opened[0]
-    words = ["-A", "studio.queues.celery_app", "worker", "--queues", "default,desk"]
+    words = ["-A", "studio.queues.celery_app", "worker", "--queues", "default,desk,trials"]
     with (one.var / "celery.log").open("wb") as log:
         worker = subprocess.Popen(
             [sys.executable, "-m", "celery", *words, "--concurrency", "1"],

@@ -173,7 +173,7 @@ def test_asking_comparing_and_taking_the_servers(
     page = reverse("layout_compare", args=[own.pk])
     assert "What would the server do?" in words(own_desk.get(page))
     sent = own_desk.post(reverse("layout_server", args=[own.pk]), {"wish": "whole"})
-    assert sent.url == f"{page}?wish=whole"
+    assert sent["Location"] == f"{page}?wish=whole"
     assert "The server is laying the pieces" in words(own_desk.get(page))
     asking = own_desk.get(page, HTTP_HX_REQUEST="true")
     assert "hx-trigger" in asking.content.decode()
@@ -197,6 +197,7 @@ def test_a_student_who_beats_the_server_is_told_so(lay: Any, own_desk: Client) -
     trial = ask_server(own, Wish.WHOLE, acting=own.owner)
     doing.run(trial.pk, "here/1")
     trial.refresh_from_db()
+    assert trial.answer is not None
     good = trial.answer["placements"]
     TrialLayout.objects.update(answer=trial.answer | {"placements": own.placements})
     own.placements, own.version = good, own.version + 1

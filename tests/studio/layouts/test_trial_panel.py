@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -12,7 +14,7 @@ from studio.running.trials import doing
 from tests.people import Cast, signed_in, visit
 from tests.studio.patterns.making import words
 
-HTMX = {"HTTP_HX_REQUEST": "true"}
+HTMX: Any = {"HTTP_HX_REQUEST": "true"}
 
 
 def panel(browser: Client, pattern: Pattern, **query: str) -> str:

@@ -41,7 +41,7 @@ def test_a_worker_lays_what_was_stored_and_says_what_it_would_cost(pattern: Patt
         pattern,
         pattern.project.student,
     )
-    plan = plan_from_json(trial.answer)
+    plan = plan_from_json(trial.answer or {})
     assert len(plan.placements) == 1
     assert faults(job_from_json(trial.job), plan.placements) == ()
     # 800 mm² at 24.00 for 9600 mm², some kerf, glue and blades: a few dollars
@@ -65,7 +65,7 @@ def test_every_way_of_storing_a_pattern_asks_for_its_trial(
         change_metal(first, world.metal, 2, acting=cast.owner)
     newest = TrialLayout.objects.first()
     assert newest is not None
-    assert len(plan_from_json(newest.answer).placements) == 2
+    assert len(plan_from_json(newest.answer or {}).placements) == 2
     assert TrialLayout.objects.count() == 2
     with django_capture_on_commit_callbacks(execute=True):
         bring(project, THIN)  # with a stop

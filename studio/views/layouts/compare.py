@@ -35,8 +35,9 @@ from studio.steps.layouts.server_tries import WISHES, ask_server, name_of_wish, 
 from studio.steps.layouts.tries import name_of
 from studio.steps.plans.asking import group_of, piece_id
 from studio.steps.plans.quote import pieces_of
-from studio.views.layouts.faults import words
 from studio.views.plans.figures import drawn
+
+from .faults import words
 
 Wish = TrialLayout.Wish
 MOST_FAULTS_TOLD = 4
