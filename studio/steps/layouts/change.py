@@ -114,7 +114,7 @@ def pin(
     layout: Layout,
     piece: str,
     copy: int,
-    on: bool,  # noqa: FBT001
+    on: bool,
     *,
     acting: User,
     seen: int | None = None,
