@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from classroom.models import Role, User
@@ -38,5 +38,11 @@ def layouts_that_count(projects: Iterable[Project]) -> QuerySet[Layout]:
     return (
         Layout.objects.filter(decided, project__in=projects, chosen=True)
         .select_related("owner")
-        .order_by("handed_in_at", "pk")
+        .order_by(F("handed_in_at").asc(nulls_last=True), "pk")
     )
+
+
+def project_names(pks: Collection[int]) -> dict[int, str]:
+    """What projects are called, by primary key; for layouts that somebody may see."""
+    rows = Project.objects.filter(pk__in=pks).select_related("brief", "seat__student")
+    return {row.pk: str(row) for row in rows}

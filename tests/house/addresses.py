@@ -38,6 +38,7 @@ BY_FOLDER = {
     "courses": "course",
     "seats": "seat",
     "briefs": "brief",
+    "layouts": "layout",
     "projects": "project",
     "patterns": "pattern",
     "plans": "plan",

@@ -8,6 +8,7 @@ import pytest
 from django.core.files.base import ContentFile
 
 from classroom.models import BenchPermit, Incident
+from studio.models import Layout
 from studio.steps.bench.tablet import open_tablet
 from studio.steps.patterns.sheet_picture import keep_paper
 from tests.classroom.passing import fail_questions
@@ -35,6 +36,13 @@ def numbers(cast: Cast) -> dict[str, int]:
         written_by=cast.teacher,
         happened_at=dt.datetime(2026, 11, 24, 9, tzinfo=dt.UTC),
     )
+    layout = Layout.objects.create(
+        project=project,
+        pattern=share.pattern,
+        number=1,
+        owner=cast.owner,
+        job=share.plan.job,
+    )
     return {
         "course": cast.course.pk,
         "seat": cast.seat.pk,
@@ -42,6 +50,7 @@ def numbers(cast: Cast) -> dict[str, int]:
         "project": project.pk,
         "pattern": share.pattern_id,
         "plan": share.plan_id,
+        "layout": layout.pk,
         "step": step.pk,
         "permit": permit.pk,
         "tablet": tablet.pk,

@@ -30,6 +30,7 @@ ELSEWHERE = {
     "studio/core/building/letters.py": LINES,
     "studio/core/building/tilings.py": LINES,
     "studio/core/cutting/by_hand.py": LINES,
+    "studio/core/laying_out/metal.py": LINES,
     "studio/core/picturing/edges.py": LINES,
     "studio/core/picturing/sawing_order.py": LINES,
     "studio/core/placing/laying/reach.py": GUESS,

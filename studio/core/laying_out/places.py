@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from studio.core.cutting.job import Job, Placement, Stock, Wanted, allowed_turns, turns_apart
 from studio.core.verifying import Fault
@@ -43,6 +44,7 @@ GRID: Final = 34
 NUDGE_MM: Final = 0.0005
 HALVINGS: Final = 14
 SAME_TURN_DEG: Final = 1e-6
+ALONG_DEG: Final = 0.1
 CORNER_LEAST_MM: Final = 5.0
 ON_METAL_MM: Final = 0.002
 MOST_LISTED: Final = 12
@@ -219,7 +221,7 @@ class _Table:
             and p.is_finite
         ]
         self._kept = Kept()
-        self._around: dict[str, tuple[shapely.Geometry, shapely.STRtree, list[Polygon]]] = {}
+        self._around: dict[str, tuple[BaseGeometry, shapely.STRtree, list[Polygon]]] = {}
         self._looked = self._asked = 0
         self._as_it_was = set(self._faults(self.others))
 
@@ -250,7 +252,9 @@ class _Table:
     def at(self, place: At, *, mirror: bool) -> Found | None:
         if place.metal not in self.job.stock_by_id:
             return None
-        return self.judged(self.lying(place.metal, mirror, place.turn_deg, (place.x_mm, place.y_mm)))
+        return self.judged(
+            self.lying(place.metal, mirror, place.turn_deg, (place.x_mm, place.y_mm))
+        )
 
     def lying(self, metal: str, mirror: bool, turn: float, corner: Spot) -> Placement:
         """With the lower left of the box around it at `corner`."""
@@ -281,7 +285,7 @@ class _Table:
         found: Array = runs[np.argsort(-length, kind="stable")[:RUNS]]
         return found
 
-    def _on(self, metal: str) -> tuple[shapely.Geometry, shapely.STRtree, list[Polygon]]:
+    def _on(self, metal: str) -> tuple[BaseGeometry, shapely.STRtree, list[Polygon]]:
         """A stock piece, a little larger than it is, and what lies on it."""
         if metal not in self._around:
             around = self.job.stock_by_id[metal].outline.buffer(ON_METAL_MM)
@@ -302,9 +306,7 @@ class _Table:
             return False
         kerf = self.job.kerf_mm
         if kerf > ON_METAL_MM:
-            return not len(
-                tree.query(outline, predicate="dwithin", distance=kerf - TOLERANCE_MM)
-            )
+            return not len(tree.query(outline, predicate="dwithin", distance=kerf - TOLERANCE_MM))
         near = tree.query(outline, predicate="intersects")
         return not any(shapely.relate_pattern(outline, laid[k], "T********") for k in near)
 
@@ -359,7 +361,13 @@ def _candidates(
 
 
 def _in_corner(
-    table: _Table, stock: Stock, corner: tuple[Array, Array], mirror: bool, turns: Sequence[float]
+    table: _Table,
+    stock: Stock,
+    corner: tuple[Array, Array],
+    mirror: bool,
+    turns: Sequence[float],
+    *,
+    slide: bool = True,
 ) -> Iterator[Iterator[Placement]]:
     """Into the corner: a run on one edge or the other and the rest against the second; then
     sliding away from the corner along either edge."""
@@ -372,6 +380,7 @@ def _in_corner(
                 ways.append((turn, (number == 0, number == 1)))
     ways += [(turn, (False, False)) for turn in table.turns(stock, mirror, turns)]
     ways = [(turn, on) for turn, on in ways if table.may_turn(stock, mirror, turn)]
+    ways.sort(key=lambda way: -_spared(table, corner, clean, mirror, way[0]))
     yield (
         Placement(table.piece, table.copy, stock.id, mirror, turn, *spot)
         for turn, on in ways
@@ -379,9 +388,24 @@ def _in_corner(
         for far_out in _apart(table.job, clean[1], on[1])
         if (spot := _meet(table.shape(stock.id, mirror, turn), *corner, (far_into, far_out)))
     )
-    for turn, on in ways:
+    for turn, on in ways if slide else ():
         far = tuple(_apart(table.job, clean[k], on[k])[-1] for k in (0, 1))
         yield _slid_from_corner(table, stock, mirror, turn, corner, (far[0], far[1]))
+
+
+def _spared(
+    table: _Table, corner: tuple[Array, Array], clean: Sequence[bool], mirror: bool, turn: float
+) -> float:
+    """How much of the piece's straight sides would lie on the clean edges of a corner, in mm."""
+    spared = 0.0
+    for run in table.runs(mirror):
+        angle = _angle(run) + turn
+        if any(
+            is_clean and turns_apart(angle, _angle(line)) < ALONG_DEG
+            for line, is_clean in zip(corner, clean, strict=True)
+        ):
+            spared += math.dist(run[:2], run[2:])
+    return spared
 
 
 def _apart(job: Job, clean: bool, lies: bool) -> tuple[float, ...]:
@@ -612,7 +636,7 @@ def _free(
 ) -> Iterator[Iterator[Placement]]:
     """Corners first, then edges, then beside what lies, then wherever a grid finds room."""
     for corner in corners_of(stock):
-        yield from _in_corner(table, stock, corner, mirror, turns)
+        yield from _in_corner(table, stock, corner, mirror, turns, slide=False)
     for edge in edges_of(table.job, stock):
         yield from _along_edge(table, stock, edge, mirror, turns)
     for lies in table.others:

@@ -251,7 +251,11 @@ def offcut_outlines(job: Job, metal: Stock, gone: BaseGeometry) -> list[Polygon]
     """
     leftover = without(metal.outline, gone)
     radius = offcut_radius_mm(job)
-    opened = common(leftover.buffer(-radius).buffer(radius), leftover)
+    opened = leftover.buffer(-radius).buffer(radius)
+    if job.hands is None:
+        opened = common(opened, leftover)
+    # By hand that is left to the end, where each part is cut to the leftover anyway: the opening
+    # is never further out than the arrow of a chord of its rounding, too little to part anything.
     found = []
     for part in polygons_of(opened):
         plain = part.simplify(SIMPLIFY_MM)

@@ -80,8 +80,9 @@ def signed_length(text: str, unit: LengthUnit) -> float:
     written = text.strip()
     back = written[:1] in ("-", "\N{MINUS SIGN}")
     try:
-        length = parse_length_mm(written[1:] if back else written, unit, least_mm=0,
-                                 most_mm=WITHIN_MM)
+        length = parse_length_mm(
+            written[1:] if back else written, unit, least_mm=0, most_mm=WITHIN_MM
+        )
     except LengthError as odd:
         raise Refused(str(odd)) from odd
     return -length if back else length
@@ -111,8 +112,9 @@ def stock_asked(sent: Any, unit: LengthUnit) -> list[Chosen]:
         return _stock_json(sent["changes"])
     names = sent.getlist("stock")
     if not 1 <= len(names) <= MOST_CHOSEN:
-        raise Refused(_("Choose 1 to %(most)s stock pieces, each only once.")
-                      % {"most": MOST_CHOSEN})
+        raise Refused(
+            _("Choose 1 to %(most)s stock pieces, each only once.") % {"most": MOST_CHOSEN}
+        )
     found = []
     for code in names:
         typed = [sent.get(f"{side}-{code}", "").strip() for side in ("x0", "y0", "x1", "y1")]
@@ -120,8 +122,10 @@ def stock_asked(sent: Any, unit: LengthUnit) -> list[Chosen]:
             found.append(Chosen(code))
             continue
         if not all(typed):
-            raise Refused(_("Give all four numbers of a rectangle, or none for the whole of %(code)s.")
-                          % {"code": code[:24]})
+            raise Refused(
+                _("Give all four numbers of a rectangle, or none for the whole of %(code)s.")
+                % {"code": code[:24]}
+            )
         x0, y0, x1, y1 = (signed_length(each, unit) for each in typed)
         found.append(Chosen(code, (x0, y0, x1, y1)))
     return found
@@ -143,13 +147,16 @@ def _stock_json(text: str) -> list[Chosen]:
         if rectangle is None:
             chosen.append(Chosen(code))
             continue
-        numbers = isinstance(rectangle, list) and len(rectangle) == 4 and all(
-            isinstance(value, int | float) and not isinstance(value, bool) for value in rectangle
+        numbers = (
+            isinstance(rectangle, list)
+            and len(rectangle) == 4
+            and all(
+                isinstance(value, int | float) and not isinstance(value, bool)
+                for value in rectangle
+            )
         )
         if not numbers or not all(abs(value) <= 1e6 for value in rectangle):
             raise not_understood()
         x0, y0, x1, y1 = (float(value) for value in rectangle)
         chosen.append(Chosen(code, (x0, y0, x1, y1)))
     return chosen
-
-

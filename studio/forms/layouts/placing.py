@@ -43,7 +43,7 @@ def place_choices(
     which: tuple[str, int],
 ) -> list[Choices]:
     """Everything that can be chosen for this piece, stock piece by stock piece."""
-    found = [Choices("", (("free", _("the first free place")),))]
+    found = [Choices(_("Anywhere"), (("free", _("the first free place")),))]
     for metal in job.metal:
         several = len(job.metal) > 1
         rows = [(f"free|{metal.id}", _("the first free place on it"))] if several else []

@@ -73,7 +73,7 @@ def look(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Answer:
 
 
 def start() -> None:
-    """Called where a process begins to answer pages: the judge warms up beside the first of them."""
+    """Called where a process begins to answer pages: the judge warms up beside the first."""
     warm_up_aside()
 
 

@@ -67,9 +67,7 @@ class _State:
             (p["piece"], p["copy"]): [p["metal"], p["mirror"], p["turn_deg"], p["x_mm"], p["y_mm"]]
             for p in row.placements
         }
-        return cls(
-            laid, list(row.pinned), row.job["metal"], dict(row.figures.get(RECTANGLES, {}))
-        )
+        return cls(laid, list(row.pinned), row.job["metal"], dict(row.figures.get(RECTANGLES, {})))
 
     def put(self, key: Key, spot: Spot) -> list[Any]:
         """Lays one copy there; answers with what a step says of it."""
@@ -101,9 +99,7 @@ def put(
 
     def changed(row: Layout, state: _State) -> Step:
         if not 1 <= len(moves) <= MOST_AT_ONCE:
-            raise Refused(
-                _("Move 1 to %(most)s pieces at once.") % {"most": MOST_AT_ONCE}
-            )
+            raise Refused(_("Move 1 to %(most)s pieces at once.") % {"most": MOST_AT_ONCE})
         _refuse_unknown(row, moves)
         return {"moved": [state.put((one.piece, one.copy), _spot(one.to)) for one in moves]}
 
@@ -207,7 +203,9 @@ def _stepped(layout: Layout, *, acting: User, seen: int | None, key: str, back: 
         _refuse_another_state(row, seen)
         past, future = list(row.past), list(row.future)
         if not (past if back else future):
-            raise Refused(_("There is nothing to undo.") if back else _("There is nothing to redo."))
+            raise Refused(
+                _("There is nothing to undo.") if back else _("There is nothing to redo.")
+            )
         step = (past if back else future).pop()
         (future if back else past).append(step)
         state = _State.of(row)
@@ -341,4 +339,3 @@ def _tell(row: Layout, acting: User) -> None:
     ):
         return
     record(acting, "layout-changed", subject, f"moved pieces in layout {row.number}", **detail)
-

@@ -106,15 +106,13 @@ def drilled_in(layout: Layout) -> dict[str, int]:
     """
     if (kept := layout.figures.get(DRILLED)) is not None:
         return dict(kept)
-    if layout.plan_id is not None:
-        patterns = Pattern.objects.filter(pk__in=layout.plan.shares.values("pattern"))  # type: ignore[union-attr]
-        rows = list(patterns.values_list("pk", "drawing_json"))
+    if layout.plan is not None:
+        pks = list(layout.plan.shares.values_list("pattern", flat=True))
     else:
-        rows = [(layout.pattern_id, layout.pattern.drawing_json)] if layout.pattern else []
+        pks = [layout.pattern_id] if layout.pattern_id else []
+    rows = Pattern.objects.filter(pk__in=pks).values_list("pk", "drawing_json")
     return {
-        f"{pk}/{piece['id']}": sum(
-            mark["kind"] != DrillKind.PILOT for mark in piece["drill_marks"]
-        )
+        f"{pk}/{piece['id']}": sum(mark["kind"] != DrillKind.PILOT for mark in piece["drill_marks"])
         for pk, drawing in rows
         for piece in drawing
     }

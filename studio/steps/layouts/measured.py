@@ -20,9 +20,7 @@ from .estimate import DRILLED, drilled_in, estimate
 from .stock import RECTANGLES
 
 
-def measured(
-    layout: Layout, placements: Sequence[Placement], judged: Judgement
-) -> dict[str, Any]:
+def measured(layout: Layout, placements: Sequence[Placement], judged: Judgement) -> dict[str, Any]:
     """What is kept of a judgement of the layout as it is."""
     price: Decimal = estimate(layout, placements, judged)
     return measures_to_json(judged.measures) | {

@@ -147,13 +147,20 @@ def _cut(entry: Mapping[str, Any], rectangle: Rectangle) -> dict[str, Any]:
         raise Refused(_("These numbers of the rectangle lie far off the metal."))
     if x1 - x0 < LEAST_SIDE_MM or y1 - y0 < LEAST_SIDE_MM:
         raise Refused(
-            _("A rectangle is at least %(least)s mm wide and high, and its right and upper side "
-              "have the larger numbers.") % {"least": f"{LEAST_SIDE_MM:g}"}
+            _(
+                "A rectangle is at least %(least)s mm wide and high, and its right and upper side "
+                "have the larger numbers."
+            )
+            % {"least": f"{LEAST_SIDE_MM:g}"}
         )
     cut = cut_to(entry, rectangle)
     if cut is None:
-        raise Refused(_("There is no metal in this rectangle. Its numbers count from the lower "
-                        "left of the stock piece."))
+        raise Refused(
+            _(
+                "There is no metal in this rectangle. Its numbers count from the lower "
+                "left of the stock piece."
+            )
+        )
     return cut
 
 

@@ -69,7 +69,9 @@ def choose(layout: Layout, *, acting: User) -> Layout:
     """From now on this try counts for the project; the one before it does not any more."""
     project = layout.project
     if project is None:
-        raise Refused(_("Only a student's own layout is chosen. Use this one for the plan instead."))
+        raise Refused(
+            _("Only a student's own layout is chosen. Use this one for the plan instead.")
+        )
     if why := why_no_tries(project, acting):
         raise Refused(why)
     if acting.is_teacher and layout.owner_id != acting.pk:
@@ -83,9 +85,7 @@ def choose(layout: Layout, *, acting: User) -> Layout:
             return layout
         tries.filter(chosen=True).update(chosen=False)
         tries.filter(pk=layout.pk).update(chosen=True)
-        record(
-            acting, "layout-chosen", project, f"chose layout {layout.number}", layout=layout.pk
-        )
+        record(acting, "layout-chosen", project, f"chose layout {layout.number}", layout=layout.pk)
     layout.chosen = True
     return layout
 

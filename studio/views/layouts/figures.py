@@ -31,7 +31,7 @@ def figures_of(
     def run(mm: float) -> str:
         return format_run(mm, school.units)
 
-    def money(value: float) -> str:
+    def money(value: float | Decimal) -> str:
         return f"{amount(Decimal(str(value)))} {school.currency}".strip()
 
     longer, shorter = now["largest_rectangle_mm"]

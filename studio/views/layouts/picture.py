@@ -99,9 +99,7 @@ def _drawn(now: Looked, metal: _Metal, text: float, units: str) -> dict[str, Any
 
 
 def _lines(flip: Flip, lines: Any, metal: str) -> str:
-    return flip.lines(
-        LineString([line[:2], line[2:]]) for on, line in lines if on == metal
-    )
+    return flip.lines(LineString([line[:2], line[2:]]) for on, line in lines if on == metal)
 
 
 def _faults(now: Looked, metal: _Metal, units: str) -> list[dict[str, Any]]:

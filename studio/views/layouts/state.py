@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy.typing as npt
@@ -18,12 +19,14 @@ from shapely.geometry import LineString, Polygon
 
 from classroom.models import School, User
 from studio.core.cutting import Job, Placement, Stock, Wanted
+from studio.core.picturing.edges import clean_lines, rough_lines
 from studio.core.picturing.plan import labels_of_pieces
 from studio.core.verifying import Judgement, Shown
 from studio.core.verifying.cuts import metal_edges
 from studio.core.verifying.kept import Kept
 from studio.core.verifying.sides import sides_of
-from studio.models import Layout, Project
+from studio.models import Layout
+from studio.queries.layouts import project_names
 from studio.running.layouts import judging
 from studio.steps.layouts import measured
 from studio.steps.layouts.may_lay import may_change
@@ -166,9 +169,7 @@ def pieces_of(layout: Layout, labels: Labels) -> list[dict[str, Any]]:
 def _piece(job: Job, wanted: Wanted, name: str, labels: Labels) -> dict[str, Any]:
     own = [labels[wanted.id, copy] for copy in range(wanted.count)]
     least = 0.0 if job.hands is None else job.hands.straight_min_mm
-    mirrored = (
-        sides_of(wanted.outline, least, mirror=True).runs if wanted.may_mirror else None
-    )
+    mirrored = sides_of(wanted.outline, least, mirror=True).runs if wanted.may_mirror else None
     return {
         "id": wanted.id,
         "name": name,
@@ -191,8 +192,7 @@ def _names(layout: Layout) -> dict[str, str]:
     of_plan: dict[int, str] = {}
     if layout.plan_id is not None:
         pks = {project_of(wanted.group) for wanted in job.pieces if wanted.group}
-        rows = Project.objects.filter(pk__in=pks).select_related("brief", "seat__student")
-        of_plan = {row.pk: str(row) for row in rows}
+        of_plan = project_names(pks)
     names = {}
     for wanted in job.pieces:
         piece = _("piece %(number)s") % {"number": wanted.id.rpartition("/")[2]}
@@ -208,14 +208,14 @@ def _metal(job: Job, metal: Stock) -> dict[str, Any]:
         "rings": [_rings(part) for part in metal.parts],
         "grain_deg": metal.grain_deg,
     }
+    clean: Iterable[LineString]
+    rough: Iterable[LineString]
     if job.hands is not None:
         edges = metal_edges(job, job.hands, metal, Kept())
-        clean, rough, runs = edges.clean, edges.rough, edges.runs
+        clean, rough, runs = edges.clean.geoms, edges.rough.geoms, edges.runs
     else:
-        rim = [LineString(ring.coords) for part in metal.parts
-               for ring in (part.exterior, *part.interiors)]
-        clean, rough = (rim, []) if metal.clean_edges else ([], rim)
-        runs = sides_of(metal.parts[0], 0.0).runs[: 0 if not metal.clean_edges else None]
+        clean, rough = clean_lines(metal).geoms, rough_lines(metal).geoms
+        runs = sides_of(metal.parts[0], 0.0).runs[: None if metal.clean_edges else 0]
     return found | {
         "clean": _segments(clean),
         "clean_runs": _runs(runs),
@@ -223,13 +223,12 @@ def _metal(job: Job, metal: Stock) -> dict[str, Any]:
     }
 
 
-def _segments(lines: Any) -> list[list[float]]:
-    found = []
-    for line in getattr(lines, "geoms", lines):
+def _segments(lines: Iterable[LineString]) -> list[list[float]]:
+    found: list[list[float]] = []
+    for line in lines:
         points = shapely.get_coordinates(line).tolist()
         found += [
-            [round(value, PLACES) for value in (*one, *other)]
-            for one, other in zip(points, points[1:], strict=False)
+            [round(value, PLACES) for value in (*one, *other)] for one, other in pairwise(points)
         ]
     return found
 

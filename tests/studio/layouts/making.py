@@ -23,7 +23,10 @@ def drafted(
     copper_ = copper(cast)
     stock(copper_, "CU-1", metal or box(0, 0, 120, 90), cost="12.00")
     project = approved_project(
-        brief(cast, copper_, **of_brief), cast.seat, copper_, *(outlines or (TAG, SAIL)),
+        brief(cast, copper_, **of_brief),
+        cast.seat,
+        copper_,
+        *(outlines or (TAG, SAIL)),
         copies=copies,
     )
     project.patterns.update(state=Pattern.State.DRAFT)
@@ -55,6 +58,4 @@ def lay(layout: Layout, number: int, x: float, y: float, turn: float = 0.0, copy
 
 def spots(layout: Layout) -> dict[str, tuple[float, float]]:
     """Where each piece lies, by its number."""
-    return {
-        p["piece"].rpartition("/")[2]: (p["x_mm"], p["y_mm"]) for p in layout.placements
-    }
+    return {p["piece"].rpartition("/")[2]: (p["x_mm"], p["y_mm"]) for p in layout.placements}

@@ -226,8 +226,14 @@ def test_a_pattern_with_stops_and_an_empty_rack_are_told(cast: Cast) -> None:
     with pytest.raises(Refused, match="on the rack"):
         begin(project, acting=cast.owner)
     stop = {
-        "code": "too-wide", "weight": "stop", "message": "too wide", "mend": "", "x_mm": 0,
-        "y_mm": 0, "value_mm": 70, "limit_mm": 60,
+        "code": "too-wide",
+        "weight": "stop",
+        "message": "too wide",
+        "mend": "",
+        "x_mm": 0,
+        "y_mm": 0,
+        "value_mm": 70,
+        "limit_mm": 60,
     }
     Pattern.objects.update(findings_json=[stop])
     with pytest.raises(Refused, match="stops"):

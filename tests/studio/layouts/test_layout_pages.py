@@ -51,13 +51,19 @@ def test_the_page_has_everything_that_its_script_needs(cast: Cast) -> None:
     assert state["version"] == 0
     assert state["may"] == {"change": True, "mirror": False}
     assert state["rules"] == {
-        "kerf_mm": 0.3, "gap_mm": 1.0, "shared_mm": 0.5, "straight_min_mm": 8.0,
+        "kerf_mm": 0.3,
+        "gap_mm": 1.0,
+        "shared_mm": 0.5,
+        "straight_min_mm": 8.0,
         "edge_gap_mm": 2.0,
     }
     (metal,) = state["metal"]
     assert (metal["id"], len(metal["rings"][0][0]), metal["rough"]) == ("CU-1", 4, [])
     assert sorted(round(abs(x0 - x1) + abs(y0 - y1)) for x0, y0, x1, y1 in metal["clean_runs"]) == [
-        90, 90, 120, 120,
+        90,
+        90,
+        120,
+        120,
     ]
     tag, sail = state["pieces"]
     assert (tag["labels"], sail["labels"], len(tag["runs"])) == (["A1"], ["A2"], 4)
@@ -198,8 +204,10 @@ def test_a_first_layout_begins_when_its_student_asks_for_it(cast: Cast) -> None:
     assert signed_in(cast.classmate).get(url).status_code == 404
     assert Layout.objects.count() == 0
     client = signed_in(cast.owner)
-    assert client.get(url).url == client.get(url).url == reverse(
-        "layout", args=[Layout.objects.get().pk]
+    assert (
+        client.get(url).url
+        == client.get(url).url
+        == reverse("layout", args=[Layout.objects.get().pk])
     )
     teacher = signed_in(cast.teacher)
     state = state_of(teacher, Layout.objects.get())
