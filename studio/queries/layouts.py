@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from classroom.models import Role, User
@@ -38,7 +38,7 @@ def layouts_that_count(projects: Iterable[Project]) -> QuerySet[Layout]:
     return (
         Layout.objects.filter(decided, project__in=projects, chosen=True)
         .select_related("owner")
-        .order_by("handed_in_at", "pk")
+        .order_by(F("handed_in_at").asc(nulls_last=True), "pk")
     )
 
 

@@ -14,7 +14,7 @@ from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.plans.asking import make_job
 
 from .judged import judged_fit
-from .worth import kept_of, servers_worth, worth_of
+from .outcome import kept_of, servers_worth, worth_of
 
 PERCENT = 100.0
 OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)

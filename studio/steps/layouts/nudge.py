@@ -11,7 +11,7 @@ from classroom.refusals import Refused
 from studio.models import Layout, Pattern, Project
 
 from .judged import judged_fit
-from .worth import kept_of, servers_worth, worth_of
+from .outcome import kept_of, servers_worth, worth_of
 
 UNDECIDED = (Pattern.State.HANDED_IN,)
 NAME_LENGTH = 60

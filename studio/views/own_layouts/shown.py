@@ -18,9 +18,9 @@ from studio.core.verifying import Judgement, Watch, measurable
 from studio.models import Layout, Pattern
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts.judged import what_is_wrong
+from studio.steps.layouts.outcome import Worth, kept_share, waste_share, worth_of
 from studio.steps.layouts.standing import what_no_longer_holds
 from studio.steps.layouts.tries import name_of
-from studio.steps.layouts.worth import Worth, kept_share, waste_share, worth_of
 from studio.steps.plans.asking import group_of, piece_id
 from studio.views.plans.figures import drawn
 

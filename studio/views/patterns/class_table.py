@@ -17,7 +17,7 @@ from studio.queries.briefs import (
     with_layout_waste,
     with_work_on,
 )
-from studio.steps.layouts.worth import waste_share
+from studio.steps.layouts.outcome import waste_share
 from studio.telling.today.stages import NOT_STARTED, WORDS, stage_words
 
 from .picture import thumbnail
