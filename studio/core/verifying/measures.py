@@ -251,7 +251,7 @@ def offcut_outlines(job: Job, metal: Stock, gone: BaseGeometry) -> list[Polygon]
     """
     leftover = without(metal.outline, gone)
     radius = offcut_radius_mm(job)
-    opened = leftover.buffer(-radius).buffer(radius)
+    opened: BaseGeometry = leftover.buffer(-radius).buffer(radius)
     if job.hands is None:
         opened = common(opened, leftover)
     # By hand that is left to the end, where each part is cut to the leftover anyway: the opening
