@@ -52,7 +52,7 @@ const desk = {
   carry: new Carry(root.querySelector("[data-carry]")),
   px: () => 1 / view.scale,
   scale: () => view.scale * view.share,
-  isLoose: () => !catchSwitch.checked,
+  isLoose: () => !catchSwitch?.checked,
   reveal: (at) => view.reveal(at),
 };
 desk.picture = new Picture(svg, scene, desk.items, words);

@@ -1,4 +1,4 @@
-"""Somebody at the layout table: pieces pulled about in a browser, and what the server knows after."""
+"""Somebody at the layout table: pieces pulled about in a browser, and what the server knows."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ SIX = (
     Polygon([(0, 0), (24, 0), (0, 18)]),
     box(0, 0, 12, 10),
 )
-"""Two bars, a plate, a plate with a corner off, a sail, a tag: together they leave the offcut room."""
+"""Two bars, a plate, a plate with a corner off, a sail and a tag; the offcut has room for all."""
 
 ON_SCREEN = """([x, y]) => {
   const drawing = document.querySelector("[data-drawing]");

@@ -1,4 +1,4 @@
-"""The layout table by mouse, finger and keys, without a network for a while, and without a script."""
+"""The layout table by mouse, finger and keys, with a network lost, and without a script."""
 
 from __future__ import annotations
 
@@ -19,7 +19,11 @@ from .laying import OFFCUT, SIX, faults, fresh, heard, in_tray, middle, pull, sp
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 DESK = pytest.mark.parametrize("visitor", ["desk"], indirect=True)
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+PHONE: dict[str, Any] = {
+    "viewport": {"width": 390, "height": 844},
+    "has_touch": True,
+    "is_mobile": True,
+}
 MOST_PULLS = 20
 
 PLACES = {
@@ -181,9 +185,7 @@ def test_what_was_done_without_a_network_is_sent_after_loading_anew(
 
 def test_pieces_are_laid_without_a_script(chromium: Browser, live_server: Any, cast: Cast) -> None:
     one: Layout = begun(cast, *SIX, metal=OFFCUT)
-    context = chromium.new_context(
-        java_script_enabled=False, viewport={"width": 390, "height": 844}
-    )
+    context = chromium.new_context(java_script_enabled=False, viewport=PHONE["viewport"])
     visitor = Visitor(context, live_server.url, "plain")
     page = visitor.come_in("wren.t")
     visitor.go(reverse("layout", args=[one.pk]))

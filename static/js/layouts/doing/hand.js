@@ -72,6 +72,17 @@ export class Hand {
     const here = [event.clientX, event.clientY];
     const known = Boolean(key) && key === this.desk.choice.key;
     this.down = { pointer: event.pointerId, kind: event.pointerType, from: here, here, key, turning, known, fromTray: false };
+    if (key && this.desk.may(key)) setTimeout(() => this.ready(key));
+  }
+
+  // What lies around a piece is gathered while the hand has not moved yet.
+  ready(key) {
+    const { desk } = this;
+    const item = desk.items.get(key);
+    const place = desk.work.placed(key);
+    if (this.down?.key !== key || this.pull || desk.push.now) return;
+    const held = desk.bench.hold(item.piece.id, item.copy);
+    if (place) held.towards(place, { slide: true, snap: true, reach_mm: desk.px() });
   }
 
   second(event) {
