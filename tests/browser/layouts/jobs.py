@@ -1,10 +1,11 @@
-"""Jobs whose pieces are moved about in the browser, and their state as a layout table's page has it."""
+"""Jobs whose pieces are moved about in the browser, and their state as a layout table has it."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict
+from itertools import pairwise
 from typing import Any
 
 import shapely
@@ -153,7 +154,7 @@ def segments_of(lines: MultiLineString) -> list[list[float]]:
     found = []
     for line in lines.geoms:
         points = list(line.coords)
-        found.extend([*a, *b] for a, b in zip(points, points[1:], strict=False))
+        found.extend([*a, *b] for a, b in pairwise(points))
     return found
 
 
