@@ -151,7 +151,7 @@ def rings_of(polygon: Polygon) -> list[list[list[float]]]:
 
 
 def segments_of(lines: MultiLineString) -> list[list[float]]:
-    found = []
+    found: list[list[float]] = []
     for line in lines.geoms:
         points = list(line.coords)
         found.extend([*a, *b] for a, b in pairwise(points))

@@ -126,7 +126,7 @@ def _drag(random: Random, job: Job, piece: str, copy: int) -> dict[str, Any]:
 def judged(page: Page, jobs: dict[str, Job], seed: int, count: int) -> Iterator[Judged]:
     """Every place that so many drags in each job lead to, as the browser and the judge see it."""
     random = Random(seed)
-    asked = []
+    asked: list[dict[str, Any]] = []
     for name, job in jobs.items():
         there = LAID.get(name, [])
         moves = drags(random, job, [(p.piece, p.copy) for p in there], count)
