@@ -129,6 +129,8 @@ def test_a_changed_sheet_changes_the_name_of_what_holds_it_and_of_nothing_else(
             "js/building/page.js",
             "js/correcting/hand.js",
             "js/correcting/page.js",
+            "js/layouts/doing/hand.js",
+            "js/layouts/page.js",
         }
         screen = (tmp_path / "static" / after["css/screen.css"]).read_text()
         assert ".plan-changed" in screen

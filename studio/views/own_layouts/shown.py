@@ -108,14 +108,14 @@ def compared(own: Worth, server: Mapping[str, Any]) -> tuple[Compared, ...]:
     rows = (
         (gettext("Metal used up"), "studio/plans/figures/mm2.html", _area("consumed_mm2"), -1),
         (gettext("Largest strip left"), "studio/plans/figures/size.html", _strip, 1),
-        (gettext("Goes back to the rack"), "studio/plans/figures/percent.html", kept_share, 1),
+        (gettext("Goes back to the rack"), "studio/layouts/figures/percent.html", kept_share, 1),
         (
             gettext("Waste of the metal used up"),
-            "studio/plans/figures/percent.html",
+            "studio/layouts/figures/percent.html",
             waste_share,
             -1,
         ),
-        (gettext("To saw"), "studio/plans/figures/run.html", _area("saw_line_mm"), -1),
+        (gettext("To saw"), "studio/layouts/figures/run.html", _area("saw_line_mm"), -1),
         (gettext("Metal costs"), "studio/plans/figures/money.html", _price, -1),
     )
     found = []

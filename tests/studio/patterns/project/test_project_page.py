@@ -128,7 +128,7 @@ def test_the_hub_asks_the_same_number_of_times_however_long_its_history(
     bring(project)
     client = signed_in(cast.owner)
     address = reverse("project", args=[project.pk])
-    with django_assert_max_num_queries(16) as few:
+    with django_assert_max_num_queries(21) as few:
         client.get(address)
     for width in (20.0, 21.0, 22.0, 23.0):
         bring(project, width_mm=width)
