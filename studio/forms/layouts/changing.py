@@ -10,9 +10,11 @@ from django.core.validators import slug_re
 from django.utils.translation import gettext as _
 
 from classroom.figures.units import LengthError, LengthUnit, parse_length_mm
+from classroom.models import User
 from classroom.refusals import Refused
 from studio.core.cutting.by_hand import placements_from_json
-from studio.steps.layouts.change import KEY_LENGTH, MOST_AT_ONCE, WITHIN_MM, Move
+from studio.core.laying_out.laid import WITHIN_MM
+from studio.steps.layouts.change import KEY_LENGTH, MOST_AT_ONCE, Move
 from studio.steps.layouts.stock import MOST_CHOSEN, Chosen
 
 MOST_BYTES: Final = 200_000
@@ -50,13 +52,18 @@ def _move(data: Any) -> Move:
     return Move(placed.piece, placed.copy, None if to is None else placed)
 
 
-def key_of(sent: Mapping[str, str]) -> str:
+def sending(person: User, sent: Mapping[str, str]) -> dict[str, Any]:
+    """Who sends, which version they saw, and what the page calls its sending."""
+    return {"acting": person, "seen": _seen(sent), "key": _key(sent)}
+
+
+def _key(sent: Mapping[str, str]) -> str:
     """What a page of ours calls its sending; anything else names none."""
     key = sent.get("key", "")
     return key if len(key) <= KEY_LENGTH and slug_re.fullmatch(key) else ""
 
 
-def seen_of(sent: Mapping[str, str]) -> int | None:
+def _seen(sent: Mapping[str, str]) -> int | None:
     """The version that the page shows; one that never was where what is sent is no number."""
     text = sent.get("seen", "")
     return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else -1

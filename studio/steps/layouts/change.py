@@ -1,16 +1,14 @@
 """Pieces of a layout are laid, moved, turned and put back; everything can be undone.
 
-Every change is one step of the row's `past`: what lay where before and after. A step is
-{"moved": [[piece, copy, before, after], ...]}, where a place is [metal, mirror, turn, x, y] or
-None for the tray; {"pins": [before, after]} and {"stock": [before, after]} stand beside it where
-pins or stock pieces changed.
+Every change is one step of the row's `past`: what lay where before and after, under "moved" (as
+`studio.core.laying_out.laid` has it); "pins" and "stock" with [before, after] stand beside it
+where pins or stock pieces changed.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import json
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -22,7 +20,7 @@ from django.utils.translation import gettext as _
 from classroom.models import History, User, record
 from classroom.refusals import Refused
 from studio.core.cutting import Placement
-from studio.core.cutting.by_hand import placement_to_json
+from studio.core.laying_out.laid import Key, Laid, is_near, spot_of
 from studio.models import Layout
 from studio.models.read_once import keep_read
 
@@ -33,13 +31,9 @@ MOST_AT_ONCE: Final = 400
 MOST_STEPS: Final = 300
 MOST_KEPT: Final = 600_000
 """So many characters may all steps of a layout have; the oldest are forgotten."""
-WITHIN_MM: Final = 10_000.0
-MOST_TURN_DEG: Final = 360_000.0
 KEY_LENGTH: Final = 40
 ONE_SITTING: Final = dt.timedelta(minutes=30)
 
-Key = tuple[str, int]
-Spot = list[Any] | None
 Step = dict[str, Any]
 
 
@@ -56,27 +50,15 @@ class Move:
 class _State:
     """What of a layout is changed by steps."""
 
-    laid: dict[Key, Spot]
+    laid: Laid
     pinned: list[list[Any]]
     metal: list[dict[str, Any]]
     rectangles: dict[str, list[float]]
 
     @classmethod
     def of(cls, row: Layout) -> _State:
-        laid: dict[Key, Spot] = {
-            (p["piece"], p["copy"]): [p["metal"], p["mirror"], p["turn_deg"], p["x_mm"], p["y_mm"]]
-            for p in row.placements
-        }
-        return cls(laid, list(row.pinned), row.job["metal"], dict(row.figures.get(RECTANGLES, {})))
-
-    def put(self, key: Key, spot: Spot) -> list[Any]:
-        """Lays one copy there; answers with what a step says of it."""
-        before = self.laid.get(key)
-        if spot is None:
-            self.laid.pop(key, None)
-        else:
-            self.laid[key] = spot
-        return [*key, before, spot]
+        rectangles = dict(row.figures.get(RECTANGLES, {}))
+        return cls(Laid(row.placements), list(row.pinned), row.job["metal"], rectangles)
 
 
 def made_elsewhere() -> str:
@@ -101,7 +83,7 @@ def put(
         if not 1 <= len(moves) <= MOST_AT_ONCE:
             raise Refused(_("Move 1 to %(most)s pieces at once.") % {"most": MOST_AT_ONCE})
         _refuse_unknown(row, moves)
-        return {"moved": [state.put((one.piece, one.copy), _spot(one.to)) for one in moves]}
+        return {"moved": [state.laid.put((one.piece, one.copy), spot_of(one.to)) for one in moves]}
 
     return _changed(layout, changed, acting=acting, seen=seen, key=key)
 
@@ -120,7 +102,7 @@ def pin(
 
     def changed(row: Layout, state: _State) -> Step | None:
         _refuse_unknown_piece(row, piece, copy)
-        if on and (piece, copy) not in state.laid:
+        if on and (piece, copy) not in state.laid.spots:
             raise Refused(_("A piece in the tray cannot be pinned. Lay it first."))
         before = list(state.pinned)
         rest = [one for one in before if one != [piece, copy]]
@@ -150,10 +132,11 @@ def use_stock(
         after = {"metal": entries, RECTANGLES: rectangles}
         state.metal, state.rectangles = entries, rectangles
         there = set(codes(entries))
-        lost = [key for key, spot in state.laid.items() if spot and spot[0] not in there]
+        lost = [key for key, spot in state.laid.spots.items() if spot[0] not in there]
         if set(lost) & {(p.piece, p.copy) for p in row.asked.fixed}:
             raise Refused(_("Pieces that are fixed lie on it, so it stays."))
-        step: Step = {"moved": [state.put(key, None) for key in lost], "stock": [before, after]}
+        moved = [state.laid.put(key, None) for key in lost]
+        step: Step = {"moved": moved, "stock": [before, after]}
         pins = [one for one in state.pinned if (one[0], one[1]) not in lost]
         if pins != state.pinned:
             step["pins"] = [state.pinned, pins]
@@ -210,8 +193,7 @@ def _stepped(layout: Layout, *, acting: User, seen: int | None, key: str, back: 
         (future if back else past).append(step)
         state = _State.of(row)
         side = 0 if back else 1
-        for piece, copy, *spots in step["moved"]:
-            state.put((piece, copy), spots[side])
+        state.laid.follow(step["moved"], back=back)
         if "pins" in step:
             state.pinned = step["pins"][side]
         if "stock" in step:
@@ -247,11 +229,7 @@ def _store(
     key: str,
 ) -> Layout:
     seen = row.version
-    row.placements = [
-        placement_to_json(Placement(piece, copy, *spot))
-        for (piece, copy), spot in state.laid.items()
-        if spot is not None
-    ]
+    row.placements = state.laid.placements()
     row.pinned, row.past, row.future = state.pinned, past, future
     row.version, row.last_key, row.changed_at = seen + 1, key[:KEY_LENGTH], timezone.now()
     fields = ["placements", "pinned", "past", "future", "version", "last_key", "changed_at"]
@@ -280,10 +258,6 @@ def _bounded(steps: list[Step]) -> list[Step]:
     return kept[::-1]
 
 
-def _spot(to: Placement | None) -> Spot:
-    return None if to is None else [to.metal, to.mirror, to.turn_deg, to.x_mm, to.y_mm]
-
-
 def _refuse_unknown(row: Layout, moves: Sequence[Move]) -> None:
     job = row.asked
     pinned = {(piece, copy) for piece, copy in row.pinned}
@@ -301,12 +275,7 @@ def _refuse_unknown(row: Layout, moves: Sequence[Move]) -> None:
             continue
         if one.to.metal not in job.stock_by_id:
             raise Refused(_("That stock piece is not on this table."))
-        reach = (one.to.x_mm, one.to.y_mm)
-        if not (
-            all(math.isfinite(value) and abs(value) <= WITHIN_MM for value in reach)
-            and math.isfinite(one.to.turn_deg)
-            and abs(one.to.turn_deg) <= MOST_TURN_DEG
-        ):
+        if not is_near(one.to):
             raise Refused(_("That place lies far off the table."))
 
 

@@ -1,16 +1,14 @@
 """Somebody lays out a practice sheet: pieces are laid and put back, undone, and begun again.
 
 A row keeps what a person laid, and nothing of it is told to anybody: no history is written, no
-teacher looks on. It is made with the first change. Steps of `past` and `future` are those of
-`change`: {"moved": [[piece, copy, before, after], ...]}, where a place is [metal, mirror, turn, x,
-y] or None for the tray.
+teacher looks on. It is made with the first change. A step of `past` and `future` is {"moved": …} as
+`studio.core.laying_out.laid` has it.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any, Final
+from collections.abc import Callable, Sequence
+from typing import Final
 
 from django.db import transaction
 from django.utils import timezone
@@ -19,21 +17,18 @@ from django.utils.translation import gettext as _
 from classroom.models import User
 from classroom.refusals import Refused
 from studio.core.cutting import Job, Placement
-from studio.core.cutting.by_hand import placement_to_json, placements_from_json
+from studio.core.cutting.by_hand import placements_from_json
 from studio.core.cutting.formats import measures_to_json
+from studio.core.laying_out.laid import Laid, is_near, spot_of
 from studio.core.practice import Sheet, is_whole, metal_mm2
 from studio.core.verifying import Judgement
 from studio.models import PracticeTry
 
-from .change import KEY_LENGTH, MOST_AT_ONCE, MOST_TURN_DEG, WITHIN_MM, Move, made_elsewhere
+from .change import KEY_LENGTH, MOST_AT_ONCE, Move, made_elsewhere
 
 MOST_STEPS: Final = 200
 """So many steps can be undone; the oldest are forgotten."""
 
-Key = tuple[str, int]
-Spot = list[Any] | None
-Laid = dict[Key, Spot]
-Step = dict[str, Any]
 FIELDS: Final = ("placements", "past", "future", "version", "last_key", "changed_at")
 
 
@@ -55,7 +50,7 @@ def lay(
 
     def changed(row: PracticeTry, now: Laid) -> None:
         _refuse_unknown(sheet.job, moves)
-        step = [_put(now, (one.piece, one.copy), _spot(one.to)) for one in moves]
+        step = [now.put((one.piece, one.copy), spot_of(one.to)) for one in moves]
         row.past, row.future = [*row.past, {"moved": step}][-MOST_STEPS:], []
 
     return _changed(sheet, changed, acting=acting, seen=seen, key=key)
@@ -65,9 +60,9 @@ def again(sheet: Sheet, *, acting: User, seen: int | None = None, key: str = "")
     """Everything back in the tray; undo brings it back. The best layout so far stays told."""
 
     def changed(row: PracticeTry, now: Laid) -> None:
-        if not now:
+        if not now.spots:
             raise Refused(_("Nothing is laid yet."))
-        step = [_put(now, key, None) for key in list(now)]
+        step = [now.put(key, None) for key in list(now.spots)]
         row.past, row.future = [*row.past, {"moved": step}][-MOST_STEPS:], []
 
     return _changed(sheet, changed, acting=acting, seen=seen, key=key)
@@ -81,7 +76,7 @@ def undo(sheet: Sheet, *, acting: User, seen: int | None = None, key: str = "") 
             raise Refused(_("There is nothing to undo."))
         *row.past, step = row.past
         row.future = [*row.future, step]
-        _follow(now, step, 0)
+        now.follow(step["moved"], back=True)
 
     return _changed(sheet, changed, acting=acting, seen=seen, key=key)
 
@@ -94,7 +89,7 @@ def redo(sheet: Sheet, *, acting: User, seen: int | None = None, key: str = "") 
             raise Refused(_("There is nothing to redo."))
         *row.future, step = row.future
         row.past = [*row.past, step]
-        _follow(now, step, 1)
+        now.follow(step["moved"], back=False)
 
     return _changed(sheet, changed, acting=acting, seen=seen, key=key)
 
@@ -137,13 +132,9 @@ def _changed(
         before = row.version
         if seen not in (None, before):
             raise Refused(made_elsewhere())
-        now = _spots(row.placements)
+        now = Laid(row.placements)
         change(row, now)
-        row.placements = [
-            placement_to_json(Placement(piece, copy, *spot))
-            for (piece, copy), spot in now.items()
-            if spot is not None
-        ]
+        row.placements = now.placements()
         row.version, row.last_key, row.changed_at = before + 1, key[:KEY_LENGTH], timezone.now()
         stored = PracticeTry.objects.filter(pk=row.pk, version=before).update(
             **{name: getattr(row, name) for name in FIELDS}
@@ -151,31 +142,6 @@ def _changed(
         if not stored:
             raise Refused(made_elsewhere())
         return row
-
-
-def _spots(placements: Sequence[Mapping[str, Any]]) -> Laid:
-    return {
-        (p["piece"], p["copy"]): [p["metal"], p["mirror"], p["turn_deg"], p["x_mm"], p["y_mm"]]
-        for p in placements
-    }
-
-
-def _put(now: Laid, key: Key, spot: Spot) -> list[Any]:
-    """Lay one copy there; answers with what a step says of it."""
-    before = now.pop(key, None)
-    if spot is not None:
-        now[key] = spot
-    return [*key, before, spot]
-
-
-def _follow(now: Laid, step: Step, side: int) -> None:
-    """Go a step back (0) or on (1)."""
-    for piece, copy, *spots in step["moved"]:
-        _put(now, (piece, copy), spots[side])
-
-
-def _spot(to: Placement | None) -> Spot:
-    return None if to is None else [to.metal, to.mirror, to.turn_deg, to.x_mm, to.y_mm]
 
 
 def _refuse_unknown(job: Job, moves: Sequence[Move]) -> None:
@@ -186,14 +152,5 @@ def _refuse_unknown(job: Job, moves: Sequence[Move]) -> None:
         wanted = job.wanted_by_id.get(one.piece)
         if wanted is None or not 0 <= one.copy < wanted.count:
             raise Refused(_("This sheet has no such piece. Load the page again."))
-        if one.to is not None and not _lies_near(job, one.to):
+        if one.to is not None and not (one.to.metal in job.stock_by_id and is_near(one.to)):
             raise Refused(_("That place lies far off the table."))
-
-
-def _lies_near(job: Job, to: Placement) -> bool:
-    return (
-        to.metal in job.stock_by_id
-        and all(math.isfinite(mm) and abs(mm) <= WITHIN_MM for mm in (to.x_mm, to.y_mm))
-        and math.isfinite(to.turn_deg)
-        and abs(to.turn_deg) <= MOST_TURN_DEG
-    )

@@ -23,11 +23,10 @@ from classroom.refusals import Refused
 from classroom.refused_forms import Wrong
 from studio.core.picturing.plan import labels_of_pieces
 from studio.forms.layouts.changing import (
-    key_of,
     moves_asked,
     not_understood,
     piece_of,
-    seen_of,
+    sending,
     stock_asked,
 )
 from studio.forms.layouts.moving import move_asked
@@ -53,7 +52,9 @@ def layout_change(request: Visit, pk: int) -> HttpResponse:
     return _do(
         request,
         pk,
-        lambda one: change.put(one, moves_asked(request.POST), **_sent(request)),
+        lambda one: change.put(
+            one, moves_asked(request.POST), **sending(request.user, request.POST)
+        ),
     )
 
 
@@ -61,14 +62,14 @@ def layout_change(request: Visit, pk: int) -> HttpResponse:
 @require_POST
 @in_a_students_language
 def layout_undo(request: Visit, pk: int) -> HttpResponse:
-    return _do(request, pk, lambda one: change.undo(one, **_sent(request)))
+    return _do(request, pk, lambda one: change.undo(one, **sending(request.user, request.POST)))
 
 
 @requires(Action.LAY_OUT)
 @require_POST
 @in_a_students_language
 def layout_redo(request: Visit, pk: int) -> HttpResponse:
-    return _do(request, pk, lambda one: change.redo(one, **_sent(request)))
+    return _do(request, pk, lambda one: change.redo(one, **sending(request.user, request.POST)))
 
 
 @requires(Action.LAY_OUT)
@@ -79,7 +80,7 @@ def layout_pin(request: Visit, pk: int) -> HttpResponse:
 
     def pinned(one: Layout) -> Layout:
         on = request.POST.get("on", "") in ("1", "true", "on")
-        return change.pin(one, *piece_of(request.POST), on, **_sent(request))
+        return change.pin(one, *piece_of(request.POST), on, **sending(request.user, request.POST))
 
     return _do(request, pk, pinned)
 
@@ -92,7 +93,9 @@ def layout_stock(request: Visit, pk: int) -> HttpResponse:
     unit = Units(request.user.school.units).typed
 
     def laid_on(one: Layout) -> Layout:
-        return change.use_stock(one, stock_asked(request.POST, unit), **_sent(request))
+        return change.use_stock(
+            one, stock_asked(request.POST, unit), **sending(request.user, request.POST)
+        )
 
     return _do(request, pk, laid_on, whole=True, goes_to="stock")
 
@@ -109,7 +112,7 @@ def _placed(request: Visit, one: Layout) -> Layout:
     require_may_change(one, request.user)
     unit = Units(request.user.school.units).typed
     move = move_asked(request.POST, unit, one.asked, one.laid)
-    return change.put(one, [move], **_sent(request))
+    return change.put(one, [move], **sending(request.user, request.POST))
 
 
 @requires(Action.CHOOSE_LAYOUT)
@@ -147,15 +150,6 @@ def _dropped(request: Visit, one: Layout) -> HttpResponse:
     if not wants_json(request):
         messages.success(request, _("The try is deleted."))
     return sent_at_once(request, there)
-
-
-def _sent(request: Visit) -> dict[str, Any]:
-    """Who sends, which version they saw, and what the page calls its sending."""
-    return {
-        "acting": request.user,
-        "seen": seen_of(request.POST),
-        "key": key_of(request.POST),
-    }
 
 
 def _do(

@@ -25,7 +25,7 @@ from classroom.refusals import Refused
 from classroom.refused_forms import Wrong
 from classroom.wording.chosen_language import language_links, shown_in_chosen_language
 from studio.core.practice import Sheet, is_whole
-from studio.forms.layouts.changing import key_of, moves_asked, piece_of, seen_of
+from studio.forms.layouts.changing import moves_asked, piece_of, sending
 from studio.forms.layouts.moving import move_asked
 from studio.models import PracticeTry
 from studio.queries.practice import practice_try_for
@@ -85,7 +85,11 @@ def _page(
 def practice_change(request: Visit, sheet: str) -> HttpResponse:
     """Pieces laid, moved or put back (`changes` as JSON), all or none."""
     return _do(
-        request, sheet, lambda one: steps.lay(one, moves_asked(request.POST), **_sent(request))
+        request,
+        sheet,
+        lambda one: steps.lay(
+            one, moves_asked(request.POST), **sending(request.user, request.POST)
+        ),
     )
 
 
@@ -93,14 +97,14 @@ def practice_change(request: Visit, sheet: str) -> HttpResponse:
 @require_POST
 @shown_in_chosen_language
 def practice_undo(request: Visit, sheet: str) -> HttpResponse:
-    return _do(request, sheet, lambda one: steps.undo(one, **_sent(request)))
+    return _do(request, sheet, lambda one: steps.undo(one, **sending(request.user, request.POST)))
 
 
 @requires(Action.PRACTISE)
 @require_POST
 @shown_in_chosen_language
 def practice_redo(request: Visit, sheet: str) -> HttpResponse:
-    return _do(request, sheet, lambda one: steps.redo(one, **_sent(request)))
+    return _do(request, sheet, lambda one: steps.redo(one, **sending(request.user, request.POST)))
 
 
 @requires(Action.PRACTISE)
@@ -108,7 +112,7 @@ def practice_redo(request: Visit, sheet: str) -> HttpResponse:
 @shown_in_chosen_language
 def practice_again(request: Visit, sheet: str) -> HttpResponse:
     """Everything back in the tray."""
-    return _do(request, sheet, lambda one: steps.again(one, **_sent(request)))
+    return _do(request, sheet, lambda one: steps.again(one, **sending(request.user, request.POST)))
 
 
 @requires(Action.PRACTISE)
@@ -121,7 +125,7 @@ def practice_place(request: Visit, sheet: str) -> HttpResponse:
         own = practice_try_for(request.user, one.code)
         unit = Units(request.user.school.units).typed
         move = move_asked(request.POST, unit, one.job, steps.laid(own))
-        return steps.lay(one, [move], **_sent(request))
+        return steps.lay(one, [move], **sending(request.user, request.POST))
 
     return _do(request, sheet, placed)
 
@@ -149,15 +153,6 @@ def practice_known(request: Visit, sheet: str) -> HttpResponse:
 
 def _may_compare(request: Visit, own: PracticeTry) -> bool:
     return own.whole_at is not None or request.user.is_teacher
-
-
-def _sent(request: Visit) -> dict[str, Any]:
-    """Who sends, which version they saw, and what the page calls its sending."""
-    return {
-        "acting": request.user,
-        "seen": seen_of(request.POST),
-        "key": key_of(request.POST),
-    }
 
 
 def _do(request: Visit, code: str, deed: Deed) -> HttpResponse:
