@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from classroom.models import User
+from classroom.models import Course, User
 from studio.core.cutting import Job, Placement, job_from_json
 from studio.core.cutting.by_hand import placements_from_json
 
@@ -106,6 +106,14 @@ class Layout(models.Model):
         """Where the pieces lie."""
         said = {"placements": self.placements}
         return placements_from_json(said, "placements", most=MOST_PLACED, within_mm=None)
+
+    @property
+    def course(self) -> Course:
+        """Whose rules, budget and rack it is laid by."""
+        if self.plan is not None:
+            return self.plan.course
+        assert self.project is not None
+        return self.project.brief.course
 
     @property
     def is_handed_in(self) -> bool:

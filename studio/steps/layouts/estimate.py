@@ -31,7 +31,7 @@ def estimate(layout: Layout, placements: Sequence[Placement], judged: Judgement)
     placed = measurable(job, placements)
     if not placed:
         return pricing.NOTHING
-    course = course_of(layout)
+    course = layout.course
     uses = _uses(layout, job, placed, judged.measures.saw_line_mm)
     metals = _metals(job, placed, judged, course)
     priced = pricing.quote(
@@ -43,13 +43,6 @@ def estimate(layout: Layout, placements: Sequence[Placement], judged: Judgement)
     rates = Consumable.objects.filter(school=course.school_id, retired_at=None)
     supplies = (consumable_line(rate, use).amount for rate in rates for use in uses.values())
     return sum(supplies, sum((one.total for one in priced.projects), pricing.NOTHING))
-
-
-def course_of(layout: Layout) -> Course:
-    if layout.plan is not None:
-        return layout.plan.course
-    assert layout.project is not None
-    return layout.project.brief.course
 
 
 def _metals(

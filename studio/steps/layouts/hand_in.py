@@ -14,7 +14,7 @@ from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.plans.asking import make_job
 
 from .judged import judged_fit
-from .outcome import kept_of, servers_worth, worth_of
+from .outcome import kept_of, kept_share, servers_worth, worth_of
 
 PERCENT = 100.0
 OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)
@@ -72,7 +72,7 @@ def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
     school = brief.course.school
     figures = worth_of(layout.asked, layout.laid, school, found.measures)
     least = brief.least_kept_percent
-    kept = PERCENT * figures["kept_mm2"] / figures["touched_mm2"]
+    kept = PERCENT * (kept_share(figures) or 0.0)
     if least is not None and kept < least:
         raise Refused(
             gettext(

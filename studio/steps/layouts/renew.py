@@ -17,7 +17,7 @@ from studio.steps.plans import asking
 from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.taking_layouts import RECTANGLES, rectangles_of
 
-from .standing import job_of_today, patterns_of_today, school_of
+from .standing import job_of_today, patterns_of_today
 
 
 @transaction.atomic
@@ -98,7 +98,7 @@ def _on_other_metal(row: Layout, patterns: list[Pattern]) -> dict[str, Any]:
     project = patterns[0].project
     if project.metal is None:
         raise Refused(gettext("Choose the metal of your project first."))
-    school = school_of(row)
+    school = row.course.school
     rules = rules_for(school, project.brief.course)
     apart = rules.apart(pattern.project.brief for pattern in patterns)
     stock = asking.choose_stock(

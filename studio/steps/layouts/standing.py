@@ -47,21 +47,13 @@ SENTENCES: Final = {
 def what_no_longer_holds(layout: Layout, pattern: Pattern | None = None) -> list[str]:
     """Sentences, one for each thing that is another than when the layout was laid; none where it
     holds as it is. `pattern` is the version of today where the caller has it."""
-    school = school_of(layout)
+    school = layout.course.school
     today = job_of_today(layout, patterns_of_today(layout, pattern))
     found = changes(layout.job, today)
     if layout.plan is not None:  # a plan is offered more metal than it lies on
         touched = {p.metal for p in layout.laid}
         found = tuple(one for one in found if one.code not in OF_METAL or one.what in touched)
     return [_words(change, school) for change in found]
-
-
-def school_of(layout: Layout) -> School:
-    course = layout.plan.course if layout.plan is not None else None
-    if course is None:
-        assert layout.project is not None
-        course = layout.project.brief.course
-    return course.school
 
 
 def patterns_of_today(layout: Layout, pattern: Pattern | None = None) -> list[Pattern]:
@@ -83,7 +75,7 @@ def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
     """What the layout would be laid by today: these patterns, today's rules, and of its stock
     pieces those that are free for it, each whole or the rectangle of it that is laid on."""
     rack = _free_for(layout)
-    job = make_job(patterns, list(rack.values()), school_of(layout))
+    job = make_job(patterns, list(rack.values()), layout.course.school)
     rectangles = rectangles_of(layout)
     metal = [
         cut_to(entry, rectangles[entry["id"]]) if entry["id"] in rectangles else entry
@@ -95,7 +87,7 @@ def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
 def _free_for(layout: Layout) -> dict[str, StockPiece]:
     """The layout's stock pieces on the rack, or reserved for the very plan that it is of."""
     codes = [metal["id"] for metal in layout.job["metal"]]
-    rows = stock_labelled(school_of(layout), codes)
+    rows = stock_labelled(layout.course.school, codes)
     own: set[int] = set()
     if layout.plan is not None and layout.plan.state == CutPlan.State.APPROVED:
         held = PlanStock.objects.filter(plan=layout.plan, live=True)

@@ -13,7 +13,6 @@ from typing import Any, Final
 
 from django.utils.translation import gettext as _
 
-from classroom.models import School
 from classroom.refusals import Refused
 from inventory.models import Metal, StockPiece
 from studio.core.laying_out.metal import LEAST_SIDE_MM, Rectangle, cut_to
@@ -36,14 +35,8 @@ class Chosen:
     rectangle: Rectangle | None = None
 
 
-def school_of(layout: Layout) -> School:
-    course = layout.plan.course if layout.plan is not None else layout.project.brief.course  # type: ignore[union-attr]
-    return course.school
-
-
 def rules_of(layout: Layout) -> PlacingRules:
-    course = layout.plan.course if layout.plan is not None else layout.project.brief.course  # type: ignore[union-attr]
-    return rules_for(course.school, course)
+    return rules_for(layout.course.school, layout.course)
 
 
 def metals_for(project: Project) -> list[Metal]:
@@ -60,7 +53,7 @@ def offered(layout: Layout) -> list[StockPiece]:
     else:
         assert layout.project is not None
         metals = metals_for(layout.project)
-    rack = StockPiece.objects.on_the_rack().filter(school=school_of(layout), metal__in=metals)
+    rack = StockPiece.objects.on_the_rack().filter(school=layout.course.school, metal__in=metals)
     return list(rack.select_related("metal").order_by("kind", "area_mm2", "pk")[:MOST_OFFERED])
 
 
@@ -119,7 +112,7 @@ def metal_entries(
     used = {one.code for one in used_by(layout)}
     missing = [one.code for one in chosen if one.code not in known]
     for piece in StockPiece.objects.filter(
-        school=school_of(layout), code__in=[code for code in missing if code in used]
+        school=layout.course.school, code__in=[code for code in missing if code in used]
     ).select_related("metal"):
         known[piece.code] = piece
     if gone := [code for code in missing if code not in known]:

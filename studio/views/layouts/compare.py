@@ -30,7 +30,7 @@ from studio.running.health import nobody_works
 from studio.running.layouts.judging import judge
 from studio.running.trials.reaping import reap
 from studio.steps.bench.wording import frame_depth_mm
-from studio.steps.layouts.estimate import course_of, estimate
+from studio.steps.layouts.estimate import estimate
 from studio.steps.layouts.server_tries import WISHES, ask_server, name_of_wish, newest_trial
 from studio.steps.layouts.tries import name_of
 from studio.steps.plans.asking import group_of, piece_id
@@ -167,7 +167,7 @@ def _both(request: Visit, layout: Layout, trial: TrialLayout) -> dict[str, Any]:
     server = _laid(layout, answer.placements, theirs)
     found = beside(own, server)
     pieces = _pieces(layout)
-    depth = frame_depth_mm(course_of(layout).school)
+    depth = frame_depth_mm(layout.course.school)
     sides = [
         _side("own", job, own, _as_plan(job, laid, judged), pieces, depth),
         _side("server", job, server, _as_plan(job, answer.placements, theirs), pieces, depth),
