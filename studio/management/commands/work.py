@@ -91,4 +91,5 @@ def get_ready() -> None:
     trial layouts, which are not to wait for those."""
     if settings.PLACING_APART:
         apart.get_ready()
-        apart.get_ready()
+        if settings.TRIAL_LOOPS:
+            apart.get_ready()
