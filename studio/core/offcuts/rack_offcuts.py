@@ -161,16 +161,9 @@ def _near(areas: Sequence[Polygon], metal: BaseGeometry) -> MultiPolygon:
     shapely.prepare(areas)
     found = []
     for part in polygons_of(metal):
-        holes = shapely.polygons(part.interiors) if part.interiors else ()
-        near = [shapely.dwithin(area, holes, _BESIDE_MM) for area in areas]
-        found.append(
-            Polygon(
-                part.exterior,
-                [
-                    ring
-                    for ring, is_near in zip(part.interiors, np.any(near, axis=0), strict=True)
-                    if is_near
-                ],
-            )
-        )
+        rings = list(part.interiors)
+        holes = [Polygon(ring) for ring in rings]
+        near = np.any([shapely.dwithin(area, holes, _BESIDE_MM) for area in areas], axis=0)
+        kept = [ring for ring, is_near in zip(rings, near.tolist(), strict=True) if is_near]
+        found.append(Polygon(part.exterior, kept))
     return MultiPolygon(found)

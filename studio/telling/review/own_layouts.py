@@ -53,7 +53,7 @@ def own_layouts_of(entries: Iterable[Entry]) -> list[OwnLayout]:
     stands first."""
     seen = {(entry.plan_pk, entry.project.pk) for entry in entries}
     shares = [one for one in _shares(seen) if (one.plan_id, one.project_id) in seen]
-    found = [_row(share) for share in shares if _told_alike(share)]
+    found = [_row(share) for share in shares if told_alike(share)]
     return sorted(found, key=lambda row: (-row.saved_mm2, row.label.casefold()))
 
 
@@ -67,7 +67,7 @@ def _shares(seen: Collection[tuple[int, int]]) -> Any:
     )
 
 
-def _told_alike(share: PlanProject) -> bool:
+def told_alike(share: PlanProject) -> bool:
     """Whether both were told by the same rule (`studio/steps/layouts/outcome.py`)."""
     assert share.layout is not None
     return share.layout.figures.get("rule") == share.layout.beside.get("rule")

@@ -132,3 +132,18 @@ def test_trial_table_and_plan_tell_one_price_and_one_strip(
     for of, told in (("consumed", first.consumed_mm2), ("kept", first.kept_mm2)):
         assert told == pytest.approx(on_the_table[f"{of}_mm2"], abs=0.01)
         assert told == pytest.approx(getattr(plan.laid.measures, f"{of}_mm2"), abs=0.01)
+
+
+def test_on_a_classs_table_it_is_what_all_pay_together(cast: Cast) -> None:
+    plan = making.shared_plan(cast)
+    assert plan.laid is not None
+    table = Layout.objects.create(
+        plan=plan,
+        number=1,
+        owner=cast.teacher,
+        job=plan.job,
+        placements=[placement_to_json(p) for p in plan.laid.placements],
+    )
+    figures = look(table).figures
+    assert figures["price"] == str(sum(quote.total for quote in plan.quotes.all()))
+    assert figures["consumed_mm2"] == pytest.approx(plan.laid.measures.consumed_mm2, abs=0.01)
