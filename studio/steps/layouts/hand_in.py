@@ -70,7 +70,7 @@ def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
     _same_pattern(layout, pattern, brief)
     found = judged_fit(layout.asked, layout.laid)
     school = brief.course.school
-    figures = worth_of(layout.asked, layout.laid, school, found.measures)
+    figures = worth_of(layout.asked, layout.laid, school, (found.measures, found.offcuts))
     least = brief.least_kept_percent
     kept = PERCENT * (kept_share(figures) or 0.0)
     if least is not None and kept < least:

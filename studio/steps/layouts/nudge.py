@@ -11,7 +11,7 @@ from classroom.refusals import Refused
 from studio.models import Layout, Pattern, Project
 
 from .judged import judged_fit
-from .outcome import kept_of, servers_worth, worth_of
+from .outcome import beside_of, kept_of, worth_of
 
 UNDECIDED = (Pattern.State.HANDED_IN,)
 NAME_LENGTH = 60
@@ -80,8 +80,9 @@ def choose_for_plan(layout: Layout, *, acting: User) -> None:
     project.layouts.exclude(pk=layout.pk).filter(chosen=True).update(chosen=False)
     layout.chosen = True
     layout.handed_in_at = layout.handed_in_at or timezone.now()
-    layout.figures = kept_of(layout) | worth_of(layout.asked, layout.laid, school, found.measures)
-    layout.beside = layout.beside or servers_worth(layout, school)
+    own = worth_of(layout.asked, layout.laid, school, (found.measures, found.offcuts))
+    layout.figures = kept_of(layout) | own
+    layout.beside = beside_of(layout, school)
     layout.save(update_fields=["chosen", "handed_in_at", "figures", "beside"])
     record(
         acting,

@@ -52,7 +52,8 @@ def own_layouts_of(entries: Iterable[Entry]) -> list[OwnLayout]:
     """One for each of these entries whose plan took a layout that can be compared; who saved most
     stands first."""
     seen = {(entry.plan_pk, entry.project.pk) for entry in entries}
-    found = [_row(share) for share in _shares(seen) if (share.plan_id, share.project_id) in seen]
+    shares = [one for one in _shares(seen) if (one.plan_id, one.project_id) in seen]
+    found = [_row(share) for share in shares if told_alike(share)]
     return sorted(found, key=lambda row: (-row.saved_mm2, row.label.casefold()))
 
 
@@ -64,6 +65,12 @@ def _shares(seen: Collection[tuple[int, int]]) -> Any:
         .defer("layout__job", "layout__placements", "layout__past", "layout__future")
         .order_by("pk")
     )
+
+
+def told_alike(share: PlanProject) -> bool:
+    """Whether both were told by the same rule (`studio/steps/layouts/outcome.py`)."""
+    assert share.layout is not None
+    return share.layout.figures.get("rule") == share.layout.beside.get("rule")
 
 
 def _row(share: PlanProject) -> OwnLayout:

@@ -13,12 +13,19 @@ from django.utils.translation import gettext
 
 from classroom.models import School
 from studio.core.cutting import Plan
+from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.core.picturing.plan import MetalPicture
 from studio.core.verifying import Judgement, Watch, measurable
 from studio.models import Layout, Pattern
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts.judged import what_is_wrong
-from studio.steps.layouts.outcome import Worth, kept_share, waste_share, worth_of
+from studio.steps.layouts.outcome import (
+    Worth,
+    beside_of,
+    kept_share,
+    waste_share,
+    worth_on_the_rack,
+)
 from studio.steps.layouts.standing import what_no_longer_holds
 from studio.steps.layouts.tries import name_of
 from studio.steps.plans.asking import group_of, piece_id
@@ -74,27 +81,22 @@ def shown_layout(
     """Of a layout of this pattern's project; `mark` is the pattern's."""
     job = layout.asked
     judged = Watch(job).judge(layout.laid)
-    plan = Plan(
-        tuple(measurable(job, layout.laid)),
-        (),
-        judged.measures,
-        judged.offcuts,
-        0,
-        0.0,
-        0,
-        by_hand=job.hands is not None,
-    )
+    lying = tuple(measurable(job, layout.laid))
+    by_hand = job.hands is not None
+    laid = Plan(lying, (), judged.measures, judged.offcuts, 0, 0.0, 0, by_hand=by_hand)
+    plan = with_rack_offcuts(job, laid)
     of = layout.pattern or pattern
     pieces = {piece_id(of, piece): piece for piece in of.drawing.pieces}
     pictures = drawn(job, plan, lambda: pieces, frame_depth_mm(school))
-    own = worth_of(job, plan.placements, school, judged.measures)
+    own = worth_on_the_rack(job, lying, school, (plan.measures, plan.offcuts))
+    server = beside_of(layout, school)
     return LayoutShown(
         layout=layout,
         name=name_of(layout),
         url=reverse("layout", args=[layout.pk]),
         pictures=tuple(OnMetal(one, _corner_of(layout, one.code)) for one in pictures),
-        figures=compared(own, layout.beside),
-        has_server=bool(layout.beside),
+        figures=compared(own, server),
+        has_server=bool(server),
         wrong=what_is_wrong(judged.faults),
         in_the_tray=_in_the_tray(layout, judged),
         changed=tuple(what_no_longer_holds(layout, pattern)),

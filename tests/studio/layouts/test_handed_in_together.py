@@ -45,9 +45,9 @@ def test_what_is_handed_in_has_its_figures_and_is_told(draft: Pattern, own: Layo
     assert own.is_handed_in
     assert own.figures["piece_area_mm2"] == pytest.approx(800, abs=1)
     assert own.figures["touched_mm2"] == 13500
-    # 40 × 20 mm in the corner, the saw's dust and a rounded corner, at 0.001 a square millimetre
-    assert 818 < own.figures["consumed_mm2"] < 870
-    assert Decimal(own.figures["metal_price"]) == Decimal("0.86")
+    # 40 × 20 mm in the corner and the saw's dust, at 0.001 a square millimetre
+    assert own.figures["consumed_mm2"] == pytest.approx(40.3 * 20.3, abs=0.1)
+    assert Decimal(own.figures["metal_price"]) == Decimal("0.82")
     assert own.beside == {}
     assert "with layout 1" in History.objects.get(verb="pattern-handed-in").text
 
