@@ -131,6 +131,10 @@ export class Picture {
     if (on && one.box !== this.part("pieces").lastElementChild) this.part("pieces").append(one.box);
   }
 
+  choose(key) {
+    for (const [other, one] of this.drawn) one.box.classList.toggle("is-chosen", other === key);
+  }
+
   hide(key, on) {
     this.drawn.get(key)?.box.classList.toggle("is-away", on);
   }
