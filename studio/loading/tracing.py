@@ -10,21 +10,29 @@ from threading import Event
 from typing import Any
 
 CATEGORIES = ["toplevel", "blink.user_timing", "devtools.timeline", "cc", "__metadata"]
-TASK, FRAME, CALLED = "ThreadControllerImpl::RunTask", "ProxyMain::BeginMainFrame", "FireAnimationFrame"
+TASK, FRAME, CALLED = (
+    "ThreadControllerImpl::RunTask",
+    "ProxyMain::BeginMainFrame",
+    "FireAnimationFrame",
+)
 PATIENCE_SECONDS = 60.0
+
+
+IDLE_MS = 1.0
+"""A thread with nothing to do for so long would have made a frame if one had been asked for."""
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What the page's own thread did from the frame before until this one was handed on.
+    """What the page's own thread did at a stretch, until a frame was made or nothing was left.
 
-    `ended` is in ms of the browser's clock; `busy_ms` what passed meanwhile; `processor_ms` what
-    of it the thread really had of a processor, which a loaded machine does not lengthen much.
+    `busy_ms` is what passed meanwhile, `processor_ms` what of it the thread really had of a
+    processor: a loaded machine lengthens that far less.
     """
 
-    ended: float
     busy_ms: float
     processor_ms: float
+    is_drawn: bool
 
 
 @dataclass(slots=True)
@@ -38,21 +46,28 @@ class Trace:
         return next(e["ts"] for e in self.events if e["name"] == name and "args" in e) / 1000
 
     def frames(self, begin: str, end: str) -> list[Frame]:
-        """Those between two marks."""
+        """All stretches between two marks."""
         at, until = self.mark(begin), self.mark(end)
         own = self._own_thread()
         tasks = sorted((e for e in own if e["name"] == TASK), key=lambda e: e["ts"])
         begun = [e["ts"] for e in own if e["name"] == FRAME]
-        drawn = {id(t) for t in tasks if _holds(t, begun)}
-        found, busy, processor = [], 0.0, 0.0
+        found: list[Frame] = []
+        busy = processor = ended = 0.0
         for task in tasks:
-            if not at <= task["ts"] / 1000 < until:
+            began = task["ts"] / 1000
+            if not at <= began < until:
                 continue
+            if busy and began - ended > IDLE_MS:
+                found.append(Frame(busy, processor, is_drawn=False))
+                busy = processor = 0.0
+            ended = began + task["dur"] / 1000
             busy += task["dur"] / 1000
             processor += task.get("tdur", task["dur"]) / 1000
-            if id(task) in drawn:
-                found.append(Frame((task["ts"] + task["dur"]) / 1000, busy, processor))
+            if _holds(task, begun):
+                found.append(Frame(busy, processor, is_drawn=True))
                 busy = processor = 0.0
+        if busy:
+            found.append(Frame(busy, processor, is_drawn=False))
         return found
 
     def _own_thread(self) -> list[dict[str, Any]]:

@@ -63,6 +63,7 @@ desk.told = new Told(desk);
 desk.say = (said) => desk.told.say(said);
 const NOT_SENT = new Set(["csrfmiddlewaretoken", "seen", "key"]); // the sender's own
 let waitsFor = null; // a form that goes on once everything is sent
+let besideNext = 0;
 let lastTold = ""; // what was said of the last move, before the server answered
 
 const token = root.querySelector("[name=csrfmiddlewaretoken]").value;
@@ -121,14 +122,21 @@ function show() {
   desk.marks.faults(desk.faults.all());
   desk.marks.faults([], "held");
   desk.picture.handle(desk.choice.key, may(desk.choice.key) ? desk.choice.place : null);
+  root.dataset.version = state.version;
+  root.dataset.busy = work.isBusy;
+  // What stands beside the picture has a frame of its own: a slow screen shows the piece first.
+  besideNext ||= requestAnimationFrame(() => setTimeout(beside));
+}
+
+function beside() {
+  besideNext = 0;
+  if (hand.pull) return; // it is shown when that is over
   desk.tray.show();
   desk.panel.show();
   desk.places.show();
   desk.told.busy(work.isBusy);
   undoButton.disabled = !work.mayUndo;
   redoButton.disabled = !work.mayRedo;
-  root.dataset.version = state.version;
-  root.dataset.busy = work.isBusy;
 }
 
 function judged() {
@@ -286,6 +294,7 @@ whenBack(async () => {
   if (!found || work.isBusy || hand.pull || found.version <= state.version) return;
   work.adopt(found);
   judged();
+  show();
   desk.say(words.say("elsewhere"));
 });
 addEventListener("pagehide", settle);
