@@ -207,8 +207,8 @@ class Command(BaseCommand):
 def _sign_in(page: Any, address: str, options: dict[str, Any]) -> None:
     page.goto(address)
     page.locator("[name=username]").fill(options["username"])
-    page.locator("[name=passphrase]").fill(options["passphrase"] or "")
-    page.locator("[name=passphrase]").press("Enter")
+    page.locator("[name=password]").fill(options["passphrase"] or "")
+    page.locator("[name=password]").press("Enter")
     page.wait_for_load_state()
 
 
