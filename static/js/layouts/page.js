@@ -175,8 +175,10 @@ function lay(key, place, told, snaps = []) {
 }
 
 function drop(pull, over) {
-  if (over === "picture") lay(pull.key, pull.place, pull.before ? (pull.turning ? "turned" : "moved") : "laid", pull.snaps);
-  else if (over === "tray" && pull.before) lay(pull.key, null, "backInTray");
+  if (over === "picture") {
+    desk.faults.know(pull.key, pull.faults);
+    lay(pull.key, pull.place, pull.before ? (pull.turning ? "turned" : "moved") : "laid", pull.snaps);
+  } else if (over === "tray" && pull.before) lay(pull.key, null, "backInTray");
   else undrop(pull);
 }
 
