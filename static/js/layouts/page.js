@@ -7,6 +7,7 @@ import { Deeds } from "./doing/deeds.js";
 import { Hand } from "./doing/hand.js";
 import { keys } from "./doing/keys.js";
 import { Push } from "./doing/push.js";
+import { warm } from "./doing/warm.js";
 import { Carry } from "./drawing/carry.js";
 import { Marks } from "./drawing/marks.js";
 import { Picture } from "./drawing/picture.js";
@@ -62,6 +63,7 @@ desk.told = new Told(desk);
 desk.say = (said) => desk.told.say(said);
 const NOT_SENT = new Set(["csrfmiddlewaretoken", "seen", "key"]); // the sender's own
 let waitsFor = null; // a form that goes on once everything is sent
+let besideNext = 0;
 let lastTold = ""; // what was said of the last move, before the server answered
 
 const token = root.querySelector("[name=csrfmiddlewaretoken]").value;
@@ -120,14 +122,21 @@ function show() {
   desk.marks.faults(desk.faults.all());
   desk.marks.faults([], "held");
   desk.picture.handle(desk.choice.key, may(desk.choice.key) ? desk.choice.place : null);
+  root.dataset.version = state.version;
+  root.dataset.busy = work.isBusy;
+  // What stands beside the picture has a frame of its own: a slow screen shows the piece first.
+  besideNext ||= requestAnimationFrame(() => setTimeout(beside));
+}
+
+function beside() {
+  besideNext = 0;
+  if (hand.pull) return; // it is shown when that is over
   desk.tray.show();
   desk.panel.show();
   desk.places.show();
   desk.told.busy(work.isBusy);
   undoButton.disabled = !work.mayUndo;
   redoButton.disabled = !work.mayRedo;
-  root.dataset.version = state.version;
-  root.dataset.busy = work.isBusy;
 }
 
 function judged() {
@@ -166,8 +175,10 @@ function lay(key, place, told, snaps = []) {
 }
 
 function drop(pull, over) {
-  if (over === "picture") lay(pull.key, pull.place, pull.before ? (pull.turning ? "turned" : "moved") : "laid", pull.snaps);
-  else if (over === "tray" && pull.before) lay(pull.key, null, "backInTray");
+  if (over === "picture") {
+    desk.faults.know(pull.key, pull.faults);
+    lay(pull.key, pull.place, pull.before ? (pull.turning ? "turned" : "moved") : "laid", pull.snaps);
+  } else if (over === "tray" && pull.before) lay(pull.key, null, "backInTray");
   else undrop(pull);
 }
 
@@ -285,6 +296,7 @@ whenBack(async () => {
   if (!found || work.isBusy || hand.pull || found.version <= state.version) return;
   work.adopt(found);
   judged();
+  show();
   desk.say(words.say("elsewhere"));
 });
 addEventListener("pagehide", settle);
@@ -295,4 +307,5 @@ desk.picture.sizes(1 / view.scale);
 desk.picture.metal();
 judged();
 show();
+warm(desk, () => Boolean(hand.down || desk.push.now));
 work.sender.run();
