@@ -293,6 +293,7 @@ addEventListener("resize", sizes);
 
 desk.picture.sizes(1 / view.scale);
 desk.picture.metal();
+desk.marks.remark();
 judged();
 show();
 work.sender.run();
