@@ -189,11 +189,19 @@ function undrop(pull) {
 
 function answered(before, job) {
   judged();
-  const first = { change: lastTold, undo: words.say("undone"), redo: words.say("redone") }[job.to] ?? "";
+  const first = { change: lastTold, place: placed(job.fields), undo: words.say("undone"), redo: words.say("redone") }[job.to] ?? "";
   show();
   if (work.isBusy) return;
   desk.say([first, desk.told.changed].filter(Boolean).join(" "));
   waitsFor?.();
+}
+
+// Where the server laid a piece for which a place was chosen by name.
+function placed({ which = "" }) {
+  const end = which.lastIndexOf("|");
+  const key = keyOf(which.slice(0, end), Number(which.slice(end + 1)));
+  const place = work.placed(key);
+  return place ? words.say("laid", { piece: desk.items.get(key).label, where: words.say("on", { metal: metalName(place.metal) }) }) : "";
 }
 
 function undo() {
@@ -305,6 +313,7 @@ addEventListener("resize", sizes);
 
 desk.picture.sizes(1 / view.scale);
 desk.picture.metal();
+desk.marks.remark();
 judged();
 show();
 warm(desk, () => Boolean(hand.down || desk.push.now));

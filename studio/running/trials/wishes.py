@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from studio.core.cutting import Job, Placement
 from studio.models import Layout, TrialLayout
+from studio.steps.plans.by_hand import BY_HAND
 
 from .nearest import nearest
 
@@ -53,7 +54,17 @@ def wished(trial: TrialLayout) -> Wished:
             start = _others(nearest(job, laid, {(p.piece, p.copy) for p in fixed}), fixed)
         case _:
             fixed = pinned_of(layout)
+            start = _others(as_planned(layout), fixed)
     return Wished(replace(job, fixed=fixed, start=start), EFFORT[wish])
+
+
+def as_planned(layout: Layout) -> tuple[Placement, ...]:
+    """How the engine has laid the plan already, longer than it looks here: so what it answers is
+    never worse than that, and nobody beats it by leaving the plan as it is."""
+    plan = layout.plan
+    if plan is None or plan.laid is None or plan.engine_version == BY_HAND:
+        return ()
+    return tuple(p for p in plan.laid.placements if p.metal in layout.asked.stock_by_id)
 
 
 def pinned_of(layout: Layout) -> tuple[Placement, ...]:

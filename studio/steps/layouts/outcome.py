@@ -11,6 +11,7 @@ from inventory.queries import stock_labelled
 from studio.core.cutting import Job, Placement, job_from_json, plan_from_json
 from studio.core.cutting.formats import measures_to_json
 from studio.core.cutting.job import Measures, Offcut
+from studio.core.laying_out.holds import within_pattern
 from studio.core.offcuts.rack_offcuts import on_the_rack
 from studio.core.pricing.shares import to_the_cent
 from studio.core.verifying import measure
@@ -78,11 +79,11 @@ def beside_of(layout: Layout, school: School) -> Worth:
 
 
 def servers_worth(layout: Layout, school: School) -> Worth:
-    """What the server made of the same pieces on the same metal, where it has laid all of them;
-    nothing where it has not."""
+    """What the server made of the same pieces, where it has laid all of them; nothing where it has
+    not. A version of the pattern that was handed in again for its layout has the same pieces."""
     done = TrialLayout.objects.filter(state=TrialLayout.State.DONE, answer__isnull=False)
     whole = done.filter(layout=layout, wish=TrialLayout.Wish.WHOLE)
-    trials = done.filter(pattern=layout.pattern_id, wish=TrialLayout.Wish.TRIAL)
+    trials = done.filter(pattern__project=layout.project_id, wish=TrialLayout.Wish.TRIAL)
     for trial in (*whole.order_by("-pk")[:3], *trials.order_by("-pk")[:3]):
         if trial.job is None or trial.answer is None or not _same_pieces(trial.job, layout.job):
             continue
@@ -97,7 +98,9 @@ def _same_pieces(one: dict[str, Any], other: dict[str, Any]) -> bool:
 
 
 def _asked(job: dict[str, Any]) -> dict[str, tuple[str, int]]:
-    return {piece["id"]: (piece["outline"], piece["count"]) for piece in job["pieces"]}
+    return {
+        within_pattern(piece["id"]): (piece["outline"], piece["count"]) for piece in job["pieces"]
+    }
 
 
 def kept_share(worth: Mapping[str, Any]) -> float | None:

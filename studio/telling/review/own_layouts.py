@@ -18,10 +18,16 @@ from studio.models import PlanProject
 from .entries import NONE, Entry
 
 
+Key = tuple[int, int]
+"""Primary keys of the plan that took it, and of its project: those of an `Entry`."""
+
+
 @dataclass(frozen=True, slots=True)
 class OwnLayout:
-    """One layout against the server's, or several added up. Areas in mm², money as it was then."""
+    """One layout against the server's, or several added up, with the key (0, 0). Areas in mm²,
+    money as it was then."""
 
+    key: Key
     label: str
     note: str
     url: str
@@ -57,7 +63,7 @@ def own_layouts_of(entries: Iterable[Entry]) -> list[OwnLayout]:
     return sorted(found, key=lambda row: (-row.saved_mm2, row.label.casefold()))
 
 
-def _shares(seen: Collection[tuple[int, int]]) -> Any:
+def _shares(seen: Collection[Key]) -> Any:
     return (
         PlanProject.objects.filter(plan__in={plan for plan, _ in seen}, layout__isnull=False)
         .exclude(layout__beside={})
@@ -78,6 +84,7 @@ def _row(share: PlanProject) -> OwnLayout:
     assert layout is not None
     nudged = f", nudged by {layout.owner}" if layout.owner.is_teacher else ""
     return OwnLayout(
+        (share.plan_id, share.project_id),
         str(project.seat.student),
         f"{project.title or project.brief.title}{nudged}",
         reverse("project", args=[project.pk]),
@@ -91,6 +98,7 @@ def _row(share: PlanProject) -> OwnLayout:
 def own_together(rows: Sequence[OwnLayout]) -> OwnLayout:
     """All added up."""
     return OwnLayout(
+        (0, 0),
         "Together",
         "",
         "",

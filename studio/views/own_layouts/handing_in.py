@@ -16,6 +16,7 @@ from studio.steps.layouts.hand_in import chosen_layout
 from studio.steps.layouts.may_lay import why_plan_is_fixed
 from studio.steps.layouts.standing import what_no_longer_holds
 
+from .marks import remark_on
 from .shown import LayoutShown, shown_layout
 
 State = Pattern.State
@@ -86,7 +87,7 @@ def _since(pattern: Pattern, layout: Layout) -> bool:
 
 def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
     """What `studio/layouts/job.html` shows on the layout table: how the layout gets into the job,
-    and what of it no longer holds."""
+    what of it no longer holds, and the remark with which it was handed back."""
     school = user.school
     changed = what_no_longer_holds(layout)
     part: dict[str, Any] = {
@@ -99,7 +100,8 @@ def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
         return part
     project = layout.project
     assert project is not None
-    pattern = project.patterns.current().defer("tracing").first()
+    pattern = project.patterns.current().defer("tracing").select_related("reviewed_by").first()
+    part["remark"] = remark_on(layout, pattern, school.units)
     if user.is_student:
         part["counts"] = layout.chosen
         part["handing_in"] = handing_in(

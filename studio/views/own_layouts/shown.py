@@ -3,7 +3,7 @@ teacher's remark points, and whether it still holds."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -31,7 +31,7 @@ from studio.steps.layouts.tries import name_of
 from studio.steps.plans.asking import group_of, piece_id
 from studio.views.plans.figures import drawn
 
-MARK_SHARE = 0.035  # of a picture's longer side
+from .marks import Spot, marks_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,7 @@ class LayoutShown:
     in_the_tray: int
     changed: tuple[str, ...]
     mine: frozenset[str]
-    marks: Mapping[str, tuple[str, str, str]]
+    marks: Mapping[str, Spot]
 
     @property
     def is_fit(self) -> bool:
@@ -101,7 +101,7 @@ def shown_layout(
         in_the_tray=_in_the_tray(layout, judged),
         changed=tuple(what_no_longer_holds(layout, pattern)),
         mine=frozenset([group_of(pattern.project_id)]),
-        marks=_marks(layout, pictures, mark),
+        marks=marks_on(layout, mark),
     )
 
 
@@ -156,26 +156,6 @@ def _in_the_tray(layout: Layout, judged: Judgement) -> int:
     if not judged.missing:
         return 0
     return layout.asked.copies - len({(p.piece, p.copy) for p in layout.laid})
-
-
-def _marks(
-    layout: Layout, pictures: Sequence[MetalPicture], mark: Mapping[str, Any] | None
-) -> dict[str, tuple[str, str, str]]:
-    """Where the mark is on the picture of its metal: x, y and radius as the picture has them."""
-    if not mark or mark.get("on") != "layout":
-        return {}
-    found = {}
-    for one in pictures:
-        if one.code == mark.get("metal"):
-            x0, _, _, y1 = layout.asked.stock_by_id[one.code].outline.bounds
-            radius = MARK_SHARE * max(one.width_mm, one.height_mm)
-            found[one.code] = spot(mark["x_mm"] - x0, y1 - mark["y_mm"], radius)
-    return found
-
-
-def spot(x: float, y: float, radius: float) -> tuple[str, str, str]:
-    """A mark's numbers as text, so that no language changes their decimal point."""
-    return f"{x:.2f}", f"{y:.2f}", f"{radius:.2f}"
 
 
 def _corner_of(layout: Layout, code: str) -> str:
