@@ -40,10 +40,12 @@ def figures_of(
     strip = format_size(longer, shorter, school.units) if longer > 0 else _("none")
     price = money(Decimal(now["price"]))
     if layout.project is not None:
-        price = _("%(price)s of %(allowance)s") % {
-            "price": price,
-            "allowance": money(layout.project.brief.allowance),
-        }
+        allowance = layout.project.brief.allowance
+        beside = {"price": price, "allowance": money(allowance)}
+        if Decimal(now["price"]) > allowance:
+            price = _("%(price)s, above %(allowance)s") % beside
+        else:
+            price = _("%(price)s of %(allowance)s") % beside
     rows: list[tuple[str, str, str, Callable[[Mapping[str, Any]], float], Any, int]] = [
         ("used", _("Metal used up"), area(now["consumed_mm2"]), _of("consumed_mm2"), area, LESS),
         ("strip", _("Largest strip left"), strip, _strip_mm2, area, MORE),
