@@ -63,7 +63,8 @@ def handing_in(
     if layout is not None:
         layout.project = project
     returned = pattern.state == State.RETURNED and layout is not None
-    again = returned and _since(pattern, layout)
+    again = returned and layout is not None and _since(pattern, layout)
+    changing = returned and not pictured  # on the table it is changed after the page was made
     theirs = student and open_work and pattern.state in (State.DRAFT, State.RETURNED)
     shown = None
     if layout is not None and pictured:
@@ -76,9 +77,7 @@ def handing_in(
         renew=theirs and shown is not None and bool(shown.changed),
         stands=brief.laid_by == Brief.LaidBy.STANDS,
         least_kept=brief.least_kept_percent,
-        # On the table the layout may be changed after the page was made.
-        may_hand_in=theirs
-        and (pattern.state == State.DRAFT or again or (returned and not pictured)),
+        may_hand_in=theirs and (pattern.state == State.DRAFT or again or changing),
         returned=returned,
         again=again,
     )

@@ -124,12 +124,12 @@ def compared(own: Worth, server: Mapping[str, Any]) -> tuple[Compared, ...]:
         mine, theirs = value(own), value(server) if server else None
         # Of two that are told by the same figure neither is called better.
         is_share = template.endswith("/percent.html")
-        weighed = [_as_told(one) if is_share else one for one in (mine, theirs)]
-        found.append(Compared(label, template, mine, theirs, _better(*weighed, good)))
+        one, other = (_as_told(mine), _as_told(theirs)) if is_share else (mine, theirs)
+        found.append(Compared(label, template, mine, theirs, _better(one, other, good)))
     return tuple(found)
 
 
-def _as_told(share: float | None) -> float | None:
+def _as_told(share: Any) -> float | None:
     return None if share is None else float(percent_of(share))
 
 
