@@ -74,12 +74,13 @@ export class Marks {
   // on words that are written already; null where all around is full (the list has every fault).
   besideOf([x, y], said, written) {
     const { px, svg } = this.picture;
-    const { x: left, width } = svg.viewBox.baseVal;
+    const { x: left, y: top, width, height } = svg.viewBox.baseVal;
     const wide = said.length * LETTER_PX;
     const turns = (left + width - x) / px < BESIDE_PX + wide;
     const from = x / px + (turns ? -BESIDE_PX - wide : BESIDE_PX);
     for (const row of ROWS) {
       const box = [from, -y / px + row * ROW_PX, from + wide];
+      if (box[1] < top / px + BESIDE_PX || box[1] > (top + height) / px - BESIDE_PX) continue;
       if (written.some(([x0, at, x1]) => x0 < box[2] && x1 > box[0] && Math.abs(at - box[1]) < ROW_PX - 1)) continue;
       written.push(box);
       return { x: turns ? -BESIDE_PX : BESIDE_PX, y: 5 + row * ROW_PX, "text-anchor": turns ? "end" : "start" };
