@@ -44,6 +44,7 @@ svg.setAttribute("aria-label", svg.dataset.keys);
 
 const words = new Words(document.getElementById("laying-words"), state.unit);
 const scene = new Scene(state.metal, frame.getBoundingClientRect());
+frame.style.setProperty("--tall", scene.height / scene.width);
 const desk = {
   root, svg, frame, state, words, scene, settle, show, lay, drop, undrop, preview, letGo, undo, redo, may, isFixed,
   fresh, corner, metalName, showFault,

@@ -35,7 +35,8 @@ class HandingIn:
     stands: bool
     least_kept: int | None
     may_hand_in: bool
-    again: bool  # the pattern was handed back, and its layout has been changed since
+    returned: bool  # the pattern was handed back with the layout
+    again: bool  # and the layout has been changed since
 
     @property
     def is_handed_in(self) -> bool:
@@ -62,7 +63,9 @@ def handing_in(
     layout = chosen_layout(project)
     if layout is not None:
         layout.project = project
-    again = pattern.state == State.RETURNED and layout is not None and _since(pattern, layout)
+    returned = pattern.state == State.RETURNED and layout is not None
+    again = returned and layout is not None and _since(pattern, layout)
+    changing = returned and not pictured  # on the table it is changed after the page was made
     theirs = student and open_work and pattern.state in (State.DRAFT, State.RETURNED)
     shown = None
     if layout is not None and pictured:
@@ -75,7 +78,8 @@ def handing_in(
         renew=theirs and shown is not None and bool(shown.changed),
         stands=brief.laid_by == Brief.LaidBy.STANDS,
         least_kept=brief.least_kept_percent,
-        may_hand_in=theirs and (pattern.state == State.DRAFT or again),
+        may_hand_in=theirs and (pattern.state == State.DRAFT or again or changing),
+        returned=returned,
         again=again,
     )
 

@@ -11,6 +11,7 @@ from typing import Any
 from django.urls import reverse
 from django.utils.translation import gettext
 
+from classroom.figures.rounding import percent_of
 from classroom.models import School
 from studio.core.cutting import Plan
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
@@ -123,8 +124,15 @@ def compared(own: Worth, server: Mapping[str, Any]) -> tuple[Compared, ...]:
     found = []
     for label, template, value, good in rows:
         mine, theirs = value(own), value(server) if server else None
-        found.append(Compared(label, template, mine, theirs, _better(mine, theirs, good)))
+        # Of two that are told by the same figure neither is called better.
+        is_share = template.endswith("/percent.html")
+        one, other = (_as_told(mine), _as_told(theirs)) if is_share else (mine, theirs)
+        found.append(Compared(label, template, mine, theirs, _better(one, other, good)))
     return tuple(found)
+
+
+def _as_told(share: Any) -> float | None:
+    return None if share is None else float(percent_of(share))
 
 
 def _area(name: str) -> Any:

@@ -11,6 +11,7 @@ from studio.steps.layouts.change import put
 from studio.steps.layouts.nudge import nudge_layout
 from studio.steps.layouts.tries import copy
 from studio.steps.patterns.hand_in import hand_in
+from studio.views.own_layouts.shown import compared
 from tests.people import Cast, signed_in
 from tests.studio.patterns.making import (
     mine,
@@ -61,6 +62,17 @@ def test_a_mark_is_put_by_a_tap_or_by_choosing_a_piece_and_drawn_for_the_student
         page = own_desk.get(reverse(name, args=[key])).content.decode()
         # 150 × 90 mm with its corner at nothing: y counts from above in a picture
         assert 'class="d-mark" cx="12.50" cy="82.00"' in page
+    assert "change the layout and hand it in again" in page
+    # The table has the button from the beginning: nobody has to load the page again after a change.
+    table = own_desk.get(reverse("layout", args=[own.pk])).content.decode()
+    assert "Hand in again with this layout" in table
+
+
+def test_two_that_are_told_by_the_same_figure_are_not_called_better() -> None:
+    worth = {"touched_mm2": 1000.0, "kept_mm2": 476.0, "metal_price": "1.00"}
+    for theirs, better in ((483.0, ""), (495.0, "server")):
+        rows = compared(worth, worth | {"kept_mm2": theirs})
+        assert [row.better for row in rows if row.label == "Goes back to the rack"] == [better]
 
 
 def test_the_layout_table_says_and_draws_the_remark_until_it_is_handed_in_again(
