@@ -237,9 +237,8 @@ def _store(
         row.job = row.job | {"metal": state.metal}
         row.figures = row.figures | {RECTANGLES: state.rectangles}
         fields += ["job", "figures"]
-    done = Layout.objects.filter(pk=row.pk, version=seen).update(
-        **{name: getattr(row, name) for name in fields}
-    )
+    same = Layout.objects.filter(pk=row.pk, version=seen, handed_in_at=None)
+    done = same.update(**{name: getattr(row, name) for name in fields})
     if not done:
         raise Refused(made_elsewhere())
     _tell(row, acting)

@@ -5,6 +5,8 @@ Called inside the transaction of the pattern's step, which holds the project.
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -13,8 +15,9 @@ from studio.core.laying_out.holds import PIECE_CHANGED, PIECE_GONE, PIECE_NEW, c
 from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.plans.asking import make_job
 
+from .change import made_elsewhere
 from .judged import judged_fit
-from .outcome import kept_of, kept_share, servers_worth, worth_of
+from .outcome import Worth, kept_of, kept_share, servers_worth, worth_of
 
 PERCENT = 100.0
 OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)
@@ -82,10 +85,23 @@ def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
             )
             % {"kept": int(kept), "least": least}
         )
-    layout.figures = kept_of(layout) | figures
-    layout.beside = servers_worth(layout, school)
-    layout.handed_in_at = timezone.now()
-    layout.save(update_fields=["figures", "beside", "handed_in_at"])
+    keep_as_judged(layout, figures, servers_worth(layout, school))
+
+
+def keep_as_judged(layout: Layout, figures: Worth, beside: Worth, **more: Any) -> None:
+    """Store that the layout is handed in, with what the judge said of it, and `more` fields.
+
+    Raises Refused where somebody has moved its pieces since: what nobody has judged is not in.
+    """
+    fields = more | {
+        "figures": kept_of(layout) | figures,
+        "beside": beside,
+        "handed_in_at": layout.handed_in_at or timezone.now(),
+    }
+    if not Layout.objects.filter(pk=layout.pk, version=layout.version).update(**fields):
+        raise Refused(made_elsewhere())
+    for name, value in fields.items():
+        setattr(layout, name, value)
 
 
 def _same_pattern(layout: Layout, pattern: Pattern, brief: Brief) -> None:

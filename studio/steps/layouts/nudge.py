@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
+from typing import Any, Final
+
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from classroom.models import User, record
+from classroom.models import History, User, record
 from classroom.refusals import Refused
 from studio.models import Layout, Pattern, Project
 
+from .hand_in import keep_as_judged
 from .judged import judged_fit
-from .outcome import kept_of, servers_worth, worth_of
+from .outcome import servers_worth, worth_of
 
 UNDECIDED = (Pattern.State.HANDED_IN,)
 NAME_LENGTH = 60
+NUDGED: Final = "layout-nudged"
 
 
 @transaction.atomic
 def nudge_layout(layout: Layout, *, acting: User) -> Layout:
     """A copy of a handed-in layout that is the teacher's to change; the student's stays as it is.
 
-    Nudged twice is the same copy. Raises Refused unless the layout's pattern waits for an answer.
+    Nudged twice is the same copy, until the student hands in another state of it. Raises Refused
+    unless the layout's pattern waits for an answer.
     """
     project, pattern = layout.project, layout.pattern
     if project is None or pattern is None:
@@ -35,8 +40,7 @@ def nudge_layout(layout: Layout, *, acting: User) -> Layout:
         )
     if not layout.is_handed_in and layout.owner_id != acting.pk:
         raise Refused("The student has not handed this layout in.")
-    made = project.layouts.filter(owner=acting, pattern=pattern).order_by("-number").first()
-    if made is not None:
+    if (made := _nudged_before(layout, acting)) is not None:
         return made
     now = timezone.now()
     copy = Layout.objects.create(
@@ -56,13 +60,27 @@ def nudge_layout(layout: Layout, *, acting: User) -> Layout:
     )
     record(
         acting,
-        "layout-nudged",
+        NUDGED,
         project,
         f"copied layout {layout.number} to nudge it",
         layout=copy.pk,
         copied=layout.pk,
     )
     return copy
+
+
+def _nudged_before(layout: Layout, acting: User) -> Layout | None:
+    """The copy that this person has made of the layout as it was handed in."""
+    assert layout.project is not None
+    told = History.objects.about(layout.project).filter(verb=NUDGED, actor=acting)
+    if layout.handed_in_at is not None:
+        told = told.filter(at__gte=layout.handed_in_at)
+    copies = [one["layout"] for one in told.values_list("detail", flat=True) if _is_of(layout, one)]
+    return Layout.objects.filter(pk__in=copies, owner=acting).order_by("-number").first()
+
+
+def _is_of(layout: Layout, detail: dict[str, Any]) -> bool:
+    return layout.pk in (detail["copied"], detail["layout"])
 
 
 def choose_for_plan(layout: Layout, *, acting: User) -> None:
@@ -77,12 +95,10 @@ def choose_for_plan(layout: Layout, *, acting: User) -> None:
         return
     found = judged_fit(layout.asked, layout.laid)
     school = project.brief.course.school
+    figures = worth_of(layout.asked, layout.laid, school, found.measures)
+    beside = layout.beside or servers_worth(layout, school)
     project.layouts.exclude(pk=layout.pk).filter(chosen=True).update(chosen=False)
-    layout.chosen = True
-    layout.handed_in_at = layout.handed_in_at or timezone.now()
-    layout.figures = kept_of(layout) | worth_of(layout.asked, layout.laid, school, found.measures)
-    layout.beside = layout.beside or servers_worth(layout, school)
-    layout.save(update_fields=["chosen", "handed_in_at", "figures", "beside"])
+    keep_as_judged(layout, figures, beside, chosen=True)
     record(
         acting,
         "layout-chosen",

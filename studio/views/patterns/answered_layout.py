@@ -35,11 +35,19 @@ class LayoutsToAnswer:
             if row is not None:
                 row.project, row.pattern = project, pattern
 
+    @property
+    def may_nudge(self) -> bool:
+        """Whether the layout was handed in, and not nudged since."""
+        if self.handed is None or self.handed.handed_in_at is None:
+            return False
+        return self.nudged is None or self.nudged.created_at < self.handed.handed_in_at
+
     def choices(self) -> list[tuple[str, str]]:
         """Which try the plan takes; nothing to choose where there is but one."""
         if self.handed is None or self.nudged is None:
             return []
-        first = (str(self.handed.pk), "the student’s layout as it was handed in")
+        called = "as it was handed in" if self.handed.is_handed_in else "though not handed in"
+        first = (str(self.handed.pk), f"the student’s layout, {called}")
         second = (str(self.nudged.pk), f"yours: {name_of(self.nudged)}")
         return [second, first] if self.nudged.chosen else [first, second]
 
@@ -85,7 +93,11 @@ class LayoutsToAnswer:
 
     def context(self) -> Mapping[str, Any]:
         handed, nudged = self._shown(self.handed), self._shown(self.nudged)
-        return {"handed_layout": handed, "nudged_layout": nudged}
+        return {
+            "handed_layout": handed,
+            "nudged_layout": nudged,
+            "may_nudge_layout": self.may_nudge,
+        }
 
     def _shown(self, layout: Layout | None) -> LayoutShown | None:
         if layout is None:

@@ -223,7 +223,7 @@ def test_what_lay_on_metal_that_is_gone_is_in_the_tray_again(
 
 def test_a_layout_that_is_handed_in_is_not_renewed(draft: Pattern, own: Layout) -> None:
     given(draft)
-    with pytest.raises(Refused, match="Take the pattern back"):
+    with pytest.raises(Refused, match="This layout is handed in"):
         renew_layout(Layout.objects.get(pk=own.pk), acting=draft.project.student)
 
 
