@@ -18,6 +18,7 @@ from studio.steps.plans.asking import make_job
 from .change import made_elsewhere
 from .judged import judged_fit
 from .outcome import Worth, kept_of, kept_share, servers_worth, worth_of
+from .standing import of_other_metal
 
 PERCENT = 100.0
 OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)
@@ -71,6 +72,7 @@ def give_layouts_back(project: Project) -> None:
 
 def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
     _same_pattern(layout, pattern, brief)
+    _same_metal(layout, pattern.project)
     found = judged_fit(layout.asked, layout.laid)
     school = brief.course.school
     figures = worth_of(layout.asked, layout.laid, school, found.measures)
@@ -117,5 +119,18 @@ def _same_pattern(layout: Layout, pattern: Pattern, brief: Brief) -> None:
             gettext(
                 "Your layout was laid for the pattern as it was before. Open it and press “Take "
                 "today’s pattern, metal and rules”, then look at it once more."
+            )
+        )
+
+
+def _same_metal(layout: Layout, project: Project) -> None:
+    """Raises Refused unless the pieces lie on the metal that the project has now."""
+    layout.project = project
+    other = of_other_metal(layout)
+    if any(placed.metal in other for placed in layout.laid):
+        raise Refused(
+            gettext(
+                "Your layout lies on another metal than the one that you have chosen since. Open "
+                "it and press “Take today’s pattern, metal and rules”, then lay it out once more."
             )
         )

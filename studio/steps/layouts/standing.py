@@ -28,6 +28,8 @@ from studio.models import CutPlan, Layout, Pattern, PlanStock
 from studio.steps.plans.asking import make_job
 from studio.steps.plans.taking_layouts import rectangles_of
 
+OTHER_METAL: Final = "other-metal"
+
 SENTENCES: Final = {
     PIECE_GONE: gettext_noop("Piece %(what)s is not in the pattern any more."),
     PIECE_NEW: gettext_noop("Piece %(what)s is new in the pattern."),
@@ -35,6 +37,7 @@ SENTENCES: Final = {
     METAL_GONE: gettext_noop("%(what)s is not free on the rack any more."),
     METAL_CHANGED: gettext_noop("The outline of %(what)s has been corrected."),
     EDGES_CHANGED: gettext_noop("The edges of %(what)s have been corrected."),
+    OTHER_METAL: gettext_noop("%(what)s is not of the metal that the project has now."),
     GRAIN_CHANGED: gettext_noop("The grain of %(what)s is told otherwise now."),
     "kerf": gettext_noop("The saw takes %(now)s now, not %(before)s."),
     "gap": gettext_noop("Pieces keep %(now)s between them now, not %(before)s."),
@@ -49,7 +52,11 @@ def what_no_longer_holds(layout: Layout, pattern: Pattern | None = None) -> list
     holds as it is. `pattern` is the version of today where the caller has it."""
     school = layout.course.school
     today = job_of_today(layout, patterns_of_today(layout, pattern))
-    found = changes(layout.job, today)
+    other = of_other_metal(layout)
+    found = tuple(
+        one if one.what not in other or one.code not in OF_METAL else Change(OTHER_METAL, one.what)
+        for one in changes(layout.job, today)
+    )
     if layout.plan is not None:  # a plan is offered more metal than it lies on
         touched = {p.metal for p in layout.laid}
         found = tuple(one for one in found if one.code not in OF_METAL or one.what in touched)
@@ -84,16 +91,28 @@ def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
     return job | {"metal": [entry for entry in metal if entry is not None]}
 
 
+def of_other_metal(layout: Layout) -> set[str]:
+    """Label codes of the layout's stock pieces that are not of the metal which its project has
+    chosen since."""
+    chosen = None if layout.project is None else layout.project.metal_id
+    if chosen is None:
+        return set()
+    rows = stock_labelled(layout.course.school, [metal["id"] for metal in layout.job["metal"]])
+    return set(rows.exclude(metal=chosen).values_list("code", flat=True))
+
+
 def _free_for(layout: Layout) -> dict[str, StockPiece]:
-    """The layout's stock pieces on the rack, or reserved for the very plan that it is of."""
+    """The layout's stock pieces on the rack and of the project's metal, or reserved for the very
+    plan that it is of."""
     codes = [metal["id"] for metal in layout.job["metal"]]
     rows = stock_labelled(layout.course.school, codes)
+    other = of_other_metal(layout)
     own: set[int] = set()
     if layout.plan is not None and layout.plan.state == CutPlan.State.APPROVED:
         held = PlanStock.objects.filter(plan=layout.plan, live=True)
         own = set(held.values_list("stock_piece_id", flat=True))
     free = {row.code: row for row in rows if row.state == StockPiece.State.RACK or row.pk in own}
-    return {code: free[code] for code in codes if code in free}
+    return {code: free[code] for code in codes if code in free and code not in other}
 
 
 def _words(change: Change, school: School) -> str:
