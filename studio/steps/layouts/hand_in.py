@@ -16,17 +16,20 @@ from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.plans.asking import make_job
 
 from .change import made_elsewhere
-from .judged import judged_fit
-from .outcome import Worth, kept_of, kept_share, servers_worth, worth_of
+from .outcome import Worth, kept_of, kept_share
 from .standing import of_other_metal
+from .weighed import Weighed, chosen_layout, weighed_now
 
 PERCENT = 100.0
 OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)
 
 
-def hand_in_layout(pattern: Pattern, *, without: bool = False) -> Layout | None:
+def hand_in_layout(
+    pattern: Pattern, *, without: bool = False, ahead: Weighed | None = None
+) -> Layout | None:
     """Take the project's chosen layout in with this pattern; none where the brief has the server
-    lay out, where there is none, or where the student hands in `without` it.
+    lay out, where there is none, or where the student hands in `without` it. `ahead` is what was
+    worked out before the project was held.
 
     Raises Refused, in the language of the page, where the layout is not fit to be used, keeps
     too little of its metal or was laid for another version, and where the brief wants one.
@@ -49,7 +52,7 @@ def hand_in_layout(pattern: Pattern, *, without: bool = False) -> Layout | None:
             )
         return None
     try:
-        _take_in(layout, pattern, brief)
+        _take_in(layout, pattern, brief, ahead)
     except Refused as refusal:
         if wanted:
             raise
@@ -60,24 +63,17 @@ def hand_in_layout(pattern: Pattern, *, without: bool = False) -> Layout | None:
     return layout
 
 
-def chosen_layout(project: Project) -> Layout | None:
-    """The project's try that counts, handed in or not."""
-    return project.layouts.filter(chosen=True).select_related("owner").first()
-
-
 def give_layouts_back(project: Project) -> None:
     """The pattern is taken back or handed back: its layouts are open again."""
     project.layouts.handed_in().update(handed_in_at=None)
 
 
-def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
+def _take_in(layout: Layout, pattern: Pattern, brief: Brief, ahead: Weighed | None) -> None:
     _same_pattern(layout, pattern, brief)
     _same_metal(layout, pattern.project)
-    found = judged_fit(layout.asked, layout.laid)
-    school = brief.course.school
-    figures = worth_of(layout.asked, layout.laid, school, found.measures)
+    found = weighed_now(layout, brief.course.school, ahead)
     least = brief.least_kept_percent
-    kept = PERCENT * (kept_share(figures) or 0.0)
+    kept = PERCENT * (kept_share(found.figures) or 0.0)
     if least is not None and kept < least:
         raise Refused(
             gettext(
@@ -87,7 +83,7 @@ def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
             )
             % {"kept": int(kept), "least": least}
         )
-    keep_as_judged(layout, figures, servers_worth(layout, school))
+    keep_as_judged(layout, found.figures, found.beside)
 
 
 def keep_as_judged(layout: Layout, figures: Worth, beside: Worth, **more: Any) -> None:

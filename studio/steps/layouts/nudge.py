@@ -13,8 +13,7 @@ from classroom.refusals import Refused
 from studio.models import Layout, Pattern, Project
 
 from .hand_in import keep_as_judged
-from .judged import judged_fit
-from .outcome import servers_worth, worth_of
+from .weighed import Weighed, weighed_now
 
 UNDECIDED = (Pattern.State.HANDED_IN,)
 NAME_LENGTH = 60
@@ -83,22 +82,19 @@ def _is_of(layout: Layout, detail: dict[str, Any]) -> bool:
     return layout.pk in (detail["copied"], detail["layout"])
 
 
-def choose_for_plan(layout: Layout, *, acting: User) -> None:
+def choose_for_plan(layout: Layout, *, acting: User, ahead: Weighed | None = None) -> None:
     """Make this try of a project the one that its plan takes: a teacher's choice with the answer.
 
-    Inside the caller's transaction, which holds the project. Raises Refused where the layout is
-    not whole or has a fault.
+    Inside the caller's transaction, which holds the project; `ahead` was worked out before it.
+    Raises Refused where the layout is not whole or has a fault.
     """
     project = layout.project
     assert project is not None
     if layout.chosen and layout.is_handed_in:
         return
-    found = judged_fit(layout.asked, layout.laid)
-    school = project.brief.course.school
-    figures = worth_of(layout.asked, layout.laid, school, found.measures)
-    beside = layout.beside or servers_worth(layout, school)
+    found = weighed_now(layout, project.brief.course.school, ahead)
     project.layouts.exclude(pk=layout.pk).filter(chosen=True).update(chosen=False)
-    keep_as_judged(layout, figures, beside, chosen=True)
+    keep_as_judged(layout, found.figures, layout.beside or found.beside, chosen=True)
     record(
         acting,
         "layout-chosen",

@@ -12,9 +12,9 @@ from django.urls import reverse
 from classroom.models import School, User
 from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.at_work import why_shut
-from studio.steps.layouts.hand_in import chosen_layout
 from studio.steps.layouts.may_lay import why_plan_is_fixed
 from studio.steps.layouts.standing import what_no_longer_holds
+from studio.steps.layouts.weighed import chosen_layout
 
 from .shown import LayoutShown, shown_layout
 

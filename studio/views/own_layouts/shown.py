@@ -14,8 +14,9 @@ from django.utils.translation import gettext
 from classroom.models import School
 from studio.core.cutting import Plan
 from studio.core.picturing.plan import MetalPicture
-from studio.core.verifying import Judgement, Watch, measurable
+from studio.core.verifying import Judgement, measurable
 from studio.models import Layout, Pattern
+from studio.running.layouts.judging import judge
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts.judged import what_is_wrong
 from studio.steps.layouts.outcome import Worth, kept_share, waste_share, worth_of
@@ -71,9 +72,9 @@ class LayoutShown:
 def shown_layout(
     layout: Layout, pattern: Pattern, school: School, *, mark: Mapping[str, Any] | None = None
 ) -> LayoutShown:
-    """Of a layout of this pattern's project; `mark` is the pattern's."""
+    """Of a layout of this pattern's project; `mark` is the pattern's. Raises Busy."""
     job = layout.asked
-    judged = Watch(job).judge(layout.laid)
+    judged = judge(layout, job, layout.laid)
     plan = Plan(
         tuple(measurable(job, layout.laid)),
         (),

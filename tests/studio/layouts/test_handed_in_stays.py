@@ -5,15 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from studio.models import Layout, Pattern
-from studio.steps.layouts import change, judged
+from studio.steps.layouts import change, weighed
 from studio.steps.layouts import hand_in as handing
 from studio.steps.layouts import nudge as nudging
 from studio.steps.layouts.change import Move
+from studio.steps.layouts.judged import judged_fit
 from studio.steps.patterns.answer import approve_pattern
 from studio.steps.patterns.hand_in import hand_in
 from tests.people import Cast, signed_in
@@ -66,19 +68,23 @@ def test_a_move_that_meets_the_handing_in_is_refused(
         change.put(own, [lifted(own)], acting=own.owner)
 
 
-def moved_while_it_is_judged(own: Layout, where: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+def moved_while_it_is_judged(own: Layout, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Though the project is held: its layouts are not."""
+    now = weighed.weighed_now
+
     def and_moved_meanwhile(*asked: Any) -> Any:
-        found = judged.judged_fit(*asked)
+        found = now(*asked)
         change.put(own, [lifted(own)], acting=own.owner)
         return found
 
-    monkeypatch.setattr(where, "judged_fit", and_moved_meanwhile)
+    for where in (handing, nudging):
+        monkeypatch.setattr(where, "weighed_now", and_moved_meanwhile)
 
 
 def test_a_layout_that_is_moved_while_it_is_judged_is_not_taken_in(
     draft: Pattern, own: Layout, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    moved_while_it_is_judged(own, handing, monkeypatch)
+    moved_while_it_is_judged(own, monkeypatch)
     with pytest.raises(Refused, match="changed meanwhile"):
         hand_in(mine(draft), acting=draft.project.student)
     assert mine(draft).state == Pattern.State.DRAFT
@@ -91,7 +97,25 @@ def test_a_nudged_one_that_is_moved_while_it_is_judged_is_not_taken(
     nudged = nudging.nudge_layout(own, acting=cast.teacher)
     nudged.placements = in_a_row(waiting, "CU-1", at=(20.0, 30.0))
     nudged.save()
-    moved_while_it_is_judged(nudged, nudging, monkeypatch)
+    moved_while_it_is_judged(nudged, monkeypatch)
     with pytest.raises(Refused, match="changed meanwhile"):
         approve_pattern(waiting, acting=cast.teacher, layout=nudged)
     assert mine(waiting).state == Pattern.State.HANDED_IN
+
+
+def test_the_judge_is_asked_before_anything_is_held(
+    cast: Cast, draft: Pattern, own: Layout, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    outside = len(connection.savepoint_ids)  # a test is in a transaction of its own
+    depths = []
+
+    def noted(*asked: Any) -> Any:
+        depths.append(len(connection.savepoint_ids))
+        return judged_fit(*asked)
+
+    monkeypatch.setattr(weighed, "judged_fit", noted)
+    handed = mine(hand_in(mine(draft), acting=own.owner))
+    own.refresh_from_db()
+    nudged = nudging.nudge_layout(own, acting=cast.teacher)
+    approve_pattern(handed, acting=cast.teacher, layout=nudged, place_now=False)
+    assert depths == [outside, outside]
