@@ -14,6 +14,8 @@ from studio.models import Layout, Project
 from .patterns import projects_for
 
 LARGE_IN_PATTERNS = ("tracing", "changes", "recipe", "drawing_json", "findings_json")
+STEPS = ("past", "future")
+"""Large, and only for whoever goes a step back or on."""
 
 
 def layouts_for(user: User) -> QuerySet[Layout]:
@@ -47,6 +49,7 @@ def layouts_that_count(projects: Iterable[Project]) -> QuerySet[Layout]:
     return (
         Layout.objects.filter(decided, project__in=projects, chosen=True)
         .select_related("owner")
+        .defer(*STEPS)
         .order_by(F("handed_in_at").asc(nulls_last=True), "pk")
     )
 

@@ -9,6 +9,7 @@ from typing import Any
 from classroom.models import School, User
 from studio.forms.patterns.answering import Mark
 from studio.models import Brief, Layout, Pattern
+from studio.queries.layouts import STEPS
 from studio.steps.layouts.tries import name_of
 from studio.views.own_layouts.shown import LayoutShown, shown_layout
 
@@ -23,7 +24,10 @@ class LayoutsToAnswer:
         project = pattern.project
         self.laid_by_server = project.brief.laid_by == Brief.LaidBy.SERVER
         rows = list(
-            project.layouts.filter(pattern=pattern).select_related("owner").order_by("-number")
+            project.layouts.filter(pattern=pattern)
+            .select_related("owner")
+            .defer(*STEPS)
+            .order_by("-number")
         )
         own = [row for row in rows if row.owner_id == project.seat.student_id]
         theirs = [row for row in rows if row.owner.is_teacher]
