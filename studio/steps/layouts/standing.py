@@ -28,6 +28,8 @@ from studio.models import CutPlan, Layout, Pattern, PlanStock
 from studio.steps.plans.asking import make_job
 from studio.steps.plans.taking_layouts import rectangles_of
 
+from .may_lay import why_plan_is_fixed
+
 OTHER_METAL: Final = "other-metal"
 
 SENTENCES: Final = {
@@ -49,7 +51,10 @@ SENTENCES: Final = {
 
 def what_no_longer_holds(layout: Layout, pattern: Pattern | None = None) -> list[str]:
     """Sentences, one for each thing that is another than when the layout was laid; none where it
-    holds as it is. `pattern` is the version of today where the caller has it."""
+    holds as it is, and where its metal is reserved for it or cut. `pattern` is the version of today
+    where the caller has it."""
+    if _is_settled(layout):
+        return []
     school = layout.course.school
     today = job_of_today(layout, patterns_of_today(layout, pattern))
     other = of_other_metal(layout)
@@ -61,6 +66,14 @@ def what_no_longer_holds(layout: Layout, pattern: Pattern | None = None) -> list
         touched = {p.metal for p in layout.laid}
         found = tuple(one for one in found if one.code not in OF_METAL or one.what in touched)
     return [_words(change, school) for change in found]
+
+
+def _is_settled(layout: Layout) -> bool:
+    """Whether an approved plan has taken it, or the plan that it is of is over."""
+    if layout.plan is not None:
+        return bool(why_plan_is_fixed(layout.plan))
+    states = (CutPlan.State.APPROVED, CutPlan.State.ISSUED, CutPlan.State.CLOSED)
+    return layout.plan_shares.filter(live=True, plan__state__in=states).exists()
 
 
 def patterns_of_today(layout: Layout, pattern: Pattern | None = None) -> list[Pattern]:
