@@ -68,6 +68,10 @@ def made_elsewhere() -> str:
     )
 
 
+def deleted_meanwhile() -> str:
+    return _("This try has been deleted meanwhile.")
+
+
 def put(
     layout: Layout, moves: Sequence[Move], *, acting: User, seen: int | None = None, key: str = ""
 ) -> Layout:
@@ -209,7 +213,7 @@ def _newest(layout: Layout) -> Layout:
     """
     row = Layout.objects.filter(pk=layout.pk).defer("job").first()
     if row is None:
-        raise Refused(_("This try has been deleted meanwhile."))
+        raise Refused(deleted_meanwhile())
     row.project, row.plan, row.pattern = layout.project, layout.plan, layout.pattern
     if row.version == layout.version:
         row.job = layout.job

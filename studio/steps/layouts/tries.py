@@ -11,6 +11,7 @@ from classroom.refusals import Refused
 from studio.models import Layout, PlanProject, Project
 
 from .begin import add_try, begin, begin_from_plan
+from .change import deleted_meanwhile
 from .may_lay import why_closed, why_no_tries, why_not_theirs, why_plan_is_fixed
 from .stock import RECTANGLES
 
@@ -62,7 +63,8 @@ def rename(layout: Layout, *, acting: User, name: str) -> Layout:
     """Give it another name; none at all brings its number back."""
     _require_own(layout, acting)
     layout.name = " ".join(name.split())[:NAME_LENGTH]
-    layout.save(update_fields=["name"])
+    if not Layout.objects.filter(pk=layout.pk).update(name=layout.name):
+        raise Refused(deleted_meanwhile())
     return layout
 
 
@@ -103,8 +105,10 @@ def drop(layout: Layout, *, acting: User) -> None:
         if PlanProject.objects.filter(layout=layout).exists():
             raise Refused(_("A cut plan has taken this try, so it is kept."))
         gone, _rows = Layout.objects.filter(pk=layout.pk, handed_in_at=None).delete()
-        if not gone:
+        if not gone and Layout.objects.filter(pk=layout.pk).exists():
             raise Refused(_("This layout is handed in, so it is kept."))
+        if not gone:
+            raise Refused(deleted_meanwhile())
         if layout.project is not None:
             _let_one_count(layout.project)
         record(

@@ -128,3 +128,13 @@ def test_another_state_that_is_handed_in_is_nudged_anew(
     after = nudge_layout(own, acting=cast.teacher)
     assert after != before
     assert after.placements == own.placements
+
+
+@pytest.mark.parametrize("deed", ["rename", "drop"])
+def test_a_try_that_the_other_window_has_deleted_is_told_to_be_gone(own: Layout, deed: str) -> None:
+    other_window = Layout.objects.get(pk=own.pk)
+    other_window.project = own.project
+    tries.drop(own, acting=own.owner)
+    named = {"name": "Mine"} if deed == "rename" else {}
+    with pytest.raises(Refused, match="deleted meanwhile"):
+        getattr(tries, deed)(other_window, acting=own.owner, **named)
