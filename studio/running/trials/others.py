@@ -54,7 +54,8 @@ def run(trial_pk: int, worker: str) -> bool:
     try:
         told = QUESTIONS[todo[0]](trial)
     except Ended:
-        lease.let_go_of_others(trial_pk, worker)
+        if lease.let_go_of_others(trial_pk, worker):
+            queue_what_would_change(trial_pk)  # for the next worker
         return False
     except (Refused, JobError, Died, Fault) as error:
         logger.warning("trial %s: %s is not answered (%s)", trial_pk, todo[0], error)

@@ -37,7 +37,8 @@ def measured(layout: Layout, placements: Sequence[Placement], judged: Judgement)
 def keep(layout: Layout, figures: Mapping[str, Any]) -> dict[str, Any] | None:
     """Store them; answers with those of the state before the last move, None where unknown.
 
-    Whoever changed the layout in between is not overwritten, nor is what was handed in.
+    Whoever changed the layout in between is not overwritten, and what was handed in keeps the
+    figures that it was handed in with.
     """
     stored = layout.figures
     if stored.get("version") == layout.version:
@@ -54,7 +55,8 @@ def keep(layout: Layout, figures: Mapping[str, Any]) -> dict[str, Any] | None:
         new["before"] = before
     if RECTANGLES in stored:
         new[RECTANGLES] = stored[RECTANGLES]
-    Layout.objects.filter(pk=layout.pk, version=layout.version).update(figures=new)
+    same = Layout.objects.filter(pk=layout.pk, version=layout.version, handed_in_at=None)
+    same.update(figures=new)
     layout.figures = new
     return before or None
 

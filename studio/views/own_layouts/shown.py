@@ -14,10 +14,10 @@ from django.utils.translation import gettext
 from classroom.figures.rounding import percent_of
 from classroom.models import School
 from studio.core.cutting import Plan
-from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.core.picturing.plan import MetalPicture
-from studio.core.verifying import Judgement, Watch, measurable
+from studio.core.verifying import Judgement, measurable
 from studio.models import Layout, Pattern
+from studio.running.layouts.judging import look_at_metal
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts.judged import what_is_wrong
 from studio.steps.layouts.outcome import (
@@ -79,13 +79,11 @@ class LayoutShown:
 def shown_layout(
     layout: Layout, pattern: Pattern, school: School, *, mark: Mapping[str, Any] | None = None
 ) -> LayoutShown:
-    """Of a layout of this pattern's project; `mark` is the pattern's."""
+    """Of a layout of this pattern's project; `mark` is the pattern's. Raises Busy."""
     job = layout.asked
-    judged = Watch(job).judge(layout.laid)
-    lying = tuple(measurable(job, layout.laid))
-    by_hand = job.hands is not None
-    laid = Plan(lying, (), judged.measures, judged.offcuts, 0, 0.0, 0, by_hand=by_hand)
-    plan = with_rack_offcuts(job, laid)
+    judged, _ = look_at_metal(layout, job, layout.laid)
+    lying, by_hand = tuple(measurable(job, layout.laid)), job.hands is not None
+    plan = Plan(lying, (), judged.measures, judged.offcuts, 0, 0.0, 0, by_hand=by_hand)
     of = layout.pattern or pattern
     pieces = {piece_id(of, piece): piece for piece in of.drawing.pieces}
     pictures = drawn(job, plan, lambda: pieces, frame_depth_mm(school))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
+from classroom.permissions import POLICY, Action
 from inventory.models import StockPiece
 from studio.models import Brief, Layout, Pattern
 from studio.steps.layouts.change import put
@@ -215,3 +216,13 @@ def test_four_people_before_what_is_done_with_a_layout(
         desk = signed_in(person)
         assert desk.get(address).status_code in (403, 404, 405)
         assert desk.post(address).status_code == expected, f"{person} {name}"
+
+
+def test_whoever_may_not_hand_in_layouts_hands_in_the_pattern_alone(
+    cast: Cast, draft: Pattern, own: Layout, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(POLICY, Action.HAND_IN_LAYOUT, frozenset())
+    signed_in(cast.owner).post(reverse("pattern_hand_in", args=[draft.pk]))
+    own.refresh_from_db()
+    assert mine(draft).state == Pattern.State.HANDED_IN
+    assert not own.is_handed_in

@@ -21,9 +21,10 @@ from studio.steps.layouts.renew import renew_layout
 from studio.steps.layouts.standing import what_no_longer_holds
 from studio.steps.patterns.answer import approve_pattern, return_pattern
 from studio.steps.patterns.hand_in import hand_in
+from studio.steps.patterns.relabel import change_metal
 from studio.steps.patterns.take_back import take_back
 from tests.people import Cast
-from tests.studio.patterns.making import mine
+from tests.studio.patterns.making import make_metal, mine
 from tests.studio.plans import making
 
 from .laying import in_a_row, layout, pattern_of
@@ -220,6 +221,22 @@ def test_what_no_longer_holds_is_told_and_renewed(
     assert renew_layout(renewed, acting=draft.project.student).version == renewed.version
 
 
+def test_a_layout_on_another_metal_than_the_project_has_now_says_so(
+    cast: Cast, draft: Pattern, own: Layout, sheet: StockPiece
+) -> None:
+    brass = make_metal(cast, "C26000")
+    making.stock(brass, "BR-1", box(0, 0, 80, 60), cost="5.00")
+    draft.project.brief.metals.add(brass)
+    changed = change_metal(draft, brass, draft.copies, acting=own.owner)
+    own = Layout.objects.get(pk=own.pk)
+    assert what_no_longer_holds(own) == ["CU-1 is not of the metal that the project has now."]
+    with pytest.raises(Refused, match="on another metal than"):
+        given(changed)
+    renewed = renew_layout(own, acting=own.owner)
+    assert [metal["id"] for metal in renewed.job["metal"]] == ["BR-1"]
+    assert renewed.placements == []
+
+
 def test_what_lay_on_metal_that_is_gone_is_in_the_tray_again(
     draft: Pattern, own: Layout, sheet: StockPiece
 ) -> None:
@@ -232,7 +249,7 @@ def test_what_lay_on_metal_that_is_gone_is_in_the_tray_again(
 
 def test_a_layout_that_is_handed_in_is_not_renewed(draft: Pattern, own: Layout) -> None:
     given(draft)
-    with pytest.raises(Refused, match="Take the pattern back"):
+    with pytest.raises(Refused, match="This layout is handed in"):
         renew_layout(Layout.objects.get(pk=own.pk), acting=draft.project.student)
 
 
