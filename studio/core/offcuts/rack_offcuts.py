@@ -15,14 +15,13 @@ from functools import partial
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import common, joined, united, without
 from studio.core.cutting.job import Job, Measures, Offcut, Placement, Plan, Stock
 from studio.core.verifying.kept import Kept
 from studio.core.verifying.measures import (
-    Leftover,
     leftover_of,
     offcut_radius_mm,
     on_grid,
@@ -111,28 +110,22 @@ def _all_grown(
     grown: list[Polygon] = []
     for number, outline in enumerate(outlines):
         others = [*outlines[number + 1 :], *grown]
-        grown.append(_squared(outline, _beside(left, others), job))
+        # A disc that passes through one offcut meets no other.
+        middles = [one for one in polygons_of(left.middles) if not _lies_in(one, others)]
+        cornered = MultiPolygon(middles).buffer(
+            offcut_radius_mm(job), join_style="mitre", mitre_limit=_SHARPEST
+        )
+        reached = MultiPolygon(_that_meet(outline, polygons_of(cornered)))
+        free = _beside([*reached.geoms, outline], left.metal, others)
+        # most moves leave an offcut and all that lies beside it as they were
+        key = ("squared", outline.wkb, reached.wkb, free.wkb)
+        grown.append(kept.get(key, partial(_squared, outline, reached, free)))
     return tuple(grown)
 
 
-def _beside(left: Leftover, others: Sequence[Polygon]) -> Leftover:
-    """The leftover without other offcuts. A disc that passes through one meets no other."""
-    if not others:
-        return left
-    rest = [
-        one
-        for one in polygons_of(left.middles)
-        if not shapely.intersects(one.representative_point(), others).any()
-    ]
-    return Leftover(without(left.metal, united(others)), MultiPolygon(rest))
-
-
-def _squared(outline: Polygon, left: Leftover, job: Job) -> Polygon:
-    """`outline` with its corners, within what is left; never less than `outline`."""
-    cornered = left.middles.buffer(offcut_radius_mm(job), join_style="mitre", mitre_limit=_SHARPEST)
-    reached = _that_meet(outline, polygons_of(cornered))
-    free = _near([*reached, outline], left.metal)
-    found = joined(common(MultiPolygon(reached), free), outline).simplify(_SIMPLIFY_MM)
+def _squared(outline: Polygon, cornered: MultiPolygon, free: BaseGeometry) -> Polygon:
+    """`outline` with its corners, as far as they are free; never less than itself."""
+    found = joined(common(cornered, free), outline).simplify(_SIMPLIFY_MM)
     inside = [
         p
         for part in _that_meet(outline, polygons_of(found))
@@ -141,6 +134,11 @@ def _squared(outline: Polygon, left: Leftover, job: Job) -> Polygon:
     best = inside[0] if len(inside) == 1 else _most_of(outline, inside)
     # Grown once it is grown for good: asked again, the very same outline comes back.
     return on_grid(best) if best.area > outline.area + _LEAST_GAIN_MM2 else outline
+
+
+def _lies_in(one: Polygon, areas: Sequence[Polygon]) -> bool:
+    spot = one.representative_point()
+    return any(area.intersects(spot) for area in areas)
 
 
 def _most_of(outline: Polygon, parts: Sequence[Polygon]) -> Polygon:
@@ -153,17 +151,37 @@ def _that_meet(outline: Polygon, parts: Sequence[Polygon]) -> list[Polygon]:
     return [part for part, meets in zip(parts, met, strict=True) if meets]
 
 
-def _near(areas: Sequence[Polygon], metal: BaseGeometry) -> MultiPolygon:
-    """Metal as it is wherever these areas are: holes that come near none of them are filled.
+def _beside(
+    areas: Sequence[Polygon], metal: BaseGeometry, others: Sequence[Polygon]
+) -> BaseGeometry:
+    """Metal as it is wherever these areas are, without other offcuts that come near them, in the
+    part in which the last of the areas lies.
 
-    Most pieces lie among others, far from any offcut, and every corner costs time.
+    Holes that come near none of them are filled: most pieces lie among others, far from any
+    offcut, and every corner costs time. So do the needles that other offcuts leave along their
+    rims when they are taken away.
     """
+    inside = areas[-1].representative_point()
     shapely.prepare(areas)
     found = []
-    for part in polygons_of(metal):
+    for part in _holding(inside, metal):
         rings = list(part.interiors)
-        holes = [Polygon(ring) for ring in rings]
-        near = np.any([shapely.dwithin(area, holes, _BESIDE_MM) for area in areas], axis=0)
-        kept = [ring for ring, is_near in zip(rings, near.tolist(), strict=True) if is_near]
+        near = _are_near(areas, [Polygon(ring) for ring in rings])
+        kept = [ring for ring, is_near in zip(rings, near, strict=True) if is_near]
         found.append(Polygon(part.exterior, kept))
-    return MultiPolygon(found)
+    near = _are_near(areas, others)
+    taken = [one for one, is_near in zip(others, near, strict=True) if is_near]
+    if not taken:
+        return MultiPolygon(found)
+    return MultiPolygon(_holding(inside, without(MultiPolygon(found), united(taken))))
+
+
+def _holding(spot: Point, metal: BaseGeometry) -> list[Polygon]:
+    parts = polygons_of(metal)
+    return [part for part in parts if part.intersects(spot)] or parts
+
+
+def _are_near(areas: Sequence[Polygon], each: Sequence[Polygon]) -> list[bool]:
+    near = [shapely.dwithin(area, each, _BESIDE_MM) for area in areas]
+    found: list[bool] = np.any(near, axis=0).tolist()
+    return found

@@ -74,8 +74,9 @@ def _shares(seen: Collection[Key]) -> Any:
 
 def told_alike(share: PlanProject) -> bool:
     """Whether both were told by the same rule (`studio/steps/layouts/outcome.py`)."""
-    assert share.layout is not None
-    return share.layout.figures.get("rule") == share.layout.beside.get("rule")
+    layout = share.layout
+    assert layout is not None
+    return bool(layout.figures.get("rule") == layout.beside.get("rule"))
 
 
 def _row(share: PlanProject) -> OwnLayout:
