@@ -186,7 +186,7 @@ SHEETS: Final[tuple[Sheet, ...]] = (
         "Five signal flags",
         "All sides are straight. Lay them on the metal’s edge and on each other.",
         "The flags come from one rectangle. The metal is two saw cuts higher, so that hands can lay "
-        "them. No layout can be shorter by more than 1.5 %.",
+        "them. No layout can be shorter by more than 1.2 %.",
     ),
     _from_long_run(
         2,
