@@ -56,8 +56,8 @@ class Dissection:
     def sawn(self, cut_mm: float, room_mm: float = 0.0) -> list[Sawn]:
         """The parts on metal that is higher than they need (`metal_mm`) by `room_mm`.
 
-        The metal's lower left corner is at the origin. Parts with a side on the upper edge, and none
-        on the lower, lie on the metal's upper edge; the room is beneath them.
+        The metal's lower left corner is at the origin. Parts with a side on the upper edge, and
+        none on the lower, lie on the metal's upper edge; the room is beneath them.
         """
         found = []
         for part in self.parts:
@@ -105,9 +105,9 @@ FLAGS: Final = Dissection(
 )
 """Our own: a rectangle parted by straight cuts into five signal flags.
 
-No corner is sharper than 30°: where a sharper one lies on the metal's edge, its other side is nearer
-to that edge than the gap for longer than the zone of a line reaches, and its neighbour has to lie
-there first.
+No corner is sharper than 30°: where a sharper one lies on the metal's edge, its other side is
+nearer to that edge than the gap for longer than the zone of a line reaches, and its neighbour has
+to lie there first.
 """
 
 SEVEN: Final = Dissection(
