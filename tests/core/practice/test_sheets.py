@@ -148,7 +148,14 @@ def test_standing_follows_the_metal_that_the_best_layout_costs() -> None:
     assert standing_of(sheet, None, begun=True) is Standing.BEGUN
     assert standing_of(sheet, 1.2 * least, begun=True) is Standing.WHOLE
     assert standing_of(sheet, least, begun=True) is Standing.AS_GOOD
-    assert standing_of(sheet, 0.95 * least, begun=True) is Standing.BETTER
+    assert standing_of(sheet, 0.997 * least, begun=True) is Standing.BETTER
+
+
+def test_a_dissection_with_its_room_elsewhere_is_as_good_and_no_better() -> None:
+    sheet = BY_CODE["flags"]
+    least = metal_mm2(known("flags").measures)
+    assert standing_of(sheet, 0.997 * least, begun=True) is Standing.AS_GOOD
+    assert standing_of(sheet, 0.99 * least, begun=True) is Standing.BETTER
 
 
 @pytest.mark.parametrize("code", BY_CODE)
