@@ -56,8 +56,8 @@ class Dissection:
     def sawn(self, cut_mm: float, room_mm: float = 0.0) -> list[Sawn]:
         """The parts on metal that is higher than they need (`metal_mm`) by `room_mm`.
 
-        The metal's lower left corner is at the origin. Parts with a side on the upper edge, and none
-        on the lower, lie on the metal's upper edge; the room is beneath them.
+        The metal's lower left corner is at the origin. Parts with a side on the upper edge, and
+        none on the lower, lie on the metal's upper edge; the room is beneath them.
         """
         found = []
         for part in self.parts:
@@ -93,17 +93,22 @@ def least_length_mm(outlines: Sequence[Polygon], height_mm: float, cut_mm: float
 
 
 FLAGS: Final = Dissection(
-    72.0,
-    40.0,
+    60.0,
+    48.0,
     (
-        Part("flag", ((0, 0), (24, 0), (24, 40), (0, 40))),
-        Part("pennant", ((24, 0), (72, 0), (72, 20))),
-        Part("pennant", ((72, 20), (24, 20), (24, 0)), 180.0),
-        Part("short flag", ((24, 20), (56, 20), (48, 40), (24, 40))),
-        Part("long flag", ((56, 20), (72, 20), (72, 40), (48, 40))),
+        Part("flag", ((0, 0), (24, 0), (24, 48), (0, 48))),
+        Part("pennant", ((24, 0), (60, 0), (60, 24))),
+        Part("pennant", ((60, 24), (24, 24), (24, 0)), 180.0),
+        Part("short flag", ((24, 24), (48, 24), (42, 48), (24, 48))),
+        Part("long flag", ((48, 24), (60, 24), (60, 48), (42, 48))),
     ),
 )
-"""Our own: a rectangle parted by straight cuts into five signal flags."""
+"""Our own: a rectangle parted by straight cuts into five signal flags.
+
+No corner is sharper than 30°: where a sharper one lies on the metal's edge, its other side is
+nearer to that edge than the gap for longer than the zone of a line reaches, and its neighbour has
+to lie there first.
+"""
 
 SEVEN: Final = Dissection(
     80.0,

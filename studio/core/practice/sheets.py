@@ -27,8 +27,8 @@ SHARED_MM: Final = KERF_MM
 CLOSE_MM: Final = 0.4
 """The gap on sheets of a dissection: what a hand leaves beside a line is then no fault."""
 ROOM_MM: Final = 2 * KERF_MM
-"""The metal of a dissection is so much higher than its pieces need. More than the gap, so that a row
-may lie on either edge or between."""
+"""The metal of a dissection is so much higher than its pieces need. More than the gap, so that a
+row may lie on either edge or between."""
 STRAIGHT_MM: Final = 8.0
 METAL: Final = "M"
 PRICE_PER_MM2: Final = 0.001
@@ -185,8 +185,8 @@ SHEETS: Final[tuple[Sheet, ...]] = (
         120.0,
         "Five signal flags",
         "All sides are straight. Lay them on the metal’s edge and on each other.",
-        "The flags come from one rectangle. The metal is two saw cuts higher, so that hands can lay "
-        "them. No layout can be shorter by more than 1.5 %.",
+        "The flags come from one rectangle. The metal is two saw cuts higher, so that hands can "
+        "lay them. No layout can be shorter by more than 1.2 %.",
     ),
     _from_long_run(
         2,
@@ -219,8 +219,8 @@ SHEETS: Final[tuple[Sheet, ...]] = (
         165.0,
         "Nine square tiles",
         "No two squares are alike. They fill a rectangle: begin with the large ones.",
-        "Z. Moroń found these nine squares in 1925. The metal is two saw cuts higher, so that hands "
-        "can lay them. No layout can be shorter by more than 0.5 %.",
+        "Z. Moroń found these nine squares in 1925. The metal is two saw cuts higher, so that "
+        "hands can lay them. No layout can be shorter by more than 0.5 %.",
         straight_mm=3.0,
     ),
     _from_long_run(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
 from functools import lru_cache
 from typing import Final
@@ -9,11 +10,12 @@ from typing import Final
 from studio.core.cutting.job import Measures
 from studio.core.verifying import Judgement, Watch
 
-from .sheets import BY_CODE, PRICE_PER_MM2, Sheet
+from .sheets import BY_CODE, PRICE_PER_MM2, Sheet, Source
 
 AS_GOOD: Final = 0.005
-BETTER: Final = -0.001
-"""Shares of the known answer's worth of metal: what nobody can see is no difference."""
+BETTER: Final[Mapping[Source, float]] = {"dissection": -0.005, "long run": -0.001}
+"""Shares of the known answer's worth of metal: what nobody can see is no difference. A dissection
+laid with its room elsewhere is the same dissection."""
 
 
 class Standing(StrEnum):
@@ -53,6 +55,6 @@ def standing_of(sheet: Sheet, best_mm2: float | None, *, begun: bool) -> Standin
         return Standing.BEGUN if begun else Standing.NOT_BEGUN
     least = metal_mm2(known(sheet.code).measures)
     more = (best_mm2 - least) / least
-    if more < BETTER:
+    if more < BETTER[sheet.source]:
         return Standing.BETTER
     return Standing.AS_GOOD if more <= AS_GOOD else Standing.WHOLE

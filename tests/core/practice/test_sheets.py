@@ -15,7 +15,7 @@ from studio.core.practice.dissections import FLAGS, NINE, SEVEN, Dissection, lea
 from studio.core.practice.long_runs import LONG_RUNS
 from studio.core.practice.sheets import KERF_MM, ROOM_MM
 from studio.core.practice.spread import spread
-from studio.core.verifying import faults, missing
+from studio.core.verifying import Watch, faults, missing
 from tests.core.verifying.dissections import MORON_33, MORON_33_CODE, from_code
 
 DISSECTIONS = {"flags": FLAGS, "seven": SEVEN, "nine": NINE}
@@ -59,8 +59,15 @@ def test_a_dissection_fills_its_rectangle_without_gap_or_overlap(code: str, of: 
     assert whole.area == pytest.approx(of.width_mm * of.height_mm)
 
 
+@pytest.mark.parametrize("code", ["flags", "seven"])
+def test_what_has_a_side_on_the_edge_lies_well_there_before_its_neighbours(code: str) -> None:
+    sheet = BY_CODE[code]
+    alone = [Watch(sheet.job).judge([p]) for p in sheet.answer]
+    assert [one.faults for one in alone if one.measures.free_edge_mm > 1.0 and one.faults] == []
+
+
 @pytest.mark.parametrize(
-    ("code", "told"), [("flags", "1.5 %"), ("seven", "0.8 %"), ("nine", "0.5 %")]
+    ("code", "told"), [("flags", "1.2 %"), ("seven", "0.8 %"), ("nine", "0.5 %")]
 )
 def test_what_no_layout_of_a_dissection_can_be_shorter_by_is_told(code: str, told: str) -> None:
     """By area alone (`least_length_mm`)."""
@@ -88,7 +95,7 @@ def test_the_known_answer_of_a_dissection_lies_on_three_edges_of_the_metal(
     measures = known(code).measures
     length, height = of.metal_mm(KERF_MM, ROOM_MM)
     rim = 2 * length + height
-    assert 0.85 * rim < measures.free_edge_mm <= rim
+    assert 0.8 * rim < measures.free_edge_mm <= rim
     assert measures.shared_line_mm > 1.4 * of.width_mm
 
 
@@ -108,7 +115,7 @@ def test_a_dissection_wastes_its_saw_cuts_and_its_room(code: str, of: Dissection
     around = sum(Polygon(part.corners).length for part in of.parts)
     lines = (around - 2 * (of.width_mm + of.height_mm)) / 2
     assert cuts == pytest.approx(lines * KERF_MM, rel=0.02)
-    assert 1 - inside / (length * height) < 0.032
+    assert 1 - inside / (length * height) < 0.029
 
 
 def test_the_nine_squares_are_those_of_moron() -> None:
@@ -141,7 +148,14 @@ def test_standing_follows_the_metal_that_the_best_layout_costs() -> None:
     assert standing_of(sheet, None, begun=True) is Standing.BEGUN
     assert standing_of(sheet, 1.2 * least, begun=True) is Standing.WHOLE
     assert standing_of(sheet, least, begun=True) is Standing.AS_GOOD
-    assert standing_of(sheet, 0.95 * least, begun=True) is Standing.BETTER
+    assert standing_of(sheet, 0.997 * least, begun=True) is Standing.BETTER
+
+
+def test_a_dissection_with_its_room_elsewhere_is_as_good_and_no_better() -> None:
+    sheet = BY_CODE["flags"]
+    least = metal_mm2(known("flags").measures)
+    assert standing_of(sheet, 0.997 * least, begun=True) is Standing.AS_GOOD
+    assert standing_of(sheet, 0.99 * least, begun=True) is Standing.BETTER
 
 
 @pytest.mark.parametrize("code", BY_CODE)
