@@ -24,7 +24,9 @@ def lobed(number: int) -> Polygon:
         round_ = [_at(math.tau * k / points, number) for k in range(points)]
         outline = Polygon(round_)
         if number % 3 == 0:  # what the straight side takes away, the waves have more of
-            outline = orient(outline.intersection(ABOVE))
+            cut = outline.intersection(ABOVE)
+            assert isinstance(cut, Polygon)
+            outline = orient(cut)
         if len(outline.exterior.coords) > POINTS:
             return outline
         points += 1

@@ -12,9 +12,14 @@ import random
 import sys
 from decimal import Decimal
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from .full_sheet import HIGH_MM, PIECES, WIDE_MM, lobed, spots
 from .population import _cookie, _Maker
+
+if TYPE_CHECKING:
+    from inventory.models import StockPiece
+    from studio.models import Project
 
 
 class _Layer(_Maker):
@@ -40,13 +45,14 @@ class _Layer(_Maker):
         sheet = self._sheet()
         one = begin(project, acting=student, stock=sheet)
         moves = []
-        for wanted, spot in zip(one.asked.pieces, spots(random.Random(1)), strict=True):  # noqa: S311 - for a benchmark
+        chance = random.Random(1)  # noqa: S311 - for a benchmark
+        for wanted, spot in zip(one.asked.pieces, spots(chance), strict=True):
             there = Placement(wanted.id, 0, sheet.code, **spot)
             moves.append(Move(wanted.id, 0, there))
         put(layout_for(student, one.pk), moves, acting=student)
         return {"cookie": _cookie(student), "path": reverse("layout", args=[one.pk])}
 
-    def _sheet(self):  # type: ignore[no-untyped-def]
+    def _sheet(self) -> StockPiece:
         from inventory.buying import receiving
         from inventory.buying.sheet_line import SheetLine
         from inventory.models import StockPiece
@@ -58,7 +64,7 @@ class _Layer(_Maker):
         )
         return StockPiece.objects.order_by("-pk")[0]
 
-    def _pattern(self, project) -> None:  # type: ignore[no-untyped-def]
+    def _pattern(self, project: Project) -> None:
         from django.core.files.base import ContentFile
 
         from studio.core.drawing import Drawing, Piece

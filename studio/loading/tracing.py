@@ -43,7 +43,7 @@ class Trace:
 
     def mark(self, name: str) -> float:
         """When the page marked this, in ms."""
-        return next(e["ts"] for e in self.events if e["name"] == name and "args" in e) / 1000
+        return float(next(e["ts"] for e in self.events if e["name"] == name)) / 1000
 
     def frames(self, begin: str, end: str) -> list[Frame]:
         """All stretches between two marks."""
