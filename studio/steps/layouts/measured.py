@@ -34,9 +34,13 @@ def measured(layout: Layout, placements: Sequence[Placement], judged: Judgement)
 def keep(layout: Layout, figures: Mapping[str, Any]) -> dict[str, Any] | None:
     """Store them; answers with those of the state before the last move, None where unknown.
 
-    Whoever changed the layout in between is not overwritten.
+    Whoever changed the layout in between is not overwritten, nor what a layout was handed in with:
+    reviews tell it as it was then.
     """
     stored = layout.figures
+    if layout.is_handed_in:
+        known: dict[str, Any] | None = stored.get("before")
+        return known if stored.get("version") == layout.version else None
     if stored.get("version") == layout.version:
         found: dict[str, Any] | None = stored.get("before")
         if found is None or {name: stored.get(name) for name in figures} == dict(figures):
@@ -50,6 +54,7 @@ def keep(layout: Layout, figures: Mapping[str, Any]) -> dict[str, Any] | None:
         new["before"] = before
     if RECTANGLES in stored:
         new[RECTANGLES] = stored[RECTANGLES]
-    Layout.objects.filter(pk=layout.pk, version=layout.version).update(figures=new)
+    as_it_was = Layout.objects.filter(pk=layout.pk, version=layout.version, handed_in_at=None)
+    as_it_was.update(figures=new)
     layout.figures = new
     return before or None

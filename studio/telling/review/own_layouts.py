@@ -58,7 +58,11 @@ def own_layouts_of(entries: Iterable[Entry]) -> list[OwnLayout]:
     """One for each of these entries whose plan took a layout that can be compared; who saved most
     stands first."""
     seen = {(entry.plan_pk, entry.project.pk) for entry in entries}
-    found = [_row(share) for share in _shares(seen) if (share.plan_id, share.project_id) in seen]
+    found = [
+        _row(share)
+        for share in _shares(seen)
+        if (share.plan_id, share.project_id) in seen and "metal_price" in share.layout.figures
+    ]
     return sorted(found, key=lambda row: (-row.saved_mm2, row.label.casefold()))
 
 
