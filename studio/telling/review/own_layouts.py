@@ -17,7 +17,6 @@ from studio.models import PlanProject
 
 from .entries import NONE, Entry
 
-
 Key = tuple[int, int]
 """Primary keys of the plan that took it, and of its project: those of an `Entry`."""
 

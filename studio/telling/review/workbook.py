@@ -20,9 +20,7 @@ LONGEST_TEXT = 1000
 WIDE, NARROW = 24, 14
 
 
-def as_xlsx(
-    rows: Sequence[ReviewRow], own_layouts: Sequence[OwnLayout], currency: str
-) -> bytes:
+def as_xlsx(rows: Sequence[ReviewRow], own_layouts: Sequence[OwnLayout], currency: str) -> bytes:
     """One line for each project on each plan, and the totals; the same figures as the CSV."""
     book = Workbook()
     sheet = book.active

@@ -21,7 +21,16 @@ from studio.steps.patterns.relabel import change_metal
 from studio.steps.plans.placing_settings import FIELDS, rules_for, set_rules
 from tests.people import Cast
 from tests.studio.bench.making import World
-from tests.studio.patterns.making import BAR, LARGE, THIN, bring, make_metal, make_project, mine, svg
+from tests.studio.patterns.making import (
+    BAR,
+    LARGE,
+    THIN,
+    bring,
+    make_metal,
+    make_project,
+    mine,
+    svg,
+)
 from tests.studio.plans.making import stock
 
 
