@@ -73,10 +73,12 @@ def _shares(seen: Collection[Key]) -> Any:
 
 
 def told_alike(share: PlanProject) -> bool:
-    """Whether both were told by the same rule (`studio/steps/layouts/outcome.py`)."""
+    """Whether both were told by the same rule (`studio/steps/layouts/outcome.py`), and whole: looks
+    at handed-in layouts once took the price out of their figures."""
     layout = share.layout
     assert layout is not None
-    return bool(layout.figures.get("rule") == layout.beside.get("rule"))
+    own, server = layout.figures, layout.beside
+    return own.get("rule") == server.get("rule") and "metal_price" in own
 
 
 def _row(share: PlanProject) -> OwnLayout:

@@ -50,6 +50,17 @@ def test_the_teacher_sees_both_with_the_figures_beside_the_servers(
         assert said in page
 
 
+def test_what_it_was_handed_in_with_outlasts_every_look_at_the_table(
+    cast: Cast, waiting: Pattern, own: Layout
+) -> None:
+    own.refresh_from_db()
+    before = own.figures
+    assert {"metal_price", "touched_mm2"} <= set(before)
+    signed_in(cast.teacher).get(reverse("layout", args=[own.pk]))
+    own.refresh_from_db()
+    assert own.figures == before
+
+
 def test_a_mark_is_put_by_a_tap_or_by_choosing_a_piece_and_drawn_for_the_student(
     cast: Cast, waiting: Pattern, own: Layout
 ) -> None:

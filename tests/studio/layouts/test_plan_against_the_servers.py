@@ -18,20 +18,16 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def plan(cast: Cast) -> CutPlan:
-    """Two students' pieces on one sheet."""
-    return making.shared_plan(cast)
-
-
-@pytest.fixture
-def desk(cast: Cast) -> Client:
-    return signed_in(cast.teacher)
-
-
-@pytest.fixture
-def own(plan: CutPlan, desk: Client, one_round: None) -> Layout:
+def own(cast: Cast, desk: Client, one_round: None) -> Layout:
+    """Begun by the teacher, of two students' pieces on one sheet."""
+    plan = making.shared_plan(cast)
     desk.post(reverse("plan_layout", args=[plan.pk]))
     return Layout.objects.get(plan=plan)
+
+
+def plan_of(own: Layout) -> CutPlan:
+    assert own.plan is not None
+    return own.plan
 
 
 def compared(desk: Client, own: Layout) -> str:
@@ -52,9 +48,8 @@ def move(own: Layout, x: float, y: float) -> None:
     own.save()
 
 
-def test_a_plan_that_nobody_moved_does_not_beat_the_server(
-    desk: Client, plan: CutPlan, own: Layout
-) -> None:
+def test_a_plan_that_nobody_moved_does_not_beat_the_server(desk: Client, own: Layout) -> None:
+    plan = plan_of(own)
     page = compared(desk, own)
     trial = TrialLayout.objects.get(layout=own)
     made = trial.made
@@ -66,8 +61,9 @@ def test_a_plan_that_nobody_moved_does_not_beat_the_server(
 
 
 def test_what_was_moved_into_the_middle_is_worse_and_drawn_beside(
-    cast: Cast, desk: Client, plan: CutPlan, own: Layout
+    cast: Cast, desk: Client, own: Layout
 ) -> None:
+    plan = plan_of(own)
     move(own, 60.0, 40.0)
     page = compared(desk, own)
     for said in (f"Cut plan {plan.pk}", "The server’s is better so far", "Begin from it by hand"):
@@ -80,7 +76,8 @@ def test_what_was_moved_into_the_middle_is_worse_and_drawn_beside(
         assert signed_in(person).get(address).status_code == 404
 
 
-def test_the_servers_is_gone_on_with_and_used(desk: Client, plan: CutPlan, own: Layout) -> None:
+def test_the_servers_is_gone_on_with_and_used(desk: Client, own: Layout) -> None:
+    plan = plan_of(own)
     move(own, 60.0, 40.0)
     compared(desk, own)
     made = TrialLayout.objects.get(layout=own).made

@@ -13,7 +13,7 @@ from shapely.geometry import box
 from inventory.models import StockPiece
 from studio.core.cutting import job_from_json, plan_from_json
 from studio.core.verifying import faults
-from studio.models import Pattern, TrialLayout
+from studio.models import Brief, Pattern, TrialLayout
 from studio.running.trials import doing, others, reaping
 from studio.steps.layouts import trial_lease as lease
 from studio.steps.layouts.trial import MOST_KEPT, MOST_OPEN, asked_of, trial_of
@@ -21,7 +21,16 @@ from studio.steps.patterns.relabel import change_metal
 from studio.steps.plans.placing_settings import FIELDS, rules_for, set_rules
 from tests.people import Cast
 from tests.studio.bench.making import World
-from tests.studio.patterns.making import BAR, LARGE, THIN, bring, make_metal, make_project, mine
+from tests.studio.patterns.making import (
+    BAR,
+    LARGE,
+    THIN,
+    bring,
+    make_metal,
+    make_project,
+    mine,
+    svg,
+)
 from tests.studio.plans.making import stock
 
 
@@ -208,3 +217,49 @@ def test_a_pattern_without_a_straight_side_is_told_so(
     others.run(trial.pk, "here/1")
     trial.refresh_from_db()
     assert trial.others["told"] == [{"kind": "no-side", "least_mm": 8.0}]
+
+
+WAVE = "".join(f" L{x} {35.3 if n % 2 else 35}" for n, x in enumerate(range(10, 45, 5), start=1))
+HALF_DISC = svg(f'<path d="M5 35{WAVE} L45 35 A20 20 0 0 0 5 35 Z"/>')
+"""Its one side, 40 mm, is drawn by an unsure hand: it swings by 0.3 mm."""
+
+
+def told_of(pattern: Pattern, question: str) -> list[dict[str, Any]]:
+    """What the trial's worker tells of this one question."""
+    assert doing.run_first(pattern.pk, "here/1")
+    trial = TrialLayout.objects.get()
+    TrialLayout.objects.update(others=trial.others | {"todo": [question]})
+    assert others.run(trial.pk, "here/1")
+    trial.refresh_from_db()
+    return list(trial.others["told"])
+
+
+def test_a_nearly_straight_side_made_straight_lies_on_the_edge_and_is_not_sawn(
+    cast: Cast, world: World, one_round: None, evidence: Any
+) -> None:
+    pattern = bring(make_project(cast, world.brief), HALF_DISC)
+    (told,) = told_of(pattern, "side")
+    assert told["kind"] == "side"
+    assert 0.1 <= told["moved_mm"] <= 0.3
+    assert told["mm"] == pytest.approx(-40.0, abs=0.5)  # the whole side
+    assert Decimal(told["money"]) < 0
+
+
+def test_a_quarter_turn_to_the_grain_lets_a_bar_fit_a_strip(
+    cast: Cast, world: World, one_round: None, evidence: Any
+) -> None:
+    """As drawn it lies in a corner of a sheet, and 60 mm are sawn; turned it fills the strip from
+    edge to edge, and one end is sawn."""
+    stock(world.metal, "CU-7", box(0, 0, 60, 20), cost="3.00")
+    said = {name: getattr(rules_for(cast.school), name) for name in FIELDS}
+    set_rules(cast.school, None, said | {"sheet_grain": "longer"}, acting=cast.teacher)
+    world.brief.grain = Brief.Grain.UPRIGHT
+    world.brief.save()
+    pattern = bring(make_project(cast, world.brief), BAR)
+    (told,) = told_of(pattern, "turn")
+    assert told["kind"] == "quarter"
+    assert told["mm"] == pytest.approx(-40.0, abs=0.5)
+
+
+def test_a_mirrored_bar_is_the_same_bar(pattern: Pattern) -> None:
+    assert told_of(pattern, "turn") == []
