@@ -14,6 +14,8 @@ from studio.models import Layout, Project
 from .patterns import projects_for
 
 LARGE_IN_PATTERNS = ("tracing", "changes", "recipe", "drawing_json", "findings_json")
+STEPS = ("past", "future")
+"""Large, and only for whoever goes a step back or on."""
 
 
 def layouts_for(user: User) -> QuerySet[Layout]:
@@ -31,6 +33,15 @@ def layout_for(user: User, pk: int) -> Layout:
     return get_object_or_404(layouts_for(user), pk=pk)
 
 
+def layout_to_open(user: User, project: Project) -> Layout | None:
+    """Where the project's table opens: the try that counts, else the newest; for a student the
+    newest of their own."""
+    tries = layouts_for(user).filter(project=project)
+    if user.is_student:
+        tries = tries.filter(Q(chosen=True) | Q(owner=user))
+    return tries.order_by("-chosen", "-number").first()
+
+
 def layouts_that_count(projects: Iterable[Project]) -> QuerySet[Layout]:
     """Of each project the try that counts, where one was handed in or a teacher has chosen one;
     in the order of handing in."""
@@ -38,6 +49,7 @@ def layouts_that_count(projects: Iterable[Project]) -> QuerySet[Layout]:
     return (
         Layout.objects.filter(decided, project__in=projects, chosen=True)
         .select_related("owner")
+        .defer(*STEPS)
         .order_by(F("handed_in_at").asc(nulls_last=True), "pk")
     )
 

@@ -16,10 +16,10 @@ from studio.models import TrialLayout
 from studio.running.naming import place_of
 from studio.running.placing.reaping import close_task_row
 from studio.steps.layouts import trial_lease as lease
-from studio.steps.layouts.trial import may_start, start
+from studio.steps.layouts.trial import may_start, start, start_waiting
 from studio.tasks import lay_trial
 
-from .doing import lost_words
+from .doing import lost_words, queue_what_would_change
 
 logger = logging.getLogger(__name__)
 
@@ -34,6 +34,7 @@ def reap(only: int | None = None) -> int:
     left = lease.lost(now).select_related("asked_by__school")
     found = sum(_lost(trial) for trial in (left if only is None else left.filter(pk=only)))
     if only is None:
+        found += sum(_lost_others(trial) for trial in lease.lost_others(now))
         forgotten = TrialLayout.objects.filter(
             state=lease.QUEUED, asked_at__lte=now - FORGOTTEN_AFTER
         )
@@ -46,16 +47,19 @@ def reap(only: int | None = None) -> int:
 
 def take_over(process: int) -> int:
     """What this machine's dead process was at. Whoever calls this has seen the process end."""
-    left = TrialLayout.objects.select_related("asked_by__school").filter(
-        state=lease.RUNNING, worker__startswith=f"{place_of(process)}/"
-    )
-    return sum(_lost(trial) for trial in left)
+    its_own = TrialLayout.objects.filter(worker__startswith=f"{place_of(process)}/")
+    left = its_own.filter(state=lease.RUNNING).select_related("asked_by__school")
+    found = sum(_lost(trial) for trial in left)
+    others = its_own.filter(state=lease.DONE, lease_until__isnull=False)
+    return found + sum(_lost_others(trial) for trial in others)
 
 
 def _lost(trial: TrialLayout) -> bool:
     with transaction.atomic():
         if trial.attempts >= lease.MOST_ATTEMPTS:
             gone = lease.give_up(trial, lost_words())
+            if gone:
+                start_waiting(trial.asked_by)
         else:
             gone = lease.queue_again(trial)
             if gone:
@@ -63,4 +67,14 @@ def _lost(trial: TrialLayout) -> bool:
         if gone:
             close_task_row(trial.worker)
             logger.warning("trial %s: %s went away", trial.pk, trial.worker)
+    return gone
+
+
+def _lost_others(trial: TrialLayout) -> bool:
+    with transaction.atomic():
+        gone = lease.let_go_of_lost_others(trial)
+        if gone:
+            close_task_row(trial.worker)
+            queue_what_would_change(trial.pk)
+            logger.warning("trial %s: %s went away from what would change", trial.pk, trial.worker)
     return gone

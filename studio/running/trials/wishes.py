@@ -4,8 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from django.utils.translation import gettext
+
+from classroom.refusals import Refused
 from studio.core.cutting import Job, Placement
+from studio.core.verifying import faults
 from studio.models import Layout, TrialLayout
+from studio.steps.layouts.server_tries import staying
+from studio.steps.plans.by_hand import BY_HAND
 
 from .nearest import nearest
 
@@ -36,30 +42,41 @@ EFFORT = {
 
 
 def wished(trial: TrialLayout) -> Wished:
-    """The job with what stays and what is begun from, as the layout lies now."""
+    """The job with what stays and what is begun from, as the layout lies now.
+
+    Raises Refused where what stays has a fault: the judge takes what is fixed for good.
+    """
     assert trial.layout is not None
     layout, wish = trial.layout, Wish(trial.wish)
     job, laid = layout.asked, layout.laid
-    fixed: tuple[Placement, ...] = ()
+    fixed = staying(layout, wish)
+    if faults(job, fixed):
+        raise Refused(
+            gettext(
+                "What is to stay where it lies is not good: the layout table shows where. Mend "
+                "that, then ask once more."
+            )
+        )
     start: tuple[Placement, ...] = ()
     match wish:
         case Wish.REST:
-            fixed = laid
+            pass
         case Wish.IMPROVE:
-            fixed = pinned_of(layout)
             start = _others(laid, fixed)
         case Wish.NEAREST:
-            fixed = pinned_of(layout)
             start = _others(nearest(job, laid, {(p.piece, p.copy) for p in fixed}), fixed)
         case _:
-            fixed = pinned_of(layout)
+            start = _others(as_planned(layout), fixed)
     return Wished(replace(job, fixed=fixed, start=start), EFFORT[wish])
 
 
-def pinned_of(layout: Layout) -> tuple[Placement, ...]:
-    """The pieces that were pinned where they lie."""
-    pinned = {(str(piece), int(copy)) for piece, copy in layout.pinned}
-    return tuple(p for p in layout.laid if (p.piece, p.copy) in pinned)
+def as_planned(layout: Layout) -> tuple[Placement, ...]:
+    """How the engine has laid the plan already, longer than it looks here: so what it answers is
+    never worse than that, and nobody beats it by leaving the plan as it is."""
+    plan = layout.plan
+    if plan is None or plan.laid is None or plan.engine_version == BY_HAND:
+        return ()
+    return tuple(p for p in plan.laid.placements if p.metal in layout.asked.stock_by_id)
 
 
 def _others(laid: tuple[Placement, ...], fixed: tuple[Placement, ...]) -> tuple[Placement, ...]:

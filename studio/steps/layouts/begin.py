@@ -25,7 +25,7 @@ MOST_TRIES: Final = 12
 def begin(
     project: Project, *, acting: User, stock: StockPiece | None = None, name: str = ""
 ) -> Layout:
-    """A fresh try with every piece in the tray; the project's first one is its chosen one.
+    """A fresh try with every piece in the tray; a student's first one is the one that counts.
 
     On the stock piece that the server would use first, where none is given. Raises Refused, in
     words, where nothing can be laid out (any more), or tries are too many.
@@ -100,7 +100,7 @@ def add_try(
         origin=origin,
         job=job,
         placements=placements or [],
-        chosen=project is not None and not others.filter(chosen=True).exists(),
+        chosen=acting.is_student and not others.filter(chosen=True).exists(),
         **more,
     )
     subject = project if project is not None else plan

@@ -68,6 +68,10 @@ def made_elsewhere() -> str:
     )
 
 
+def deleted_meanwhile() -> str:
+    return _("This try has been deleted meanwhile.")
+
+
 def put(
     layout: Layout, moves: Sequence[Move], *, acting: User, seen: int | None = None, key: str = ""
 ) -> Layout:
@@ -209,7 +213,7 @@ def _newest(layout: Layout) -> Layout:
     """
     row = Layout.objects.filter(pk=layout.pk).defer("job").first()
     if row is None:
-        raise Refused(_("This try has been deleted meanwhile."))
+        raise Refused(deleted_meanwhile())
     row.project, row.plan, row.pattern = layout.project, layout.plan, layout.pattern
     if row.version == layout.version:
         row.job = layout.job
@@ -237,9 +241,8 @@ def _store(
         row.job = row.job | {"metal": state.metal}
         row.figures = row.figures | {RECTANGLES: state.rectangles}
         fields += ["job", "figures"]
-    done = Layout.objects.filter(pk=row.pk, version=seen).update(
-        **{name: getattr(row, name) for name in fields}
-    )
+    same = Layout.objects.filter(pk=row.pk, version=seen, handed_in_at=None)
+    done = same.update(**{name: getattr(row, name) for name in fields})
     if not done:
         raise Refused(made_elsewhere())
     _tell(row, acting)

@@ -5,6 +5,8 @@ Called inside the transaction of the pattern's step, which holds the project.
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -13,16 +15,21 @@ from studio.core.laying_out.holds import PIECE_CHANGED, PIECE_GONE, PIECE_NEW, c
 from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.plans.asking import make_job
 
-from .judged import judged_fit
-from .outcome import kept_of, kept_share, servers_worth, worth_of
+from .change import made_elsewhere
+from .outcome import Worth, kept_of, kept_share
+from .standing import of_other_metal
+from .weighed import Weighed, chosen_layout, weighed_now
 
 PERCENT = 100.0
 OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)
 
 
-def hand_in_layout(pattern: Pattern, *, without: bool = False) -> Layout | None:
+def hand_in_layout(
+    pattern: Pattern, *, without: bool = False, ahead: Weighed | None = None
+) -> Layout | None:
     """Take the project's chosen layout in with this pattern; none where the brief has the server
-    lay out, where there is none, or where the student hands in `without` it.
+    lay out, where there is none, or where the student hands in `without` it. `ahead` is what was
+    worked out before the project was held.
 
     Raises Refused, in the language of the page, where the layout is not fit to be used, keeps
     too little of its metal or was laid for another version, and where the brief wants one.
@@ -45,7 +52,7 @@ def hand_in_layout(pattern: Pattern, *, without: bool = False) -> Layout | None:
             )
         return None
     try:
-        _take_in(layout, pattern, brief)
+        _take_in(layout, pattern, brief, ahead)
     except Refused as refusal:
         if wanted:
             raise
@@ -56,23 +63,17 @@ def hand_in_layout(pattern: Pattern, *, without: bool = False) -> Layout | None:
     return layout
 
 
-def chosen_layout(project: Project) -> Layout | None:
-    """The project's try that counts, handed in or not."""
-    return project.layouts.filter(chosen=True).select_related("owner").first()
-
-
 def give_layouts_back(project: Project) -> None:
     """The pattern is taken back or handed back: its layouts are open again."""
     project.layouts.handed_in().update(handed_in_at=None)
 
 
-def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
+def _take_in(layout: Layout, pattern: Pattern, brief: Brief, ahead: Weighed | None) -> None:
     _same_pattern(layout, pattern, brief)
-    found = judged_fit(layout.asked, layout.laid)
-    school = brief.course.school
-    figures = worth_of(layout.asked, layout.laid, school, found.measures)
+    _same_metal(layout, pattern.project)
+    found = weighed_now(layout, brief.course.school, ahead)
     least = brief.least_kept_percent
-    kept = PERCENT * (kept_share(figures) or 0.0)
+    kept = PERCENT * (kept_share(found.figures) or 0.0)
     if least is not None and kept < least:
         raise Refused(
             gettext(
@@ -82,10 +83,23 @@ def _take_in(layout: Layout, pattern: Pattern, brief: Brief) -> None:
             )
             % {"kept": int(kept), "least": least}
         )
-    layout.figures = kept_of(layout) | figures
-    layout.beside = servers_worth(layout, school)
-    layout.handed_in_at = timezone.now()
-    layout.save(update_fields=["figures", "beside", "handed_in_at"])
+    keep_as_judged(layout, found.figures, found.beside)
+
+
+def keep_as_judged(layout: Layout, figures: Worth, beside: Worth, **more: Any) -> None:
+    """Store that the layout is handed in, with what the judge said of it, and `more` fields.
+
+    Raises Refused where somebody has moved its pieces since: what nobody has judged is not in.
+    """
+    fields = more | {
+        "figures": kept_of(layout) | figures,
+        "beside": beside,
+        "handed_in_at": layout.handed_in_at or timezone.now(),
+    }
+    if not Layout.objects.filter(pk=layout.pk, version=layout.version).update(**fields):
+        raise Refused(made_elsewhere())
+    for name, value in fields.items():
+        setattr(layout, name, value)
 
 
 def _same_pattern(layout: Layout, pattern: Pattern, brief: Brief) -> None:
@@ -101,5 +115,18 @@ def _same_pattern(layout: Layout, pattern: Pattern, brief: Brief) -> None:
             gettext(
                 "Your layout was laid for the pattern as it was before. Open it and press “Take "
                 "today’s pattern, metal and rules”, then look at it once more."
+            )
+        )
+
+
+def _same_metal(layout: Layout, project: Project) -> None:
+    """Raises Refused unless the pieces lie on the metal that the project has now."""
+    layout.project = project
+    other = of_other_metal(layout)
+    if any(placed.metal in other for placed in layout.laid):
+        raise Refused(
+            gettext(
+                "Your layout lies on another metal than the one that you have chosen since. Open "
+                "it and press “Take today’s pattern, metal and rules”, then lay it out once more."
             )
         )

@@ -13,11 +13,12 @@ from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.core.laying_out.carried import carried
 from studio.core.laying_out.holds import within_pattern
-from studio.models import CutPlan, Layout, Pattern, Project
+from studio.models import Layout, Pattern, Project
 from studio.steps.plans import asking
 from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.taking_layouts import RECTANGLES, rectangles_of
 
+from .may_lay import require_may_change
 from .standing import job_of_today, patterns_of_today
 
 
@@ -25,14 +26,14 @@ from .standing import job_of_today, patterns_of_today
 def renew_layout(layout: Layout, *, acting: User) -> Layout:
     """Take today's pattern, stock and rules into the layout's job. Renewed twice is once.
 
-    Raises Refused where it is closed: handed in, or of a plan that is over; and where the rack has
-    none of the metal any more.
+    Raises Refused where this person may not change it (any more), and where the rack has none of
+    the metal any more.
     """
-    if layout.project_id is not None:
-        Project.objects.select_for_update().get(pk=layout.project_id)
+    if layout.project is not None:
+        layout.project.stage = Project.objects.select_for_update().get(pk=layout.project.pk).stage
     row = Layout.objects.select_for_update().get(pk=layout.pk)
     row.project, row.plan = layout.project, layout.plan
-    _still_open(row)
+    require_may_change(row, acting)
     renew_for(row, patterns_of_today(row))
     about: Any = row.project or row.plan
     record(
@@ -91,16 +92,6 @@ def renew_for(row: Layout, patterns: list[Pattern]) -> None:
     row.version += 1
     row.changed_at = timezone.now()
     row.save()
-
-
-def _still_open(row: Layout) -> None:
-    if row.is_handed_in:
-        raise Refused(
-            gettext("This layout is handed in. Take the pattern back first, then change it.")
-        )
-    over = (CutPlan.State.ISSUED, CutPlan.State.CLOSED, CutPlan.State.DROPPED)
-    if row.plan is not None and row.plan.state in over:
-        raise Refused(gettext("The metal of this plan is handed out, or the plan is over."))
 
 
 def _on_other_metal(row: Layout, patterns: list[Pattern]) -> dict[str, Any]:

@@ -12,9 +12,10 @@ from typing import Final
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from classroom.languages import LANGUAGES, in_language
 from classroom.models import User
 from classroom.refusals import Busy, Refused
-from studio.core.cutting import Plan, plan_from_json
+from studio.core.cutting import Placement, Plan, plan_from_json
 from studio.core.cutting.by_hand import placement_to_json
 from studio.core.verifying import Fault, faults
 from studio.models import Layout, PlanProject, TrialLayout
@@ -26,6 +27,8 @@ from .stock import RECTANGLES
 from .trial import MOST_OPEN, digest_of, start
 
 Wish = TrialLayout.Wish
+MOST_SEARCHES_KEPT: Final = 3
+"""Of one wish for one layout, besides those whose try is there still."""
 WISHES: Final = (Wish.WHOLE, Wish.REST, Wish.IMPROVE, Wish.NEAREST)
 
 
@@ -49,8 +52,8 @@ def ask_server(
     """Ask for it, or for what came of it where that was asked before.
 
     `words` tells a fault to the person. Raises Busy where the person has `MOST_OPEN` searches
-    under way, Refused where there is nothing to lay, nothing may be laid (any more), or the rest
-    cannot be laid because what lies is not good.
+    under way, Refused where there is nothing to lay, nothing may be laid (any more), or what is to
+    stay where it lies is not good.
     """
     _require_sense(layout, wish, acting, words)
     key = key_of(layout, wish)
@@ -65,7 +68,7 @@ def ask_server(
         mine = TrialLayout.objects.filter(asked_by=acting, state__in=TrialLayout.OPEN)
         if mine.count() >= MOST_OPEN:
             raise Busy(_("The server is laying two things for you already. Wait for one of them."))
-        make_room(layout)
+        _giving_way(layout)
         if found is not None:
             lease.begin_anew(found)
             trial = found
@@ -73,6 +76,7 @@ def ask_server(
             trial, _made = TrialLayout.objects.get_or_create(
                 layout=layout, wish=wish, key=key, defaults={"asked_by": acting}
             )
+        _forget_older(trial)
         start(trial)
     trial.refresh_from_db()
     return trial
@@ -101,7 +105,7 @@ def keep_try(trial: TrialLayout, plan: Plan) -> Layout:
     layout, acting = trial.layout, trial.asked_by
     assert layout is not None
     assert acting is not None
-    make_room(layout)
+    _make_room(layout)
     rectangles = layout.figures.get(RECTANGLES, {})
     made = add_try(
         layout.job,
@@ -119,24 +123,58 @@ def keep_try(trial: TrialLayout, plan: Plan) -> Layout:
     return made
 
 
-def make_room(layout: Layout) -> None:
-    """Where tries are as many as there may be, the server's oldest gives way. Raises Refused."""
+def staying(layout: Layout, wish: str) -> tuple[Placement, ...]:
+    """What is not moved for a wish: all that lies where the rest is wished for, else what is
+    pinned."""
+    laid = layout.laid
+    if wish == Wish.REST:
+        return laid
+    pinned = {(str(piece), int(copy)) for piece, copy in layout.pinned}
+    return tuple(p for p in laid if (p.piece, p.copy) in pinned)
+
+
+def _make_room(layout: Layout) -> None:
+    oldest = _giving_way(layout)
+    if oldest is not None:
+        oldest.delete()
+
+
+def _giving_way(layout: Layout) -> Layout | None:
+    """Where tries are as many as there may be, the oldest that the server has laid and nobody has
+    touched, named or chosen. Raises Refused where there is none."""
     tries = Layout.objects.filter(project=layout.project_id, plan=layout.plan_id)
     if tries.count() < MOST_TRIES:
-        return
+        return None
     kept = PlanProject.objects.exclude(layout=None).values("layout")
-    oldest = (
-        tries.filter(origin=Layout.Origin.SERVER, chosen=False, handed_in_at=None, version=0)
-        .exclude(pk__in=kept)
-        .exclude(pk=layout.pk)
-        .order_by("pk")
-        .first()
+    untouched = tries.filter(
+        origin=Layout.Origin.SERVER,
+        chosen=False,
+        handed_in_at=None,
+        version=0,
+        name__in=_names_of_wishes(),
     )
+    oldest = untouched.exclude(pk__in=kept).exclude(pk=layout.pk).order_by("pk").first()
     if oldest is None:
         raise Refused(
             _("There are %(most)s tries already. Delete one first.") % {"most": MOST_TRIES}
         )
-    oldest.delete()
+    return oldest
+
+
+def _names_of_wishes() -> list[str]:
+    names = []
+    for language in LANGUAGES:
+        with in_language(language):
+            names += [name_of_wish(wish) for wish in WISHES]
+    return names
+
+
+def _forget_older(newest: TrialLayout) -> None:
+    """What was asked before in other states, and has left no try, is kept for a while only."""
+    older = TrialLayout.objects.filter(layout=newest.layout_id, wish=newest.wish, made=None)
+    over = older.exclude(pk=newest.pk).exclude(state__in=TrialLayout.OPEN).order_by("-pk")
+    kept = list(over.values_list("pk", flat=True)[: MOST_SEARCHES_KEPT - 1])
+    over.exclude(pk__in=kept).delete()
 
 
 def _made_again(trial: TrialLayout) -> TrialLayout:
@@ -161,14 +199,18 @@ def _require_sense(layout: Layout, wish: str, acting: User, words: Callable[[Fau
     laid = layout.laid
     if wish != Wish.WHOLE and not laid:
         raise Refused(_("Nothing lies yet. Lay a piece first, or let the server lay them all."))
-    wrong = faults(layout.asked, laid) if wish in (Wish.REST, Wish.NEAREST) else ()
+    wrong = faults(layout.asked, laid if wish == Wish.NEAREST else staying(layout, wish))
+    if wish == Wish.NEAREST:
+        if not wrong:
+            raise Refused(_("Nothing is wrong with this layout, so it is the nearest one itself."))
+        wrong = faults(layout.asked, staying(layout, wish))
+    if wish == Wish.REST and len(laid) >= layout.asked.copies:
+        raise Refused(_("All pieces lie already. Let the server look for a better layout."))
+    if wrong:
+        raise Refused(_not_good(wish) % {"fault": words(wrong[0])})
+
+
+def _not_good(wish: str) -> str:
     if wish == Wish.REST:
-        if len(laid) >= layout.asked.copies:
-            raise Refused(_("All pieces lie already. Let the server look for a better layout."))
-        if wrong:
-            raise Refused(
-                _("The rest is laid round what lies, so that must be good first: %(fault)s")
-                % {"fault": words(wrong[0])}
-            )
-    if wish == Wish.NEAREST and not wrong:
-        raise Refused(_("Nothing is wrong with this layout, so it is the nearest one itself."))
+        return _("The rest is laid round what lies, so that must be good first: %(fault)s")
+    return _("Pieces that are pinned stay where they lie, so that must be good first: %(fault)s")

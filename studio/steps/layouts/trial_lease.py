@@ -45,20 +45,20 @@ def claim_others(trial_pk: int, worker: str) -> TrialLayout | None:
     """Take up what something else would change, of a trial that is laid."""
     now = timezone.now()
     done = TrialLayout.objects.filter(Q(lease_until=None) | _over(now), pk=trial_pk, state=DONE)
-    taken = done.update(worker=worker, lease_until=now + lease_length())
+    taken = done.update(worker=worker, attempts=F("attempts") + 1, lease_until=now + lease_length())
     return _whole(trial_pk) if taken else None
 
 
 def let_go_of_others(trial_pk: int, worker: str, **what: Any) -> bool:
     mine = TrialLayout.objects.filter(pk=trial_pk, state=DONE, worker=worker)
-    return bool(mine.update(lease_until=None, **what))
+    return bool(mine.update(lease_until=None, attempts=0, **what))
 
 
 def finish(trial_pk: int, worker: str, **what: Any) -> bool:
     """It is laid, inside the caller's transaction; False when `worker` has no say."""
     return bool(
         _mine(trial_pk, worker).update(
-            state=DONE, ended_at=timezone.now(), lease_until=None, error="", **what
+            state=DONE, ended_at=timezone.now(), lease_until=None, attempts=0, error="", **what
         )
     )
 
@@ -84,6 +84,20 @@ def give_back(trial_pk: int, worker: str) -> bool:
 def lost(now: dt.datetime) -> QuerySet[TrialLayout]:
     """Those whose worker has gone."""
     return TrialLayout.objects.filter(_over(now), state=RUNNING)
+
+
+def lost_others(now: dt.datetime) -> QuerySet[TrialLayout]:
+    """Trials that are laid, whose worker has gone while it looked at what would change them."""
+    return TrialLayout.objects.filter(_over(now), state=DONE)
+
+
+def let_go_of_lost_others(trial: TrialLayout) -> bool:
+    """Somebody else may look at it; a question that was begun often enough is left out."""
+    what: dict[str, Any] = {"worker": "", "lease_until": None}
+    if trial.attempts >= MOST_ATTEMPTS:
+        todo = trial.others.get("todo", [])[1:]
+        what |= {"attempts": 0, "others": trial.others | {"todo": todo}}
+    return bool(_as_found(trial).update(**what))
 
 
 def queue_again(trial: TrialLayout) -> bool:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.db.models import F
 from django.utils.translation import gettext as _
 
 from classroom.models import User, record
 from classroom.refusals import Refused
-from studio.models import Layout, PlanProject
+from studio.models import Layout, PlanProject, Project
 
 from .begin import add_try, begin, begin_from_plan
+from .change import deleted_meanwhile
 from .may_lay import why_closed, why_no_tries, why_not_theirs, why_plan_is_fixed
 from .stock import RECTANGLES
 
@@ -64,7 +66,8 @@ def rename(layout: Layout, *, acting: User, name: str) -> Layout:
     """Give it another name; none at all brings its number back."""
     _require_own(layout, acting)
     layout.name = " ".join(name.split())[:NAME_LENGTH]
-    layout.save(update_fields=["name"])
+    if not Layout.objects.filter(pk=layout.pk).update(name=layout.name):
+        raise Refused(deleted_meanwhile())
     return layout
 
 
@@ -94,7 +97,10 @@ def choose(layout: Layout, *, acting: User) -> Layout:
 
 
 def drop(layout: Layout, *, acting: User) -> None:
-    """Delete a try for good. Raises Refused where it is handed in, or a plan has taken it."""
+    """Delete a try for good; if it was the one that counts, the student's newest counts now.
+
+    Raises Refused where it is handed in, or a plan has taken it.
+    """
     _require_own(layout, acting)
     subject = layout.project if layout.project is not None else layout.plan
     assert subject is not None
@@ -102,11 +108,28 @@ def drop(layout: Layout, *, acting: User) -> None:
         if PlanProject.objects.filter(layout=layout).exists():
             raise Refused(_("A cut plan has taken this try, so it is kept."))
         gone, _rows = Layout.objects.filter(pk=layout.pk, handed_in_at=None).delete()
-        if not gone:
+        if not gone and Layout.objects.filter(pk=layout.pk).exists():
             raise Refused(_("This layout is handed in, so it is kept."))
+        if not gone:
+            raise Refused(deleted_meanwhile())
+        if layout.project is not None:
+            _let_one_count(layout.project)
         record(
             acting, "layout-deleted", subject, f"deleted layout {layout.number}", layout=layout.pk
         )
+
+
+def _let_one_count(project: Project) -> None:
+    """Where none of the project's tries counts, the student's own that was handed in, or else the
+    newest, does."""
+    Project.objects.select_for_update(no_key=True).get(pk=project.pk)
+    tries = Layout.objects.filter(project=project)
+    if tries.filter(chosen=True).exists():
+        return
+    own = tries.filter(owner=project.student)
+    newest = own.order_by(F("handed_in_at").desc(nulls_last=True), "-number").first()
+    if newest is not None:
+        tries.filter(pk=newest.pk).update(chosen=True)
 
 
 def _require_own(layout: Layout, acting: User) -> None:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
 from django.db import transaction
 
 from classroom.models import User, record
@@ -9,6 +13,7 @@ from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.queries import stock_labelled
 from studio.core.cutting import Placement, Plan, plan_to_json
+from studio.core.verifying import Judgement
 from studio.models import CutPlan, Layout, PlanProject
 from studio.steps.plans import layout_words as words
 from studio.steps.plans.asking import make_job, usable
@@ -20,7 +25,14 @@ from .judged import judged_fit
 State = CutPlan.State
 
 
-@transaction.atomic
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """What the judge said of the placements by this job."""
+
+    job: dict[str, Any]
+    judgement: Judgement
+
+
 def use_layout(layout: Layout, *, acting: User) -> CutPlan:
     """A proposed plan with exactly these placements; the plan that it was laid for is dropped.
 
@@ -29,24 +41,26 @@ def use_layout(layout: Layout, *, acting: User) -> CutPlan:
     """
     if layout.plan_id is None:
         raise Refused("This is one student’s layout. It comes into a plan with its pattern.")
-    plan = CutPlan.objects.select_related("course__school", "metal").get(pk=layout.plan_id)
+    plan = _plan_of(layout)
     _may_be_replaced(plan)
-    shares = list(
-        plan.shares.filter(live=True)
-        .select_related("project__brief__course", "pattern", "layout")
-        .order_by("pk")
-    )
-    for share in shares:
-        share.pattern.project = share.project
+    # Judged before anything is held, for which no stock piece need be free yet.
+    rows = stock_labelled(plan.course.school, _codes(layout))
+    ahead = _judged(plan, _shares_of(plan), list(rows), layout.laid)
+    with transaction.atomic():
+        return _use(layout, ahead, acting)
+
+
+def _use(layout: Layout, ahead: _Judged, acting: User) -> CutPlan:
+    plan = _plan_of(layout)
+    _may_be_replaced(plan)
+    shares = _shares_of(plan)
     drop_plan(plan, acting=acting, why=f"laid out by hand by {acting.display_name}")
     placements = layout.laid
-    stock = _on_the_rack(plan, sorted({p.metal for p in placements}))
-    job = make_job([share.pattern for share in shares], stock, plan.course.school)
-    asked = usable(job)
-    found = judged_fit(asked, placements)
+    now = _judged(plan, shares, _on_the_rack(plan, _codes(layout)), placements, ahead)
+    found = now.judgement
     laid = Plan(placements, (), found.measures, found.offcuts, 1, 0.0, 0, by_hand=True)
     fresh = [_share_of(share, placements) for share in shares]
-    made = propose_by_hand(plan, job, plan_to_json(laid), fresh, acting=acting)
+    made = propose_by_hand(plan, now.job, plan_to_json(laid), fresh, acting=acting)
     record(
         acting,
         "plan-by-hand",
@@ -55,6 +69,43 @@ def use_layout(layout: Layout, *, acting: User) -> CutPlan:
         layout=layout.pk,
     )
     return made
+
+
+def _plan_of(layout: Layout) -> CutPlan:
+    assert layout.plan_id is not None
+    return CutPlan.objects.select_related("course__school", "metal").get(pk=layout.plan_id)
+
+
+def _shares_of(plan: CutPlan) -> list[PlanProject]:
+    shares = list(
+        plan.shares.filter(live=True)
+        .select_related("project__brief__course", "pattern", "layout")
+        .order_by("pk")
+    )
+    for share in shares:
+        share.pattern.project = share.project
+    return shares
+
+
+def _judged(
+    plan: CutPlan,
+    shares: Sequence[PlanProject],
+    stock: Sequence[StockPiece],
+    placements: Sequence[Placement],
+    ahead: _Judged | None = None,
+) -> _Judged:
+    """By today's rules; what was judged `ahead` is taken where the job is the same still."""
+    job = make_job([share.pattern for share in shares], stock, plan.course.school)
+    if ahead is not None and ahead.job == job:
+        return ahead
+    return _Judged(job, judged_fit(usable(job), placements))
+
+
+def _codes(layout: Layout) -> list[str]:
+    codes = sorted({p.metal for p in layout.laid})
+    if not codes:
+        raise Refused("No piece lies on the metal yet.")
+    return codes
 
 
 def _share_of(share: PlanProject, placements: tuple[Placement, ...]) -> PlanProject:
@@ -81,8 +132,6 @@ def _may_be_replaced(plan: CutPlan) -> None:
 
 
 def _on_the_rack(plan: CutPlan, codes: list[str]) -> list[StockPiece]:
-    if not codes:
-        raise Refused("No piece lies on the metal yet.")
     rows = {row.code: row for row in stock_labelled(plan.course.school, codes)}
     for code in codes:
         row = rows.get(code)

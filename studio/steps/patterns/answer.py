@@ -13,6 +13,7 @@ from classroom.refusals import Refused
 from studio.models import CutPlan, Layout, Pattern, PlanProject, Project
 from studio.steps.layouts.hand_in import give_layouts_back
 from studio.steps.layouts.nudge import choose_for_plan
+from studio.steps.layouts.weighed import weighed
 from studio.steps.plans.place import propose
 
 from .holding import hold
@@ -43,12 +44,15 @@ def approve_pattern(
     start, the approval stands and says why not.
     """
     approval = Approval(projects=[pattern.project])
+    ahead = None
+    if layout is not None and not (layout.chosen and layout.is_handed_in):
+        ahead = weighed(layout, pattern.project.brief.course.school)
     with transaction.atomic():
         _decide(pattern, Pattern.State.APPROVED, Project.Stage.PATTERN_APPROVED, acting, remark)
         if layout is not None:
             if layout.pattern_id != pattern.pk:
                 raise Refused("This layout is of another version of the pattern.")
-            choose_for_plan(layout, acting=acting)
+            choose_for_plan(layout, acting=acting, ahead=ahead)
         record(
             acting,
             "pattern-approved",

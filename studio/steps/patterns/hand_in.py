@@ -10,8 +10,9 @@ from classroom.refusals import Refused
 from studio.core.standing import how_to_mend, why_pattern_is_fixed
 from studio.models import Layout, Pattern, Project
 from studio.steps.at_work import require_at_work
-from studio.steps.layouts.hand_in import chosen_layout, hand_in_layout
+from studio.steps.layouts.hand_in import hand_in_layout
 from studio.steps.layouts.renew import renew_for
+from studio.steps.layouts.weighed import Weighed, chosen_layout, weighed_ahead
 
 from .ahead import Ahead, still_right, worked_out
 from .holding import hold
@@ -33,14 +34,22 @@ def hand_in(pattern: Pattern, *, acting: User, without_layout: bool = False) -> 
     used, unless it goes `without_layout` (`hand_in_layout`).
     """
     require_at_work(pattern.project)
-    ahead = None
+    ahead = laid = None
     if pattern.state == Pattern.State.DRAFT:  # the second tap of the button needs no measuring
         ahead = worked_out(pattern, pattern.changes, pattern.relabels)
+        laid = None if without_layout else weighed_ahead(pattern.project)
     with transaction.atomic():
-        return _hand_in(pattern, ahead, acting=acting, without_layout=without_layout)
+        return _hand_in(pattern, ahead, laid, acting=acting, without_layout=without_layout)
 
 
-def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User, without_layout: bool) -> Pattern:
+def _hand_in(
+    shown: Pattern,
+    ahead: Ahead | None,
+    laid: Weighed | None,
+    *,
+    acting: User,
+    without_layout: bool,
+) -> Pattern:
     project = shown.project
     pattern = hold(shown)
     pattern.project = project
@@ -56,7 +65,7 @@ def _hand_in(shown: Pattern, ahead: Ahead | None, *, acting: User, without_layou
     put_down(pattern, still_right(ahead, pattern) or look_again(pattern))
     if not pattern.may_be_handed_in:
         raise Refused(_stops(pattern))
-    layout = hand_in_layout(pattern, without=without_layout)
+    layout = hand_in_layout(pattern, without=without_layout, ahead=laid)
     now = timezone.now()
     pattern.state = Pattern.State.HANDED_IN
     pattern.handed_in_at = now

@@ -9,7 +9,6 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from classroom.permissions import Action, Visit, requires
-from classroom.refusals import Refused
 from classroom.wording.chosen_language import shown_in_chosen_language
 from studio.queries.layouts import layout_for
 from studio.steps.layouts.nudge import nudge_layout
@@ -42,8 +41,6 @@ def layout_nudge(request: Visit, pk: int) -> HttpResponse:
 def layout_renew(request: Visit, pk: int) -> HttpResponse:
     """Today's pattern, metal and rules; what does not fit them any more lies in the tray."""
     layout = layout_for(request.user, pk)
-    if request.user.is_teacher and layout.project_id and layout.owner_id != request.user.pk:
-        raise Refused("This is the student’s own layout. Nudge a copy of it instead.")
     renew_layout(layout, acting=request.user)
     messages.success(request, gettext("The layout goes by today’s pattern, metal and rules now."))
     return redirect("layout", pk=layout.pk)

@@ -14,7 +14,7 @@ from classroom.refusals import Refused
 from classroom.refused_forms import Wrong
 from studio.forms.layouts.changing import piece_of
 from studio.models import Layout
-from studio.queries.layouts import layout_for, layouts_for
+from studio.queries.layouts import layout_for, layout_to_open, layouts_for
 from studio.queries.patterns import project_for
 from studio.queries.plans import plan_for
 from studio.steps.layouts.begin import begin, begin_from_plan
@@ -59,9 +59,8 @@ def project_layout(request: Visit, pk: int) -> HttpResponse:
     one more."""
     project = project_for(request.user, pk)
     if request.method == "GET":
-        newest = layouts_for(request.user).filter(project=project).order_by("-chosen", "-number")
-        if found := newest.values_list("pk", flat=True).first():
-            return redirect("layout", pk=found)
+        if (found := layout_to_open(request.user, project)) is not None:
+            return redirect("layout", pk=found.pk)
         if request.user.is_teacher:
             messages.info(request, _("Nobody has laid these pieces out yet."))
             return redirect("project", pk=project.pk)

@@ -12,10 +12,11 @@ from django.urls import reverse
 from classroom.models import School, User
 from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.at_work import why_shut
-from studio.steps.layouts.hand_in import chosen_layout
-from studio.steps.layouts.may_lay import why_plan_is_fixed
+from studio.steps.layouts.may_lay import may_change, why_plan_is_fixed
 from studio.steps.layouts.standing import what_no_longer_holds
+from studio.steps.layouts.weighed import chosen_layout
 
+from .marks import remark_on
 from .shown import LayoutShown, shown_layout
 
 State = Pattern.State
@@ -74,7 +75,9 @@ def handing_in(
         layout=layout,
         shown=shown,
         begin_url=reverse("project_layout", args=[project.pk]) if theirs else "",
-        renew=theirs and shown is not None and bool(shown.changed),
+        renew=shown is not None
+        and bool(shown.changed)
+        and may_change(shown.layout, project.student),
         stands=brief.laid_by == Brief.LaidBy.STANDS,
         least_kept=brief.least_kept_percent,
         may_hand_in=theirs and (pattern.state == State.DRAFT or again or changing),
@@ -90,12 +93,12 @@ def _since(pattern: Pattern, layout: Layout) -> bool:
 
 def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
     """What `studio/layouts/job.html` shows on the layout table: how the layout gets into the job,
-    and what of it no longer holds."""
+    what of it no longer holds, and the remark with which it was handed back."""
     school = user.school
     changed = what_no_longer_holds(layout)
     part: dict[str, Any] = {
         "changed": changed,
-        "may_renew": bool(changed) and not layout.is_handed_in and _may_lay(user, layout),
+        "may_renew": bool(changed) and may_change(layout, user),
         "is_teacher": user.is_teacher,
     }
     if layout.plan is not None:
@@ -103,7 +106,8 @@ def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
         return part
     project = layout.project
     assert project is not None
-    pattern = project.patterns.current().defer("tracing").first()
+    pattern = project.patterns.current().defer("tracing").select_related("reviewed_by").first()
+    part["remark"] = remark_on(layout, pattern, school.units)
     if user.is_student:
         part["counts"] = layout.chosen
         part["handing_in"] = handing_in(
@@ -118,10 +122,6 @@ def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
         part["review_url"] = reverse("pattern_review", args=[pattern.pk])
         part["may_nudge"] = layout.is_handed_in and layout.owner_id != user.pk
     return part
-
-
-def _may_lay(user: User, layout: Layout) -> bool:
-    return layout.plan_id is not None or layout.owner_id == user.pk
 
 
 def _use_url(user: User, layout: Layout) -> str:

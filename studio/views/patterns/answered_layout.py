@@ -9,6 +9,7 @@ from typing import Any
 from classroom.models import School, User
 from studio.forms.patterns.answering import Mark
 from studio.models import Brief, Layout, Pattern
+from studio.queries.layouts import STEPS
 from studio.steps.layouts.tries import name_of
 from studio.views.own_layouts.shown import LayoutShown, shown_layout
 
@@ -23,7 +24,10 @@ class LayoutsToAnswer:
         project = pattern.project
         self.laid_by_server = project.brief.laid_by == Brief.LaidBy.SERVER
         rows = list(
-            project.layouts.filter(pattern=pattern).select_related("owner").order_by("-number")
+            project.layouts.filter(pattern=pattern)
+            .select_related("owner")
+            .defer(*STEPS)
+            .order_by("-number")
         )
         own = [row for row in rows if row.owner_id == project.seat.student_id]
         theirs = [row for row in rows if row.owner.is_teacher]
@@ -35,11 +39,19 @@ class LayoutsToAnswer:
             if row is not None:
                 row.project, row.pattern = project, pattern
 
+    @property
+    def may_nudge(self) -> bool:
+        """Whether the layout was handed in, and not nudged since."""
+        if self.handed is None or self.handed.handed_in_at is None:
+            return False
+        return self.nudged is None or self.nudged.created_at < self.handed.handed_in_at
+
     def choices(self) -> list[tuple[str, str]]:
         """Which try the plan takes; nothing to choose where there is but one."""
         if self.handed is None or self.nudged is None:
             return []
-        first = (str(self.handed.pk), "the student’s layout as it was handed in")
+        called = "as it was handed in" if self.handed.is_handed_in else "though not handed in"
+        first = (str(self.handed.pk), f"the student’s layout, {called}")
         second = (str(self.nudged.pk), f"yours: {name_of(self.nudged)}")
         return [second, first] if self.nudged.chosen else [first, second]
 
@@ -85,7 +97,11 @@ class LayoutsToAnswer:
 
     def context(self) -> Mapping[str, Any]:
         handed, nudged = self._shown(self.handed), self._shown(self.nudged)
-        return {"handed_layout": handed, "nudged_layout": nudged}
+        return {
+            "handed_layout": handed,
+            "nudged_layout": nudged,
+            "may_nudge_layout": self.may_nudge,
+        }
 
     def _shown(self, layout: Layout | None) -> LayoutShown | None:
         if layout is None:

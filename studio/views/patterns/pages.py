@@ -15,7 +15,7 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.acting import done, said_on
-from classroom.permissions import Action, Visit, requires
+from classroom.permissions import Action, Visit, may, requires
 from classroom.wording.chosen_language import shown_in_chosen_language
 from studio.core.standing import how_to_mend
 from studio.forms.patterns.bringing import MetalForm
@@ -186,7 +186,7 @@ def pattern_metal(request: Visit, pk: int) -> HttpResponse:
 @shown_in_chosen_language
 def pattern_hand_in(request: Visit, pk: int) -> HttpResponse:
     pattern = pattern_for(request.user, pk)
-    without = "without_layout" in request.POST
+    without = "without_layout" in request.POST or not may(request.user, Action.HAND_IN_LAYOUT)
     hand_in_step.hand_in(pattern, acting=request.user, without_layout=without)
     messages.success(request, gettext("Handed in. Your teacher looks at it next."))
     return redirect("project", pk=pattern.project_id)

@@ -106,13 +106,18 @@ class ShareRow:
         return max(Decimal(0), self.quote.total - self.quote.allowance)
 
 
+LARGE_IN_LAYOUTS = tuple(
+    f"layout__{name}" for name in ("job", "placements", "past", "future", "figures", "beside")
+)
+
+
 def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
     """Everything for the page; names and prices only of projects that are the user's to see."""
     job = plan.asked
     shares = list(
         plan.shares.select_related(
             "project__brief", "project__seat__student", "pattern", "layout__owner"
-        ).defer("pattern__tracing", "pattern__findings_json", "layout__job", "layout__placements")
+        ).defer("pattern__tracing", "pattern__findings_json", *LARGE_IN_LAYOUTS)
     )
     own = set(
         projects_for(user)

@@ -21,13 +21,14 @@ from classroom.refusals import Refused
 from classroom.wording.chosen_language import chosen_language
 from inventory.models import Metal
 from studio.core.cutting import Plan, job_from_json, plan_from_json
-from studio.models import Brief, Pattern, TrialLayout
+from studio.models import Pattern, TrialLayout
 from studio.queries.patterns import pattern_for
 from studio.queries.trials import metals_of
 from studio.running.health import nobody_works
 from studio.running.trials.reaping import reap
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts import trial_lease as lease
+from studio.steps.layouts.may_lay import why_no_tries
 from studio.steps.layouts.trial import can_be_tried, start, trial_of
 from studio.steps.plans.asking import group_of, piece_id
 from studio.templatetags.measures import amount
@@ -83,7 +84,7 @@ def _context(request: Visit, pattern: Pattern) -> dict[str, Any]:
         "brief": project.brief,
         "mine": set() if request.user.is_teacher else {group_of(project.pk)},
         "is_teacher": request.user.is_teacher,
-        "may_lay_out": request.user.is_student and project.brief.laid_by != Brief.LaidBy.SERVER,
+        "may_lay_out": request.user.is_student and not why_no_tries(project, request.user),
         "delay_ms": _next_look_ms(request.GET.get("n", "")),
     }
     try:

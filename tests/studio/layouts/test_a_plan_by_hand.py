@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 from shapely.geometry import box
 
@@ -15,6 +16,8 @@ from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.spending import ledger
 from studio.models import CutPlan, Layout, Project
+from studio.steps.layouts import use
+from studio.steps.layouts.judged import judged_fit
 from studio.steps.layouts.use import use_layout
 from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.issue import issue_plan
@@ -82,6 +85,22 @@ def test_it_is_proposed_with_these_very_places_and_passes_the_same_approval(
     assert "laid out by hand" in dropped.detail["why"]
     approve_plan(made, acting=cast.teacher)
     assert StockPiece.objects.get().state == StockPiece.State.RESERVED
+
+
+def test_the_judge_is_asked_before_the_plan_is_held(
+    cast: Cast, plan: CutPlan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    outside = len(connection.savepoint_ids)  # a test is in a transaction of its own
+    depths = []
+
+    def noted(*asked: Any) -> Any:
+        depths.append(len(connection.savepoint_ids))
+        return judged_fit(*asked)
+
+    monkeypatch.setattr(use, "judged_fit", noted)
+    approve_plan(plan, acting=cast.teacher)
+    use_layout(moved(plan), acting=cast.teacher)
+    assert depths == [outside]
 
 
 def test_an_approved_plan_gives_its_metal_and_money_to_the_new_one(

@@ -5,9 +5,12 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
+from classroom.permissions import POLICY, Action
 from inventory.models import StockPiece
 from studio.models import Brief, Layout, Pattern
+from studio.steps.layouts.change import put
 from studio.steps.layouts.nudge import nudge_layout
+from studio.steps.layouts.tries import copy
 from studio.steps.patterns.hand_in import hand_in
 from studio.views.own_layouts.shown import compared
 from tests.people import Cast, signed_in
@@ -17,6 +20,7 @@ from tests.studio.patterns.making import (
 )
 
 from .laying import in_a_row, layout
+from .making import fresh, lay
 
 pytestmark = pytest.mark.django_db
 
@@ -70,6 +74,44 @@ def test_two_that_are_told_by_the_same_figure_are_not_called_better() -> None:
     for theirs, better in ((483.0, ""), (495.0, "server")):
         rows = compared(worth, worth | {"kept_mm2": theirs})
         assert [row.better for row in rows if row.label == "Goes back to the rack"] == [better]
+
+
+def test_the_layout_table_says_and_draws_the_remark_until_it_is_handed_in_again(
+    cast: Cast, waiting: Pattern, own: Layout
+) -> None:
+    back = {"decision": "return", "remark": "Into the corner.", "at": "layout|CU-1|12.5|8"}
+    signed_in(cast.teacher).post(review(waiting), back)
+    desk, table = signed_in(cast.owner), reverse("layout", args=[own.pk])
+    answer = desk.get(table)
+    page, said = answer.content.decode(), words(answer)
+    assert 'class="d-mark" cx="12.50" cy="82.00"' in page  # without a script
+    assert 'data-metal="CU-1" data-at="12.50 8.00"' in page  # for the script
+    assert "Marit Quay handed this back" in said
+    assert "Into the corner." in said
+    assert "The ring on CU-1 shows where: 12.5 mm from the left, 8.0 mm from below." in said
+    other = copy(fresh(own, cast.owner), acting=cast.owner)
+    beside = desk.get(reverse("layout", args=[other.pk]))
+    assert "in the layout that was handed back" in words(beside)  # its pieces lie otherwise
+    assert "d-mark" not in beside.content.decode()
+    put(fresh(own, cast.owner), [lay(own, 0, 70.0, 40.0)], acting=cast.owner)
+    moved = words(desk.get(table, {"lang": "es"}))
+    for said in ("Into the corner.", "Marit Quay lo devolvió", "a 12.5 mm de la izquierda"):
+        assert said in moved
+    desk.post(reverse("pattern_hand_in", args=[waiting.pk]))
+    after = desk.get(table).content.decode()
+    assert "Into the corner." not in after
+    assert "d-mark" not in after
+
+
+def test_a_remark_on_the_drawing_leads_from_the_table_to_it(
+    cast: Cast, waiting: Pattern, own: Layout
+) -> None:
+    back = {"decision": "return", "remark": "Rounder.", "at": "pattern||3|4"}
+    signed_in(cast.teacher).post(review(waiting), back)
+    answer = signed_in(cast.owner).get(reverse("layout", args=[own.pk]))
+    assert "It points at a place in the drawing of the pattern." in words(answer)
+    assert f'href="{reverse("pattern", args=[waiting.pk])}"' in answer.content.decode()
+    assert "d-mark" not in answer.content.decode()
 
 
 @pytest.mark.parametrize(
@@ -174,3 +216,13 @@ def test_four_people_before_what_is_done_with_a_layout(
         desk = signed_in(person)
         assert desk.get(address).status_code in (403, 404, 405)
         assert desk.post(address).status_code == expected, f"{person} {name}"
+
+
+def test_whoever_may_not_hand_in_layouts_hands_in_the_pattern_alone(
+    cast: Cast, draft: Pattern, own: Layout, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(POLICY, Action.HAND_IN_LAYOUT, frozenset())
+    signed_in(cast.owner).post(reverse("pattern_hand_in", args=[draft.pk]))
+    own.refresh_from_db()
+    assert mine(draft).state == Pattern.State.HANDED_IN
+    assert not own.is_handed_in

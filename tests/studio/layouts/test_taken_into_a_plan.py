@@ -13,7 +13,11 @@ from inventory.models import StockPiece
 from studio.core.cutting import Placement
 from studio.core.laying_out.metal import cut_to
 from studio.models import Brief, CutPlan, Layout, PlacingSettings, Project
+from studio.steps.layouts.begin import begin_from_plan
+from studio.steps.layouts.standing import what_no_longer_holds
+from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.drop import drop_plan
+from studio.steps.plans.issue import issue_plan
 from studio.steps.plans.layout_words import words_of
 from studio.steps.plans.place import Whose, place_again, propose
 from studio.steps.plans.rivals import try_beside
@@ -248,3 +252,26 @@ def test_forms_ask_whether_the_server_lays_everything(cast: Cast, own: Layout) -
     assert "By its brief the layout" in words(desk.post(address, asked))
     desk.post(address, asked | {"even_standing": "on"})
     assert told_of(CutPlan.objects.get(), own.project).startswith("For this plan the server")
+
+
+def test_metal_that_is_reserved_for_it_is_not_told_to_be_gone(cast: Cast, own: Layout) -> None:
+    assert own.project is not None
+    plan = making.placed(cast, own.project)
+    StockPiece.objects.update(state=StockPiece.State.RESERVED)
+    assert what_no_longer_holds(own) == ["CU-1 is not free on the rack any more."]
+    StockPiece.objects.update(state=StockPiece.State.RACK)
+    approve_plan(plan, acting=cast.teacher)
+    assert what_no_longer_holds(own) == []
+    issue_plan(plan, acting=cast.teacher)
+    assert what_no_longer_holds(own) == []
+
+
+def test_of_a_plan_that_is_issued_nothing_is_offered_anew(cast: Cast, own: Layout) -> None:
+    assert own.project is not None
+    plan = making.placed(cast, own.project)
+    by_hand = begin_from_plan(plan, acting=cast.teacher)
+    approve_plan(plan, acting=cast.teacher)
+    issue_plan(plan, acting=cast.teacher)
+    page = words(signed_in(cast.teacher).get(reverse("layout", args=[by_hand.pk])))
+    assert "not free on the rack" not in page
+    assert "Take today" not in page

@@ -80,6 +80,15 @@ def test_where_the_server_lays_out_nobody_is_invited_to(pattern: Pattern, own_de
     assert "Lay it out yourself" not in panel(own_desk, pattern)
 
 
+def test_once_the_pattern_is_approved_its_student_is_not_invited_to(
+    pattern: Pattern, own_desk: Client
+) -> None:
+    type(pattern.project).objects.update(stage="approved")
+    page = panel(own_desk, pattern)
+    assert "first cut plan" in page
+    assert "Lay it out yourself" not in page
+
+
 def test_once_a_plan_holds_it_there_is_no_trial(cast: Cast, pattern: Pattern) -> None:
     type(pattern.project).objects.update(stage="planned")
     assert "first cut plan" not in words(visit(cast.teacher, reverse("pattern", args=[pattern.pk])))

@@ -1,5 +1,5 @@
 // What is drawn over and under the pieces: faults where they are, what a held piece catches on, and
-// what the judge counted: the strip left, shared lines, free edges.
+// what the judge counted: the strip left, shared lines, free edges; where a remark points.
 
 import { boxOf, middleOf } from "../shapes.js";
 import { line, made, sized } from "./svg.js";
@@ -48,6 +48,16 @@ export class Marks {
   caught(metal, snaps) {
     const lines = (snaps ?? []).filter((snap) => snap.line).map((snap) => this.between("laying-catch", [...snap.line, metal]));
     this.put("caught", lines);
+  }
+
+  // The ring where the teacher's remark points; the page has its place.
+  remark() {
+    const { metal, at, radius } = this.picture.part("remark").dataset;
+    if (!metal) return;
+    const [cx, cy] = this.scene.seen(metal, at.split(" ").map(Number));
+    const ring = (name) => made("circle", { class: name, cx, cy: -cy, r: radius });
+    const title = made("title", {}, this.words.say("remark"));
+    this.put("remark", [made("g", { role: "img" }, title, ring("d-mark d-mark-halo"), ring("d-mark"))]);
   }
 
   // Each fault as the geometry finds it: { metal, at, to, value }. Those of a piece in hand are a
