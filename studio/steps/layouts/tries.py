@@ -19,7 +19,10 @@ NAME_LENGTH = 60
 
 
 def name_of(layout: Layout) -> str:
-    """What people call it: its own name, else its number."""
+    """What people call it: its own name, else its number. What a search is called is kept in the
+    language of whoever asked for it."""
+    if layout.name and layout.origin == Layout.Origin.SERVER:
+        return _(layout.name)
     return layout.name or _("Try %(number)s") % {"number": layout.number}
 
 

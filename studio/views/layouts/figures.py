@@ -41,7 +41,7 @@ def figures_of(
     price = money(Decimal(now["price"]))
     if layout.project is not None:
         allowance = layout.project.brief.allowance
-        beside = {"price": price, "allowance": money(allowance)}
+        beside = {"price": amount(Decimal(now["price"])), "allowance": money(allowance)}
         if Decimal(now["price"]) > allowance:
             price = _("%(price)s, above %(allowance)s") % beside
         else:

@@ -104,15 +104,18 @@ def shown_layout(
     )
 
 
+SHARE = "studio/layouts/figures/percent.html"
+
+
 def compared(own: Worth, server: Mapping[str, Any]) -> tuple[Compared, ...]:
     """The figures that tell which of two layouts is better, each with the better one named."""
     rows = (
         (gettext("Metal used up"), "studio/plans/figures/mm2.html", _area("consumed_mm2"), -1),
         (gettext("Largest strip left"), "studio/plans/figures/size.html", _strip, 1),
-        (gettext("Goes back to the rack"), "studio/layouts/figures/percent.html", kept_share, 1),
+        (gettext("Goes back to the rack"), SHARE, kept_share, 1),
         (
             gettext("Waste of the metal used up"),
-            "studio/layouts/figures/percent.html",
+            SHARE,
             waste_share,
             -1,
         ),
@@ -123,7 +126,7 @@ def compared(own: Worth, server: Mapping[str, Any]) -> tuple[Compared, ...]:
     for label, template, value, good in rows:
         mine, theirs = value(own), value(server) if server else None
         # Of two that are told by the same figure neither is called better.
-        is_share = template.endswith("/percent.html")
+        is_share = template == SHARE
         one, other = (_as_told(mine), _as_told(theirs)) if is_share else (mine, theirs)
         found.append(Compared(label, template, mine, theirs, _better(one, other, good)))
     return tuple(found)

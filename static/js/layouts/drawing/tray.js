@@ -17,6 +17,8 @@ export class Tray {
     this.count = this.box.querySelector("[data-tray-count]");
     this.empty = this.box.querySelector("[data-tray-empty]");
     this.shown = null;
+    this.list.addEventListener("scroll", () => this.more(), { passive: true });
+    new ResizeObserver(() => this.more()).observe(this.list);
     this.list.addEventListener("click", (event) => {
       const key = event.target.closest("[data-tray]")?.dataset.tray;
       if (key) desk.choice.choose(key);
@@ -65,6 +67,14 @@ export class Tray {
     this.count.textContent = keys.length;
     this.empty.hidden = keys.length > 0;
     this.list.hidden = keys.length === 0;
+    this.more();
+  }
+
+  // The end fades where pieces follow that are out of sight.
+  more() {
+    const { scrollLeft, scrollTop, scrollWidth, scrollHeight, clientWidth, clientHeight } = this.list;
+    const rest = Math.max(scrollWidth - clientWidth - scrollLeft, scrollHeight - clientHeight - scrollTop);
+    this.list.classList.toggle("is-more", rest > LEAST_PX);
   }
 
   boxOf(key) {

@@ -1,11 +1,12 @@
 // The chosen piece beside the picture: what can be done with it, and where it lies in numbers.
 
 export class Panel {
-  // `desk` has root, work, words, choice, deeds, may(key), isFixed(key), corner(item, place).
+  // `desk` has root, work, words, choice, deeds, tray, may(key), isFixed(key), corner(item, place).
   constructor(desk) {
     this.desk = desk;
     this.box = desk.root.querySelector("[data-piece-panel]");
     this.hint = desk.root.querySelector("[data-hint]");
+    this.pull = this.hint.querySelector("[data-hint-pull]"); // there is something to pull
     this.form = this.box.querySelector("[data-place-numbers]");
     this.pad = this.box.querySelector("[data-pad]");
     this.form.addEventListener("submit", (event) => this.typed(event));
@@ -17,6 +18,7 @@ export class Panel {
     const { key, item, place } = choice;
     this.box.hidden = !item;
     this.hint.hidden = Boolean(item);
+    if (this.pull) this.pull.hidden = this.desk.tray.keys.length === 0;
     if (!item) return;
     const may = this.desk.may(key);
     const { change } = work.state.may;
