@@ -63,6 +63,12 @@ def hand_in_layout(
     return layout
 
 
+def laid_since(pattern: Pattern, layout: Layout | None) -> bool:
+    """Whether the layout has been changed, or chosen, since the teacher answered the pattern."""
+    answered = pattern.reviewed_at
+    return layout is not None and answered is not None and layout.changed_at > answered
+
+
 def give_layouts_back(project: Project) -> None:
     """The pattern is taken back or handed back: its layouts are open again."""
     project.layouts.handed_in().update(handed_in_at=None)

@@ -3,7 +3,6 @@ in means for it. A plan's layout on the table: what using it does."""
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +11,7 @@ from django.urls import reverse
 from classroom.models import School, User
 from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.at_work import why_shut
+from studio.steps.layouts.hand_in import laid_since
 from studio.steps.layouts.may_lay import may_change, why_plan_is_fixed
 from studio.steps.layouts.standing import what_no_longer_holds
 from studio.steps.layouts.weighed import chosen_layout
@@ -61,7 +61,7 @@ def handing_in(
     layout = chosen_layout(project)
     if layout is not None:
         layout.project = project
-    again = pattern.state == State.RETURNED and layout is not None and _since(pattern, layout)
+    again = pattern.state == State.RETURNED and laid_since(pattern, layout)
     theirs = student and open_work and pattern.state in (State.DRAFT, State.RETURNED)
     shown = None
     if layout is not None and pictured:
@@ -79,11 +79,6 @@ def handing_in(
         may_hand_in=theirs and (pattern.state == State.DRAFT or again),
         again=again,
     )
-
-
-def _since(pattern: Pattern, layout: Layout) -> bool:
-    answered: dt.datetime | None = pattern.reviewed_at
-    return answered is not None and layout.changed_at > answered
 
 
 def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
