@@ -12,7 +12,7 @@ from classroom.refusals import Refused
 from inventory.models import StockPiece
 from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.layouts import change, tries
-from studio.steps.layouts.begin import begin
+from studio.steps.layouts.begin import begin, begin_first
 from studio.steps.layouts.change import Move
 from studio.steps.layouts.nudge import nudge_layout
 from studio.steps.layouts.renew import renew_layout
@@ -138,3 +138,9 @@ def test_a_try_that_the_other_window_has_deleted_is_told_to_be_gone(own: Layout,
     named = {"name": "Mine"} if deed == "rename" else {}
     with pytest.raises(Refused, match="deleted meanwhile"):
         getattr(tries, deed)(other_window, acting=own.owner, **named)
+
+
+def test_a_first_try_that_is_asked_for_twice_at_once_is_one(cast: Cast, draft: Pattern) -> None:
+    first = begin_first(draft.project, acting=cast.owner)
+    assert begin_first(draft.project, acting=cast.owner) == first
+    assert first.chosen
