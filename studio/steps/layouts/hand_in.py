@@ -16,9 +16,8 @@ from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.plans.asking import make_job
 
 from .change import made_elsewhere
-from .outcome import Worth, kept_of, kept_share
+from .outcome import Weighed, Worth, chosen_layout, kept_of, kept_share, weighed_now
 from .standing import of_other_metal
-from .weighed import Weighed, chosen_layout, weighed_now
 
 PERCENT = 100.0
 OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)

@@ -13,7 +13,7 @@ from classroom.refusals import Refused
 from studio.models import Layout, Pattern, Project
 
 from .hand_in import keep_as_judged
-from .weighed import Weighed, weighed_now
+from .outcome import Weighed, weighed_now
 
 UNDECIDED = (Pattern.State.HANDED_IN,)
 NAME_LENGTH = 60

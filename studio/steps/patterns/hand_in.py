@@ -11,8 +11,8 @@ from studio.core.standing import how_to_mend, why_pattern_is_fixed
 from studio.models import Layout, Pattern, Project
 from studio.steps.at_work import require_at_work
 from studio.steps.layouts.hand_in import hand_in_layout, laid_since
+from studio.steps.layouts.outcome import Weighed, chosen_layout, weighed_ahead
 from studio.steps.layouts.renew import renew_for
-from studio.steps.layouts.weighed import Weighed, chosen_layout, weighed_ahead
 
 from .ahead import Ahead, still_right, worked_out
 from .holding import hold

@@ -13,8 +13,8 @@ from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.at_work import why_shut
 from studio.steps.layouts.hand_in import laid_since
 from studio.steps.layouts.may_lay import may_change, why_plan_is_fixed
+from studio.steps.layouts.outcome import chosen_layout
 from studio.steps.layouts.standing import what_no_longer_holds
-from studio.steps.layouts.weighed import chosen_layout
 
 from .shown import LayoutShown, shown_layout
 

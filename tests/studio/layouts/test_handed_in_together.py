@@ -33,11 +33,6 @@ from .laying import in_a_row, layout, pattern_of
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def own(draft: Pattern, sheet: StockPiece) -> Layout:
-    return layout(draft.project, [sheet], at=(0.0, 0.0))
-
-
 def given(draft: Pattern, **how: Any) -> Pattern:
     return mine(hand_in(mine(draft), acting=draft.project.student, **how))
 

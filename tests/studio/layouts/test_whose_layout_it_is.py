@@ -9,7 +9,6 @@ import pytest
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from inventory.models import StockPiece
 from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.layouts import change, tries
 from studio.steps.layouts.begin import begin, begin_first
@@ -21,14 +20,7 @@ from studio.steps.patterns.take_back import take_back
 from tests.people import Cast, signed_in
 from tests.studio.patterns.making import mine, words
 
-from .laying import layout
-
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def own(draft: Pattern, sheet: StockPiece) -> Layout:
-    return layout(draft.project, [sheet], at=(0.0, 0.0))
 
 
 def test_a_try_that_a_teacher_begins_counts_only_once_the_teacher_chooses_it(
