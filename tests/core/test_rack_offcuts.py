@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from studio.core.cutting import Job, Placement, Plan, Stock, Wanted
-from studio.core.offcuts.rack_offcuts import with_rack_offcuts
-from studio.core.verifying import measure
+from studio.core.cutting import Hands, Job, Placement, Plan, Stock, Wanted
+from studio.core.offcuts.rack_offcuts import on_the_rack, with_rack_offcuts
+from studio.core.verifying import Watch, measure
+from tests.core.placing.jobs import at, disc, sheet, star
 
 SHEET = box(0, 0, 150, 300)
 TAG = box(0, 0, 40, 20)
@@ -67,3 +69,32 @@ def test_area_is_conserved_and_offcuts_lie_clear_of_pieces_and_each_other(
     assert m.kept_mm2 == pytest.approx(together, abs=1e-6)
     assert m.piece_area_mm2 + m.kept_mm2 + m.scrap_mm2 == pytest.approx(SHEET.area, abs=1e-6)
     assert m.consumed_mm2 == pytest.approx(m.piece_area_mm2 + m.scrap_mm2, abs=1e-6)
+
+
+def test_with_what_the_judge_keeps_in_mind_they_are_the_very_same() -> None:
+    """After a move as from nothing: a plan told from nothing says what the table said."""
+    pieces = (Wanted("tag", TAG, 4), Wanted("star", star(15, 7), 4), Wanted("dot", disc(6), 4))
+    sheets = (sheet(), sheet(box(0, 0, 90, 70), "S2"))
+    job = Job(sheets, pieces, hands=Hands(1.0, 0.5), worth="two", offcut_min_area_mm2=300.0)
+    chance = np.random.default_rng(5)
+
+    def somewhere(piece: str, copy: int, metal: str) -> Placement:
+        x, y = chance.uniform(0, 120, 2)
+        return at(piece, copy, x, y, chance.uniform(0, 360), metal)
+
+    laid = [somewhere(one.id, copy, "S1" if copy else "S2") for one in pieces for copy in range(4)]
+    watch = Watch(job)
+    for _ in range(3):
+        found = watch.judge(laid)
+        told = on_the_rack(job, laid, found.measures, found.offcuts, watch.kept)
+        assert told == on_the_rack(job, laid, *measure(job, laid))
+        k = int(chance.integers(0, len(laid)))
+        laid[k] = somewhere(laid[k].piece, laid[k].copy, str(chance.choice(["S1", "S2"])))
+
+
+def test_two_offcuts_beside_each_other_keep_their_own_corners() -> None:
+    """A row of tags parts the sheet; what is left on either side is square on all four corners."""
+    places = [(60.0, 20.3 * n) for n in range(5)]
+    _, plan = plan_of(places, box(0, 0, 150, 101.2))
+    wide = sorted(o.outline.area for o in plan.offcuts)
+    assert wide == pytest.approx([49.7 * 101.2, 59.7 * 101.2], abs=0.5)

@@ -7,10 +7,10 @@ from shapely.geometry import Point, Polygon, box
 
 from studio.core.cutting import Hands, Job, Wanted
 from studio.core.drawing import DrillKind, DrillMark, Piece
-from studio.core.picturing.sawing_order import LineKind, sawing_orders
+from studio.core.picturing.sawing_order import LineKind, sawing_orders, sawn_by_group
 from studio.core.placing import place
-from studio.core.verifying import measure
-from tests.core.placing.jobs import at, class_job, frame, sheet, square
+from studio.core.verifying import Watch, measure
+from tests.core.placing.jobs import at, class_job, disc, frame, ring, sheet, square
 
 
 def test_every_rim_is_numbered_once_and_the_lengths_add_up_to_the_plans_saw_line() -> None:
@@ -26,6 +26,29 @@ def test_every_rim_is_numbered_once_and_the_lengths_add_up_to_the_plans_saw_line
     for order in orders:
         for line in order.lines:
             assert line.cut.length == pytest.approx(line.length_mm, abs=0.6)
+
+
+@pytest.mark.parametrize("hands", [None, Hands(gap_mm=1.0, shared_mm=0.5)])
+def test_each_groups_sawing_is_what_the_judge_says_of_it(hands: Hands | None) -> None:
+    """Free edges, a shared line, cuts down the middle between straight and round ones, a window."""
+    pieces = (
+        Wanted("tag", square(20), 3, group="ada"),
+        Wanted("ring", ring(9, 6), 2, group="ben"),
+        Wanted("dot", disc(8)),
+    )
+    job = Job((sheet(),), pieces, hands=hands)
+    beside = job.kerf_mm if hands is None else hands.shared_mm
+    laid = [
+        at("tag", 0, 0, 0),
+        at("tag", 1, 20 + beside, 0),
+        at("tag", 2, 0, 21),
+        at("ring", 0, 30, 31),
+        at("ring", 1, 49, 31),
+        at("dot", 0, 67, 31),
+    ]
+    found = Watch(job).judge(laid)
+    assert found.sawn_mm == pytest.approx(sawn_by_group(job, sawing_orders(job, laid)), abs=1e-6)
+    assert sum(found.sawn_mm.values()) == pytest.approx(found.measures.saw_line_mm, abs=1e-6)
 
 
 def test_windows_come_before_outlines_and_small_ones_first() -> None:

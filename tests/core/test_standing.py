@@ -26,8 +26,9 @@ STOPPED = PatternNow(2, stops=3)
 BUILT = PatternNow(2, built=True)
 BUILT_STOPPED = PatternNow(2, stops=1, built=True)
 RETURNED = PatternNow(2, remark="Rounder, please.")
+RETURNED_LAYOUT = PatternNow(2, remark="Closer, please.", layout=True)
 RETURNED_BUILT = PatternNow(2, built=True, remark="Rounder, please.")
-PATTERNS = (None, FILE, STOPPED, BUILT, BUILT_STOPPED, RETURNED, RETURNED_BUILT)
+PATTERNS = (None, FILE, STOPPED, BUILT, BUILT_STOPPED, RETURNED, RETURNED_LAYOUT, RETURNED_BUILT)
 BENCHES = (
     None,
     *(BenchNow("Saw", str(phase)) for phase in Phase),
@@ -119,6 +120,12 @@ def test_it_is_never_the_turn_of_both_but_where_metal_changes_hands() -> None:
             "which metal",
         ),
         (Standing(Stage.RETURNED, pattern=RETURNED), Turn.YOURS, Place.PATTERN, "upload a mended"),
+        (
+            Standing(Stage.RETURNED, pattern=RETURNED_LAYOUT),
+            Turn.YOURS,
+            Place.LAYOUT,
+            "change the layout",
+        ),
         (
             Standing(Stage.RETURNED, pattern=RETURNED_BUILT),
             Turn.YOURS,

@@ -4,6 +4,7 @@
 import { keyOf } from "./shapes.js";
 
 const SLICE_MS = 8;
+const RESTING_MS = 100;
 
 export class Faults {
   // `rests` says whether something else is more urgent; `changed` is called when all was looked at.
@@ -16,34 +17,44 @@ export class Faults {
     this.timer = 0;
   }
 
-  // Looks again at what lies otherwise than before, and at what that touched; whether it is done.
+  // Looks again at what lies otherwise than before, and at what that touched, a moment later: what
+  // was just let go of is shown first.
   look(laid, fixed = []) {
     const before = this.laid;
     const moved = new Set([...laid.keys(), ...before.keys()].filter((key) => !same(laid.get(key), before.get(key))));
-    if (moved.size === 0) return this.waiting.size === 0;
+    if (moved.size === 0) return;
     this.laid = new Map(laid);
     this.bench.set([...laid.values()], fixed);
     for (const key of moved) this.waiting.add(key);
     for (const [key, faults] of this.found) {
       if (faults.some((fault) => moved.has(other(fault)))) this.waiting.add(key);
     }
-    return this.go();
+    this.later();
+  }
+
+  // Of a piece that was in hand they are known where it is laid.
+  know(key, faults) {
+    this.found.set(key, faults);
+  }
+
+  later() {
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.go(), this.rests() ? RESTING_MS : 0);
   }
 
   go() {
-    clearTimeout(this.timer);
     const end = performance.now() + SLICE_MS;
     for (const key of this.waiting) {
       if (performance.now() > end || this.rests()) {
-        this.timer = setTimeout(() => this.go() && this.changed(), this.rests() ? 100 : 0);
-        return false;
+        this.later();
+        return;
       }
       this.waiting.delete(key);
       const place = this.laid.get(key);
       if (place) this.found.set(key, on(place, this.bench.look(place)));
       else this.found.delete(key);
     }
-    return true;
+    this.changed();
   }
 
   // All of them; without those of one piece that is in hand.

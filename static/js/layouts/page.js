@@ -7,6 +7,7 @@ import { Deeds } from "./doing/deeds.js";
 import { Hand } from "./doing/hand.js";
 import { keys } from "./doing/keys.js";
 import { Push } from "./doing/push.js";
+import { warm } from "./doing/warm.js";
 import { Carry } from "./drawing/carry.js";
 import { Marks } from "./drawing/marks.js";
 import { Picture } from "./drawing/picture.js";
@@ -43,6 +44,7 @@ svg.setAttribute("aria-label", svg.dataset.keys);
 
 const words = new Words(document.getElementById("laying-words"), state.unit);
 const scene = new Scene(state.metal, frame.getBoundingClientRect());
+frame.style.setProperty("--tall", scene.height / scene.width);
 const desk = {
   root, svg, frame, state, words, scene, settle, show, lay, drop, undrop, preview, letGo, undo, redo, may, isFixed,
   fresh, corner, metalName, showFault,
@@ -62,6 +64,7 @@ desk.told = new Told(desk);
 desk.say = (said) => desk.told.say(said);
 const NOT_SENT = new Set(["csrfmiddlewaretoken", "seen", "key"]); // the sender's own
 let waitsFor = null; // a form that goes on once everything is sent
+let besideNext = 0;
 let lastTold = ""; // what was said of the last move, before the server answered
 
 const token = root.querySelector("[name=csrfmiddlewaretoken]").value;
@@ -120,14 +123,21 @@ function show() {
   desk.marks.faults(desk.faults.all());
   desk.marks.faults([], "held");
   desk.picture.handle(desk.choice.key, may(desk.choice.key) ? desk.choice.place : null);
+  root.dataset.version = state.version;
+  root.dataset.busy = work.isBusy;
+  // What stands beside the picture has a frame of its own: a slow screen shows the piece first.
+  besideNext ||= requestAnimationFrame(() => setTimeout(beside));
+}
+
+function beside() {
+  besideNext = 0;
+  if (hand.pull) return; // it is shown when that is over
   desk.tray.show();
   desk.panel.show();
   desk.places.show();
   desk.told.busy(work.isBusy);
   undoButton.disabled = !work.mayUndo;
   redoButton.disabled = !work.mayRedo;
-  root.dataset.version = state.version;
-  root.dataset.busy = work.isBusy;
 }
 
 function judged() {
@@ -166,8 +176,10 @@ function lay(key, place, told, snaps = []) {
 }
 
 function drop(pull, over) {
-  if (over === "picture") lay(pull.key, pull.place, pull.before ? (pull.turning ? "turned" : "moved") : "laid", pull.snaps);
-  else if (over === "tray" && pull.before) lay(pull.key, null, "backInTray");
+  if (over === "picture") {
+    desk.faults.know(pull.key, pull.faults);
+    lay(pull.key, pull.place, pull.before ? (pull.turning ? "turned" : "moved") : "laid", pull.snaps);
+  } else if (over === "tray" && pull.before) lay(pull.key, null, "backInTray");
   else undrop(pull);
 }
 
@@ -178,11 +190,19 @@ function undrop(pull) {
 
 function answered(before, job) {
   judged();
-  const first = { change: lastTold, undo: words.say("undone"), redo: words.say("redone") }[job.to] ?? "";
+  const first = { change: lastTold, place: placed(job.fields), undo: words.say("undone"), redo: words.say("redone") }[job.to] ?? "";
   show();
   if (work.isBusy) return;
   desk.say([first, desk.told.changed].filter(Boolean).join(" "));
   waitsFor?.();
+}
+
+// Where the server laid a piece for which a place was chosen by name.
+function placed({ which = "" }) {
+  const end = which.lastIndexOf("|");
+  const key = keyOf(which.slice(0, end), Number(which.slice(end + 1)));
+  const place = work.placed(key);
+  return place ? words.say("laid", { piece: desk.items.get(key).label, where: words.say("on", { metal: metalName(place.metal) }) }) : "";
 }
 
 function undo() {
@@ -285,6 +305,7 @@ whenBack(async () => {
   if (!found || work.isBusy || hand.pull || found.version <= state.version) return;
   work.adopt(found);
   judged();
+  show();
   desk.say(words.say("elsewhere"));
 });
 addEventListener("pagehide", settle);
@@ -293,6 +314,8 @@ addEventListener("resize", sizes);
 
 desk.picture.sizes(1 / view.scale);
 desk.picture.metal();
+desk.marks.remark();
 judged();
 show();
+warm(desk, () => Boolean(hand.down || desk.push.now));
 work.sender.run();

@@ -1,8 +1,9 @@
 """Rectangles cut into pieces without gap or overlap, and the same with saw cuts between them.
 
 Every piece gives half a saw cut along all its sides, and so does the whole rectangle. What lay
-side by side then lies one saw cut apart, and what lay on the rim lies on the metal's edge: the
-pieces fill the metal, and what is lost is the saw cuts and nothing else.
+side by side then lies one saw cut apart, and what lay on the rim lies on the metal's edge. On metal
+just so high a hand would have to hit every place to the micrometre, so the metal has some room in
+its height: what is lost is the saw cuts and that room.
 """
 
 from __future__ import annotations
@@ -52,21 +53,32 @@ class Dissection:
     height_mm: float
     parts: tuple[Part, ...]
 
-    def sawn(self, cut_mm: float) -> list[Sawn]:
-        """The parts on metal that they fill (`metal_mm`), its lower left corner at the origin."""
+    def sawn(self, cut_mm: float, room_mm: float = 0.0) -> list[Sawn]:
+        """The parts on metal that is higher than they need (`metal_mm`) by `room_mm`.
+
+        The metal's lower left corner is at the origin. Parts with a side on the upper edge, and none
+        on the lower, lie on the metal's upper edge; the room is beneath them.
+        """
         found = []
         for part in self.parts:
             left = shrunk(Polygon(part.corners), cut_mm / 2)
             x, y = part.corners[0]
             about = affinity.translate(left, -x, -y)
             about = affinity.rotate(about, -part.turn_deg, origin=(0.0, 0.0))
-            shift = x - cut_mm / 2, y - cut_mm / 2
+            lifted = room_mm if self._hangs(part) else 0.0
+            shift = x - cut_mm / 2, y - cut_mm / 2 + lifted
             found.append(Sawn(part.piece, about, part.turn_deg, *shift))
         return found
 
-    def metal_mm(self, cut_mm: float) -> tuple[float, float]:
-        """Width and height of the metal that the parts fill with the saw cuts between them."""
-        return self.width_mm - cut_mm, self.height_mm - cut_mm
+    def _hangs(self, part: Part) -> bool:
+        def on(height_mm: float) -> bool:
+            return sum(y == height_mm for _, y in part.corners) > 1
+
+        return on(self.height_mm) and not on(0.0)
+
+    def metal_mm(self, cut_mm: float, room_mm: float = 0.0) -> tuple[float, float]:
+        """Width and height of metal for the parts, the saw cuts between them and some room."""
+        return self.width_mm - cut_mm, self.height_mm - cut_mm + room_mm
 
 
 def least_length_mm(outlines: Sequence[Polygon], height_mm: float, cut_mm: float) -> float:

@@ -27,6 +27,7 @@ class Place(StrEnum):
     UPLOAD = "upload"
     BUILD = "build"
     PATTERN = "pattern"
+    LAYOUT = "layout"
     ANSWER = "answer"
     NEW_PLAN = "new plan"
     PLAN = "plan"
@@ -55,12 +56,13 @@ class PlanNow(StrEnum):
 @dataclass(frozen=True, slots=True)
 class PatternNow:
     """The current version: `stops` keep it from being handed in; `built` of shapes, with no line
-    corrected since."""
+    corrected since; the remark may point at its `layout`."""
 
     number: int
     stops: int = 0
     built: bool = False
     remark: str = ""
+    layout: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,6 +110,13 @@ def _draws(now: Standing, say: Say) -> Next:
 def _mends(pattern: PatternNow, say: Say) -> Next:
     title = say("Mend your pattern")
     number = {"number": pattern.number}
+    if pattern.layout:
+        text = say(
+            "Your teacher handed back pattern %(number)s with its layout. Read the remark, then "
+            "change the layout and hand it in again."
+        )
+        title, label = say("Mend your layout"), say("To the layout table")
+        return Next(YOURS, title, text % number, label, Place.LAYOUT, quote=pattern.remark)
     if pattern.built:
         text = say(
             "Your teacher handed back pattern %(number)s. Read the remark, then change the shapes "

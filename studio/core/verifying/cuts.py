@@ -215,6 +215,25 @@ class Settled:
         own = [line for _, _, line, _ in self.shared]
         return np.array([*own, *self.across]).reshape(-1, 4)
 
+    def spared_mm(self) -> list[float]:
+        """How much of each piece's rim is not sawn for it: of a cut for two, half is each one's."""
+        spared = [0.0] * len(self.sides)
+        for i, _, span in self.free:
+            spared[i] += span[1] - span[0]
+        for i, j, _, span in self.shared:
+            spared[i] += (span[1] - span[0]) / 2.0
+            spared[j] += (span[1] - span[0]) / 2.0
+        for i, j, own, others in self.middle:
+            mine, theirs = _total(own), _total(others)
+            if mine and theirs:
+                half = (mine + theirs) / 4.0
+                spared[i] += mine - half
+                spared[j] += theirs - half
+            else:  # the other's rim turns away
+                spared[i] += mine / 2.0
+                spared[j] += theirs / 2.0
+        return spared
+
     def free_stretches(self) -> tuple[Stretch, ...]:
         return tuple(Stretch(i, _as_line(line)) for i, line, _ in self.free)
 

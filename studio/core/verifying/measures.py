@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -31,6 +32,17 @@ TOUCH_MM = 0.001
 NECK_MM = 0.05
 """Nothing hangs together by less than twice this, however narrow an offcut may be: parts that
 touch in one point are two parts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leftover:
+    """What pieces leave of a stock piece: the metal without the pieces, each grown by one kerf.
+
+    `middles` is where in `metal` the middle of a disc may be that has to pass through offcuts.
+    """
+
+    metal: BaseGeometry
+    middles: BaseGeometry
 
 
 def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[Offcut, ...]]:
@@ -151,28 +163,64 @@ def _sawn(
     return rims - shared - free, shared, free
 
 
+def sawn_by_group(job: Job, placements: Sequence[Placement], kept: Kept) -> dict[str, float]:
+    """The saw line in mm by the job's groups; a piece without one counts for itself.
+
+    A cut that frees two pieces counts half for each.
+    """
+    found: dict[str, float] = {}
+    for metal in job.metal:
+        own = [p for p in placements if p.metal == metal.id]
+        outlines = outlines_of(job, own, kept)
+        if job.hands is not None:
+            spared = settle(job, job.hands, metal, own, kept).spared_mm()
+        else:
+            spared = _spared_mm(job, metal, outlines)
+        for p, outline, less in zip(own, outlines, spared, strict=True):
+            group = job.wanted_by_id[p.piece].group or p.piece
+            found[group] = found.get(group, 0.0) + outline.length - less
+    return found
+
+
+def _spared_mm(job: Job, metal: Stock, outlines: Sequence[Polygon]) -> list[float]:
+    """The same by the rules of versions 1 and 1.1."""
+    spared = [0.0] * len(outlines)
+    for free in free_stretches(outlines, metal.parts) if metal.clean_edges else ():
+        spared[free.piece] += free.line.length
+    for shared in shared_stretches(outlines, job.kerf_mm):
+        for piece in (shared.piece, shared.other):
+            spared[piece or 0] += shared.line.length / 2.0
+    return spared
+
+
+def leftover_of(job: Job, metal: Stock, own: Sequence[Placement], kept: Kept) -> Leftover:
+    """What these placements, all that lie on the stock piece, leave of it."""
+    return kept.get(("leftover", metal.id, *own), partial(_leftover, job, metal, own, kept))
+
+
+def _leftover(job: Job, metal: Stock, own: Sequence[Placement], kept: Kept) -> Leftover:
+    taken = [kept.get(("grown", p), partial(_grown, job, p, kept)) for p in own]
+    # the order of corners, and so the last digits of versions 1 and 1.1, are those of one union
+    gone = united(taken) if job.hands is None else _united_by_groups(own, taken, kept)
+    left = without(metal.outline, gone)
+    return Leftover(left, left.buffer(-offcut_radius_mm(job)))
+
+
 def _offcuts(
     job: Job, metal: Stock, own: Sequence[Placement], kept: Kept
 ) -> list[tuple[Offcut, Rectangle]]:
     """What a stock piece leaves, each with its largest rectangle."""
-    taken = [kept.get(("grown", p), partial(_grown, job, p, kept)) for p in own]
-    # the order of corners, and so the last digits of versions 1 and 1.1, are those of one union
-    gone = united(taken) if job.hands is None else _united_by_groups(own, taken, kept)
     found = []
-    for outline in offcut_outlines(job, metal, gone):
-        rectangle, weighed = _weighed_once(job, outline, kept)
+    for outline in _offcut_outlines(job, leftover_of(job, metal, own, kept)):
+        weighed = kept.get(("worth", outline.wkb), partial(_worth_mm2, job, outline, kept))
         worth = metal.price_per_mm2 * weighed
-        found.append((Offcut(metal.id, outline, worth), rectangle))
+        found.append((Offcut(metal.id, outline, worth), rectangle_in(outline, kept)))
     return found
 
 
-def rectangle_in(job: Job, offcut: Polygon, kept: Kept) -> Rectangle:
-    """The largest rectangle in an offcut, as it was measured."""
-    return _weighed_once(job, offcut, kept)[0]
-
-
-def _weighed_once(job: Job, outline: Polygon, kept: Kept) -> tuple[Rectangle, float]:
-    return kept.get(("worth", outline.wkb), partial(_weighed, job, outline))
+def rectangle_in(outline: Polygon, kept: Kept) -> Rectangle:
+    """The largest rectangle in an offcut, measured once."""
+    return kept.get(("rectangle", outline.wkb), partial(largest_rectangle, outline))
 
 
 def _grown(job: Job, p: Placement, kept: Kept) -> Polygon:
@@ -184,14 +232,9 @@ def _grown(job: Job, p: Placement, kept: Kept) -> Polygon:
     return p.lay(grown)
 
 
-def _weighed(job: Job, outline: Polygon) -> tuple[Rectangle, float]:
-    """The largest rectangle in an offcut, and its area as its worth weighs it."""
-    rectangle = largest_rectangle(outline)
-    return rectangle, _worth_mm2(job, outline, rectangle)
-
-
-def _worth_mm2(job: Job, outline: Polygon, first: Rectangle) -> float:
+def _worth_mm2(job: Job, outline: Polygon, kept: Kept) -> float:
     """An offcut's area as its worth weighs it."""
+    first = rectangle_in(outline, kept)
     inside = min(first.area_mm2, outline.area)
     if job.worth == "one":
         return float(inside + FINGERS_WORTH * (outline.area - inside))
@@ -243,15 +286,13 @@ def _touch(one: Polygon, other: Polygon) -> bool:
     return bool(shapely.dwithin(one, other, TOUCH_MM))
 
 
-def offcut_outlines(job: Job, metal: Stock, gone: BaseGeometry) -> list[Polygon]:
+def _offcut_outlines(job: Job, left: Leftover) -> list[Polygon]:
     """The parts of the leftover wide and large enough to go back to the rack, largest first.
 
-    The leftover is the metal without what is `gone`, the pieces grown by one kerf; an offcut is a
-    part of its opening by a disc as wide as the least useful offcut.
+    An offcut is a part of the leftover's opening by a disc as wide as the least useful offcut.
     """
-    leftover = without(metal.outline, gone)
-    radius = offcut_radius_mm(job)
-    opened: BaseGeometry = leftover.buffer(-radius).buffer(radius)
+    leftover = left.metal
+    opened: BaseGeometry = left.middles.buffer(offcut_radius_mm(job))
     if job.hands is None:
         opened = common(opened, leftover)
     # By hand that is left to the end, where each part is cut to the leftover anyway: the opening

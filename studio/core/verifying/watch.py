@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -13,7 +13,7 @@ from studio.core.verifying.cuts import outlines_of, settle
 from studio.core.verifying.fault import Fault
 from studio.core.verifying.faults import faults_of, missing
 from studio.core.verifying.kept import Kept
-from studio.core.verifying.measures import measure_of, rectangle_in
+from studio.core.verifying.measures import measure_of, rectangle_in, sawn_by_group
 from studio.core.verifying.saw_lines import free_stretches, shared_stretches
 
 Line = tuple[str, tuple[float, float, float, float]]
@@ -22,12 +22,16 @@ Line = tuple[str, tuple[float, float, float, float]]
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """All that the judge says of a layout: what is wrong, what is missing, what it comes to."""
+    """All that the judge says of a layout: what is wrong, what is missing, what it comes to.
+
+    `sawn_mm` is the saw line by the job's groups: a cut that frees two pieces is half each one's.
+    """
 
     faults: tuple[Fault, ...]
     missing: tuple[Fault, ...]
     measures: Measures
     offcuts: tuple[Offcut, ...]
+    sawn_mm: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +47,9 @@ class Shown:
 class Watch:
     """Judges layouts of one job, one after another, keeping what the last two have in common.
 
-    What is kept follows from where pieces lie and from nothing else, so that every answer is the
-    very one that `faults`, `missing` and `measure` give.
+    What is `kept` follows from where pieces lie and from nothing else, so that every answer is
+    the very one that `faults`, `missing` and `measure` give. Whoever reckons on from an answer
+    may ask it too, right after `judge`.
 
     Examples
     --------
@@ -65,7 +70,7 @@ class Watch:
 
     def __init__(self, job: Job) -> None:
         self.job = job
-        self._kept = Kept()
+        self.kept = Kept()
 
     def judge(self, placements: Sequence[Placement]) -> Judgement:
         """What is to say of these placements, whoever made them and however many.
@@ -73,16 +78,21 @@ class Watch:
         Lengths in mm, areas in mm², money in the currency of the job's prices. What names
         nothing that the job has is a fault and is not measured. Raises nothing.
         """
-        self._kept.next_answer()
-        found = faults_of(self.job, placements, self._kept)
-        measures, offcuts = measure_of(self.job, measurable(self.job, placements), self._kept)
-        return Judgement(found, missing(self.job, placements), measures, offcuts)
+        self.kept.next_answer()
+        found = faults_of(self.job, placements, self.kept)
+        lying = measurable(self.job, placements)
+        measures, offcuts = measure_of(self.job, lying, self.kept)
+        sawn = sawn_by_group(self.job, lying, self.kept)
+        return Judgement(found, missing(self.job, placements), measures, offcuts, sawn)
 
     def show(self, placements: Sequence[Placement], judgement: Judgement) -> Shown:
-        """Where that is what the judgement of these placements tells; asked right after it."""
+        """Where that is what a judgement of these placements tells; asked right after it.
+
+        The strip lies in the judgement's own offcuts, whoever has grown them since.
+        """
         widest: tuple[float, str, Polygon] | None = None
         for offcut in judgement.offcuts:
-            found = rectangle_in(self.job, offcut.outline, self._kept)
+            found = rectangle_in(offcut.outline, self.kept)
             if found.area_mm2 > (widest[0] if widest else 0.0):
                 widest = found.area_mm2, offcut.metal, found.polygon
         laid: dict[str, list[Placement]] = {}
@@ -100,10 +110,10 @@ class Watch:
     ) -> tuple[list[tuple[float, float, float, float]], list[tuple[float, float, float, float]]]:
         metal = self.job.stock_by_id[name]
         if self.job.hands is not None:
-            settled = settle(self.job, self.job.hands, metal, own, self._kept)
+            settled = settle(self.job, self.job.hands, metal, own, self.kept)
             one, other = settled.shared_stretches(), settled.free_stretches()
         else:
-            outlines = outlines_of(self.job, own, self._kept)
+            outlines = outlines_of(self.job, own, self.kept)
             one = tuple(shared_stretches(outlines, self.job.kerf_mm))
             other = tuple(free_stretches(outlines, metal.parts)) if metal.clean_edges else ()
         shared, free = (

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import random
 import shutil
 from argparse import ArgumentParser
@@ -13,15 +12,26 @@ from typing import Any
 import shapely
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
-from shapely.geometry import Polygon, box
+from shapely.geometry import Polygon
 
 from studio.core.verifying.sides import sides_of
+from studio.loading.dragging import Dragged, NoTable, dragged, slowed, spread
+from studio.loading.full_sheet import (
+    HIGH_MM,
+    PIECES,
+    SHEET,
+    WIDE_MM,
+    lobed,
+    path_across,
+    spots,
+)
+from studio.loading.installation import Unmeasured, installation
+from studio.loading.talking import HOME
 
 MOST_MS = 50.0
+LOADED_MS = 10.0
+"""A frame in which nothing is done takes a millisecond; one that takes so long had to wait."""
 PLACE = "http://modules.test/"
-SHEET = box(0.0, 0.0, 305.0, 150.0)
-COLUMNS, ROWS = 8, 5
-POINTS = 280
 RULES = {
     "kerf_mm": 0.3,
     "gap_mm": 1.0,
@@ -30,6 +40,7 @@ RULES = {
     "edge_gap_mm": 1.5,
 }
 FLAGS = ("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking")
+SCREEN = {"width": 1280, "height": 900}
 
 # One step of the pointer a frame. A frame is what lies between the browser's call and the picture
 # on the screen; without a page of its own the picture is drawn here, as plainly as can be.
@@ -77,37 +88,30 @@ DRAG = """async ({ state, dragged, path, reach, warm }) => {
   return { frames, moves, first };
 }"""
 
-# The same on a page that is there: from one frame to the next, while the pointer is moved from
-# outside. A screen shows one every 16.7 ms at best.
-WATCH = """() => {
-  window.benchFrames = [];
-  let before = performance.now();
-  const next = () => {
-    const now = performance.now();
-    window.benchFrames.push(now - before);
-    before = now;
-    requestAnimationFrame(next);
-  };
-  requestAnimationFrame(next);
-}"""
-
 
 class Command(BaseCommand):
+    """Processor time without slowing, times the slowing, is what a loaded machine leaves true."""
+
     help = (
-        "Drags one of 40 pieces of 280 points across a full sheet in Chromium, slowed down, and "
-        "prints how long its frames take: the worst, 95 of 100, and as a share of 50 ms."
+        "Starts an installation of its own with a layout of 40 pieces of 280 points on a full "
+        "sheet, drags pieces on its layout table in Chromium, slowed down, and prints how long "
+        "the page is busy for a frame: while dragging, on taking a piece up, on letting it go; and "
+        "when the figures are there. --geometry: the modules alone, on a page with nothing else. "
+        "--address: a layout table that is served already."
     )
     requires_system_checks: list[str] = []
     requires_migrations_checks = False
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--steps", type=int, default=300, help="steps of the pointer (300)")
+        parser.add_argument("--grabs", type=int, default=8, help="pieces that are taken up (8)")
         parser.add_argument("--slow", type=float, default=4.0, help="so many times slower (4)")
         parser.add_argument("--seed", type=int, default=1)
-        parser.add_argument("--reach", type=float, default=2.0, help="how near it catches, mm (2)")
+        parser.add_argument("--geometry", action="store_true", help="the modules alone")
         parser.add_argument(
-            "--address", help="instead: a layout table's page where somebody may lay pieces"
+            "--reach", type=float, default=2.0, help="with --geometry: how near it catches, mm (2)"
         )
+        parser.add_argument("--address", help="a layout table's page where somebody may lay pieces")
         parser.add_argument("--username", help="who signs in there")
         parser.add_argument("--passphrase", help="and with what")
 
@@ -123,27 +127,89 @@ class Command(BaseCommand):
             raise CommandError("This needs Chromium, and none is installed here.")
         if not 1 <= options["steps"] <= 100_000 or not 1.0 <= options["slow"] <= 50.0:
             raise CommandError("--steps: 1 to 100,000; --slow: 1 to 50")
+        if not 1 <= options["grabs"] <= PIECES:
+            raise CommandError(f"--grabs: 1 to {PIECES}")
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=chromium, args=list(FLAGS))
             try:
-                page = browser.new_page(viewport={"width": 1280, "height": 900})
-                if options["address"]:
-                    self._told("frames", on_the_page(page, options))
+                if options["geometry"]:
+                    self._geometry(browser, options)
+                elif options["address"]:
+                    self._page(browser, options, options["address"], None)
                 else:
-                    found = on_the_geometry(page, options)
-                    self.stdout.write(f"the first hold, from nothing: {found['first']:.1f} ms")
-                    self._told("towards", found["moves"])
-                    self._told("frames", found["frames"])
+                    self._own_page(browser, options)
+            except (NoTable, Unmeasured) as error:
+                raise CommandError(f"Nothing was measured: {error}.", returncode=2) from error
             finally:
                 browser.close()
 
-    def _told(self, what: str, each: Sequence[float]) -> None:
-        times = sorted(each)
-        p95 = times[min(len(times) - 1, math.floor(0.95 * len(times)))]
+    def _geometry(self, browser: Any, options: dict[str, Any]) -> None:
+        found = on_the_geometry(browser.new_page(viewport=SCREEN), options)
+        self.stdout.write(f"the first hold, from nothing: {found['first']:.1f} ms")
+        self._told("towards", found["moves"])
+        self._told("frames", found["frames"])
+
+    def _own_page(self, browser: Any, options: dict[str, Any]) -> None:
+        with installation("", placing_seconds=10) as own:
+            one = own.made("studio.loading.laid_out")
+            with own.served() as server:
+                address = f"http://{HOME}:{server.port}"
+                self._page(browser, options, f"{address}{one['path']}", one["cookie"])
+
+    def _page(
+        self, browser: Any, options: dict[str, Any], address: str, cookie: str | None
+    ) -> None:
+        asked = {name: options[name] for name in ("steps", "grabs", "seed")}
+        slow = options["slow"]
+        for times in dict.fromkeys((1.0, slow)):
+            context = browser.new_context(viewport=SCREEN)
+            if cookie:
+                name, value = cookie.split("=", 1)
+                context.add_cookies([{"name": name, "value": value, "url": address}])
+            page = context.new_page()
+            if options["username"]:
+                _sign_in(page, address, options)
+            found = dragged(page, address, slow=times, **asked)
+            self._told_all(found, times, slow)
+            context.close()
+
+    def _told_all(self, found: Dragged, times: float, slow: float) -> None:
+        slowing = f"Slowed {times:g} times" if times > 1 else "Not slowed"
+        self.stdout.write(f"{slowing}:")
+        empty = max(one.busy_ms for one in found.empty)
+        for name, frames in (
+            ("an empty page", found.empty),
+            ("dragging", found.frames),
+            ("taking up", found.grabs),
+            ("letting go", found.drops),
+        ):
+            self._told(f"  {name}", [one.busy_ms for one in frames], empty)
+            if times == 1.0:
+                processor = [one.processor_ms * slow for one in frames]
+                self._told(f"  {name}, processor time × {slow:g}", processor)
+        half, p95, worst = spread(found.answers_ms)
         self.stdout.write(
-            f"{what}: {len(times)}; median {times[len(times) // 2]:.1f} ms, p95 {p95:.1f} ms, "
-            f"worst {times[-1]:.1f} ms = {times[-1] / MOST_MS:.2f} of {MOST_MS:g} ms"
+            f"  figures after letting go: median {half:.0f} ms, p95 {p95:.0f} ms, "
+            f"worst {worst:.0f} ms"
         )
+        if empty > LOADED_MS * times:
+            self.stdout.write("  The machine is loaded: only the processor time says something.")
+
+    def _told(self, what: str, each: Sequence[float], empty: float = 0.0) -> None:
+        half, p95, worst = spread(each)
+        beside = f", {worst / empty:.1f} times the worst of an empty page" if empty else ""
+        self.stdout.write(
+            f"{what}: {len(each)}; median {half:.1f} ms, p95 {p95:.1f} ms, "
+            f"worst {worst:.1f} ms = {worst / MOST_MS:.2f} of {MOST_MS:g} ms{beside}"
+        )
+
+
+def _sign_in(page: Any, address: str, options: dict[str, Any]) -> None:
+    page.goto(address)
+    page.locator("[name=username]").fill(options["username"])
+    page.locator("[name=password]").fill(options["passphrase"] or "")
+    page.locator("[name=password]").press("Enter")
+    page.wait_for_load_state()
 
 
 def on_the_geometry(page: Any, options: dict[str, Any]) -> dict[str, Any]:
@@ -155,55 +221,22 @@ def on_the_geometry(page: Any, options: dict[str, Any]) -> dict[str, Any]:
         if name:
             route.fulfill(path=settings.BASE_DIR / "static" / "js" / name)
         else:
-            body = '<svg viewBox="0 0 305 150" width="1220" height="600" fill="#a86"></svg>'
+            body = '<svg viewBox="0 0 305 153" width="1220" height="612" fill="#a86"></svg>'
             route.fulfill(body=f"<!doctype html>{body}", content_type="text/html; charset=utf-8")
 
     page.route(f"{PLACE}**", answer)
     page.goto(PLACE)
-    slowed(page, options["slow"])
+    slowed(page.context.new_cdp_session(page), options["slow"])
     state = full_sheet(chance)
     asked = {
         "state": state,
         "dragged": state["pieces"][chance.randrange(len(state["pieces"]))]["id"],
-        "path": path_across(chance, options["steps"], (305.0, 150.0), 4.0),
+        "path": path_across(chance, options["steps"], (WIDE_MM, HIGH_MM), 4.0),
         "reach": options["reach"],
         "warm": min(30, options["steps"]),
     }
     found: dict[str, Any] = page.evaluate(DRAG, asked)
     return found
-
-
-def on_the_page(page: Any, options: dict[str, Any]) -> list[float]:
-    """From frame to frame, in ms, while a piece is dragged on a layout table's own page."""
-    page.goto(options["address"])
-    if options["username"]:
-        page.locator("[name=username]").fill(options["username"])
-        page.locator("[name=passphrase]").fill(options["passphrase"] or "")
-        page.locator("[name=passphrase]").press("Enter")
-        page.wait_for_load_state()
-        page.goto(options["address"])
-    pieces = page.locator("svg [data-piece]")
-    picture = page.locator("svg:has([data-piece])").first.bounding_box()
-    if not pieces.count() or picture is None:
-        raise CommandError("There is no layout table at that address, or nothing lies on it.")
-    piece = pieces.nth(pieces.count() // 2).bounding_box()
-    slowed(page, options["slow"])
-    page.mouse.move(piece["x"] + piece["width"] / 2, piece["y"] + piece["height"] / 2)
-    page.mouse.down()
-    page.evaluate(WATCH)
-    chance = random.Random(options["seed"])  # noqa: S311 - for a benchmark
-    size = (picture["width"], picture["height"])
-    for x, y in path_across(chance, options["steps"], size, 14.0):
-        page.mouse.move(picture["x"] + x, picture["y"] + y)
-    found: list[float] = page.evaluate("window.benchFrames.slice(2)")
-    page.keyboard.press("Escape")
-    page.mouse.up()
-    return found
-
-
-def slowed(page: Any, times: float) -> None:
-    session = page.context.new_cdp_session(page)
-    session.send("Emulation.setCPUThrottlingRate", {"rate": times})
 
 
 def full_sheet(chance: random.Random) -> dict[str, Any]:
@@ -218,63 +251,24 @@ def full_sheet(chance: random.Random) -> dict[str, Any]:
         "grain_deg": None,
     }
     pieces, placements = [], []
-    for number in range(COLUMNS * ROWS):
+    for number, spot in enumerate(spots(chance)):
         outline = lobed(number)
-        runs = sides_of(outline, RULES["straight_min_mm"]).runs.tolist()
         name = f"p{number}"
         pieces.append(
             {
                 "id": name,
                 "count": 1,
                 "rings": rings(outline),
-                "runs": runs,
+                "runs": sides_of(outline, RULES["straight_min_mm"]).runs.tolist(),
                 "mirrored_runs": [],
                 "may_mirror": False,
                 "turns_deg": None,
                 "grain_deg": None,
             }
         )
-        placements.append(
-            {
-                "piece": name,
-                "copy": 0,
-                "metal": "S1",
-                "mirror": False,
-                "turn_deg": chance.uniform(0.0, 360.0),
-                "x_mm": 19.0 + 37.5 * (number % COLUMNS),
-                "y_mm": 16.0 + 29.5 * (number // COLUMNS),
-            }
-        )
+        placements.append({"piece": name, "copy": 0, "metal": "S1"} | spot)
     state = {"rules": RULES, "metal": [sheet], "pieces": pieces, "placements": placements}
     return dict(json.loads(json.dumps(state)))
-
-
-def lobed(number: int) -> Polygon:
-    points = []
-    for k in range(POINTS):
-        turn = math.tau * k / POINTS
-        reach = 12.0 * (1.0 + 0.15 * math.cos((2 + number % 5) * turn))
-        y = reach * math.sin(turn)
-        points.append((reach * math.cos(turn), max(y, -7.0) if number % 3 == 0 else y))
-    return Polygon(points)
-
-
-def path_across(
-    chance: random.Random, steps: int, size: tuple[float, float], step: float
-) -> list[tuple[float, float]]:
-    """A hand's way over a field: forward, now and then bending, turned back at the sides."""
-    x, y, way = size[0] / 2, size[1] / 2, chance.uniform(0.0, math.tau)
-    found = []
-    for _ in range(steps):
-        way += chance.uniform(-0.6, 0.6)
-        x, y = x + step * math.cos(way), y + step * math.sin(way)
-        if not 0.0 <= x <= size[0]:
-            way = math.pi - way
-        if not 0.0 <= y <= size[1]:
-            way = -way
-        x, y = min(max(x, 0.0), size[0]), min(max(y, 0.0), size[1])
-        found.append((x, y))
-    return found
 
 
 def rings(polygon: Polygon) -> list[list[list[float]]]:

@@ -10,14 +10,15 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from django.utils.translation import gettext as _
 
 from classroom.refusals import Busy
 from studio.core.cutting import Job, Placement
-from studio.core.verifying import Judgement, Shown, Watch, warm_up_aside
+from studio.core.offcuts.rack_offcuts import on_the_rack
+from studio.core.verifying import Judgement, Shown, Watch, measurable, warm_up_aside
 from studio.models import Layout
 from studio.models.read_once import keep_read
 
@@ -27,6 +28,7 @@ LONGEST_WAIT_SECONDS: Final = 8.0
 
 
 Answer = tuple[Judgement, Shown]
+"""What is said, and what of it is drawn."""
 
 
 @dataclass
@@ -34,7 +36,7 @@ class _Kept:
     job: Job
     watch: Watch
     lock: threading.Lock = field(default_factory=threading.Lock)
-    newest: tuple[tuple[Placement, ...], Answer] | None = None
+    newest: tuple[tuple[Placement, ...], bool, Answer] | None = None
     said: object = None  # the JSON that the job was read from
 
 
@@ -54,6 +56,18 @@ def judge(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Judgem
 
 def look(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Answer:
     """As `judge`, with what of it is drawn."""
+    return _looked(of, job, placements, on_rack=False)
+
+
+def look_at_metal(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Answer:
+    """As `look`, with offcuts as the rack would get them, and areas and strip told of those: what
+    a plan with these placements says."""
+    return _looked(of, job, placements, on_rack=True)
+
+
+def _looked(
+    of: Layout | str, job: Job, placements: Sequence[Placement], *, on_rack: bool
+) -> Answer:
     one = _watch(of if isinstance(of, str) else _name(of), job)
     if not isinstance(of, str):
         one.said = of.job
@@ -61,11 +75,11 @@ def look(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Answer:
         raise _busy()
     try:
         if one.newest is not None:
-            return _judged(one, placements)
+            return _judged(one, placements, on_rack)
         if not _cold.acquire(timeout=LONGEST_WAIT_SECONDS):
             raise _busy()
         try:
-            return _judged(one, placements)
+            return _judged(one, placements, on_rack)
         finally:
             _cold.release()
     finally:
@@ -91,13 +105,17 @@ def remember(layout: Layout) -> None:
         keep_read(layout, "job", layout.job, one.job)
 
 
-def _judged(one: _Kept, placements: Sequence[Placement]) -> Answer:
+def _judged(one: _Kept, placements: Sequence[Placement], on_rack: bool) -> Answer:
     where = tuple(placements)
     # asked twice about the same, a watch would forget what the next answer is made of
-    if one.newest is None or one.newest[0] != where:
+    if one.newest is None or one.newest[:2] != (where, on_rack):
         found = one.watch.judge(where)
-        one.newest = where, (found, one.watch.show(where, found))
-    return one.newest[1]
+        if on_rack:
+            lying, kept = measurable(one.job, where), one.watch.kept
+            told, offcuts = on_the_rack(one.job, lying, found.measures, found.offcuts, kept)
+            found = replace(found, measures=told, offcuts=offcuts)
+        one.newest = where, on_rack, (found, one.watch.show(where, found))
+    return one.newest[2]
 
 
 def _name(layout: Layout) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
+from decimal import Decimal
 
 from django.conf import settings
 from django.db import InterfaceError, OperationalError, transaction
@@ -23,9 +24,10 @@ from studio.core.verifying import faults, measure
 from studio.models import Pattern, TrialLayout
 from studio.running.closing import ENDING
 from studio.steps.layouts import trial_lease as lease
+from studio.steps.layouts.estimate import holes_of, price_of
 from studio.steps.layouts.server_tries import keep_try
 from studio.steps.layouts.trial import can_be_tried, may_start, start_waiting, trial_of
-from studio.steps.layouts.trial_prices import price_of_trial
+from studio.steps.plans.asking import group_of
 from studio.tasks import say_what_would_change
 
 from . import wishes
@@ -125,6 +127,15 @@ def _lay_pattern(trial: TrialLayout, worker: str) -> bool:
     if kept and todo:
         queue_what_would_change(trial.pk)
     return kept
+
+
+def price_of_trial(trial: TrialLayout, job: Job, plan: Plan) -> Decimal:
+    """What the pattern's project would pay; `plan` has the offcuts that the rack would get."""
+    pattern = trial.pattern
+    assert pattern is not None
+    sawn = {group_of(pattern.project_id): plan.measures.saw_line_mm}
+    course = pattern.project.brief.course
+    return price_of(job, plan.placements, plan.offcuts, sawn, holes_of(pattern), course)
 
 
 def queue_what_would_change(trial_pk: int) -> None:

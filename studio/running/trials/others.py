@@ -26,9 +26,8 @@ from studio.core.verifying.sides import sides_of
 from studio.models import Pattern, TrialLayout
 from studio.steps.layouts import trial_lease as lease
 from studio.steps.layouts.trial import Asked, asked_of, on_the_rack, with_outlines
-from studio.steps.layouts.trial_prices import price_of_trial
 
-from .doing import FIRST, queue_what_would_change, searched
+from .doing import FIRST, price_of_trial, queue_what_would_change, searched
 
 logger = logging.getLogger(__name__)
 

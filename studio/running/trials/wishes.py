@@ -9,8 +9,9 @@ from django.utils.translation import gettext
 from classroom.refusals import Refused
 from studio.core.cutting import Job, Placement
 from studio.core.verifying import faults
-from studio.models import TrialLayout
+from studio.models import Layout, TrialLayout
 from studio.steps.layouts.server_tries import staying
+from studio.steps.plans.by_hand import BY_HAND
 
 from .nearest import nearest
 
@@ -57,11 +58,25 @@ def wished(trial: TrialLayout) -> Wished:
             )
         )
     start: tuple[Placement, ...] = ()
-    if wish == Wish.IMPROVE:
-        start = _others(laid, fixed)
-    elif wish == Wish.NEAREST:
-        start = _others(nearest(job, laid, {(p.piece, p.copy) for p in fixed}), fixed)
+    match wish:
+        case Wish.REST:
+            pass
+        case Wish.IMPROVE:
+            start = _others(laid, fixed)
+        case Wish.NEAREST:
+            start = _others(nearest(job, laid, {(p.piece, p.copy) for p in fixed}), fixed)
+        case _:
+            start = _others(as_planned(layout), fixed)
     return Wished(replace(job, fixed=fixed, start=start), EFFORT[wish])
+
+
+def as_planned(layout: Layout) -> tuple[Placement, ...]:
+    """How the engine has laid the plan already, longer than it looks here: so what it answers is
+    never worse than that, and nobody beats it by leaving the plan as it is."""
+    plan = layout.plan
+    if plan is None or plan.laid is None or plan.engine_version == BY_HAND:
+        return ()
+    return tuple(p for p in plan.laid.placements if p.metal in layout.asked.stock_by_id)
 
 
 def _others(laid: tuple[Placement, ...], fixed: tuple[Placement, ...]) -> tuple[Placement, ...]:

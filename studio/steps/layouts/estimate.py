@@ -1,111 +1,121 @@
-"""What would a layout cost as it lies? By the rules of quotes, from the judge's own figures.
+"""What would a layout cost if it were a plan? The one place that says it, by the rules of quotes.
 
-An estimate: sawing is shared out by the pieces' rims, holes are counted and not ordered.
+For the first cut plan, the layout table and its comparison alike: a plan with the same placements
+gives the same sum, as long as metal, rates and rules stay as they are.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from typing import Final
 
 import shapely
 
 from classroom.models import Course
 from inventory.models import Consumable, StockPiece
+from inventory.queries import stock_labelled
 from studio.core.cutting import Job, Placement
-from studio.core.drawing import DrillKind
+from studio.core.cutting.job import Offcut
+from studio.core.drawing import Drawing
 from studio.core.pricing import shares as pricing
 from studio.core.verifying import Judgement, measurable
 from studio.models import Layout, Pattern
-from studio.steps.plans.quote import Use, consumable_line, policy_of, split_cost
+from studio.steps.plans.asking import piece_id
+from studio.steps.plans.quote import (
+    StockSplit,
+    Use,
+    consumable_line,
+    metal_uses,
+    policy_of,
+    priced_metal,
+    split_cost,
+)
 
-DRILLED = "drilled"
-"""In `Layout.figures`: how many holes are drilled into each piece."""
+HOLES: Final = "holes"
+"""In `Layout.figures`: how many holes are drilled into each kind of piece."""
 
 BEYOND_LEAST_MM2 = 0.5  # of a stock piece, outside the rectangle that is laid out on
 
+Holes = Mapping[str, int]
+"""How many holes are drilled into each kind of piece, by the job's ids."""
+
 
 def estimate(layout: Layout, placements: Sequence[Placement], judged: Judgement) -> Decimal:
-    """The price of what lies now, in whole cents; the course's own share is not in it."""
-    job = layout.asked
-    placed = measurable(job, placements)
-    if not placed:
-        return pricing.NOTHING
-    course = layout.course
-    uses = _uses(layout, job, placed, judged.measures.saw_line_mm)
-    metals = _metals(job, placed, judged, course)
-    priced = pricing.quote(
-        metals,
-        {group: pricing.BenchUse() for group in uses},
-        pricing.Rates(),
-        pricing.CostPolicy(waste=policy_of(course), consumables=False),
+    """The price of what lies now, in whole cents; the course's own share is not in it.
+
+    `judged` has the offcuts that the rack would get.
+    """
+    return price_of(
+        layout.asked, placements, judged.offcuts, judged.sawn_mm, holes_in(layout), layout.course
     )
+
+
+def price_of(
+    job: Job,
+    placements: Sequence[Placement],
+    offcuts: Sequence[Offcut],
+    sawn_mm: Mapping[str, float],
+    holes: Holes,
+    course: Course,
+) -> Decimal:
+    """What all who have pieces there would pay together, in whole cents.
+
+    `offcuts` are those that the rack would get, `sawn_mm` is the saw line of each group. By the
+    course's rules and the school's rates of today. Nothing where no piece lies, or where a stock
+    piece is not in the books any more.
+    """
+    placed = measurable(job, placements)
+    codes = {p.metal for p in placed}
+    rows = list(stock_labelled(course.school_id, codes))
+    if not placed or codes - {row.code for row in rows}:
+        return pricing.NOTHING
+    uses = _uses(job, placed, sawn_mm, holes)
+    splits = {row.code: _split(job, row, offcuts) for row in rows}
+    priced = priced_metal(metal_uses(job, placed, splits), uses, policy_of(course))
     rates = Consumable.objects.filter(school=course.school_id, retired_at=None)
     supplies = (consumable_line(rate, use).amount for rate in rates for use in uses.values())
     return sum(supplies, sum((one.total for one in priced.projects), pricing.NOTHING))
 
 
-def _metals(
-    job: Job, placed: Sequence[Placement], judged: Judgement, course: Course
-) -> list[pricing.MetalUse]:
-    own: dict[str, dict[str, Decimal]] = {}
-    for p in placed:
-        wanted = job.wanted_by_id[p.piece]
-        on_metal = own.setdefault(p.metal, {})
-        group = wanted.group or wanted.id
-        on_metal[group] = on_metal.get(group, Decimal(0)) + pricing.to_the_mm(wanted.outline.area)
-    rows = StockPiece.objects.filter(school=course.school_id, code__in=own)
-    blanks = pricing.blank_areas(job, placed)
-    found = []
-    for piece in rows:
-        metal = job.stock_by_id[piece.code]
-        left = [one.outline.area for one in judged.offcuts if one.metal == piece.code]
-        beyond = float(piece.area_mm2) - metal.outline.area
-        if beyond > BEYOND_LEAST_MM2:  # nobody touches it, so nobody pays it
-            left.append(beyond)
-        split = split_cost(piece, left)
-        consumed = max(split.consumed_mm2, sum(own[piece.code].values(), Decimal(0)))
-        price = split.consumed_cost / consumed
-        found.append(
-            pricing.MetalUse(piece.code, price, consumed, own[piece.code], blanks[piece.code])
-        )
-    return found
+def _split(job: Job, piece: StockPiece, offcuts: Sequence[Offcut]) -> StockSplit:
+    left = [one.outline.area for one in offcuts if one.metal == piece.code]
+    beyond = float(piece.area_mm2) - job.stock_by_id[piece.code].outline.area
+    if beyond > BEYOND_LEAST_MM2:  # nobody touches it, so nobody pays it
+        left.append(beyond)
+    return split_cost(piece, left)
 
 
 def _uses(
-    layout: Layout, job: Job, placed: Sequence[Placement], saw_line_mm: float
+    job: Job, placed: Sequence[Placement], sawn_mm: Mapping[str, float], holes: Holes
 ) -> dict[str, Use]:
     """What each group takes at the bench."""
-    drilled = drilled_in(layout)
     uses: dict[str, Use] = {}
-    rims: dict[str, float] = {}
     for p in placed:
         wanted = job.wanted_by_id[p.piece]
-        group = wanted.group or wanted.id
-        use = uses.setdefault(group, Use())
+        use = uses.setdefault(wanted.group or wanted.id, Use())
         use.prepared_mm2 += shapely.Polygon(wanted.outline.exterior).area
-        use.holes += len(wanted.outline.interiors) + drilled.get(p.piece, 0)
-        rims[group] = rims.get(group, 0.0) + wanted.outline.length
-    whole = sum(rims.values())
+        use.holes += holes.get(p.piece, 0)
     for group, use in uses.items():
-        use.saw_line_mm = saw_line_mm * rims[group] / whole
+        use.saw_line_mm = sawn_mm.get(group, 0.0)
     return uses
 
 
-def drilled_in(layout: Layout) -> dict[str, int]:
-    """Drilled holes of each piece, by the job's ids; those that windows begin with come besides.
-
-    Kept with the figures: the drawings that they are read from are large.
-    """
-    if (kept := layout.figures.get(DRILLED)) is not None:
+def holes_in(layout: Layout) -> Holes:
+    """Kept with the layout's figures: the drawings that they are read from are large."""
+    if (kept := layout.figures.get(HOLES)) is not None:
         return dict(kept)
     if layout.plan is not None:
         pks = list(layout.plan.shares.values_list("pattern", flat=True))
     else:
         pks = [layout.pattern_id] if layout.pattern_id else []
-    rows = Pattern.objects.filter(pk__in=pks).values_list("pk", "drawing_json")
+    found: dict[str, int] = {}
+    for pattern in Pattern.objects.filter(pk__in=pks).only("drawing_json"):
+        found |= holes_of(pattern)
+    return found
+
+
+def holes_of(pattern: Pattern) -> dict[str, int]:
     return {
-        f"{pk}/{piece['id']}": sum(mark["kind"] != DrillKind.PILOT for mark in piece["drill_marks"])
-        for pk, drawing in rows
-        for piece in drawing
+        piece_id(pattern, piece): Drawing((piece,)).hole_count for piece in pattern.drawing.pieces
     }

@@ -1,8 +1,9 @@
 """A layout keeps what the judge measured last, and what it was before the last move.
 
 `Layout.figures` holds the measures as plans write them (`measures_to_json`), with `price` (text),
-`faults`, `missing` (counts) and the `version` that they are of; under `before` the same of the
-state before. `rectangles` there belongs to the stock pieces (`stock`), `drilled` to the price.
+`faults`, `missing` (counts), the `version` that they are of and the `rule` by which they are told;
+under `before` the same of the state before. `rectangles` there belongs to the stock pieces
+(`stock`), `holes` to the price. What was handed in keeps the figures that it was handed in with.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from studio.core.cutting.formats import measures_to_json
 from studio.core.verifying import Judgement
 from studio.models import Layout
 
-from .estimate import DRILLED, drilled_in, estimate
+from .estimate import HOLES, estimate, holes_in
+from .outcome import RULE, is_told_as_now
 from .stock import RECTANGLES
 
 
@@ -28,6 +30,7 @@ def measured(layout: Layout, placements: Sequence[Placement], judged: Judgement)
         "faults": len(judged.faults),
         "missing": layout.asked.copies - len({(p.piece, p.copy) for p in placements}),
         "version": layout.version,
+        "rule": RULE,
     }
 
 
@@ -38,17 +41,16 @@ def keep(layout: Layout, figures: Mapping[str, Any]) -> dict[str, Any] | None:
     figures that it was handed in with.
     """
     stored = layout.figures
-    found: dict[str, Any] | None = stored.get("before")
-    if layout.is_handed_in:
-        return found
     if stored.get("version") == layout.version:
-        if found is None or {name: stored.get(name) for name in figures} == dict(figures):
-            return found
-        before = found
+        before = stored.get("before") or {}
     else:
-        beside = ("before", RECTANGLES, DRILLED)
+        beside = ("before", RECTANGLES, HOLES)
         before = {name: value for name, value in stored.items() if name not in beside}
-    new = dict(figures) | {DRILLED: drilled_in(layout)}
+    # By another rule another figure is no change that anybody has made.
+    before = before if is_told_as_now(before) else {}
+    if layout.is_handed_in or _has(stored, figures):
+        return before or None
+    new = dict(figures) | {HOLES: dict(holes_in(layout))}
     if before:
         new["before"] = before
     if RECTANGLES in stored:
@@ -57,3 +59,7 @@ def keep(layout: Layout, figures: Mapping[str, Any]) -> dict[str, Any] | None:
     same.update(figures=new)
     layout.figures = new
     return before or None
+
+
+def _has(stored: Mapping[str, Any], figures: Mapping[str, Any]) -> bool:
+    return {name: stored.get(name) for name in figures} == dict(figures)

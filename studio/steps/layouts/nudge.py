@@ -13,7 +13,7 @@ from classroom.refusals import Refused
 from studio.models import Layout, Pattern, Project
 
 from .hand_in import keep_as_judged
-from .outcome import Weighed, weighed_now
+from .outcome import Weighed, is_told_as_now, weighed_now
 
 UNDECIDED = (Pattern.State.HANDED_IN,)
 NAME_LENGTH = 60
@@ -94,7 +94,8 @@ def choose_for_plan(layout: Layout, *, acting: User, ahead: Weighed | None = Non
         return
     found = weighed_now(layout, project.brief.course.school, ahead)
     project.layouts.exclude(pk=layout.pk).filter(chosen=True).update(chosen=False)
-    keep_as_judged(layout, found.figures, layout.beside or found.beside, chosen=True)
+    beside = layout.beside if is_told_as_now(layout.beside) else found.beside
+    keep_as_judged(layout, found.figures, beside, chosen=True)
     record(
         acting,
         "layout-chosen",

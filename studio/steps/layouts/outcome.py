@@ -10,14 +10,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from classroom.models import School
 from classroom.refusals import Refused
 from inventory.queries import stock_labelled
 from studio.core.cutting import Job, Placement, job_from_json, plan_from_json
 from studio.core.cutting.formats import measures_to_json
-from studio.core.cutting.job import Measures
+from studio.core.cutting.job import Measures, Offcut
+from studio.core.laying_out.holds import within_pattern
+from studio.core.offcuts.rack_offcuts import on_the_rack
 from studio.core.pricing.shares import to_the_cent
 from studio.core.verifying import measure
 from studio.models import Brief, Layout, Project, TrialLayout
@@ -26,27 +28,48 @@ from studio.steps.plans.taking_layouts import RECTANGLES
 from .judged import judged_fit
 
 Worth = dict[str, Any]
-"""The measures as JSON, `touched_mm2` (area of the metal that is touched) and `metal_price`, money
-as text, at what the stock pieces really cost."""
+"""The measures as JSON, `touched_mm2` (area of the metal that is touched), `metal_price`, money as
+text, at what the stock pieces really cost, and the `rule`."""
+
+Judged = tuple[Measures, tuple[Offcut, ...]]
+
+RULE: Final = 2
+"""By which rule a layout's figures are told: since the second with offcuts as the rack gets them,
+before that (unmarked) with the judge's, which have round corners."""
 
 
 def worth_of(
-    job: Job, placements: Sequence[Placement], school: School, measures: Measures | None = None
+    job: Job, placements: Sequence[Placement], school: School, judged: Judged | None = None
 ) -> Worth:
-    """What these placements come to; `measures` where the judge has said them already."""
-    found = measures or measure(job, placements)[0]
+    """What these placements come to; `judged` where the judge has measured them already."""
+    found = on_the_rack(job, placements, *(judged or measure(job, placements)))
+    return worth_on_the_rack(job, placements, school, found)
+
+
+def worth_on_the_rack(
+    job: Job, placements: Sequence[Placement], school: School, found: Judged
+) -> Worth:
+    """The same where it is told of the offcuts that the rack gets already."""
+    measures, offcuts = found
     touched = sorted({p.metal for p in placements if p.metal in job.stock_by_id})
     prices = {row.code: row.price_per_mm2 for row in stock_labelled(school, touched)}
     price = Decimal(0)
+    area = 0.0
     for code in touched:
-        on_it = [p for p in placements if p.metal == code]
-        used = found if len(touched) == 1 else measure(job, on_it)[0]
-        price += Decimal(f"{used.consumed_mm2:.4f}") * prices.get(code, Decimal(0))
-    area = sum(job.stock_by_id[code].outline.area for code in touched)
-    return measures_to_json(found) | {
+        whole = job.stock_by_id[code].outline.area
+        used = whole - sum(one.outline.area for one in offcuts if one.metal == code)
+        price += Decimal(f"{used:.4f}") * prices.get(code, Decimal(0))
+        area += whole
+    return measures_to_json(measures) | {
         "touched_mm2": round(area, 4),
         "metal_price": str(to_the_cent(price)),
+        "rule": RULE,
     }
+
+
+def is_told_as_now(figures: Mapping[str, Any]) -> bool:
+    """Whether these figures were told by the rule of today, and may stand beside others of it."""
+    return figures.get("rule") == RULE
 
 
 def kept_of(layout: Layout) -> Worth:
@@ -57,12 +80,19 @@ def kept_of(layout: Layout) -> Worth:
     return {name: value for name, value in layout.figures.items() if name == RECTANGLES}
 
 
+def beside_of(layout: Layout, school: School) -> Worth:
+    """What stands beside the layout's own figures: as it was kept when it was handed in; where
+    that was told by an earlier rule, what the server made of it is told anew, if it is still there.
+    """
+    return layout.beside if is_told_as_now(layout.beside) else servers_worth(layout, school)
+
+
 def servers_worth(layout: Layout, school: School) -> Worth:
-    """What the server made of the same pieces on the same metal, where it has laid all of them;
-    nothing where it has not."""
+    """What the server made of the same pieces, where it has laid all of them; nothing where it has
+    not. A version of the pattern that was handed in again for its layout has the same pieces."""
     done = TrialLayout.objects.filter(state=TrialLayout.State.DONE, answer__isnull=False)
     whole = done.filter(layout=layout, wish=TrialLayout.Wish.WHOLE)
-    trials = done.filter(pattern=layout.pattern_id, wish=TrialLayout.Wish.TRIAL)
+    trials = done.filter(pattern__project=layout.project_id, wish=TrialLayout.Wish.TRIAL)
     for trial in (*whole.order_by("-pk")[:3], *trials.order_by("-pk")[:3]):
         if trial.job is None or trial.answer is None or not _same_pieces(trial.job, layout.job):
             continue
@@ -77,7 +107,9 @@ def _same_pieces(one: dict[str, Any], other: dict[str, Any]) -> bool:
 
 
 def _asked(job: dict[str, Any]) -> dict[str, tuple[str, int]]:
-    return {piece["id"]: (piece["outline"], piece["count"]) for piece in job["pieces"]}
+    return {
+        within_pattern(piece["id"]): (piece["outline"], piece["count"]) for piece in job["pieces"]
+    }
 
 
 def kept_share(worth: Mapping[str, Any]) -> float | None:
@@ -109,7 +141,7 @@ def weighed(layout: Layout, school: School) -> Weighed:
         found = judged_fit(layout.asked, layout.laid)
     except Refused as refusal:
         return Weighed(layout.pk, layout.version, refusal=refusal)
-    figures = worth_of(layout.asked, layout.laid, school, found.measures)
+    figures = worth_of(layout.asked, layout.laid, school, (found.measures, found.offcuts))
     return Weighed(layout.pk, layout.version, figures, servers_worth(layout, school))
 
 

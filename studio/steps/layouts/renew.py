@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 
 from classroom.models import User, record
 from classroom.refusals import Refused
+from studio.core.laying_out.carried import carried
 from studio.core.laying_out.holds import within_pattern
 from studio.models import Layout, Pattern, Project
 from studio.steps.plans import asking
@@ -63,8 +64,17 @@ def renew_for(row: Layout, patterns: list[Pattern]) -> None:
         return str(now.get(within_pattern(piece), {}).get("id", ""))
 
     counts = {piece["id"]: piece["count"] for piece in job["pieces"]}
+    before = {piece["id"]: piece["outline"] for piece in row.job["pieces"]}
+    outlines = {piece["id"]: piece["outline"] for piece in job["pieces"]}
+
+    def moved(placed: dict[str, Any]) -> dict[str, Any]:
+        piece = today(placed["piece"])
+        outline = outlines[piece]
+        lies = carried(placed, before.get(placed["piece"], outline), outline)
+        return lies | {"piece": piece}
+
     row.placements = [
-        placed | {"piece": today(placed["piece"])}
+        moved(placed)
         for placed in row.placements
         if placed["copy"] < counts.get(today(placed["piece"]), 0) and placed["metal"] in codes
     ]

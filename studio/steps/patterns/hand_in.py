@@ -117,6 +117,8 @@ def _why_not(pattern: Pattern) -> str:
             return SET_ASIDE
         case Pattern.State.RETURNED:
             mend = how_to_mend(built=pattern.is_as_built)
+            if chosen_layout(pattern.project) is not None:
+                mend = f"Change the layout and hand it in again. Or: {mend}"
             return f"Your teacher handed this pattern back. {mend}"
         case _:
             return why_pattern_is_fixed(Project.Stage.PATTERN_APPROVED)

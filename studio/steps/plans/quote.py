@@ -8,7 +8,7 @@ rates, a line for each.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -20,7 +20,7 @@ from classroom.figures.rounding import plain
 from classroom.models import Course
 from inventory.models import Consumable, StockPiece
 from inventory.queries import budget_of
-from studio.core.cutting import Job, Plan
+from studio.core.cutting import Job, Placement, Plan
 from studio.core.drawing import Piece
 from studio.core.picturing.sawing_order import sawing_orders, sawn_by_group
 from studio.core.pricing import shares as pricing
@@ -111,7 +111,8 @@ def make_quotes(plan: CutPlan) -> list[Quote]:
     stock = stock_touched_by(plan)
     splits = {piece.code: split_cost(piece, _offcuts_on(answer, piece.code)) for piece in stock}
     rule = policy_of(plan.course)
-    uses, priced = _priced(job, answer, shares, splits, rule)
+    uses, metals = _uses(job, answer, shares, splits)
+    priced = priced_metal(metals, uses, rule)
     terms = {"waste_rule": str(rule), "course_share": str(priced.school)}
     rates = list(Consumable.objects.filter(school=plan.course.school_id, retired_at=None))
     by_group = {group_of(share.project_id): share for share in shares}
@@ -121,57 +122,36 @@ def make_quotes(plan: CutPlan) -> list[Quote]:
     ]
 
 
-def estimate(
-    job: Job,
-    answer: Plan,
-    shares: Sequence[PlanProject],
-    prices: Mapping[str, Decimal],
-    course: Course,
-) -> dict[int, Decimal]:
-    """What each project (by pk) would pay if this were its plan; nothing is stored.
-
-    `shares` need not be saved. `prices` say what a square millimetre of each stock piece that is
-    touched costs, by the job's ids: a job may offer only a part of a stock piece. By the course's
-    rules and the school's rates of today.
-    """
-    splits = {}
-    for metal in job.metal:
-        offcuts = _offcuts_on(answer, metal.id)
-        if any(placed.metal == metal.id for placed in answer.placements):
-            price = prices[metal.id]
-            consumed = max(Decimal(0), _area(metal.outline.area) - _area(sum(offcuts)))
-            splits[metal.id] = StockSplit(
-                metal.id,
-                consumed,
-                pricing.to_the_cent(consumed * price),
-                tuple(pricing.to_the_cent(_area(area) * price) for area in offcuts),
-            )
-    uses, priced = _priced(job, answer, shares, splits, policy_of(course))
-    rates = list(Consumable.objects.filter(school=course.school_id, retired_at=None))
-    by_group = {group_of(share.project_id): share.project_id for share in shares}
-    return {
-        by_group[one.project]: sum(
-            (consumable_line(rate, uses[one.project]).amount for rate in rates), one.metal
-        )
-        for one in priced.projects
-    }
-
-
-def _priced(
-    job: Job,
-    answer: Plan,
-    shares: Sequence[PlanProject],
-    splits: dict[str, StockSplit],
-    rule: pricing.WasteRule,
-) -> tuple[dict[str, Use], pricing.Quote]:
-    """What each project (by group) takes, and what it pays for metal."""
-    uses, metal_uses = _uses(job, answer, shares, splits)
-    return uses, pricing.quote(
-        metal_uses,
-        {group: pricing.BenchUse() for group in uses},
+def priced_metal(
+    metals: Sequence[pricing.MetalUse], groups: Iterable[str], rule: pricing.WasteRule
+) -> pricing.Quote:
+    """What each of the groups pays for metal; supplies have lines of their own."""
+    return pricing.quote(
+        metals,
+        {group: pricing.BenchUse() for group in groups},
         pricing.Rates(),
         pricing.CostPolicy(waste=rule, consumables=False),
     )
+
+
+def metal_uses(
+    job: Job, placements: Sequence[Placement], splits: Mapping[str, StockSplit]
+) -> list[pricing.MetalUse]:
+    """What happens to each of the stock pieces (by the job's id) that are split."""
+    own: dict[str, dict[str, Decimal]] = {code: {} for code in splits}
+    for placed in placements:
+        wanted = job.wanted_by_id[placed.piece]
+        group = wanted.group or wanted.id
+        before = own[placed.metal].get(group, Decimal(0))
+        own[placed.metal][group] = before + _area(wanted.outline.area)
+    blanks = pricing.blank_areas(job, placements)
+    metals = []
+    for code, split in splits.items():
+        # A price at which the consumed area costs exactly its whole cents.
+        consumed = max(split.consumed_mm2, sum(own[code].values(), Decimal(0)))
+        price = split.consumed_cost / consumed
+        metals.append(pricing.MetalUse(code, price, consumed, own[code], blanks[code]))
+    return metals
 
 
 def planned_total(plan: CutPlan) -> Decimal:
@@ -226,29 +206,17 @@ def _uses(
     """What each project (by group) takes, and what happens to each stock piece."""
     uses = {group_of(share.project_id): Use() for share in shares}
     pieces = pieces_of(shares)
-    on_metal: dict[str, dict[str, Decimal]] = {code: {} for code in splits}
     for placed in answer.placements:
         wanted = job.wanted_by_id[placed.piece]
         use = uses[wanted.group or ""]
-        area = _area(wanted.outline.area)
-        use.pieces_mm2 += area
+        use.pieces_mm2 += _area(wanted.outline.area)
         use.prepared_mm2 += float(shapely.Polygon(wanted.outline.exterior).area)
-        on_metal[placed.metal][wanted.group or ""] = (
-            on_metal[placed.metal].get(wanted.group or "", Decimal(0)) + area
-        )
     orders = sawing_orders(job, answer.placements, pieces)
     for hole in (hole for order in orders for hole in order.holes):
         uses[job.wanted_by_id[hole.piece].group or ""].holes += 1
     for group, sawn_mm in sawn_by_group(job, orders).items():
         uses[group].saw_line_mm = sawn_mm
-    metals = []
-    blanks = pricing.blank_areas(job, answer.placements)
-    for code, split in splits.items():
-        own_areas = on_metal[code]
-        # A price at which the consumed area costs exactly its whole cents.
-        consumed = max(split.consumed_mm2, sum(own_areas.values(), Decimal(0)))
-        price = split.consumed_cost / consumed
-        metals.append(pricing.MetalUse(code, price, consumed, own_areas, blanks[code]))
+    metals = metal_uses(job, answer.placements, splits)
     for group, area in pricing.waste_areas(metals, uses).items():
         uses[group].waste_mm2 = area
     return uses, metals

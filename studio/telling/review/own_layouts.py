@@ -17,11 +17,16 @@ from studio.models import PlanProject
 
 from .entries import NONE, Entry
 
+Key = tuple[int, int]
+"""Primary keys of the plan that took it, and of its project: those of an `Entry`."""
+
 
 @dataclass(frozen=True, slots=True)
 class OwnLayout:
-    """One layout against the server's, or several added up. Areas in mm², money as it was then."""
+    """One layout against the server's, or several added up, with the key (0, 0). Areas in mm²,
+    money as it was then."""
 
+    key: Key
     label: str
     note: str
     url: str
@@ -52,11 +57,12 @@ def own_layouts_of(entries: Iterable[Entry]) -> list[OwnLayout]:
     """One for each of these entries whose plan took a layout that can be compared; who saved most
     stands first."""
     seen = {(entry.plan_pk, entry.project.pk) for entry in entries}
-    found = [_row(share) for share in _shares(seen) if (share.plan_id, share.project_id) in seen]
+    shares = [one for one in _shares(seen) if (one.plan_id, one.project_id) in seen]
+    found = [_row(share) for share in shares if told_alike(share)]
     return sorted(found, key=lambda row: (-row.saved_mm2, row.label.casefold()))
 
 
-def _shares(seen: Collection[tuple[int, int]]) -> Any:
+def _shares(seen: Collection[Key]) -> Any:
     return (
         PlanProject.objects.filter(plan__in={plan for plan, _ in seen}, layout__isnull=False)
         .exclude(layout__beside={})
@@ -66,11 +72,18 @@ def _shares(seen: Collection[tuple[int, int]]) -> Any:
     )
 
 
+def told_alike(share: PlanProject) -> bool:
+    """Whether both were told by the same rule (`studio/steps/layouts/outcome.py`)."""
+    assert share.layout is not None
+    return share.layout.figures.get("rule") == share.layout.beside.get("rule")
+
+
 def _row(share: PlanProject) -> OwnLayout:
     layout, project = share.layout, share.project
     assert layout is not None
     nudged = f", nudged by {layout.owner}" if layout.owner.is_teacher else ""
     return OwnLayout(
+        (share.plan_id, share.project_id),
         str(project.seat.student),
         f"{project.title or project.brief.title}{nudged}",
         reverse("project", args=[project.pk]),
@@ -84,6 +97,7 @@ def _row(share: PlanProject) -> OwnLayout:
 def own_together(rows: Sequence[OwnLayout]) -> OwnLayout:
     """All added up."""
     return OwnLayout(
+        (0, 0),
         "Together",
         "",
         "",

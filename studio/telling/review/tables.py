@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from classroom.figures.rounding import GRAM_KEPT, GRAM_PLACES, percent_of, plain
+from classroom.figures.rounding import GRAM_KEPT, GRAM_PLACES, MM2_PLACES, percent_of, plain
 from inventory.spreadsheets import defused
 
 from .entries import Entry, Totals, totals
 from .filters import ReviewRow
+from .own_layouts import OwnLayout, own_together
 
 HEADINGS = (
     "Student",
@@ -32,19 +33,42 @@ HEADINGS = (
     "Together ({currency})",
     "Allowance ({currency})",
     "Left ({currency})",
+    "Own layout, metal used up (mm²)",
+    "The server's, metal used up (mm²)",
+    "Own layout saved (mm²)",
+    "Own layout, metal ({currency})",
+    "The server's, metal ({currency})",
+    "Own layout saved ({currency})",
 )
+"""The last six tell of projects whose own layout a plan has taken; they are empty for others."""
+TEXT_COLUMNS = 7
+OWN_COLUMNS = 6
 
 
-def as_csv(rows: Sequence[ReviewRow], currency: str) -> str:
+def as_csv(rows: Sequence[ReviewRow], own_layouts: Sequence[OwnLayout], currency: str) -> str:
     """One line for each project on each plan, and the totals."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow([defused(heading.format(currency=currency)) for heading in HEADINGS])
+    for words, figures in lines_of(rows, own_layouts):
+        writer.writerow([*map(defused, words), *figures])
+    return out.getvalue()
+
+
+def lines_of(
+    rows: Sequence[ReviewRow], own_layouts: Sequence[OwnLayout]
+) -> Iterator[tuple[tuple[str, ...], list[str]]]:
+    """Texts and figures of each line, as HEADINGS has them; the last line adds all up."""
+    laid = {own.key: own for own in own_layouts}
     entries = [entry for row in rows for entry in row.entries]
     for entry in entries:
-        writer.writerow([*map(defused, cells_of(entry)), *figures_of(totals([entry]))])
-    writer.writerow(["Together", "", "", "", "", "", "", *figures_of(totals(entries))])
-    return out.getvalue()
+        own = laid.get((entry.plan_pk, entry.project.pk))
+        yield cells_of(entry), [*figures_of(totals([entry])), *own_figures_of(own)]
+    own = own_together(own_layouts) if own_layouts else None
+    yield (
+        ("Together", *[""] * (TEXT_COLUMNS - 1)),
+        [*figures_of(totals(entries)), *own_figures_of(own)],
+    )
 
 
 def cells_of(entry: Entry) -> tuple[str, ...]:
@@ -73,5 +97,16 @@ def figures_of(sums: Totals) -> list[str]:
     return [
         *(plain(mass, GRAM_PLACES, kept=GRAM_KEPT) for mass in masses),
         share,
+        *(plain(amount, 2) for amount in money),
+    ]
+
+
+def own_figures_of(own: OwnLayout | None) -> list[str]:
+    if own is None:
+        return [""] * OWN_COLUMNS
+    areas = (own.own_mm2, own.server_mm2, own.saved_mm2)
+    money = (own.own_price, own.server_price, own.saved_price)
+    return [
+        *(plain(area, MM2_PLACES) for area in areas),
         *(plain(amount, 2) for amount in money),
     ]

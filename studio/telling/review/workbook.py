@@ -12,26 +12,23 @@ from openpyxl.utils import get_column_letter
 
 from inventory.spreadsheets import defused
 
-from .entries import totals
 from .filters import ReviewRow
-from .tables import HEADINGS, cells_of, figures_of
+from .own_layouts import OwnLayout
+from .tables import HEADINGS, TEXT_COLUMNS, lines_of
 
 LONGEST_TEXT = 1000
-TEXT_COLUMNS = 7
 WIDE, NARROW = 24, 14
 
 
-def as_xlsx(rows: Sequence[ReviewRow], currency: str) -> bytes:
+def as_xlsx(rows: Sequence[ReviewRow], own_layouts: Sequence[OwnLayout], currency: str) -> bytes:
     """One line for each project on each plan, and the totals; the same figures as the CSV."""
     book = Workbook()
     sheet = book.active
     assert sheet is not None
     sheet.title = "Waste and cost"
     sheet.append([_text(heading.format(currency=currency)) for heading in HEADINGS])
-    entries = [entry for row in rows for entry in row.entries]
-    for entry in entries:
-        sheet.append([*map(_text, cells_of(entry)), *_numbers(figures_of(totals([entry])))])
-    sheet.append(["Together", *[""] * (TEXT_COLUMNS - 1), *_numbers(figures_of(totals(entries)))])
+    for words, figures in lines_of(rows, own_layouts):
+        sheet.append([*map(_text, words), *_numbers(figures)])
     for number in range(1, len(HEADINGS) + 1):
         sheet.cell(1, number).font = Font(bold=True)
         sheet.cell(sheet.max_row, number).font = Font(bold=True)

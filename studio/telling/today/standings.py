@@ -145,6 +145,7 @@ def _pattern_now(pattern: Pattern | None) -> PatternNow | None:
         stops=len(pattern.stops),
         built=pattern.was_built and not pattern.was_corrected,  # type: ignore[attr-defined]
         remark=pattern.remark,
+        layout=(pattern.mark or {}).get("on") == "layout",
     )
 
 
@@ -200,6 +201,8 @@ def _url(place: Place, project: Project, topic: int | None) -> str:
             return reverse("pattern_build", args=[project.pk])
         case Place.PATTERN if current is not None:
             return reverse("pattern", args=[current.pk])
+        case Place.LAYOUT:
+            return reverse("project_layout", args=[project.pk])
         case Place.ANSWER if current is not None:
             return reverse("pattern_review", args=[current.pk])
         case Place.NEW_PLAN:

@@ -27,7 +27,7 @@ from studio.models import Layout, TrialLayout
 from studio.queries.layouts import layout_for
 from studio.queries.trials import begun_from
 from studio.running.health import nobody_works
-from studio.running.layouts.judging import judge
+from studio.running.layouts.judging import look_at_metal
 from studio.running.trials.reaping import reap
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts.estimate import estimate
@@ -160,9 +160,9 @@ def _crumbs(request: Visit, layout: Layout) -> list[dict[str, str]]:
 def _both(request: Visit, layout: Layout, trial: TrialLayout) -> dict[str, Any]:
     job = layout.asked
     laid = layout.laid
-    judged = judge(layout, job, laid)
+    judged, _shown = look_at_metal(layout, job, laid)
     answer = plan_from_json(trial.answer or {})
-    theirs = judge(f"trial-{trial.pk}", job, answer.placements)
+    theirs, _shown = look_at_metal(f"trial-{trial.pk}", job, answer.placements)
     own = _laid(layout, laid, judged)
     server = _laid(layout, answer.placements, theirs)
     found = beside(own, server)
@@ -198,7 +198,7 @@ def _laid(layout: Layout, placements: Sequence[Placement], judged: Judgement) ->
 
 
 def _as_plan(job: Job, placements: Sequence[Placement], judged: Judgement) -> Plan:
-    """What is drawn: pieces that lie somewhere, with the offcuts that the judge has measured."""
+    """What is drawn: pieces that lie somewhere, with the offcuts that the rack would get."""
     lying = tuple(measurable(job, placements))
     return Plan(lying, (), judged.measures, judged.offcuts, 1, 0.0, 0, job.hands is not None)
 

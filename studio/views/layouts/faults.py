@@ -46,7 +46,7 @@ def _sentence(fault: Fault) -> str:
     touching = fault.value_mm is not None and fault.value_mm <= 0.0
     match fault.code:
         case "too-near-piece" if touching:
-            return _("%(piece)s lies on %(other)s; %(least)s between them is the least.")
+            return _("%(piece)s lies on %(other)s.")
         case "too-near-piece":
             return _("%(piece)s is %(far)s from %(other)s; %(least)s is the least.")
         case "too-near-line":

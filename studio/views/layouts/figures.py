@@ -22,7 +22,9 @@ def figures_of(
 ) -> list[dict[str, Any]]:
     """Rows of {"key", "label", "value", "change", "better"}, in the order of their worth.
 
-    `change` is "" and `better` None where the last move did nothing to it.
+    `change` is "" and `better` None where the last move did nothing to it. Another piece on the
+    metal uses metal and saw, which makes no layout worse, and taking one off makes none better:
+    there `better` tells only what is spared by laying it well.
     """
 
     def area(mm2: float) -> str:
@@ -38,10 +40,12 @@ def figures_of(
     strip = format_size(longer, shorter, school.units) if longer > 0 else _("none")
     price = money(Decimal(now["price"]))
     if layout.project is not None:
-        price = _("%(price)s of %(allowance)s") % {
-            "price": price,
-            "allowance": money(layout.project.brief.allowance),
-        }
+        allowance = layout.project.brief.allowance
+        beside = {"price": price, "allowance": money(allowance)}
+        if Decimal(now["price"]) > allowance:
+            price = _("%(price)s, above %(allowance)s") % beside
+        else:
+            price = _("%(price)s of %(allowance)s") % beside
     rows: list[tuple[str, str, str, Callable[[Mapping[str, Any]], float], Any, int]] = [
         ("used", _("Metal used up"), area(now["consumed_mm2"]), _of("consumed_mm2"), area, LESS),
         ("strip", _("Largest strip left"), strip, _strip_mm2, area, MORE),
@@ -72,8 +76,13 @@ def _change(
     told: Callable[[float], str],
     good: int,
 ) -> dict[str, Any]:
-    difference = 0.0 if before is None else figure(now) - figure(before)
+    before = now if before is None else before
+    difference = figure(now) - figure(before)
     if told(abs(difference)) == told(0.0):
         return {"change": "", "better": None}
     sign = "+" if difference > 0 else MINUS
-    return {"change": f"{sign}{told(abs(difference))}", "better": difference * good > 0}
+    change = f"{sign}{told(abs(difference))}"
+    if now.get("missing") == before.get("missing"):
+        return {"change": change, "better": difference * good > 0}
+    is_spared = difference > 0 and now.get("missing", 0) < before.get("missing", 0)
+    return {"change": change, "better": True if is_spared and good == MORE else None}

@@ -62,7 +62,7 @@ class Looked:
 def look(layout: Layout) -> Looked:
     """Judge a layout, and keep its figures with it. Raises Busy."""
     placements = layout.laid
-    judgement, shown = judging.look(layout, layout.asked, placements)
+    judgement, shown = judging.look_at_metal(layout, layout.asked, placements)
     figures = measured.measured(layout, placements, judgement)
     before = measured.keep(layout, figures)
     labels = labels_of_pieces(layout.asked)

@@ -16,6 +16,7 @@ from studio.steps.layouts.may_lay import may_change, why_plan_is_fixed
 from studio.steps.layouts.outcome import chosen_layout
 from studio.steps.layouts.standing import what_no_longer_holds
 
+from .marks import remark_on
 from .shown import LayoutShown, shown_layout
 
 State = Pattern.State
@@ -34,7 +35,8 @@ class HandingIn:
     stands: bool
     least_kept: int | None
     may_hand_in: bool
-    again: bool  # the pattern was handed back, and its layout has been changed since
+    returned: bool  # the pattern was handed back with the layout
+    again: bool  # and the layout has been changed since
 
     @property
     def is_handed_in(self) -> bool:
@@ -61,7 +63,9 @@ def handing_in(
     layout = chosen_layout(project)
     if layout is not None:
         layout.project = project
-    again = pattern.state == State.RETURNED and laid_since(pattern, layout)
+    returned = pattern.state == State.RETURNED and layout is not None
+    again = returned and laid_since(pattern, layout)
+    changing = returned and not pictured  # on the table it is changed after the page was made
     theirs = student and open_work and pattern.state in (State.DRAFT, State.RETURNED)
     shown = None
     if layout is not None and pictured:
@@ -71,19 +75,21 @@ def handing_in(
         layout=layout,
         shown=shown,
         begin_url=reverse("project_layout", args=[project.pk]) if theirs else "",
-        renew=shown is not None
+        renew=theirs
+        and shown is not None
         and bool(shown.changed)
         and may_change(shown.layout, project.student),
         stands=brief.laid_by == Brief.LaidBy.STANDS,
         least_kept=brief.least_kept_percent,
-        may_hand_in=theirs and (pattern.state == State.DRAFT or again),
+        may_hand_in=theirs and (pattern.state == State.DRAFT or again or changing),
+        returned=returned,
         again=again,
     )
 
 
 def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
     """What `studio/layouts/job.html` shows on the layout table: how the layout gets into the job,
-    and what of it no longer holds."""
+    what of it no longer holds, and the remark with which it was handed back."""
     school = user.school
     changed = what_no_longer_holds(layout)
     part: dict[str, Any] = {
@@ -96,7 +102,8 @@ def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
         return part
     project = layout.project
     assert project is not None
-    pattern = project.patterns.current().defer("tracing").first()
+    pattern = project.patterns.current().defer("tracing").select_related("reviewed_by").first()
+    part["remark"] = remark_on(layout, pattern, school.units)
     if user.is_student:
         part["counts"] = layout.chosen
         part["handing_in"] = handing_in(

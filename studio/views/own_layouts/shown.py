@@ -3,7 +3,7 @@ teacher's remark points, and whether it still holds."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -11,21 +11,28 @@ from typing import Any
 from django.urls import reverse
 from django.utils.translation import gettext
 
+from classroom.figures.rounding import percent_of
 from classroom.models import School
 from studio.core.cutting import Plan
 from studio.core.picturing.plan import MetalPicture
 from studio.core.verifying import Judgement, measurable
 from studio.models import Layout, Pattern
-from studio.running.layouts.judging import judge
+from studio.running.layouts.judging import look_at_metal
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts.judged import what_is_wrong
-from studio.steps.layouts.outcome import Worth, kept_share, waste_share, worth_of
+from studio.steps.layouts.outcome import (
+    Worth,
+    beside_of,
+    kept_share,
+    waste_share,
+    worth_on_the_rack,
+)
 from studio.steps.layouts.standing import what_no_longer_holds
 from studio.steps.layouts.tries import name_of
 from studio.steps.plans.asking import group_of, piece_id
 from studio.views.plans.figures import drawn
 
-MARK_SHARE = 0.035  # of a picture's longer side
+from .marks import Spot, marks_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +69,7 @@ class LayoutShown:
     in_the_tray: int
     changed: tuple[str, ...]
     mine: frozenset[str]
-    marks: Mapping[str, tuple[str, str, str]]
+    marks: Mapping[str, Spot]
 
     @property
     def is_fit(self) -> bool:
@@ -74,33 +81,26 @@ def shown_layout(
 ) -> LayoutShown:
     """Of a layout of this pattern's project; `mark` is the pattern's. Raises Busy."""
     job = layout.asked
-    judged = judge(layout, job, layout.laid)
-    plan = Plan(
-        tuple(measurable(job, layout.laid)),
-        (),
-        judged.measures,
-        judged.offcuts,
-        0,
-        0.0,
-        0,
-        by_hand=job.hands is not None,
-    )
+    judged, _ = look_at_metal(layout, job, layout.laid)
+    lying, by_hand = tuple(measurable(job, layout.laid)), job.hands is not None
+    plan = Plan(lying, (), judged.measures, judged.offcuts, 0, 0.0, 0, by_hand=by_hand)
     of = layout.pattern or pattern
     pieces = {piece_id(of, piece): piece for piece in of.drawing.pieces}
     pictures = drawn(job, plan, lambda: pieces, frame_depth_mm(school))
-    own = worth_of(job, plan.placements, school, judged.measures)
+    own = worth_on_the_rack(job, lying, school, (plan.measures, plan.offcuts))
+    server = beside_of(layout, school)
     return LayoutShown(
         layout=layout,
         name=name_of(layout),
         url=reverse("layout", args=[layout.pk]),
         pictures=tuple(OnMetal(one, _corner_of(layout, one.code)) for one in pictures),
-        figures=compared(own, layout.beside),
-        has_server=bool(layout.beside),
+        figures=compared(own, server),
+        has_server=bool(server),
         wrong=what_is_wrong(judged.faults),
         in_the_tray=_in_the_tray(layout, judged),
         changed=tuple(what_no_longer_holds(layout, pattern)),
         mine=frozenset([group_of(pattern.project_id)]),
-        marks=_marks(layout, pictures, mark),
+        marks=marks_on(layout, mark),
     )
 
 
@@ -122,8 +122,15 @@ def compared(own: Worth, server: Mapping[str, Any]) -> tuple[Compared, ...]:
     found = []
     for label, template, value, good in rows:
         mine, theirs = value(own), value(server) if server else None
-        found.append(Compared(label, template, mine, theirs, _better(mine, theirs, good)))
+        # Of two that are told by the same figure neither is called better.
+        is_share = template.endswith("/percent.html")
+        one, other = (_as_told(mine), _as_told(theirs)) if is_share else (mine, theirs)
+        found.append(Compared(label, template, mine, theirs, _better(one, other, good)))
     return tuple(found)
+
+
+def _as_told(share: Any) -> float | None:
+    return None if share is None else float(percent_of(share))
 
 
 def _area(name: str) -> Any:
@@ -155,26 +162,6 @@ def _in_the_tray(layout: Layout, judged: Judgement) -> int:
     if not judged.missing:
         return 0
     return layout.asked.copies - len({(p.piece, p.copy) for p in layout.laid})
-
-
-def _marks(
-    layout: Layout, pictures: Sequence[MetalPicture], mark: Mapping[str, Any] | None
-) -> dict[str, tuple[str, str, str]]:
-    """Where the mark is on the picture of its metal: x, y and radius as the picture has them."""
-    if not mark or mark.get("on") != "layout":
-        return {}
-    found = {}
-    for one in pictures:
-        if one.code == mark.get("metal"):
-            x0, _, _, y1 = layout.asked.stock_by_id[one.code].outline.bounds
-            radius = MARK_SHARE * max(one.width_mm, one.height_mm)
-            found[one.code] = spot(mark["x_mm"] - x0, y1 - mark["y_mm"], radius)
-    return found
-
-
-def spot(x: float, y: float, radius: float) -> tuple[str, str, str]:
-    """A mark's numbers as text, so that no language changes their decimal point."""
-    return f"{x:.2f}", f"{y:.2f}", f"{radius:.2f}"
 
 
 def _corner_of(layout: Layout, code: str) -> str:

@@ -17,6 +17,7 @@ from classroom.models import School
 from studio.core.cutting.formats import job_to_json, measures_to_json
 from studio.core.picturing.plan import labels_of_pieces
 from studio.core.practice import BY_CODE, Sheet, name_of
+from studio.core.verifying import Judgement
 from studio.models import Layout, PracticeTry
 from studio.running.layouts import judging
 from studio.views.layouts.state import Looked, judged_state, table_state
@@ -38,7 +39,7 @@ def looked(sheet: Sheet, own: PracticeTry, *, with_change: bool = False) -> Look
         placements,
         judgement,
         shown,
-        _told(judgement.measures),
+        _told(layout, judgement),
         before,
         labels_of_pieces(layout.asked),
     )
@@ -71,11 +72,13 @@ def state_after(now: Looked, school: School) -> dict[str, Any]:
 
 
 def _figures(layout: Layout, own: PracticeTry) -> Mapping[str, Any]:
-    return _told(judging.judge(_memory(own), layout.asked, layout.laid).measures)
+    return _told(layout, judging.judge(_memory(own), layout.asked, layout.laid))
 
 
-def _told(measures: Any) -> Mapping[str, Any]:
-    return measures_to_json(measures) | {"price": "0"}  # metal for practice costs nothing
+def _told(layout: Layout, judged: Judgement) -> Mapping[str, Any]:
+    missing = layout.asked.copies - len({(p.piece, p.copy) for p in layout.laid})
+    # Metal for practice costs nothing.
+    return measures_to_json(judged.measures) | {"price": "0", "missing": missing}
 
 
 def _memory(own: PracticeTry) -> str:

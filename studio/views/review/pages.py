@@ -101,7 +101,7 @@ def statement(request: Visit) -> HttpResponse:
 def review_csv(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     context = review_context(request.user, course, request.GET)
-    text = as_csv(context["rows"], course.school.currency)
+    text = as_csv(context["rows"], context["own_layouts"], course.school.currency)
     # The mark at the beginning tells spreadsheets that names with accents are UTF-8.
     response = HttpResponse(f"\ufeff{text}", content_type="text/csv; charset=utf-8")
     name = slugify(f"waste-and-cost-{course}") or "waste-and-cost"
@@ -118,7 +118,7 @@ def review_xlsx(request: Visit, course_pk: int) -> HttpResponse:
     course = course_for(request.user, course_pk)
     context = review_context(request.user, course, request.GET)
     response = HttpResponse(
-        as_xlsx(context["rows"], course.school.currency),
+        as_xlsx(context["rows"], context["own_layouts"], course.school.currency),
         content_type="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
     )
     name = slugify(f"waste-and-cost-{course}") or "waste-and-cost"

@@ -8,8 +8,11 @@ from django.urls import reverse
 from classroom.permissions import POLICY, Action
 from inventory.models import StockPiece
 from studio.models import Brief, Layout, Pattern
+from studio.steps.layouts.change import put
 from studio.steps.layouts.nudge import nudge_layout
+from studio.steps.layouts.tries import copy
 from studio.steps.patterns.hand_in import hand_in
+from studio.views.own_layouts.shown import compared
 from tests.people import Cast, signed_in
 from tests.studio.patterns.making import (
     mine,
@@ -17,6 +20,7 @@ from tests.studio.patterns.making import (
 )
 
 from .laying import in_a_row, layout
+from .making import fresh, lay
 
 pytestmark = pytest.mark.django_db
 
@@ -59,6 +63,55 @@ def test_a_mark_is_put_by_a_tap_or_by_choosing_a_piece_and_drawn_for_the_student
         page = own_desk.get(reverse(name, args=[key])).content.decode()
         # 150 × 90 mm with its corner at nothing: y counts from above in a picture
         assert 'class="d-mark" cx="12.50" cy="82.00"' in page
+    assert "change the layout and hand it in again" in page
+    # The table has the button from the beginning: nobody has to load the page again after a change.
+    table = own_desk.get(reverse("layout", args=[own.pk])).content.decode()
+    assert "Hand in again with this layout" in table
+
+
+def test_two_that_are_told_by_the_same_figure_are_not_called_better() -> None:
+    worth = {"touched_mm2": 1000.0, "kept_mm2": 476.0, "metal_price": "1.00"}
+    for theirs, better in ((483.0, ""), (495.0, "server")):
+        rows = compared(worth, worth | {"kept_mm2": theirs})
+        assert [row.better for row in rows if row.label == "Goes back to the rack"] == [better]
+
+
+def test_the_layout_table_says_and_draws_the_remark_until_it_is_handed_in_again(
+    cast: Cast, waiting: Pattern, own: Layout
+) -> None:
+    back = {"decision": "return", "remark": "Into the corner.", "at": "layout|CU-1|12.5|8"}
+    signed_in(cast.teacher).post(review(waiting), back)
+    desk, table = signed_in(cast.owner), reverse("layout", args=[own.pk])
+    answer = desk.get(table)
+    page, said = answer.content.decode(), words(answer)
+    assert 'class="d-mark" cx="12.50" cy="82.00"' in page  # without a script
+    assert 'data-metal="CU-1" data-at="12.50 8.00"' in page  # for the script
+    assert "Marit Quay handed this back" in said
+    assert "Into the corner." in said
+    assert "The ring on CU-1 shows where: 12.5 mm from the left, 8.0 mm from below." in said
+    other = copy(fresh(own, cast.owner), acting=cast.owner)
+    beside = desk.get(reverse("layout", args=[other.pk]))
+    assert "in the layout that was handed back" in words(beside)  # its pieces lie otherwise
+    assert "d-mark" not in beside.content.decode()
+    put(fresh(own, cast.owner), [lay(own, 0, 70.0, 40.0)], acting=cast.owner)
+    moved = words(desk.get(table, {"lang": "es"}))
+    for said in ("Into the corner.", "Marit Quay lo devolvió", "a 12.5 mm de la izquierda"):
+        assert said in moved
+    desk.post(reverse("pattern_hand_in", args=[waiting.pk]))
+    after = desk.get(table).content.decode()
+    assert "Into the corner." not in after
+    assert "d-mark" not in after
+
+
+def test_a_remark_on_the_drawing_leads_from_the_table_to_it(
+    cast: Cast, waiting: Pattern, own: Layout
+) -> None:
+    back = {"decision": "return", "remark": "Rounder.", "at": "pattern||3|4"}
+    signed_in(cast.teacher).post(review(waiting), back)
+    answer = signed_in(cast.owner).get(reverse("layout", args=[own.pk]))
+    assert "It points at a place in the drawing of the pattern." in words(answer)
+    assert f'href="{reverse("pattern", args=[waiting.pk])}"' in answer.content.decode()
+    assert "d-mark" not in answer.content.decode()
 
 
 @pytest.mark.parametrize(

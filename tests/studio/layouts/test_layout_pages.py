@@ -85,13 +85,17 @@ def test_a_move_is_answered_with_the_judge_and_what_it_did(cast: Cast) -> None:
     assert len(judged["strip"]["ring"]) == 4
     over = send(client, one, changes=json.dumps([change(one, 20, 10, 1)]), seen=1, key="a-2")
     told = over.json()["state"]["judged"]
-    assert told["faults"][0]["words"] == "A1 lies on A2; 0.30 mm between them is the least."
+    assert told["faults"][0]["words"] == "A1 lies on A2."
     saw = next(row for row in told["figures"] if row["key"] == "saw")
-    assert (saw["change"][0], saw["better"]) == ("+", False)
+    assert (saw["change"][0], saw["better"]) == ("+", None)  # one piece more is no worse layout
     back = send(client, one, "layout_undo", seen=2).json()["state"]
     assert (back["undo"], back["redo"], back["judged"]["faults"]) == (1, 1, [])
     saw = next(row for row in back["judged"]["figures"] if row["key"] == "saw")
-    assert (saw["change"][0], saw["better"]) == ("−", True)
+    assert (saw["change"][0], saw["better"]) == ("−", None)
+    off = send(client, one, changes=json.dumps([change(one, 5, 0)]), seen=3, key="a-3").json()
+    figures = {row["key"]: row for row in off["state"]["judged"]["figures"]}
+    assert (figures["saw"]["change"][0], figures["saw"]["better"]) == ("+", False)
+    assert (figures["spared"]["change"][0], figures["spared"]["better"]) == ("−", False)
 
 
 def test_an_old_page_and_a_closed_layout_are_told_with_the_present_state(cast: Cast) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import io
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -14,6 +17,7 @@ from studio.steps.plans.issue import issue_plan
 from tests.people import Cast, signed_in
 from tests.studio.patterns.making import words
 from tests.studio.plans import making
+from tests.studio.review.named_figures import Page
 
 from .laying import layout
 
@@ -44,6 +48,11 @@ def two_layouts(cast: Cast) -> tuple[Layout, Layout]:
     return first, second
 
 
+def own_figures(page: bytes) -> list[tuple[str, str]]:
+    """What a page or a print tells of own layouts."""
+    return [(name, text) for name, text in Page(page).figures if name.startswith("own_")]
+
+
 def test_the_review_tells_what_own_layouts_saved_or_cost(cast: Cast) -> None:
     first, second = two_layouts(cast)
     plan = making.placed(cast, first.project, second.project)
@@ -61,6 +70,18 @@ def test_the_review_tells_what_own_layouts_saved_or_cost(cast: Cast) -> None:
     page = words(answer)
     assert "more used" in page
     assert "0.10 USD more" in page
+    told = own_figures(answer.content)
+    assert len(told) == 3 * 6
+    assert own_figures(desk.get(reverse("review_print", args=[cast.course.pk])).content) == told
+    text = desk.get(reverse("review_csv", args=[cast.course.pk])).content.decode("utf-8-sig")
+    head, *lines = csv.reader(io.StringIO(text))
+    assert head[-6:][2::3] == ["Own layout saved (mm²)", "Own layout saved (USD)"]
+    by_name = {line[0]: line[-6:] for line in lines}
+    assert by_name == {
+        cast.owner.display_name: ["900.00", "1000.00", "100.00", "0.90", "1.00", "0.10"],
+        cast.classmate.display_name: ["1600.00", "1400.00", "-200.00", "1.60", "1.40", "-0.20"],
+        "Together": ["2500.00", "2400.00", "-100.00", "2.50", "2.40", "-0.10"],
+    }
     Layout.objects.update(beside={})
     assert "What own layouts saved" not in words(desk.get(address))
 

@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from inventory.spreadsheets import defused
 from studio.models import Project
-from studio.telling.review.tables import HEADINGS
+from studio.telling.review.tables import HEADINGS, OWN_COLUMNS
 from tests.people import visit
 
 from .conftest import Class
@@ -102,9 +102,10 @@ def test_the_file_has_plain_numbers_that_add_up(after: Class) -> None:
     for column in ("Metal (USD)", "Supplies (USD)", "Together (USD)"):
         assert sum(Decimal(row[column]) for row in rows) == Decimal(last[column])
     for row in rows:
-        for column in list(row)[7:]:
+        for column in list(row)[7:-OWN_COLUMNS]:
             assert re.fullmatch(r"-?\d+(\.\d+)?", row[column]), column
     assert len(rows[0]) == len(HEADINGS)
+    assert {text for row in rows for text in list(row.values())[-OWN_COLUMNS:]} == {""}
 
 
 @pytest.mark.parametrize(

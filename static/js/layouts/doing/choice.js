@@ -3,7 +3,7 @@
 import { laidAt } from "../shapes.js";
 
 export class Choice {
-  // `desk` has items, work, scene, words, settle(), show(), say(words), reveal(at).
+  // `desk` has items, work, scene, picture, words, settle(), show(), say(words), reveal(at).
   constructor(desk) {
     this.desk = desk;
     this.key = null;
@@ -27,6 +27,13 @@ export class Choice {
     this.desk.settle();
     this.key = this.desk.items.has(key) ? key : null;
     this.desk.show();
+  }
+
+  // As `set`, by a hand that goes on at once: the picture shows it, all else when it comes to rest.
+  take(key) {
+    this.desk.settle();
+    this.key = key;
+    this.desk.picture.choose(key);
   }
 
   choose(key) {

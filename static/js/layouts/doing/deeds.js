@@ -71,15 +71,17 @@ export class Deeds {
     desk.lay(key, { ...turned, x_mm: turned.x_mm + x - left, y_mm: turned.y_mm + y - low }, "moved");
   }
 
-  // From the tray to the first place where it fits as it is turned; else to the middle.
+  // From the tray to the first place where it fits as it is turned. Where none is found in that time,
+  // as on metal with a ragged rim, the server looks on, in every turn, and says so if there is none.
   layIt() {
     const { desk } = this;
     const { key, item, place } = desk.choice;
     if (!item || place || !desk.may(key)) return;
     const held = desk.bench.hold(item.piece.id, item.copy);
     const from = desk.fresh(item);
-    const best = this.free(item, from, held) ?? desk.fresh(item);
-    desk.lay(key, { piece: item.piece.id, copy: item.copy, ...best }, "laid");
+    const found = this.free(item, from, held);
+    if (found) desk.lay(key, { piece: item.piece.id, copy: item.copy, ...found }, "laid");
+    else desk.work.send({ to: "place", fields: { do: "place", place: "free", which: `${item.piece.id}|${item.copy}` } });
   }
 
   free(item, from, held) {

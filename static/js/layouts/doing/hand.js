@@ -123,7 +123,7 @@ export class Hand {
 
   begin() {
     const { desk, down } = this;
-    desk.choice.set(down.key);
+    desk.choice.take(down.key);
     const from = down.fromTray ? null : desk.view.at(...down.from);
     this.pull = new Pull(desk, down.key, from, down.turning);
     (down.fromTray ? desk.tray.list : desk.svg).setPointerCapture(down.pointer);

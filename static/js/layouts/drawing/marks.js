@@ -1,8 +1,13 @@
 // What is drawn over and under the pieces: faults where they are, what a held piece catches on, and
-// what the judge counted: the strip left, shared lines, free edges.
+// what the judge counted: the strip left, shared lines, free edges; where a remark points.
 
 import { boxOf, middleOf } from "../shapes.js";
 import { line, made, sized } from "./svg.js";
+
+const LETTER_PX = 7.5; // of a fault's words, about
+const BESIDE_PX = 14;
+const ROW_PX = 16;
+const ROWS = [0, 1, -1];
 
 export class Marks {
   constructor(picture, scene, words) {
@@ -45,26 +50,52 @@ export class Marks {
     this.put("caught", lines);
   }
 
+  // The ring where the teacher's remark points; the page has its place.
+  remark() {
+    const { metal, at, radius } = this.picture.part("remark").dataset;
+    if (!metal) return;
+    const [cx, cy] = this.scene.seen(metal, at.split(" ").map(Number));
+    const ring = (name) => made("circle", { class: name, cx, cy: -cy, r: radius });
+    const title = made("title", {}, this.words.say("remark"));
+    this.put("remark", [made("g", { role: "img" }, title, ring("d-mark d-mark-halo"), ring("d-mark"))]);
+  }
+
   // Each fault as the geometry finds it: { metal, at, to, value }. Those of a piece in hand are a
   // group of their own: the others are drawn once while it is moved.
   faults(found, group = "faults") {
     const drawn = [];
+    const written = [];
     for (const fault of found) {
       if (!fault.at) continue;
       const from = this.scene.seen(fault.metal, fault.at);
       const to = this.scene.seen(fault.metal, fault.to ?? fault.at);
       const at = [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
       const over = fault.kind === "outside" || !(fault.value > 0);
-      drawn.push(
-        line("laying-fault", [...from, ...to]),
-        sized(
-          at,
-          made("circle", { class: "laying-fault-place", r: over ? 9 : 6 }),
-          made("text", { class: "laying-fault-text", x: 14, y: 5 }, this.measured(fault)),
-        ),
-      );
+      const marks = [made("circle", { class: "laying-fault-place", r: over ? 9 : 6 })];
+      const said = this.measured(fault);
+      const beside = this.besideOf(at, said, written);
+      if (beside) marks.push(made("text", { class: "laying-fault-text", ...beside }, said));
+      drawn.push(line("laying-fault", [...from, ...to]), sized(at, ...marks));
     }
     this.put(group, drawn);
+  }
+
+  // Where a fault's words are read: beside its place, on the side where the picture has room, and not
+  // on words that are written already; null where all around is full (the list has every fault).
+  besideOf([x, y], said, written) {
+    const { px, svg } = this.picture;
+    const { x: left, y: top, width, height } = svg.viewBox.baseVal;
+    const wide = said.length * LETTER_PX;
+    const turns = (left + width - x) / px < BESIDE_PX + wide;
+    const from = x / px + (turns ? -BESIDE_PX - wide : BESIDE_PX);
+    for (const row of ROWS) {
+      const box = [from, -y / px + row * ROW_PX, from + wide];
+      if (box[1] < top / px + BESIDE_PX || box[1] > (top + height) / px - BESIDE_PX) continue;
+      if (written.some(([x0, at, x1]) => x0 < box[2] && x1 > box[0] && Math.abs(at - box[1]) < ROW_PX - 1)) continue;
+      written.push(box);
+      return { x: turns ? -BESIDE_PX : BESIDE_PX, y: 5 + row * ROW_PX, "text-anchor": turns ? "end" : "start" };
+    }
+    return null;
   }
 
   measured(fault) {

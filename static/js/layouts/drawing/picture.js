@@ -9,6 +9,7 @@ const PIN = "M-4-9h8l-2 4v4l4 4H1l-1 7-1-7h-5l4-4v-4z";
 const TURN = "M-7.5 3.5A8 8 0 1 1 -2 7.7M-7.5 3.5l-3.6-4.6M-7.5 3.5l4.4-3";
 const SIDES = [[0, 1], [1, 0], [0, -1], [-1, 0]];
 const STEM_PX = 34;
+const COVER = { x: -5000, y: -5000, width: 10000, height: 10000 }; // of any table, as far as one may look
 
 export class Picture {
   // `items` are the pieces (pieces.js) by key.
@@ -19,6 +20,7 @@ export class Picture {
     this.px = 0;
     for (const plain of svg.querySelectorAll("[data-plain]")) plain.remove(); // the server's drawing
     svg.setAttribute("viewBox", scene.viewBox);
+    svg.append(made("rect", { class: "laying-cover", ...COVER }));
   }
 
   part(name) {
@@ -129,6 +131,10 @@ export class Picture {
     if (!one) return;
     one.box.classList.toggle("is-held", on);
     if (on && one.box !== this.part("pieces").lastElementChild) this.part("pieces").append(one.box);
+  }
+
+  choose(key) {
+    for (const [other, one] of this.drawn) one.box.classList.toggle("is-chosen", other === key);
   }
 
   hide(key, on) {

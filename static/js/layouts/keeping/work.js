@@ -88,7 +88,7 @@ export class Work {
     this.on.refused(text);
   }
 
-  // What the server has now, with what waits still on top of it.
+  // What the server has now, with what waits still on top of it; whoever calls shows it.
   adopt(fresh) {
     if (fresh.stock !== undefined && fresh.stock !== this.state.stock) {
       location.reload(); // other stock pieces, as after undoing their choice
@@ -97,7 +97,6 @@ export class Work {
     Object.assign(this.state, fresh);
     this.take(this.state);
     for (const job of this.sender.waiting) this.preview(job);
-    this.on.show();
   }
 
   take(state) {
