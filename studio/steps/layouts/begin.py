@@ -10,7 +10,6 @@ from django.utils.translation import gettext as _
 
 from classroom.models import User, record
 from classroom.refusals import Refused
-from inventory.models import StockPiece
 from studio.models import CutPlan, Layout, Pattern, Project
 from studio.steps.plans.asking import make_job
 from studio.steps.plans.placing_settings import rules_for
@@ -22,22 +21,35 @@ MOST_TRIES: Final = 12
 """Of a project, or of a plan."""
 
 
-def begin(
-    project: Project, *, acting: User, stock: StockPiece | None = None, name: str = ""
-) -> Layout:
+def begin(project: Project, *, acting: User, name: str = "") -> Layout:
     """A fresh try with every piece in the tray; a student's first one is the one that counts.
 
-    On the stock piece that the server would use first, where none is given. Raises Refused, in
-    words, where nothing can be laid out (any more), or tries are too many.
+    On the stock piece that the server would use first. Raises Refused, in words, where nothing
+    can be laid out (any more), or tries are too many.
     """
+    pattern, job = _to_lay(project, acting)
+    with transaction.atomic():
+        return add_try(job, acting=acting, project=project, pattern=pattern, name=name)
+
+
+def begin_first(project: Project, *, acting: User) -> Layout:
+    """As `begin`, for somebody without a try of the project; asked for twice it is one."""
+    pattern, job = _to_lay(project, acting)
+    with transaction.atomic():
+        Project.objects.select_for_update(no_key=True).get(pk=project.pk)
+        own = Layout.objects.filter(project=project, owner=acting).order_by("-chosen", "-number")
+        if (there := own.first()) is not None:
+            return there
+        return add_try(job, acting=acting, project=project, pattern=pattern)
+
+
+def _to_lay(project: Project, acting: User) -> tuple[Pattern, dict[str, Any]]:
     if why := why_no_tries(project, acting):
         raise Refused(why)
     pattern = pattern_to_lay(project)
     course = project.brief.course
-    metal = stock or first_for(project, pattern, rules_for(course.school, course))
-    job = make_job([pattern], [metal], course.school)
-    with transaction.atomic():
-        return add_try(job, acting=acting, project=project, pattern=pattern, name=name)
+    metal = first_for(project, pattern, rules_for(course.school, course))
+    return pattern, make_job([pattern], [metal], course.school)
 
 
 def begin_from_plan(plan: CutPlan, *, acting: User) -> Layout:

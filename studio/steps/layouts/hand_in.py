@@ -16,9 +16,8 @@ from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.plans.asking import make_job
 
 from .change import made_elsewhere
-from .outcome import Worth, kept_of, kept_share
+from .outcome import Weighed, Worth, chosen_layout, kept_of, kept_share, weighed_now
 from .standing import of_other_metal
-from .weighed import Weighed, chosen_layout, weighed_now
 
 PERCENT = 100.0
 OF_THE_PATTERN = (PIECE_CHANGED, PIECE_GONE, PIECE_NEW)
@@ -61,6 +60,12 @@ def hand_in_layout(
         )
         raise Refused(f"{refusal} {otherwise}") from None
     return layout
+
+
+def laid_since(pattern: Pattern, layout: Layout | None) -> bool:
+    """Whether the layout has been changed, or chosen, since the teacher answered the pattern."""
+    answered = pattern.reviewed_at
+    return layout is not None and answered is not None and layout.changed_at > answered
 
 
 def give_layouts_back(project: Project) -> None:

@@ -13,8 +13,7 @@ from classroom.refusals import Refused
 from studio.models import Layout, Pattern, Project
 
 from .hand_in import keep_as_judged
-from .outcome import is_told_as_now
-from .weighed import Weighed, weighed_now
+from .outcome import Weighed, is_told_as_now, weighed_now
 
 UNDECIDED = (Pattern.State.HANDED_IN,)
 NAME_LENGTH = 60

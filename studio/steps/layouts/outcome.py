@@ -1,12 +1,19 @@
-"""What a layout comes to: the judge's measures, and the price of the metal that it uses up."""
+"""What a layout comes to: the judge's measures, and the price of the metal that it uses up.
+
+Judging takes up to seconds of a processor, and whoever holds a project meanwhile (on SQLite the
+whole database) lets everybody wait. So a layout that is to be used is `weighed` before anything is
+held, and what was found is used if the layout is still in that state.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final
 
 from classroom.models import School
+from classroom.refusals import Refused
 from inventory.queries import stock_labelled
 from studio.core.cutting import Job, Placement, job_from_json, plan_from_json
 from studio.core.cutting.formats import measures_to_json
@@ -15,8 +22,10 @@ from studio.core.laying_out.holds import within_pattern
 from studio.core.offcuts.rack_offcuts import on_the_rack
 from studio.core.pricing.shares import to_the_cent
 from studio.core.verifying import measure
-from studio.models import Layout, TrialLayout
+from studio.models import Brief, Layout, Project, TrialLayout
 from studio.steps.plans.taking_layouts import RECTANGLES
+
+from .judged import judged_fit
 
 Worth = dict[str, Any]
 """The measures as JSON, `touched_mm2` (area of the metal that is touched), `metal_price`, money as
@@ -113,3 +122,48 @@ def waste_share(worth: Mapping[str, Any]) -> float | None:
     """Kerf and scrap of the metal that is used up, 0 to 1."""
     used = worth.get("consumed_mm2") or 0.0
     return 1.0 - worth.get("piece_area_mm2", 0.0) / used if used else None
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """Of one state of a layout: what it comes to and what the server's comes to, or why it is not
+    fit to be used."""
+
+    layout_pk: int
+    version: int
+    figures: Worth = field(default_factory=dict)
+    beside: Worth = field(default_factory=dict)
+    refusal: Refused | None = None
+
+
+def weighed(layout: Layout, school: School) -> Weighed:
+    try:
+        found = judged_fit(layout.asked, layout.laid)
+    except Refused as refusal:
+        return Weighed(layout.pk, layout.version, refusal=refusal)
+    figures = worth_of(layout.asked, layout.laid, school, (found.measures, found.offcuts))
+    return Weighed(layout.pk, layout.version, figures, servers_worth(layout, school))
+
+
+def weighed_ahead(project: Project) -> Weighed | None:
+    """The project's try that counts, as it is now; none where no layout is taken in."""
+    if project.brief.laid_by == Brief.LaidBy.SERVER:
+        return None
+    layout = chosen_layout(project)
+    return None if layout is None else weighed(layout, project.brief.course.school)
+
+
+def weighed_now(layout: Layout, school: School, ahead: Weighed | None) -> Weighed:
+    """What was worked out ahead if it is of this state, else worked out now. Raises Refused where
+    the layout is not fit to be used."""
+    found = ahead
+    if found is None or (found.layout_pk, found.version) != (layout.pk, layout.version):
+        found = weighed(layout, school)
+    if found.refusal is not None:
+        raise found.refusal
+    return found
+
+
+def chosen_layout(project: Project) -> Layout | None:
+    """The project's try that counts, handed in or not."""
+    return project.layouts.filter(chosen=True).select_related("owner").first()

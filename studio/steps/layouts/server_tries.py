@@ -100,7 +100,7 @@ def newest_trial(layout: Layout, wish: str = "") -> TrialLayout | None:
 def keep_try(trial: TrialLayout, plan: Plan) -> Layout:
     """What came of it as a try of its own, within the transaction that ends the search.
 
-    Raises Refused where nothing more can be laid out, or tries are too many.
+    Raises Refused where tries are too many.
     """
     layout, acting = trial.layout, trial.asked_by
     assert layout is not None

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from classroom.models import User, record
@@ -90,7 +91,7 @@ def choose(layout: Layout, *, acting: User) -> Layout:
         if tries.filter(pk=layout.pk, chosen=True).exists():
             return layout
         tries.filter(chosen=True).update(chosen=False)
-        tries.filter(pk=layout.pk).update(chosen=True)
+        _let_count(tries, layout.pk)
         record(acting, "layout-chosen", project, f"chose layout {layout.number}", layout=layout.pk)
     layout.chosen = True
     return layout
@@ -129,7 +130,12 @@ def _let_one_count(project: Project) -> None:
     own = tries.filter(owner=project.student)
     newest = own.order_by(F("handed_in_at").desc(nulls_last=True), "-number").first()
     if newest is not None:
-        tries.filter(pk=newest.pk).update(chosen=True)
+        _let_count(tries, newest.pk)
+
+
+def _let_count(tries: QuerySet[Layout], pk: int) -> None:
+    """Another layout than before is a change of what a pattern is handed in with."""
+    tries.filter(pk=pk).update(chosen=True, changed_at=timezone.now())
 
 
 def _require_own(layout: Layout, acting: User) -> None:

@@ -13,7 +13,7 @@ from classroom.refusals import Refused
 from studio.models import CutPlan, Layout, Pattern, PlanProject, Project
 from studio.steps.layouts.hand_in import give_layouts_back
 from studio.steps.layouts.nudge import choose_for_plan
-from studio.steps.layouts.weighed import weighed
+from studio.steps.layouts.outcome import weighed
 from studio.steps.plans.place import propose
 
 from .holding import hold

@@ -10,9 +10,9 @@ from classroom.refusals import Refused
 from studio.core.standing import how_to_mend, why_pattern_is_fixed
 from studio.models import Layout, Pattern, Project
 from studio.steps.at_work import require_at_work
-from studio.steps.layouts.hand_in import hand_in_layout
+from studio.steps.layouts.hand_in import hand_in_layout, laid_since
+from studio.steps.layouts.outcome import Weighed, chosen_layout, weighed_ahead
 from studio.steps.layouts.renew import renew_for
-from studio.steps.layouts.weighed import Weighed, chosen_layout, weighed_ahead
 
 from .ahead import Ahead, still_right, worked_out
 from .holding import hold
@@ -55,7 +55,7 @@ def _hand_in(
     pattern.project = project
     if pattern.state == Pattern.State.HANDED_IN:
         return pattern
-    if pattern.state == Pattern.State.RETURNED and _laid_since(pattern):
+    if pattern.state == Pattern.State.RETURNED and laid_since(pattern, chosen_layout(project)):
         pattern = _with_its_layout_only(pattern, acting=acting)
     project.brief.refresh_from_db()  # its limits may have been changed since the page was made
     if pattern.state != Pattern.State.DRAFT:
@@ -88,13 +88,6 @@ def _hand_in(
 
 def _with(layout: Layout | None) -> str:
     return f" with layout {layout.number}" if layout else ""
-
-
-def _laid_since(pattern: Pattern) -> bool:
-    """Whether the chosen layout has been changed since the teacher handed the pattern back."""
-    layout = chosen_layout(pattern.project)
-    answered = pattern.reviewed_at
-    return layout is not None and answered is not None and layout.changed_at > answered
 
 
 def _with_its_layout_only(returned: Pattern, *, acting: User) -> Pattern:

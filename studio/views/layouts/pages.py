@@ -17,7 +17,7 @@ from studio.models import Layout
 from studio.queries.layouts import layout_for, layout_to_open, layouts_for
 from studio.queries.patterns import project_for
 from studio.queries.plans import plan_for
-from studio.steps.layouts.begin import begin, begin_from_plan
+from studio.steps.layouts.begin import begin, begin_first, begin_from_plan
 from studio.views.house.students_language import in_a_students_language
 
 from .shown import table_context
@@ -64,8 +64,9 @@ def project_layout(request: Visit, pk: int) -> HttpResponse:
         if request.user.is_teacher:
             messages.info(request, _("Nobody has laid these pieces out yet."))
             return redirect("project", pk=project.pk)
+    begun = begin_first if request.method == "GET" else begin
     try:
-        made = begin(project, acting=request.user)
+        made = begun(project, acting=request.user)
     except Refused as refusal:
         messages.error(request, str(refusal))
         return redirect("project", pk=project.pk)

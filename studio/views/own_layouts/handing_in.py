@@ -3,7 +3,6 @@ in means for it. A plan's layout on the table: what using it does."""
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,9 +11,10 @@ from django.urls import reverse
 from classroom.models import School, User
 from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.at_work import why_shut
+from studio.steps.layouts.hand_in import laid_since
 from studio.steps.layouts.may_lay import may_change, why_plan_is_fixed
+from studio.steps.layouts.outcome import chosen_layout
 from studio.steps.layouts.standing import what_no_longer_holds
-from studio.steps.layouts.weighed import chosen_layout
 
 from .marks import remark_on
 from .shown import LayoutShown, shown_layout
@@ -64,7 +64,7 @@ def handing_in(
     if layout is not None:
         layout.project = project
     returned = pattern.state == State.RETURNED and layout is not None
-    again = returned and layout is not None and _since(pattern, layout)
+    again = returned and laid_since(pattern, layout)
     changing = returned and not pictured  # on the table it is changed after the page was made
     theirs = student and open_work and pattern.state in (State.DRAFT, State.RETURNED)
     shown = None
@@ -75,7 +75,8 @@ def handing_in(
         layout=layout,
         shown=shown,
         begin_url=reverse("project_layout", args=[project.pk]) if theirs else "",
-        renew=shown is not None
+        renew=theirs
+        and shown is not None
         and bool(shown.changed)
         and may_change(shown.layout, project.student),
         stands=brief.laid_by == Brief.LaidBy.STANDS,
@@ -84,11 +85,6 @@ def handing_in(
         returned=returned,
         again=again,
     )
-
-
-def _since(pattern: Pattern, layout: Layout) -> bool:
-    answered: dt.datetime | None = pattern.reviewed_at
-    return answered is not None and layout.changed_at > answered
 
 
 def part_of_table(user: User, layout: Layout) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import pytest
 from shapely.geometry import box
 
 from inventory.models import StockPiece
-from studio.models import Pattern, TrialLayout
+from studio.models import Layout, Pattern, TrialLayout
 from studio.running.layouts import judging
 from studio.running.trials import doing, others, wishes
 from studio.running.trials.wishes import Effort
@@ -18,6 +18,8 @@ from tests.studio.bench.making import World
 from tests.studio.patterns.making import BAR, bring, make_brief, make_metal, make_project, mine
 from tests.studio.plans import making
 from tests.studio.plans.conftest import plan
+
+from .laying import layout
 
 __all__ = ["plan"]
 
@@ -40,6 +42,12 @@ def sheet(cast: Cast) -> StockPiece:
 def draft(cast: Cast, sheet: StockPiece, evidence: Any) -> Pattern:
     """The owner's pattern: a bar of 40 × 20 mm, not handed in."""
     return mine(bring(make_project(cast, make_brief(cast, sheet.metal)), BAR))
+
+
+@pytest.fixture
+def own(draft: Pattern, sheet: StockPiece) -> Layout:
+    """The owner's try that counts, its bar in the corner of the sheet."""
+    return layout(draft.project, [sheet], at=(0.0, 0.0))
 
 
 ONE_ROUND = Effort(seconds=None, rounds=1)

@@ -9,9 +9,8 @@ from django.db import connection
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from inventory.models import StockPiece
 from studio.models import Layout, Pattern
-from studio.steps.layouts import change, weighed
+from studio.steps.layouts import change, outcome
 from studio.steps.layouts import hand_in as handing
 from studio.steps.layouts import nudge as nudging
 from studio.steps.layouts.change import Move
@@ -21,14 +20,9 @@ from studio.steps.patterns.hand_in import hand_in
 from tests.people import Cast, signed_in
 from tests.studio.patterns.making import mine
 
-from .laying import in_a_row, layout
+from .laying import in_a_row
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def own(draft: Pattern, sheet: StockPiece) -> Layout:
-    return layout(draft.project, [sheet], at=(0.0, 0.0))
 
 
 @pytest.fixture
@@ -70,7 +64,7 @@ def test_a_move_that_meets_the_handing_in_is_refused(
 
 def moved_while_it_is_judged(own: Layout, monkeypatch: pytest.MonkeyPatch) -> None:
     """Though the project is held: its layouts are not."""
-    now = weighed.weighed_now
+    now = outcome.weighed_now
 
     def and_moved_meanwhile(*asked: Any) -> Any:
         found = now(*asked)
@@ -113,7 +107,7 @@ def test_the_judge_is_asked_before_anything_is_held(
         depths.append(len(connection.savepoint_ids))
         return judged_fit(*asked)
 
-    monkeypatch.setattr(weighed, "judged_fit", noted)
+    monkeypatch.setattr(outcome, "judged_fit", noted)
     handed = mine(hand_in(mine(draft), acting=own.owner))
     own.refresh_from_db()
     nudged = nudging.nudge_layout(own, acting=cast.teacher)

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 from shapely.geometry import box
 
@@ -15,6 +16,7 @@ from inventory.models import StockPiece
 from studio.core.cutting import plan_to_json
 from studio.core.placing import place
 from studio.models import Brief, Layout, Pattern, Project, TrialLayout
+from studio.steps.layouts import tries
 from studio.steps.layouts.change import put
 from studio.steps.layouts.nudge import nudge_layout
 from studio.steps.layouts.renew import renew_layout
@@ -23,19 +25,14 @@ from studio.steps.patterns.answer import approve_pattern, return_pattern
 from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.relabel import change_metal
 from studio.steps.patterns.take_back import take_back
-from tests.people import Cast
-from tests.studio.patterns.making import make_metal, mine
+from tests.people import Cast, signed_in
+from tests.studio.patterns.making import make_metal, mine, words
 from tests.studio.plans import making
 
 from .laying import in_a_row, layout, pattern_of
 from .making import fresh, lay
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def own(draft: Pattern, sheet: StockPiece) -> Layout:
-    return layout(draft.project, [sheet], at=(0.0, 0.0))
 
 
 def given(draft: Pattern, **how: Any) -> Pattern:
@@ -160,6 +157,21 @@ def test_handed_back_only_for_its_layout_it_comes_again_as_a_new_version(
     assert mine(draft).remark == "Use the corner."
     assert (own.pattern_id, own.is_handed_in) == (again.pk, True)
     assert [p.piece for p in own.laid] == [f"{again.pk}/{again.drawing.pieces[0].id}"]
+
+
+def test_handed_back_for_its_layout_another_try_that_was_laid_before_may_come_instead(
+    cast: Cast, draft: Pattern, own: Layout, sheet: StockPiece
+) -> None:
+    other = layout(draft.project, [sheet], at=(2.0, 2.0), chosen=False)
+    return_pattern(given(draft), acting=cast.teacher, remark="The other one was better.")
+    other = Layout.objects.get(pk=other.pk)
+    tries.choose(other, acting=own.owner)
+    page = words(signed_in(cast.owner).get(reverse("project", args=[draft.project_id])))
+    assert "Hand in again with this layout" in page
+    again = given(mine(draft))
+    other.refresh_from_db()
+    assert (again.number, again.state) == (2, Pattern.State.HANDED_IN)
+    assert (other.pattern_id, other.is_handed_in) == (again.pk, True)
 
 
 def test_approving_takes_the_nudged_one_and_keeps_the_students(

@@ -9,10 +9,9 @@ import pytest
 from django.urls import reverse
 
 from classroom.refusals import Refused
-from inventory.models import StockPiece
 from studio.models import Brief, Layout, Pattern, Project
 from studio.steps.layouts import change, tries
-from studio.steps.layouts.begin import begin
+from studio.steps.layouts.begin import begin, begin_first
 from studio.steps.layouts.change import Move
 from studio.steps.layouts.nudge import nudge_layout
 from studio.steps.layouts.renew import renew_layout
@@ -21,14 +20,7 @@ from studio.steps.patterns.take_back import take_back
 from tests.people import Cast, signed_in
 from tests.studio.patterns.making import mine, words
 
-from .laying import layout
-
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def own(draft: Pattern, sheet: StockPiece) -> Layout:
-    return layout(draft.project, [sheet], at=(0.0, 0.0))
 
 
 def test_a_try_that_a_teacher_begins_counts_only_once_the_teacher_chooses_it(
@@ -138,3 +130,9 @@ def test_a_try_that_the_other_window_has_deleted_is_told_to_be_gone(own: Layout,
     named = {"name": "Mine"} if deed == "rename" else {}
     with pytest.raises(Refused, match="deleted meanwhile"):
         getattr(tries, deed)(other_window, acting=own.owner, **named)
+
+
+def test_a_first_try_that_is_asked_for_twice_at_once_is_one(cast: Cast, draft: Pattern) -> None:
+    first = begin_first(draft.project, acting=cast.owner)
+    assert begin_first(draft.project, acting=cast.owner) == first
+    assert first.chosen
