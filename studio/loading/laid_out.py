@@ -43,7 +43,7 @@ class _Layer(_Maker):
         project.save()
         self._pattern(project)
         sheet = self._sheet()
-        one = begin(project, acting=student, stock=sheet)
+        one = begin(project, acting=student)
         moves = []
         chance = random.Random(1)  # noqa: S311 - for a benchmark
         for wanted, spot in zip(one.asked.pieces, spots(chance), strict=True):
