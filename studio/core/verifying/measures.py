@@ -299,6 +299,9 @@ def _offcut_outlines(job: Job, left: Leftover) -> list[Polygon]:
     # is never further out than the arrow of a chord of its rounding, too little to part anything.
     found = []
     for part in polygons_of(opened):
+        small = job.offcut_min_area_mm2 - ROUNDING_MM2 - part.length * GRID_MM
+        if part.area + 2.0 * part.length * SIMPLIFY_MM < small:
+            continue  # nor is it large enough when it is made simpler
         plain = part.simplify(SIMPLIFY_MM)
         if plain.area < job.offcut_min_area_mm2 - ROUNDING_MM2 - plain.length * GRID_MM:
             continue  # what is inside the leftover, on the grid, is no larger
