@@ -1,9 +1,10 @@
 """A layout keeps what the judge measured last, and what it was before the last move.
 
-`Layout.figures` holds the measures as plans write them (`measures_to_json`), with `price` (text),
-`faults`, `missing` (counts), the `version` that they are of and the `rule` by which they are told;
-under `before` the same of the state before. `rectangles` there belongs to the stock pieces
-(`stock`), `holes` to the price. What was handed in keeps the figures that it was handed in with.
+`Layout.figures` holds the measures as plans write them (`measures_to_json`), with `for_two_mm`
+(`core/laying_out/beside.py`), `price` (text), `faults`, `missing` (counts), the `version` that they
+are of and the `rule` by which they are told; under `before` the same of the state before.
+`rectangles` there belongs to the stock pieces (`stock`), `holes` to the price. What was handed in
+keeps the figures that it was handed in with.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ from typing import Any
 
 from studio.core.cutting import Placement
 from studio.core.cutting.formats import measures_to_json
-from studio.core.verifying import Judgement
+from studio.core.laying_out.beside import for_two_mm
+from studio.core.verifying import Judgement, measurable
 from studio.models import Layout
 
 from .estimate import HOLES, estimate, holes_in
@@ -25,7 +27,9 @@ from .stock import RECTANGLES
 def measured(layout: Layout, placements: Sequence[Placement], judged: Judgement) -> dict[str, Any]:
     """What is kept of a judgement of the layout as it is."""
     price: Decimal = estimate(layout, placements, judged)
+    lying = measurable(layout.asked, placements)
     return measures_to_json(judged.measures) | {
+        "for_two_mm": for_two_mm(layout.asked, lying, judged.measures),
         "price": str(price),
         "faults": len(judged.faults),
         "missing": layout.asked.copies - len({(p.piece, p.copy) for p in placements}),

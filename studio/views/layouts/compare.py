@@ -19,7 +19,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.wording.chosen_language import shown_in_chosen_language
 from studio.core.cutting import Job, Placement, Plan, plan_from_json
 from studio.core.drawing import Piece
-from studio.core.laying_out.beside import Beside, Fact, Laid, beside
+from studio.core.laying_out.beside import Beside, Fact, Laid, beside, for_two_mm
 from studio.core.picturing.plan import MetalPicture, labels_of_pieces
 from studio.core.picturing.why import why, with_letters
 from studio.core.verifying import Fault, Judgement, measurable
@@ -192,6 +192,7 @@ def _laid(layout: Layout, placements: Sequence[Placement], judged: Judgement) ->
         judged.measures,
         placed=len({(p.piece, p.copy) for p in placements}),
         wanted=layout.asked.copies,
+        for_two_mm=for_two_mm(layout.asked, measurable(layout.asked, placements), judged.measures),
         faults=len(judged.faults),
         price=estimate(layout, placements, judged),
     )

@@ -51,7 +51,7 @@ def figures_of(
         ("strip", _("Largest strip left"), strip, _strip_mm2, area, MORE),
         ("saw", _("To saw"), run(now["saw_line_mm"]), _of("saw_line_mm"), run, LESS),
         ("spared", _("Spared by edges"), run(now["free_edge_mm"]), _of("free_edge_mm"), run, MORE),
-        ("shared", _("Shared cuts"), run(now["shared_line_mm"]), _of("shared_line_mm"), run, MORE),
+        ("shared", _("Shared cuts"), run(now["for_two_mm"]), _of("for_two_mm"), run, MORE),
         ("price", _("Price, about"), price, _of("price"), money, LESS),
     ]
     return [

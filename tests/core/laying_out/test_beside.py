@@ -7,19 +7,22 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from shapely.geometry import box
 
+from studio.core.cutting import Hands, Job, Wanted
 from studio.core.cutting.job import Measures
-from studio.core.laying_out.beside import Laid, beside
+from studio.core.laying_out.beside import Laid, beside, for_two_mm
+from studio.core.verifying import measure
+from tests.core.placing.jobs import at, sheet
 
 FIGURES = Measures(
     consumed_mm2=2000.0,
     largest_rectangle_mm=(152.0, 62.0),
     saw_line_mm=300.0,
-    shared_line_mm=40.0,
     free_edge_mm=60.0,
     cost=2.0,
 )
-LAID = Laid(FIGURES, placed=4, wanted=4, price=Decimal("3.10"))
+LAID = Laid(FIGURES, placed=4, wanted=4, for_two_mm=40.0, price=Decimal("3.10"))
 
 
 def but(**other: Any) -> Laid:
@@ -38,7 +41,6 @@ def test_two_alike_have_nothing_to_tell_and_neither_is_better() -> None:
         ({"consumed_mm2": 1800.0}, "metal", "server", 200.0),
         ({"saw_line_mm": 240.0}, "sawing", "server", 60.0),
         ({"free_edge_mm": 20.0}, "free", "own", 40.0),
-        ({"shared_line_mm": 70.0}, "shared", "server", 30.0),
     ],
 )
 def test_each_difference_is_told_once_with_its_amount(
@@ -46,6 +48,24 @@ def test_each_difference_is_told_once_with_its_amount(
 ) -> None:
     (fact,) = beside(LAID, but(**other)).facts
     assert (fact.code, fact.better, fact.by) == (code, better, by)
+
+
+def test_what_one_cut_frees_for_two_is_told_wherever_it_runs() -> None:
+    (fact,) = beside(LAID, replace(LAID, for_two_mm=70.0)).facts
+    assert (fact.code, fact.better, fact.by) == ("shared", "server", 30.0)
+
+
+@pytest.mark.parametrize("apart", [0.5, 1.0, 1.4])
+def test_a_shared_line_and_a_cut_down_the_middle_both_free_two_pieces(apart: float) -> None:
+    """Two squares of 20 mm in the middle of a sheet face each other along one side."""
+    job = Job(
+        (sheet(),), (Wanted("square", box(0, 0, 20, 20), 2),), hands=Hands(min(apart, 1.0), 0.5)
+    )
+    laid = [at("square", 0, 40, 40), at("square", 1, 60 + apart, 40)]
+    measures, _ = measure(job, laid)
+    assert for_two_mm(job, laid, measures) == pytest.approx(20.0)
+    far = [laid[0], at("square", 1, 62, 40)]
+    assert for_two_mm(job, far, measure(job, far)[0]) == pytest.approx(0.0)
 
 
 def test_the_strip_is_told_by_both_rectangles_the_better_one_first() -> None:
