@@ -74,7 +74,6 @@ class _Layer(_Maker):
         Pattern.objects.create(
             project=project,
             number=1,
-            state=Pattern.State.DRAFT,
             file=ContentFile(b"<svg/>", name="full.svg"),
             file_name="full.svg",
             sha256="0" * 64,

@@ -15,9 +15,10 @@ from django.utils.translation import gettext as _
 
 from classroom.models import School
 from studio.core.cutting.formats import job_to_json, measures_to_json
+from studio.core.laying_out.beside import for_two_mm
 from studio.core.picturing.plan import labels_of_pieces
 from studio.core.practice import BY_CODE, Sheet, name_of
-from studio.core.verifying import Judgement
+from studio.core.verifying import Judgement, measurable
 from studio.models import Layout, PracticeTry
 from studio.running.layouts import judging
 from studio.views.layouts.state import Looked, judged_state, table_state
@@ -77,8 +78,13 @@ def _figures(layout: Layout, own: PracticeTry) -> Mapping[str, Any]:
 
 def _told(layout: Layout, judged: Judgement) -> Mapping[str, Any]:
     missing = layout.asked.copies - len({(p.piece, p.copy) for p in layout.laid})
+    lying = measurable(layout.asked, layout.laid)
     # Metal for practice costs nothing.
-    return measures_to_json(judged.measures) | {"price": "0", "missing": missing}
+    return measures_to_json(judged.measures) | {
+        "for_two_mm": for_two_mm(layout.asked, lying, judged.measures),
+        "price": "0",
+        "missing": missing,
+    }
 
 
 def _memory(own: PracticeTry) -> str:

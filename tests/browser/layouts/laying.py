@@ -41,6 +41,9 @@ def table(visitor: Visitor, cast: Cast, *outlines: Polygon, **more: Any) -> Layo
     return one
 
 
+SHOWN = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
+
+
 def heard(page: Page, version: int) -> None:
     """The server has heard everything, and the layout is at this version."""
     laying = page.locator("[data-laying]")
@@ -55,6 +58,7 @@ def spot(page: Page, x: float, y: float) -> tuple[float, float]:
 
 
 def middle(part: Locator) -> tuple[float, float]:
+    part.page.evaluate(SHOWN)  # what stands beside the picture is made anew a frame later
     part.scroll_into_view_if_needed()
     found = part.bounding_box()
     assert found
