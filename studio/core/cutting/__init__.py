@@ -6,13 +6,16 @@ pictures stand on this room; nothing in it searches or judges.
 """
 
 from .formats import job_from_json, job_to_json, layout_from_json, plan_from_json, plan_to_json
-from .job import Hands, Job, Placement, Plan, Stock, Wanted
+from .job import Blank, Cut, Hands, Job, Parting, Placement, Plan, Stock, Wanted
 from .strictly import JobError
 
 __all__ = [
+    "Blank",
+    "Cut",
     "Hands",
     "Job",
     "JobError",
+    "Parting",
     "Placement",
     "Plan",
     "Stock",

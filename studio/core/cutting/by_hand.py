@@ -13,7 +13,8 @@ from shapely.errors import ShapelyError
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon
 
 from .job import Hands, Job, Placement, Worth
-from .strictly import JobError, any_number, finite, flag, listed, mapping, number, only
+from .parting import parting_to_json
+from .strictly import JobError, any_number, flag, listed, mapping, number, only
 
 FIELDS = (
     "gap_mm shared_mm straight_min_mm worth fixed start parting parting_margin_mm strip_least_mm "
@@ -44,11 +45,6 @@ def hands_from_json(top: Mapping[str, Any], kerf: float) -> tuple[Hands, Worth]:
     worth = top.get("worth", "two")
     if worth not in ("one", "two"):
         raise JobError("worth", 'write "one" or "two"')
-    if top.get("parting", "none") != "none":
-        raise JobError("parting", 'only "none" is understood: stock pieces are not parted yet')
-    for name in ("parting_margin_mm", "strip_least_mm", "cut_longest_mm", "throat_mm"):
-        if top.get(name) is not None:  # they say how to part, so without parting they bind nothing
-            finite(top[name], name, 0.0, 100_000.0)
     return Hands(gap, shared, straight), worth
 
 
@@ -63,7 +59,7 @@ def hands_to_json(job: Job) -> dict[str, Any]:
         "worth": job.worth,
         "fixed": [placement_to_json(p) for p in job.fixed],
         "start": [placement_to_json(p) for p in job.start],
-    }
+    } | parting_to_json(job.parting)
 
 
 def rough_edges_of(

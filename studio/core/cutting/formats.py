@@ -26,6 +26,7 @@ from .by_hand import (
     rough_edges_of,
 )
 from .job import (
+    Cut,
     Hands,
     Job,
     Measures,
@@ -37,6 +38,13 @@ from .job import (
     Wanted,
     Worth,
     to_wkt,
+)
+from .parting import (
+    blanks_from_json,
+    blanks_to_json,
+    cuts_from_json,
+    cuts_to_json,
+    parting_from_json,
 )
 from .strictly import JobError, finite, flag, listed, mapping, number, only
 
@@ -115,6 +123,7 @@ def job_from_json(data: object) -> Job:
         start=placements_from_json(top, "start", most=MAX_COPIES, within_mm=within)
         if by_hand
         else (),
+        parting=parting_from_json(top) if by_hand else None,
     )
     _unique([metal.id for metal in job.metal], "metal")
     _unique([wanted.id for wanted in job.pieces], "pieces")
@@ -185,7 +194,7 @@ def plan_to_json(plan: Plan) -> dict[str, Any]:
         "status": plan.status,
         "placements": [placement_to_json(p) for p in plan.placements],
         "unplaced": [{"piece": u.piece, "copy": u.copy, "why": u.why} for u in plan.unplaced],
-        "measures": measures_to_json(plan.measures),
+        "measures": measures_to_json(plan.measures, by_hand=plan.by_hand),
         "offcuts": [
             {"metal": o.metal, "outline": to_wkt(o.outline), "worth": round(o.worth, 6)}
             for o in plan.offcuts
@@ -193,11 +202,16 @@ def plan_to_json(plan: Plan) -> dict[str, Any]:
         "seed": plan.seed,
         "seconds": round(plan.seconds, 3),
         "rounds": plan.rounds,
-    } | ({"cuts": [], "blanks": []} if plan.by_hand else {})
+    } | (
+        {"cuts": cuts_to_json(plan.cuts), "blanks": blanks_to_json(plan.blanks)}
+        if plan.by_hand
+        else {}
+    )
 
 
-def measures_to_json(measures: Measures) -> dict[str, Any]:
-    """The figures of a plan, to a fraction that nobody can measure."""
+def measures_to_json(measures: Measures, *, by_hand: bool = True) -> dict[str, Any]:
+    """The figures of a plan, to a fraction that nobody can measure; those of version 1.2 have
+    the length of shear cuts too."""
     return {
         "piece_area_mm2": round(measures.piece_area_mm2, 4),
         "consumed_mm2": round(measures.consumed_mm2, 4),
@@ -210,7 +224,7 @@ def measures_to_json(measures: Measures) -> dict[str, Any]:
         "free_edge_mm": round(measures.free_edge_mm, 4),
         "strip_length_mm": round(measures.strip_length_mm, 6),
         "cost": round(measures.cost, 6),
-    }
+    } | ({"cut_line_mm": round(measures.cut_line_mm, 4)} if by_hand else {})
 
 
 def plan_from_json(data: Mapping[str, Any]) -> Plan:
@@ -229,16 +243,18 @@ def plan_from_json(data: Mapping[str, Any]) -> Plan:
         seconds=data["seconds"],
         rounds=data["rounds"],
         by_hand=data.get("version") == HANDS_VERSION,
+        cuts=cuts_from_json(data),
+        blanks=blanks_from_json(data.get("blanks", ())),
     )
 
 
-def layout_from_json(data: object) -> tuple[Placement, ...]:
-    """The placements of anybody's plan (parsed JSON), half-made ones too.
+def layout_from_json(data: object) -> tuple[tuple[Placement, ...], tuple[Cut, ...]]:
+    """The placements and parting cuts of anybody's plan (parsed JSON), half-made ones too.
 
-    Only `placements` is wanted and read; what else a plan says of itself is passed over, since
-    the judge finds it anew. Whether the job has the pieces and the metal that it names, and
-    whether a piece can lie where the numbers say, is for the judge to say. Raises JobError naming
-    the first field that is unusable.
+    Only `placements` is wanted, and `cuts` are read where there are any; what else a plan says of
+    itself is passed over, since the judge finds it anew. Whether the job has the pieces and the
+    metal that it names, and whether a piece can lie where the numbers say, is for the judge to
+    say. Raises JobError naming the first field that is unusable.
     """
     top = mapping(data, "plan")
     version = top.get("version", VERSION)
@@ -248,7 +264,8 @@ def layout_from_json(data: object) -> tuple[Placement, ...]:
             f"only versions {VERSION}, {MORE_VERSION} and {HANDS_VERSION} are understood",
         )
     listed(top, "placements", MAX_PLACEMENTS)
-    return placements_from_json(top, "placements", most=MAX_PLACEMENTS, within_mm=None)
+    laid = placements_from_json(top, "placements", most=MAX_PLACEMENTS, within_mm=None)
+    return laid, cuts_from_json(top)
 
 
 def _as_polygon(geometry: Any) -> Polygon:

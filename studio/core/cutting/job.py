@@ -16,6 +16,7 @@ from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
 Goal = Literal["plan", "strip"]
 Worth = Literal["one", "two"]
+CutWay = Literal["shear", "saw"]
 
 TURN_TOLERANCE_DEG = 1e-6
 
@@ -78,6 +79,49 @@ class Hands:
     straight_min_mm: float = 8.0
 
 
+@dataclass(frozen=True, slots=True)
+class Parting:
+    """How metal is parted, so that every group gets a blank of its own: by straight cuts, each
+    through the whole of one part.
+
+    `margin_mm` is the least distance from a piece to the edge that a cut makes, `strip_least_mm`
+    the narrowest part that a cut may leave. `cut_longest_mm` is the longest cut of the shear,
+    `throat_mm` the depth of the saw frame: no point of a saw cut may lie further from the outline
+    of the part that it goes through; None where nothing bounds them. A saw cut takes the job's
+    kerf, and its line is the kerf's middle; a shear cut takes nothing. Cut edges are never free.
+    """
+
+    way: CutWay
+    margin_mm: float
+    strip_least_mm: float
+    cut_longest_mm: float | None = None
+    throat_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """One parting cut: all of the straight line from `start` to `end` that lies in the part.
+
+    Part 0 is the stock piece; cut number i of a stock piece, from 0, makes the parts 2i + 1, on
+    the left of start → end, and 2i + 2, on its right.
+    """
+
+    metal: str
+    part: int
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """The part of a stock piece that one group gets (None: the pieces without a group)."""
+
+    metal: str
+    part: int
+    group: str | None
+    outline: Polygon
+
+
 @dataclass(frozen=True)
 class Job:
     """Pieces, the metal offered for them, and what decides between two plans.
@@ -85,7 +129,7 @@ class Job:
     `hands` None means the rules of versions 1 and 1.1: one kerf between pieces, and a piece may
     touch a clean edge anywhere. `worth` says whether leftovers count their second rectangle too.
     `fixed` placements stand as they are and count as wanted copies; `start` are placements to
-    begin from.
+    begin from. With `parting` every group gets metal of its own (`Parting`); only by hand.
     """
 
     metal: tuple[Stock, ...]
@@ -101,6 +145,7 @@ class Job:
     worth: Worth = "one"
     fixed: tuple[Placement, ...] = ()
     start: tuple[Placement, ...] = ()
+    parting: Parting | None = None
 
     @cached_property
     def wanted_by_id(self) -> dict[str, Wanted]:
@@ -204,6 +249,7 @@ class Measures:
     free_edge_mm: float = 0.0
     strip_length_mm: float = 0.0
     cost: float = 0.0
+    cut_line_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +265,8 @@ class Unplaced:
 class Plan:
     """Placements that the judge has found no fault with, and what they come to.
 
-    `by_hand` where the job's rules were those of version 1.2 (`Hands`).
+    `by_hand` where the job's rules were those of version 1.2 (`Hands`). Where the metal is parted,
+    `cuts` are in the order of cutting and `blanks` what they make for the groups.
     """
 
     placements: tuple[Placement, ...]
@@ -230,6 +277,8 @@ class Plan:
     seconds: float
     rounds: int
     by_hand: bool = False
+    cuts: tuple[Cut, ...] = ()
+    blanks: tuple[Blank, ...] = ()
 
     @property
     def status(self) -> Literal["complete", "partial"]:

@@ -39,7 +39,7 @@ class Command(BaseCommand):
             name, data = files[0]
             job = job_from_json(data)
             name, data = files[1]
-            placements = layout_from_json(data)
+            placements, _ = layout_from_json(data)
             check_judgeable(job, placements)
         except JobError as wrong:
             raise unusable(f"{name}: {wrong}") from None
