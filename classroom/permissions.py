@@ -64,6 +64,11 @@ class Action(StrEnum):
     # plans and the bench
     SEE_PLAN = "see plan"
     MANAGE_PLAN = "manage plan"
+    CHOOSE_WAY = "choose how a sheet is shared"
+    PART_METAL = "part metal into blanks"
+    STICK_PAPERS = "stick papers on shared metal"
+    HAND_ON_METAL = "hand on shared metal"
+    ADD_TO_METAL = "add to metal in use"
     DO_BENCH_STEP = "do bench step"
     CHECK_BENCH_STEP = "check bench step"
     RETURN_METAL = "return metal"
@@ -103,6 +108,11 @@ POLICY: dict[Action, frozenset[Role]] = {
     Action.PRACTISE: EVERYBODY,
     Action.SEE_PLAN: EVERYBODY,
     Action.MANAGE_PLAN: TEACHERS,
+    Action.CHOOSE_WAY: TEACHERS,
+    Action.PART_METAL: EVERYBODY,  # whether a student may, shear and permit decide
+    Action.STICK_PAPERS: EVERYBODY,
+    Action.HAND_ON_METAL: TEACHERS,
+    Action.ADD_TO_METAL: EVERYBODY,
     Action.DO_BENCH_STEP: STUDENTS,
     Action.CHECK_BENCH_STEP: TEACHERS,
     Action.RETURN_METAL: TEACHERS,

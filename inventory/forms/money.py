@@ -319,7 +319,7 @@ class PolicyForm(forms.Form):
                 "scrap).",
             ),
             (
-                Budget.CostPolicy.BLANK,
+                Budget.CostPolicy.RECTANGLE,
                 "The rectangle around each piece, 3 mm longer on both sides, while what the metal "
                 "costs beyond that, or less, is the course's.",
             ),

@@ -25,7 +25,7 @@ class Budget(models.Model):
 
         SHARED = "shared", "metal in the pieces, and a share of the waste"
         SCHOOL = "school", "metal in the pieces only"
-        BLANK = "blank", "the rectangle around each piece"
+        RECTANGLE = "rectangle", "the rectangle around each piece"
 
     course = models.OneToOneField(Course, on_delete=models.PROTECT, related_name="budget")
     allotted = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
@@ -33,7 +33,7 @@ class Budget(models.Model):
     charged = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
     credited = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
     overdraw_allowed = models.DecimalField(max_digits=10, decimal_places=2, default=Decimal(0))
-    cost_policy = models.CharField(max_length=6, choices=CostPolicy, default=CostPolicy.SHARED)
+    cost_policy = models.CharField(max_length=9, choices=CostPolicy, default=CostPolicy.SHARED)
 
     class Meta:
         constraints = [

@@ -6,8 +6,6 @@ by its hash, so that one can always say what was signed.
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -15,22 +13,11 @@ from django.utils import timezone
 from classroom.models import AppendOnly, User
 
 from .project import Project
+from .step_row import StepRow
 
 
-class BenchStep(models.Model):
+class BenchStep(StepRow):
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="bench_steps")
-    number = models.PositiveSmallIntegerField()
-    kind = models.CharField(max_length=10)
-    title = models.CharField(max_length=60)
-    wording = models.JSONField(help_text="Instructions, cautions and needs as issued.")
-    wording_sha = models.CharField(max_length=64)
-    permits = models.JSONField(default=list, help_text="Codes of the permits it needs.")
-    wait_minutes = models.PositiveSmallIntegerField(default=0)
-    teacher_signs = models.BooleanField(default=False)
-    started_at = models.DateTimeField(null=True)
-    wait_until = models.DateTimeField(null=True)
-    student_signed_at = models.DateTimeField(null=True)
-    done_at = models.DateTimeField(null=True)
 
     class Meta:
         ordering = ["number"]
@@ -41,26 +28,6 @@ class BenchStep(models.Model):
 
     def __str__(self) -> str:
         return f"{self.title} ({self.project})"
-
-    def words_in(self, language: str) -> dict[str, Any]:
-        """What the step says in a language, as it was frozen; English where it has none of it.
-
-        The same keys as `wording`, which is English and has the other languages under "in".
-        """
-        found: dict[str, Any] = self.wording.get("in", {}).get(language, self.wording)
-        return found
-
-    def title_in(self, language: str) -> str:
-        return str(self.words_in(language)["title"])
-
-    def sha_in(self, language: str) -> str:
-        """What a sign-off keeps to say in which words the step was shown."""
-        return str(self.words_in(language).get("sha", self.wording_sha))
-
-    def language_of(self, sha: str) -> str:
-        """In which language the words with this hash are."""
-        others: dict[str, Any] = self.wording.get("in", {})
-        return next((code for code, words in others.items() if words["sha"] == sha), "en")
 
 
 class SignOff(AppendOnly):

@@ -46,8 +46,20 @@ class StepWording(AppendOnly):
         return f"{self.kind} ({self.language}), version {self.version}"
 
 
+class Shear(models.TextChoices):
+    """What the room has to part sheet with straight cuts."""
+
+    NONE = "none", "no shear"
+    HAND = "hand", "bench shear, worked by hand"
+    FOOT = "foot", "guillotine, worked by foot"
+    POWER = "power", "guillotine, power-driven"
+
+
 class BenchSetup(models.Model):
-    """What a school's benches have. A school without a row has the usual."""
+    """What a school's benches have. A school without a row has the usual.
+
+    `shear_cut_mm` is the longest cut that the shear makes; empty where nobody said.
+    """
 
     school = models.OneToOneField(School, on_delete=models.PROTECT, related_name="bench_setup")
     frame_depth_mm = models.DecimalField(
@@ -55,6 +67,15 @@ class BenchSetup(models.Model):
         decimal_places=1,
         default=USUAL_FRAME_MM,
         validators=[MinValueValidator(Decimal(20)), MaxValueValidator(Decimal(400))],
+    )
+
+    shear = models.CharField(max_length=5, choices=Shear, default=Shear.NONE)
+    shear_cut_mm = models.DecimalField(
+        max_digits=6,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(Decimal(20)), MaxValueValidator(Decimal(2000))],
     )
 
     class Meta:

@@ -9,8 +9,9 @@ from django.db.models import Q
 from django.utils import timezone
 
 from classroom.models import Course, User
-from studio.core.cutting import Job, Placement, job_from_json
+from studio.core.cutting import Cut, Job, Placement, job_from_json
 from studio.core.cutting.by_hand import placements_from_json
+from studio.core.cutting.parting import cuts_from_json
 
 from .plan import CutPlan
 from .project import Pattern, Project
@@ -56,6 +57,7 @@ class Layout(models.Model):
     origin = models.CharField(max_length=6, choices=Origin, default=Origin.HAND)
     job = models.JSONField(help_text="Pieces, stock pieces and rules that it is laid by.")
     placements = models.JSONField(default=list)
+    cuts = models.JSONField(default=list, help_text="Where the metal of a class's plan is parted.")
     pinned = models.JSONField(default=list, help_text="Pieces that stay: [piece, copy].")
     past = models.JSONField(default=list, help_text="What was done, to be undone, oldest first.")
     future = models.JSONField(default=list, help_text="What was undone, the next one last.")
@@ -106,6 +108,11 @@ class Layout(models.Model):
         """Where the pieces lie."""
         said = {"placements": self.placements}
         return placements_from_json(said, "placements", most=MOST_PLACED, within_mm=None)
+
+    @property
+    def parted(self) -> tuple[Cut, ...]:
+        """Where the metal is parted; nowhere in a layout of one student's."""
+        return cuts_from_json({"cuts": self.cuts})
 
     @property
     def course(self) -> Course:

@@ -19,6 +19,14 @@ class Hand(models.TextChoices):
     SURE = "sure", "sure hand"
 
 
+class Sharing(models.TextChoices):
+    """How students whose pieces lie on one stock piece come by their metal."""
+
+    PARTED = "parted", "parted first, with the shear"
+    SAWN = "sawn", "sawn apart first"
+    PASSED = "passed", "passed on from hand to hand"
+
+
 def _length(least: str, most: str) -> models.DecimalField:  # type: ignore[type-arg]
     """Millimetres; empty where the school, or the app, says how much."""
     return models.DecimalField(
@@ -81,6 +89,13 @@ class PlacingSettings(models.Model):
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(100))],
     )
     sheet_grain = models.CharField(max_length=8, choices=SheetGrain, blank=True)
+    sharing = models.CharField(
+        max_length=6, choices=Sharing, blank=True, help_text="Empty: by the tools of the room."
+    )
+    shear_margin_mm = _length("0", "20")
+    shear_strip_mm = _length("2", "100")
+    saw_margin_mm = _length("0", "20")
+    saw_strip_mm = _length("2", "100")
     changed_at = models.DateTimeField(auto_now=True)
 
     class Meta:

@@ -29,12 +29,47 @@ class CutPlan(models.Model):
         ISSUED = "issued", "metal handed out"
         CLOSED = "closed", "closed"
         DROPPED = "dropped", "dropped"
+        PARTED = "parted", "parted into blanks"
+
+    class Way(models.TextChoices):
+        """How students whose pieces lie on one stock piece come by their metal."""
+
+        ALONE = "alone", "one student's on each stock piece"
+        PARTED = "parted", "parted first, with the shear"
+        SAWN = "sawn", "sawn apart first"
+        PASSED = "passed", "passed on from hand to hand"
 
     LIVE = ("placing", "proposed", "approved", "issued")
 
     course = models.ForeignKey(Course, on_delete=models.PROTECT, related_name="plans")
     metal = models.ForeignKey(Metal, on_delete=models.PROTECT, related_name="plans")
     state = models.CharField(max_length=8, choices=State, default=State.PLACING)
+    way = models.CharField(
+        max_length=6,
+        choices=Way,
+        default=Way.ALONE,
+        blank=True,
+        help_text="Empty: placed before sheets were shared by rule, to be laid anew.",
+    )
+    parent = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="own_plans",
+        help_text="The shared plan whose sheet was parted: this is one student's part of it.",
+    )
+    adds_to = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="additions",
+        help_text="The plan at the bench to whose metal this one's pieces are added.",
+    )
+    to_lay_anew = models.BooleanField(
+        default=False, help_text="The blank came out so that the layout does not hold on it."
+    )
     job = models.JSONField(help_text="What the engine was asked.")
     answer = models.JSONField(null=True, blank=True, help_text="Its plan, judged without fault.")
     engine_version = models.CharField(max_length=20, blank=True)
@@ -90,6 +125,16 @@ class CutPlan(models.Model):
         return read_once(self, "answer", self.answer, plan_from_json)
 
     @property
+    def is_parted(self) -> bool:
+        """Whether its stock pieces are parted into a blank for every student."""
+        return self.way in (self.Way.PARTED, self.Way.SAWN)
+
+    @property
+    def waits_for_blanks(self) -> bool:
+        """Whether its metal is handed out, and its students' blanks are still to be parted."""
+        return self.is_parted and self.state == self.State.ISSUED
+
+    @property
     def is_whole(self) -> bool:
         """Whether it is placed and every piece has its place; nothing is read for it."""
         return self.answer is not None and not self.answer["unplaced"]
@@ -135,6 +180,14 @@ class PlanProject(models.Model):
     layout_told = models.CharField(
         max_length=300, blank=True, help_text="Why the plan could not take the student's layout."
     )
+    turn = models.PositiveSmallIntegerField(
+        default=0, help_text="Whose turn it is to saw, from 1; 0 where there are no turns."
+    )
+    left_out_at = models.DateTimeField(null=True, blank=True)
+    left_out_by = models.ForeignKey(
+        User, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    left_out_why = models.CharField(max_length=200, blank=True)
     live = models.BooleanField(default=True)
 
     objects = PlanProjectQuerySet.as_manager()
@@ -163,12 +216,13 @@ class PlanProject(models.Model):
 
 
 class PlanStock(models.Model):
-    """A stock piece that an approved plan has reserved."""
+    """A stock piece that an approved plan has reserved, or whose metal an addition lies on."""
 
     plan = models.ForeignKey(CutPlan, on_delete=models.PROTECT, related_name="reserved")
     stock_piece = models.ForeignKey(
         StockPiece, on_delete=models.PROTECT, related_name="reservations"
     )
+    addition = models.BooleanField(default=False)
     live = models.BooleanField(default=True)
 
     class Meta:
@@ -177,7 +231,7 @@ class PlanStock(models.Model):
             models.UniqueConstraint(fields=["plan", "stock_piece"], name="a_piece_once_in_a_plan"),
             models.UniqueConstraint(
                 fields=["stock_piece"],
-                condition=Q(live=True),
+                condition=Q(live=True, addition=False),
                 name="one_live_plan_per_stock_piece",
             ),
         ]

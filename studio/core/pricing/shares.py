@@ -32,10 +32,14 @@ class WasteRule(StrEnum):
 
     SHARED = "shared"  # the projects, in proportion to the area of their pieces
     SCHOOL = "school"  # nobody: the course's budget bears it, shown as a line of its own
-    BLANK = "blank"  # each project pays the rectangles around its pieces; the course the rest
+    RECTANGLE = "rectangle"  # each project pays those around its pieces; the course the rest
+
+    @classmethod
+    def _missing_(cls, value: object) -> WasteRule | None:
+        return cls.RECTANGLE if value == "blank" else None  # as quotes of earlier days say it
 
 
-BLANK_ALLOWANCE_MM = 3.0
+RECTANGLE_ALLOWANCE_MM = 3.0
 """Added to both sides of the rectangle around a piece: common practice, no source."""
 
 
@@ -44,15 +48,15 @@ class MetalUse:
     """What a plan does to one stock piece: price per mm², what is consumed, and by whom.
 
     `consumed_mm2` is the metal's area less its offcuts; `pieces_mm2` gives each project's net
-    piece area on it (outlines less windows), by a stable id, and `blanks_mm2` that of the
-    rectangles around its pieces, which only the rule `BLANK` asks for.
+    piece area on it (outlines less windows), by a stable id, and `rectangles_mm2` that of the
+    rectangles around its pieces, which only the rule `RECTANGLE` asks for.
     """
 
     metal: str
     price_per_mm2: Decimal
     consumed_mm2: Decimal
     pieces_mm2: Mapping[str, Decimal]
-    blanks_mm2: Mapping[str, Decimal] = field(default_factory=dict)
+    rectangles_mm2: Mapping[str, Decimal] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,10 +210,10 @@ def quote(
     else:
         waste_shares, school = dict.fromkeys(piece_value, NOTHING), waste
     words = "Metal in your pieces"
-    if policy.waste is WasteRule.BLANK:
-        blanks = _blank_values(metals, piece_value)
-        in_blanks = to_the_cent(sum(blanks.values(), Decimal(0)))
-        metal_shares = share_to_the_cent(in_blanks, blanks)
+    if policy.waste is WasteRule.RECTANGLE:
+        rectangles = _rectangle_values(metals, piece_value)
+        in_rectangles = to_the_cent(sum(rectangles.values(), Decimal(0)))
+        metal_shares = share_to_the_cent(in_rectangles, rectangles)
         school = metal - sum(metal_shares.values(), NOTHING)
         words = "Rectangles around your pieces"
     projects = []
@@ -225,28 +229,28 @@ def quote(
     return Quote(tuple(projects), school, metal)
 
 
-def _blank_values(metals: Sequence[MetalUse], projects: Collection[str]) -> dict[str, Decimal]:
+def _rectangle_values(metals: Sequence[MetalUse], projects: Collection[str]) -> dict[str, Decimal]:
     """What each project's rectangles are worth at the price of the metal they lie on."""
     value = dict.fromkeys(projects, Decimal(0))
     for use in metals:
-        for project, area in use.blanks_mm2.items():
+        for project, area in use.rectangles_mm2.items():
             if project not in value or area < 0:
                 raise ValueError(f"{use.metal}: the rectangles of {project!r} make no sense")
             value[project] += area * use.price_per_mm2
     return value
 
 
-def blank_areas(job: Job, placements: Iterable[Placement]) -> dict[str, dict[str, Decimal]]:
+def rectangle_areas(job: Job, placements: Iterable[Placement]) -> dict[str, dict[str, Decimal]]:
     """By stock piece and group: area of the rectangles around the pieces as they are drawn.
 
-    Each side is longer by `BLANK_ALLOWANCE_MM`. How a piece was turned on the metal makes no
+    Each side is longer by `RECTANGLE_ALLOWANCE_MM`. How a piece was turned on the metal makes no
     difference: nobody chooses that.
     """
     found: dict[str, dict[str, Decimal]] = {}
     for placed in placements:
         wanted = job.wanted_by_id[placed.piece]
         x0, y0, x1, y1 = wanted.outline.bounds
-        area = to_the_mm((x1 - x0 + BLANK_ALLOWANCE_MM) * (y1 - y0 + BLANK_ALLOWANCE_MM))
+        area = to_the_mm((x1 - x0 + RECTANGLE_ALLOWANCE_MM) * (y1 - y0 + RECTANGLE_ALLOWANCE_MM))
         on_metal = found.setdefault(placed.metal, {})
         name = wanted.group or wanted.id
         on_metal[name] = on_metal.get(name, Decimal(0)) + area

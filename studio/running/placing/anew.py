@@ -8,6 +8,7 @@ from __future__ import annotations
 import logging
 
 from django.db import transaction
+from django.db.models import Q
 
 from classroom.models import record
 from classroom.refusals import Refused
@@ -17,7 +18,8 @@ from studio.steps.plans.place import place_again
 
 logger = logging.getLogger(__name__)
 
-WHY = "laid anew: pieces get room for saw and file now"
+ROOM = "they get room for saw and file now"
+SHARED = "their students get metal of their own, or a turn at the sheet, now"
 
 
 def lay_anew() -> int:
@@ -29,18 +31,20 @@ def lay_anew() -> int:
     older = CutPlan.objects.filter(
         state__in=[CutPlan.State.PLACING, CutPlan.State.PROPOSED],
         rival_of=None,
-        job__version__lt=JOB_VERSION,
-    )
+    ).filter(Q(job__version__lt=JOB_VERSION) | Q(way=""))
     found = 0
     for plan in older.select_related("created_by", "course__school").order_by("pk"):
         try:
             with transaction.atomic():
-                new = place_again(plan, acting=plan.created_by, seed=plan.seed, why=WHY)
+                why = ROOM if plan.job["version"] < JOB_VERSION else SHARED
+                new = place_again(
+                    plan, acting=plan.created_by, seed=plan.seed, why=f"laid anew: {why}"
+                )
                 record(
                     None,
                     "plan-laid-anew",
                     new,
-                    f"laid the pieces of plan {plan.pk} anew: they get room for saw and file now",
+                    f"laid the pieces of plan {plan.pk} anew: {why}",
                     school=plan.course.school,
                 )
         except Refused as refusal:

@@ -45,9 +45,9 @@ SHARING_RULES = {
         "width of the saw cut) and scrap (too small to use again). Blades, drills, abrasive and "
         "adhesive are paid by how much you saw, drill and prepare."
     ),
-    pricing.WasteRule.BLANK: (
+    pricing.WasteRule.RECTANGLE: (
         "You pay for the upright rectangle around each of your pieces as drawn, "
-        f"{pricing.BLANK_ALLOWANCE_MM:.0f} mm longer on both sides. What the metal costs beyond "
+        f"{pricing.RECTANGLE_ALLOWANCE_MM:.0f} mm longer on both sides. What the metal costs beyond "
         "that, or less, is the course's. Blades, drills, abrasive and adhesive are paid by how "
         "much you saw, drill and prepare."
     ),
@@ -144,13 +144,13 @@ def metal_uses(
         group = wanted.group or wanted.id
         before = own[placed.metal].get(group, Decimal(0))
         own[placed.metal][group] = before + _area(wanted.outline.area)
-    blanks = pricing.blank_areas(job, placements)
+    rectangles = pricing.rectangle_areas(job, placements)
     metals = []
     for code, split in splits.items():
         # A price at which the consumed area costs exactly its whole cents.
         consumed = max(split.consumed_mm2, sum(own[code].values(), Decimal(0)))
         price = split.consumed_cost / consumed
-        metals.append(pricing.MetalUse(code, price, consumed, own[code], blanks[code]))
+        metals.append(pricing.MetalUse(code, price, consumed, own[code], rectangles[code]))
     return metals
 
 

@@ -71,7 +71,7 @@ def settle(
         .prefetch_related("lines")
         .order_by("project_id")
     )
-    blanks = _blanks_of(plan)
+    rectangles = _rectangles_of(plan)
     uses: list[pricing.MetalUse] = []
     used_costs: dict[str, Decimal] = {}
     offcut_costs: dict[str, Sequence[Decimal]] = {}
@@ -86,7 +86,7 @@ def settle(
         consumed = max(split.consumed_mm2, pieces)
         if consumed:
             price = split.consumed_cost / consumed
-            around = _blanks(out, used, blanks.get(out.code, {}))
+            around = _rectangles(out, used, rectangles.get(out.code, {}))
             uses.append(pricing.MetalUse(out.code, price, consumed, used, around))
         for group, area in used.items():
             areas[group] = areas.get(group, Decimal(0)) + area
@@ -122,19 +122,19 @@ def settle(
     )
 
 
-def _blanks_of(plan: CutPlan) -> dict[str, dict[str, Decimal]]:
+def _rectangles_of(plan: CutPlan) -> dict[str, dict[str, Decimal]]:
     """Rectangles around the pieces, by stock piece and group."""
     if plan.laid is None:
         return {}
-    return pricing.blank_areas(plan.asked, plan.laid.placements)
+    return pricing.rectangle_areas(plan.asked, plan.laid.placements)
 
 
-def _blanks(
-    out: StockOut, used: Mapping[str, Decimal], blanks: Mapping[str, Decimal]
+def _rectangles(
+    out: StockOut, used: Mapping[str, Decimal], rectangles: Mapping[str, Decimal]
 ) -> dict[str, Decimal]:
     """Rectangles of the projects; one that was given up pays as much of its own as of its metal."""
     found = {}
-    for group, area in blanks.items():
+    for group, area in rectangles.items():
         lost = out.unmade.get(group)
         whole = _area(sum(piece.area for piece in lost)) if lost else Decimal(0)
         share = min(used.get(group, Decimal(0)) / whole, Decimal(1)) if whole else Decimal(1)

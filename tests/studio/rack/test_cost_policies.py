@@ -35,14 +35,14 @@ def test_projects_and_course_together_bear_exactly_the_metal(
     rule: WasteRule, price: Decimal, rows: list[tuple[Decimal, Decimal]], waste: Decimal
 ) -> None:
     pieces = {str(number): own for number, (own, _) in enumerate(rows)}
-    blanks = {str(number): around for number, (_, around) in enumerate(rows)}
-    use = MetalUse("sheet", price, sum(pieces.values(), Decimal(0)) + waste, pieces, blanks)
+    rectangles = {str(number): around for number, (_, around) in enumerate(rows)}
+    use = MetalUse("sheet", price, sum(pieces.values(), Decimal(0)) + waste, pieces, rectangles)
     found = quote(
         [use], {name: BenchUse() for name in pieces}, Rates(), CostPolicy(rule, consumables=False)
     )
     assert sum((one.total for one in found.projects), found.school) == found.metal
     for one in found.projects:
-        area = blanks[one.project] if rule is WasteRule.BLANK else pieces[one.project]
+        area = rectangles[one.project] if rule is WasteRule.RECTANGLE else pieces[one.project]
         if rule is WasteRule.SHARED:
             assert found.school == 0
         else:
@@ -90,7 +90,7 @@ def test_net_only_leaves_the_waste_to_the_course(world: World, cast: Cast) -> No
 
 
 def test_the_rectangle_is_as_drawn_and_3_mm_longer_on_both_sides(world: World, cast: Cast) -> None:
-    _choose(cast, "blank")
+    _choose(cast, "rectangle")
     plan = _plan(world, cast)
     per_mm2 = Decimal("24.00") / (120 * 80)
     each = (33 * 23 * per_mm2).quantize(Decimal("0.01"))  # 30 × 20 with 3 mm more each
@@ -151,8 +151,8 @@ def test_the_plan_page_shows_what_the_course_bears_and_says_the_rule(
 
 def test_the_rule_is_chosen_on_the_budget_page(world: World, cast: Cast) -> None:
     url = reverse("budget_policy", args=[cast.course.pk])
-    assert signed_in(cast.teacher).post(url, {"policy": "blank"}).status_code == 302
-    assert Budget.objects.get().cost_policy == "blank"
+    assert signed_in(cast.teacher).post(url, {"policy": "rectangle"}).status_code == 302
+    assert Budget.objects.get().cost_policy == "rectangle"
     assert signed_in(cast.teacher).post(url, {"policy": "free"}).status_code == 200
     for person, expected in (
         (cast.other_teacher, 404),
@@ -161,4 +161,4 @@ def test_the_rule_is_chosen_on_the_budget_page(world: World, cast: Cast) -> None
         (cast.outsider, 404),
     ):
         assert signed_in(person).post(url, {"policy": "shared"}).status_code == expected
-    assert Budget.objects.get().cost_policy == "blank"
+    assert Budget.objects.get().cost_policy == "rectangle"
