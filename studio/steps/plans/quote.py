@@ -47,9 +47,9 @@ SHARING_RULES = {
     ),
     pricing.WasteRule.RECTANGLE: (
         "You pay for the upright rectangle around each of your pieces as drawn, "
-        f"{pricing.RECTANGLE_ALLOWANCE_MM:.0f} mm longer on both sides. What the metal costs beyond "
-        "that, or less, is the course's. Blades, drills, abrasive and adhesive are paid by how "
-        "much you saw, drill and prepare."
+        f"{pricing.RECTANGLE_ALLOWANCE_MM:.0f} mm longer on both sides. What the metal costs "
+        "beyond that, or less, is the course's. Blades, drills, abrasive and adhesive are paid by "
+        "how much you saw, drill and prepare."
     ),
 }
 HUNDREDTH = Decimal("0.01")
