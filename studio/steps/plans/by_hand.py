@@ -14,6 +14,7 @@ from classroom.refusals import Refused
 from studio.models import CutPlan, PlacingJob, PlanProject, Project
 
 from .propose import propose_answer
+from .sharing import way_of_job
 
 BY_HAND: Final = "by hand"
 """Instead of the engine's version: no engine has laid it."""
@@ -27,7 +28,8 @@ def propose_by_hand(
     *,
     acting: User,
 ) -> CutPlan:
-    """A new proposed plan in place of a dropped one, with this judged answer and these shares.
+    """A new proposed plan in place of a dropped one, with this judged answer and these shares;
+    the job says which way it goes.
 
     Inside the caller's transaction. Raises Refused where a project has moved on.
     """
@@ -40,6 +42,7 @@ def propose_by_hand(
             made = CutPlan.objects.create(
                 course=plan.course,
                 metal=plan.metal,
+                way=way_of_job(job, [share.project for share in shares]),
                 job=job,
                 seed=plan.seed,
                 seconds=plan.seconds,

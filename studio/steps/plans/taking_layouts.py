@@ -46,9 +46,16 @@ class Taken:
 
 
 def taken_layouts(
-    patterns: Sequence[Pattern], school: School, *, server_lays: bool, even_standing: bool = False
+    patterns: Sequence[Pattern],
+    school: School,
+    *,
+    way: str,
+    server_lays: bool,
+    even_standing: bool = False,
 ) -> Taken:
     """The layouts that a plan of these approved patterns takes, judged by the plan's own rules.
+
+    Where its `way` parts the metal, no two of them may lie so that no cut goes between.
 
     With `server_lays` none is taken; raises Refused where a brief says that a student's layout
     stands, unless `even_standing`.
