@@ -19,7 +19,7 @@ from django.db import transaction
 from classroom.figures.rounding import plain
 from classroom.models import Course
 from inventory.models import Consumable, StockPiece
-from inventory.queries import budget_of
+from inventory.queries import budget_of, stock_labelled
 from studio.core.cutting import Job, Placement, Plan
 from studio.core.drawing import Piece
 from studio.core.picturing.sawing_order import sawing_orders, sawn_by_group
@@ -152,6 +152,22 @@ def metal_uses(
         price = split.consumed_cost / consumed
         metals.append(pricing.MetalUse(code, price, consumed, own[code], rectangles[code]))
     return metals
+
+
+def total_of(
+    course: Course, job: Job, answer: Plan, shares: Sequence[PlanProject], way: str
+) -> Decimal:
+    """What all projects of these shares (with brief and pattern) and the course would pay
+    together, were this whole answer a plan of that way. Nothing is stored."""
+    codes = sorted({placed.metal for placed in answer.placements})
+    stock = stock_labelled(course.school_id, codes).select_related("metal")
+    splits = {piece.code: split_cost(piece, _offcuts_on(answer, piece.code)) for piece in stock}
+    uses, metals = _uses(job, answer, shares, splits)
+    priced = priced_metal(metals, uses, policy_of(course))
+    rates = list(Consumable.objects.filter(school=course.school_id, retired_at=None))
+    supplies = (consumable_line(rate, use).amount for use in uses.values() for rate in rates)
+    metal = sum((one.metal for one in priced.projects), priced.school)
+    return sum(supplies, metal)
 
 
 def planned_total(plan: CutPlan) -> Decimal:

@@ -6,21 +6,19 @@ from typing import Final
 
 from django.utils.translation import gettext, gettext_noop
 
-ALONE: Final = "alone"
 NO_SHEAR: Final = "no-shear"
 SHORT_SHEAR: Final = "short-shear"
 SHORT_FRAME: Final = "short-frame"
-NO_METAL: Final = "no-metal"
+NONE_PASSES: Final = "none-passes"
 FAULT: Final = "fault"
 LOST: Final = "lost"
 DISK: Final = "disk"
 
 SENTENCES: Final = {
-    ALONE: gettext_noop("All pieces are one student’s, so nothing is shared."),
     NO_SHEAR: gettext_noop("No shear stands among the tools of the room."),
     SHORT_SHEAR: gettext_noop("The shear’s longest cut does not go across any of this metal."),
     SHORT_FRAME: gettext_noop("The saw frame does not reach across any of this metal."),
-    NO_METAL: gettext_noop("The metal that it would be laid on is not free any more."),
+    NONE_PASSES: gettext_noop("No plan was found that passes the check."),
     FAULT: gettext_noop(
         "A fault in the program stopped it, which has been written down for those who look after "
         "it."
