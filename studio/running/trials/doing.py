@@ -189,7 +189,7 @@ def searched(job: Job, effort: Effort) -> Plan:
     )
     if ENDING.is_set():
         raise Ended
-    wrong = faults(job, plan.placements)
+    wrong = faults(job, plan.placements, plan.cuts)
     if wrong:
         logger.error("the engine ended with a faulty layout: %s", wrong[0])
         raise Refused(gettext("No layout was found that passes the check. You can ask once more."))
