@@ -18,12 +18,12 @@ from django.db.models import Sum
 
 from classroom.models import School, subject_of
 from inventory.models import BudgetEntry, ScrapEntry, StockMovement
+from studio.core.cutting.groups import group_of
 from studio.models import CutPlan, PlanStock, Quote
 
 from .core.cutting import Placement
 from .core.offcuts.proving import AREA_MM2, area_faults
 from .core.offcuts.saw_cuts import saw_cuts_mm2
-from .steps.plans.asking import group_of
 
 State = CutPlan.State
 Move = StockMovement.Kind

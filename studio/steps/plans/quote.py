@@ -21,6 +21,7 @@ from classroom.models import Course
 from inventory.models import Consumable, StockPiece
 from inventory.queries import budget_of
 from studio.core.cutting import Job, Placement, Plan
+from studio.core.cutting.groups import group_of
 from studio.core.drawing import Piece
 from studio.core.picturing.sawing_order import sawing_orders, sawn_by_group
 from studio.core.pricing import shares as pricing
@@ -28,7 +29,7 @@ from studio.core.pricing.line_words import line_words
 from studio.models import CutPlan, PlanProject, Quote, QuoteLine
 from studio.queries.plans import stock_touched_by
 
-from .asking import group_of, piece_id
+from .asking import piece_id
 
 SHARING_RULE = (
     "You pay for the metal in your pieces. The waste is shared by all projects on the plan in "

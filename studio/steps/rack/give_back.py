@@ -21,6 +21,7 @@ from inventory.rack import stock
 from inventory.rack.scrap import weigh_scrap
 from inventory.spending import ledger
 from studio.core.cutting import Job, Plan
+from studio.core.cutting.groups import group_of
 from studio.core.offcuts.returning import (
     Balance,
     Leaf,
@@ -31,7 +32,6 @@ from studio.core.offcuts.returning import (
     what_comes_back,
 )
 from studio.models import CutPlan, Project, Return
-from studio.steps.plans.asking import group_of
 
 from .balance_sheet import OutAtBench, written
 from .settle import Settled, settle
