@@ -49,6 +49,7 @@ WORDS: dict[str, tuple[str, str]] = {
     State.ISSUED: ("current", gettext_noop("Metal handed out")),
     State.CLOSED: ("closed", gettext_noop("Closed")),
     State.DROPPED: ("locked", gettext_noop("Dropped")),
+    State.PARTED: ("closed", gettext_noop("Parted into blanks")),
 }
 
 
