@@ -23,6 +23,7 @@ from studio.core.cutting.job import to_wkt
 from studio.core.drawing import Piece
 from studio.core.verifying.measures import FINGERS_WORTH
 from studio.models import Pattern
+from studio.models.plan import group_of as group_of  # the job's groups are named here, too
 
 from .grain import grains_of
 from .placing_settings import Apart, PlacingRules, rules_for
@@ -54,10 +55,6 @@ class WantedSize:
 
 def piece_id(pattern: Pattern, piece: Piece) -> str:
     return f"{pattern.pk}/{piece.id}"
-
-
-def group_of(project_pk: int) -> str:
-    return f"project-{project_pk}"
 
 
 def project_of(group: str | None) -> int:
