@@ -5,6 +5,7 @@ from __future__ import annotations
 from classroom.models import User
 from studio.models import CutPlan, StockStep
 
+from .begin_passed import begin_passed
 from .own_plans import give_blanks
 from .part_step import make_part_step
 
@@ -19,6 +20,7 @@ def begin_sharing(plan: CutPlan, *, acting: User) -> list[StockStep]:
     """
     if plan.way in (Way.PARTED, Way.SAWN):
         return _to_part(plan, acting)
+    begin_passed(plan)
     return []
 
 
