@@ -348,5 +348,7 @@ def _warning(plan: CutPlan, facts: PlanFacts) -> str:
             return gettext("Proposed only: not approved yet.")
         case CutPlan.State.DROPPED:
             return gettext("This plan was dropped. Do not work by it.")
+        case CutPlan.State.PARTED:
+            return gettext("This metal is parted. Work by each student's own plan.")
         case _:
             return ""

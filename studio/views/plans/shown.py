@@ -17,6 +17,7 @@ from classroom.queries import history_of
 from inventory.models import StockPiece
 from inventory.queries import budget_of
 from studio.core.cutting import Job, Plan
+from studio.core.cutting.groups import group_of, project_of
 from studio.core.picturing.plan import labels_of
 from studio.core.picturing.why import Waiting, why, with_letters
 from studio.models import Brief, CutPlan, PlacingJob, PlanProject, Quote
@@ -24,7 +25,7 @@ from studio.queries.patterns import projects_for
 from studio.queries.plans import patterns_without_plan, stock_touched_by
 from studio.running.health import nobody_works
 from studio.steps.bench.wording import frame_depth_mm
-from studio.steps.plans.asking import group_of, project_of, sides_of
+from studio.steps.plans.asking import sides_of
 from studio.steps.plans.by_hand import BY_HAND
 from studio.steps.plans.layout_words import words_of
 from studio.steps.plans.place import projects_unplaced
@@ -48,6 +49,7 @@ WORDS: dict[str, tuple[str, str]] = {
     State.ISSUED: ("current", gettext_noop("Metal handed out")),
     State.CLOSED: ("closed", gettext_noop("Closed")),
     State.DROPPED: ("locked", gettext_noop("Dropped")),
+    State.PARTED: ("closed", gettext_noop("Parted into blanks")),
 }
 
 
