@@ -31,7 +31,7 @@ def leftovers_on(
     if not any(cut.metal == code for cut in cuts):
         return ()
     taken = {blank.part for blank in blanks if blank.metal == code}
-    areas = []
+    areas: list[Polygon] = []
     for number, outline in sorted(parts_made(job, code, cuts).items()):
         if number not in taken:
             areas += outline.geoms if isinstance(outline, MultiPolygon) else [outline]

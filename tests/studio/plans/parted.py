@@ -57,7 +57,8 @@ def side_by_side(
         Placement(wanted.id, 0, sheet.code, False, 0.0, *spot)
         for wanted, spot in zip(job.pieces, spots, strict=True)
     )
-    left = [parts[part]] if isinstance(parts[part], Polygon) else []
+    rest = parts[part]
+    left = [rest] if isinstance(rest, Polygon) else []
     kept = tuple(Offcut(sheet.code, outline, 0.0) for outline in [*offcuts, *left])
     answer = Plan(placements, (), Measures(), kept, 1, 0.1, 1, True, tuple(cuts), blanks)
     return data, plan_to_json(answer)
