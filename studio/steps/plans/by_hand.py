@@ -40,6 +40,7 @@ def propose_by_hand(
             made = CutPlan.objects.create(
                 course=plan.course,
                 metal=plan.metal,
+                way=plan.way,
                 job=job,
                 seed=plan.seed,
                 seconds=plan.seconds,

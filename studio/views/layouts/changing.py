@@ -30,6 +30,7 @@ from studio.forms.layouts.changing import (
     stock_asked,
 )
 from studio.forms.layouts.moving import move_asked
+from studio.forms.layouts.parting import cut_asked
 from studio.models import Layout
 from studio.queries.layouts import layout_for, layouts_for
 from studio.running.layouts import judging
@@ -106,6 +107,20 @@ def layout_stock(request: Visit, pk: int) -> HttpResponse:
 def layout_place(request: Visit, pk: int) -> HttpResponse:
     """One piece laid without dragging: `do` says how (place, at, turn, mirror, tray)."""
     return _do(request, pk, lambda one: _placed(request, one), goes_to="id-place")
+
+
+@requires(Action.LAY_OUT)
+@require_POST
+@in_a_students_language
+def layout_cuts(request: Visit, pk: int) -> HttpResponse:
+    """Parting cuts of a plan's layout: `do` says what (add, move, shift, turn, size, remove)."""
+    unit = Units(request.user.school.units).typed
+
+    def cut(one: Layout) -> Layout:
+        require_may_change(one, request.user)
+        return cut_asked(one, request.POST, request.user, unit)
+
+    return _do(request, pk, cut, goes_to="cuts")
 
 
 def _placed(request: Visit, one: Layout) -> Layout:

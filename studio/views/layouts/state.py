@@ -37,6 +37,7 @@ from studio.views.patterns.correcting_state import unit_words
 
 from .faults import Labels, fault_rows
 from .figures import figures_of
+from .parting import parting_state
 
 PLACES = 4  # of a point's millimetres on their way to the script
 RUN_PLACES = 6
@@ -62,7 +63,7 @@ class Looked:
 def look(layout: Layout) -> Looked:
     """Judge a layout, and keep its figures with it. Raises Busy."""
     placements = layout.laid
-    judgement, shown = judging.look_at_metal(layout, layout.asked, placements)
+    judgement, shown = judging.look_at_metal(layout, layout.asked, placements, layout.parted)
     figures = measured.measured(layout, placements, judgement)
     before = measured.keep(layout, figures)
     labels = labels_of_pieces(layout.asked)
@@ -121,6 +122,7 @@ def state_after(now: Looked, school: School) -> dict[str, Any]:
         "undo": len(layout.past),
         "redo": len(layout.future),
         "stock": stamp_of(layout),
+        "parting": parting_state(layout, now.placements, school),
         "judged": judged_state(now, school),
     }
 
@@ -162,6 +164,7 @@ ADDRESSES = {
     "tries": "layout_tries",
     "pin": "layout_pin",
     "place": "layout_place",
+    "cuts": "layout_cuts",
     "stock": "layout_stock",
     "server": "layout_server",
     "compare": "layout_compare",
