@@ -26,8 +26,9 @@ def nearest(
 ) -> tuple[Placement, ...]:
     """The layout with its faulty pieces moved a little, in mm, where that helps.
 
-    Pinned pieces stay, and so do the `cuts` that part the metal. What lies on metal that the job does not have is left out; what cannot be
-    put right nearby stays as it is, for the engine to lay anew.
+    Pinned pieces stay, and so do the `cuts` that part the metal. What lies on metal that the job
+    does not have is left out; what cannot be put right nearby stays as it is, for the engine to lay
+    anew.
     """
     now = [p for p in laid if p.metal in job.stock_by_id and p.piece in job.wanted_by_id]
     watch = Watch(job)

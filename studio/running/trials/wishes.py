@@ -64,7 +64,9 @@ def wished(trial: TrialLayout) -> Wished:
         case Wish.IMPROVE:
             start = _others(laid, fixed)
         case Wish.NEAREST:
-            start = _others(nearest(job, laid, {(p.piece, p.copy) for p in fixed}, layout.parted), fixed)
+            start = _others(
+                nearest(job, laid, {(p.piece, p.copy) for p in fixed}, layout.parted), fixed
+            )
         case _:
             start = _others(as_planned(layout), fixed)
     return Wished(replace(job, fixed=fixed, start=start), EFFORT[wish])

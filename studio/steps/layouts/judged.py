@@ -24,9 +24,7 @@ OF_CUTS = (
 )
 
 
-def judged_fit(
-    job: Job, placements: Iterable[Placement], cuts: Sequence[Cut] = ()
-) -> Judgement:
+def judged_fit(job: Job, placements: Iterable[Placement], cuts: Sequence[Cut] = ()) -> Judgement:
     """The judgement on a layout that may be used. Raises Refused, in the language of the page,
     where pieces are in the tray or the judge has found a fault."""
     found = Watch(job).judge(list(placements), cuts)

@@ -182,8 +182,9 @@ def _do(
             return JsonResponse({"state": whole_state(now, request.user)})
         return JsonResponse({"state": state_after(now, request.user.school)})
     _tell(request, after)
-    which = request.POST.get("which", "")
-    asked = "?" + urlencode({"which": which[:220]}) if which else ""
+    names = ("which", "cut", "part")
+    kept = {name: request.POST[name][:220] for name in names if request.POST.get(name)}
+    asked = "?" + urlencode(kept) if kept else ""
     return redirect(f"{reverse('layout', args=[after.pk])}{asked}#table")
 
 

@@ -11,9 +11,15 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from classroom.figures.units import format_length, length_to_type
-from classroom.models import School
 from studio.core.cutting import Job, Placement
-from studio.core.laying_out.parting import Parts, from_edges, groups_in, parts_on, runs_in
+from studio.core.laying_out.parting import (
+    Parts,
+    from_edges,
+    groups_in,
+    half_kerf_mm,
+    parts_on,
+    runs_in,
+)
 from studio.core.picturing.plan import labels_of
 from studio.forms.layouts.placing import side_words
 from studio.models import Layout
@@ -21,28 +27,27 @@ from studio.models import Layout
 PLACES = 4
 
 
-def parting_state(
-    layout: Layout, placements: Sequence[Placement], school: School
-) -> dict[str, Any] | None:
+def parting_state(layout: Layout, placements: Sequence[Placement]) -> dict[str, Any] | None:
     """For script and forms: cuts with their lines, parts with whose they are and their size; None
     for a layout whose metal is not parted. Millimetres, y upwards."""
     job = layout.asked
     if job.parting is None:
         return None
-    letters = labels_of(job)
+    letters, school = labels_of(job), layout.course.school
     cuts: list[dict[str, Any]] = []
     parts: list[dict[str, Any]] = []
     for metal in job.metal:
         found = parts_on(job, metal.id, layout.parted)
         cuts += [_cut(found, number, school.units) for number in range(len(found.cuts))]
         parts += _parts(job, found, placements, letters, school.units)
-    return {
-        "way": job.parting.way,
-        "margin_mm": job.parting.margin_mm,
-        "half_mm": job.kerf_mm / 2.0 if job.parting.way == "saw" else 0.0,
-        "cuts": cuts,
-        "parts": parts,
-    }
+    return {"way": job.parting.way, "cuts": cuts, "parts": parts}
+
+
+def cut_gap_mm(job: Job) -> float:
+    """How far pieces stay from the line of a cut: with the saw that is the middle of the kerf."""
+    if job.parting is None:
+        return 0.0
+    return job.parting.margin_mm + half_kerf_mm(job)
 
 
 def _cut(found: Parts, number: int, units: str) -> dict[str, Any]:

@@ -37,7 +37,7 @@ from studio.views.patterns.correcting_state import unit_words
 
 from .faults import Labels, fault_rows
 from .figures import figures_of
-from .parting import parting_state
+from .parting import cut_gap_mm, parting_state
 
 PLACES = 4  # of a point's millimetres on their way to the script
 RUN_PLACES = 6
@@ -54,6 +54,7 @@ class Looked:
     figures: Mapping[str, Any]
     before: Mapping[str, Any] | None
     labels: Labels
+    parting: Mapping[str, Any] | None = None
 
     @property
     def job(self) -> Job:
@@ -67,7 +68,8 @@ def look(layout: Layout) -> Looked:
     figures = measured.measured(layout, placements, judgement)
     before = measured.keep(layout, figures)
     labels = labels_of_pieces(layout.asked)
-    return Looked(layout, placements, judgement, shown, figures, before, labels)
+    parting = parting_state(layout, placements)
+    return Looked(layout, placements, judgement, shown, figures, before, labels, parting)
 
 
 def whole_state(now: Looked, user: User) -> dict[str, Any]:
@@ -105,6 +107,7 @@ def table_state(
             "shared_mm": job.kerf_mm if job.hands is None else job.hands.shared_mm,
             "straight_min_mm": 0.0 if job.hands is None else job.hands.straight_min_mm,
             "edge_gap_mm": job.edge_gap_mm,
+            "cut_gap_mm": cut_gap_mm(job),
         },
         "metal": [_metal(job, metal) for metal in job.metal],
         "pieces": pieces_of(job, names, now.labels),
@@ -122,7 +125,7 @@ def state_after(now: Looked, school: School) -> dict[str, Any]:
         "undo": len(layout.past),
         "redo": len(layout.future),
         "stock": stamp_of(layout),
-        "parting": parting_state(layout, now.placements, school),
+        "parting": now.parting,
         "judged": judged_state(now, school),
     }
 

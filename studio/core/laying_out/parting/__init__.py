@@ -18,7 +18,7 @@ from .cutting import (
 )
 from .lines import Line, along, runs_in, spread
 from .named import Named, NoCut, cut_of, number_among
-from .parts import Parts, groups_in, parts_on
+from .parts import Parts, groups_in, half_kerf_mm, parts_on
 from .taken_along import taken_along
 
 __all__ = [
@@ -32,6 +32,7 @@ __all__ = [
     "cut_of",
     "from_edges",
     "groups_in",
+    "half_kerf_mm",
     "laid_at",
     "leans",
     "line_of",

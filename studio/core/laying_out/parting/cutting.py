@@ -6,7 +6,6 @@ rim to rim of the part that it goes through, wherever the cuts before it have be
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
@@ -16,7 +15,7 @@ from studio.core.cutting.parting import MOST_CUTS
 
 from .lines import Line, along, spread
 from .named import Named, NoCut, cut_of, number_among
-from .parts import Parts, parts_on
+from .parts import Parts, half_kerf_mm, parts_on
 
 STRAIGHT_DEG: Final = 1e-3
 """A cut that leans less is upright, or level."""
@@ -33,7 +32,7 @@ def added(job: Job, cuts: Sequence[Cut], part: Named, line: Line) -> Cuts:
     shape = parts_on(job, part.metal, cuts).leaves.get(part.number)
     if shape is None:
         raise NoCut("no-part")
-    ends = along(line, shape)
+    ends = along(line, shape, half_kerf_mm(job))
     if ends is None:
         raise NoCut("misses")
     return (*cuts, Cut(part.metal, part.number, *ends))
@@ -60,7 +59,7 @@ def laid_at(job: Job, cuts: Sequence[Cut], named: Named, line: Line) -> Cuts:
         raise NoCut("no-cut")
     before = parts_on(job, named.metal, cuts)
     shape = before.shapes.get(cuts[at].part)
-    ends = None if shape is None else along(line, shape)
+    ends = None if shape is None else along(line, shape, half_kerf_mm(job))
     if ends is None:
         raise NoCut("misses")
     cut = replace(cuts[at], start=ends[0], end=ends[1])
@@ -149,7 +148,3 @@ def from_edges(line: Line, shape: object) -> tuple[float, float]:
     """How far the line lies from the part's edge on its right and from that on its left."""
     right, left = spread(line, shape)  # type: ignore[arg-type]
     return -right, left
-
-
-def is_finite(line: Line) -> bool:
-    return all(math.isfinite(value) for value in (*line.at, line.turn_deg))

@@ -15,6 +15,7 @@ Point = tuple[float, float]
 BEYOND_MM: Final = 10.0
 """A line is drawn so far beyond what it goes through, to be sure that it goes through."""
 LEAST_MM: Final = 1e-6
+THIN_MM: Final = 1e-3
 PLACES: Final = 6
 
 
@@ -69,10 +70,12 @@ class Line:
         )
 
 
-def along(line: Line, shape: BaseGeometry) -> tuple[Point, Point] | None:
-    """Where the line enters the shape first and leaves it last; None where it misses it."""
+def along(line: Line, shape: BaseGeometry, half_mm: float = 0.0) -> tuple[Point, Point] | None:
+    """Where the line enters the shape first and leaves it last; None where it misses it, or leaves
+    nothing on one of its sides, when `half_mm` of either is sawn away."""
     runs = runs_in(line, shape)
-    if not runs:
+    right, left = spread(line, shape)
+    if not runs or min(-right, left) < half_mm + THIN_MM:
         return None
     return runs[0][0], runs[-1][1]
 

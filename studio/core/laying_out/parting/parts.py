@@ -73,9 +73,7 @@ def parts_on(job: Job, metal: str, cuts: Iterable[Cut]) -> Parts:
     """The parts of one of the job's stock pieces; with the saw, half a kerf less on each side."""
     own = tuple(cut for cut in cuts if cut.metal == metal)
     outline = job.stock_by_id[metal].outline
-    half = 0.0
-    if job.parting is not None and job.parting.way == "saw":
-        half = job.kerf_mm / 2.0
+    half = half_kerf_mm(job)
     found = Parts(metal, own, {0: outline})
     for number, cut in enumerate(own):
         shape = found.shapes.get(cut.part)
@@ -89,6 +87,11 @@ def parts_on(job: Job, metal: str, cuts: Iterable[Cut]) -> Parts:
                 EMPTY if shape.is_empty else common(shape, near.side(shape.bounds, left=left))
             )
     return found
+
+
+def half_kerf_mm(job: Job) -> float:
+    """What a cut takes of either side: half the kerf of a saw, nothing by the shear."""
+    return job.kerf_mm / 2.0 if job.parting is not None and job.parting.way == "saw" else 0.0
 
 
 def groups_in(job: Job, parts: Parts, placements: Iterable[Placement]) -> dict[int, set[str]]:
