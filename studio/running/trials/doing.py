@@ -16,6 +16,7 @@ from classroom.models import User
 from classroom.refusals import Refused
 from studio.core.confining import Ended
 from studio.core.cutting import Job, Plan, job_from_json, plan_to_json
+from studio.core.cutting.groups import group_of
 from studio.core.laying_out.beside import AS_GOOD
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.core.placing import apart as search_apart
@@ -27,7 +28,6 @@ from studio.steps.layouts import trial_lease as lease
 from studio.steps.layouts.estimate import holes_of, price_of
 from studio.steps.layouts.server_tries import keep_try
 from studio.steps.layouts.trial import can_be_tried, may_start, start_waiting, trial_of
-from studio.steps.plans.asking import group_of
 from studio.tasks import say_what_would_change
 
 from . import wishes

@@ -73,7 +73,10 @@ def _is_settled(layout: Layout) -> bool:
     """Whether an approved plan has taken it, or the plan that it is of is over."""
     if layout.plan is not None:
         return bool(why_plan_is_fixed(layout.plan))
-    states = (CutPlan.State.APPROVED, CutPlan.State.ISSUED, CutPlan.State.CLOSED)
+    states = (
+        *(CutPlan.State.APPROVED, CutPlan.State.ISSUED),
+        *(CutPlan.State.CLOSED, CutPlan.State.PARTED),
+    )
     return layout.plan_shares.filter(live=True, plan__state__in=states).exists()
 
 

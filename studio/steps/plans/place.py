@@ -14,6 +14,7 @@ from django.utils import timezone
 from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.core.cutting import Plan, plan_to_json
+from studio.core.cutting.groups import project_of
 from studio.core.verifying import faults
 from studio.models import CutPlan, Pattern, PlacingJob, PlanProject, Project
 from studio.tasks import place_plan
@@ -220,7 +221,7 @@ def projects_unplaced(plan: CutPlan) -> set[int]:
     if plan.laid is None:
         return set()
     wanted = plan.asked.wanted_by_id
-    return {ordering.project_of(wanted[one.piece].group) for one in plan.laid.unplaced}
+    return {project_of(wanted[one.piece].group) for one in plan.laid.unplaced}
 
 
 def stop_placing(plan: CutPlan, *, acting: User) -> None:

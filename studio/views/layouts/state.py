@@ -21,6 +21,7 @@ from shapely.geometry import LineString, Polygon
 
 from classroom.models import School, User
 from studio.core.cutting import Job, Placement, Stock, Wanted
+from studio.core.cutting.groups import project_of
 from studio.core.picturing.edges import clean_lines, rough_lines
 from studio.core.picturing.plan import labels_of_pieces
 from studio.core.verifying import Judgement, Shown
@@ -32,7 +33,6 @@ from studio.queries.layouts import project_names
 from studio.running.layouts import judging
 from studio.steps.layouts import measured
 from studio.steps.layouts.may_lay import may_change
-from studio.steps.plans.asking import project_of
 from studio.views.patterns.correcting_state import unit_words
 
 from .faults import Labels, fault_rows
