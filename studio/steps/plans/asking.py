@@ -19,7 +19,8 @@ from classroom.refusals import Refused
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.cutting import Job, JobError, job_from_json
 from studio.core.cutting.formats import HANDS_VERSION
-from studio.core.cutting.groups import group_of
+from studio.core.cutting.groups import group_of as group_of  # jobs are asked for by them
+from studio.core.cutting.groups import project_of as project_of
 from studio.core.cutting.job import to_wkt
 from studio.core.drawing import Piece
 from studio.core.verifying.measures import FINGERS_WORTH
