@@ -17,11 +17,10 @@ from studio.core.cutting import Job, Plan
 from studio.models import CutPlan, PlanProject, WayTry
 from studio.queries.plans import stock_offered_by
 from studio.steps.bench.tools import tools_of
-from studio.steps.plans import way_words as words
 from studio.steps.plans.asking import sides_of
 from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.quote import total_of
-from studio.steps.plans.sharing import WAYS, Way, parting_fields, why_not
+from studio.steps.plans.sharing import WAYS, parting_fields, why_not
 from studio.steps.plans.taking_layouts import retaken
 from studio.tasks import work_out_way
 
@@ -131,5 +130,3 @@ def _job_of(
     job = {name: value for name, value in plan.job.items() if name not in left_out} | parting
     fixed = retaken(job, shares).fixed
     return job | ({"fixed": fixed} if fixed else {})
-
-
