@@ -19,6 +19,8 @@ from classroom.refusals import Refused
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.cutting import Job, JobError, job_from_json
 from studio.core.cutting.formats import HANDS_VERSION
+from studio.core.cutting.groups import group_of as group_of  # jobs are asked for by them
+from studio.core.cutting.groups import project_of as project_of
 from studio.core.cutting.job import to_wkt
 from studio.core.drawing import Piece
 from studio.core.verifying.measures import FINGERS_WORTH
@@ -56,15 +58,6 @@ class WantedSize:
 
 def piece_id(pattern: Pattern, piece: Piece) -> str:
     return f"{pattern.pk}/{piece.id}"
-
-
-def group_of(project_pk: int) -> str:
-    return f"project-{project_pk}"
-
-
-def project_of(group: str | None) -> int:
-    """The project's pk in a group such as "project-7"."""
-    return int((group or "").removeprefix("project-"))
 
 
 def make_job(

@@ -16,6 +16,7 @@ from classroom.models import Course, User, record
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from studio.core.cutting import Plan, plan_to_json
+from studio.core.cutting.groups import project_of
 from studio.core.verifying import faults
 from studio.models import CutPlan, Pattern, PlacingJob, PlanProject, Project
 from studio.steps.bench.tools import tools_of
@@ -237,7 +238,7 @@ def projects_unplaced(plan: CutPlan) -> set[int]:
     if plan.laid is None:
         return set()
     wanted = plan.asked.wanted_by_id
-    return {ordering.project_of(wanted[one.piece].group) for one in plan.laid.unplaced}
+    return {project_of(wanted[one.piece].group) for one in plan.laid.unplaced}
 
 
 def stop_placing(plan: CutPlan, *, acting: User) -> None:

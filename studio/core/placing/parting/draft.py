@@ -48,7 +48,10 @@ class Draft:
         """The cuts of all stock pieces on which something lies."""
         touched = {stock for (stock, _), laid in self.laid.items() if laid}
         return tuple(
-            cut for stock in sorted(touched) if stock in self.parts for cut in self.parts[stock].cuts
+            cut
+            for stock in sorted(touched)
+            if stock in self.parts
+            for cut in self.parts[stock].cuts
         )
 
     def free(self) -> list[tuple[int, int]]:

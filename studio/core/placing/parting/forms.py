@@ -116,7 +116,9 @@ class Former:
         best = self._form(job, placed, high)
         if compiled:
             drawn = self._form(job, _drawn_in(job, builder, placed, seed, effort), high)
-            if drawn is not None and (best is None or drawn.wide * drawn.high < best.wide * best.high):
+            if drawn is not None and (
+                best is None or drawn.wide * drawn.high < best.wide * best.high
+            ):
                 best = drawn
         if best is not None:
             self.keep(best)
@@ -126,9 +128,7 @@ class Former:
         """Note a form, and forget those that need more both ways."""
         if any(f.wide <= form.wide and f.high <= form.high for f in self.forms):
             return
-        self.forms = [
-            f for f in self.forms if not (form.wide <= f.wide and form.high <= f.high)
-        ]
+        self.forms = [f for f in self.forms if not (form.wide <= f.wide and form.high <= f.high)]
         self.forms.append(form)
 
     def _form(self, job: Job, placed: Sequence[Placement], asked: float) -> Form | None:
@@ -150,7 +150,9 @@ def _drawn_in(
     improver = Improver(job, builder.shapes, placed, (0,), "EN")
     stop = np.zeros(1, dtype=np.int64)
     lane = improver.lanes[LANE]
-    explore(improver.stock.kinds, improver.plane.region, lane, stop, seed % (2**32 - 5), effort, LANE)
+    explore(
+        improver.stock.kinds, improver.plane.region, lane, stop, seed % (2**32 - 5), effort, LANE
+    )
     return improver.placements(LANE)
 
 

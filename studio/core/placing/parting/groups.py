@@ -18,17 +18,20 @@ Copy = tuple[str, int]
 
 @dataclass(frozen=True)
 class Group:
-    """Pieces that want one blank: kinds of the job and which copies of each."""
+    """Pieces that want one blank: kinds of the job and which copies of each.
+
+    `only_on` is the stock piece (its number in the job) that the blank must come from, where a
+    group needs several; None for all groups that some stock piece can hold.
+    """
 
     name: str | None
     kinds: tuple[Wanted, ...]
     copies: tuple[tuple[int, ...], ...]  # by kind
+    only_on: int | None = None
 
     @property
     def area(self) -> float:
-        return sum(
-            w.outline.area * len(c) for w, c in zip(self.kinds, self.copies, strict=True)
-        )
+        return sum(w.outline.area * len(c) for w, c in zip(self.kinds, self.copies, strict=True))
 
     @property
     def count(self) -> int:
@@ -49,7 +52,10 @@ class Group:
             if some:
                 kinds.append(w)
                 copies.append(some)
-        return Group(self.name, tuple(kinds), tuple(copies))
+        return Group(self.name, tuple(kinds), tuple(copies), self.only_on)
+
+    def may_lie_on(self, stock: int) -> bool:
+        return self.only_on is None or self.only_on == stock
 
     def orders(self, turn_deg: float = 0.0) -> tuple[Wanted, ...]:
         """What a job of this group alone wants, seen in a frame turned so on its stock piece."""
@@ -76,9 +82,7 @@ def groups_of(job: Job, without: Iterable[Copy] = ()) -> list[Group]:
         kinds.setdefault(wanted.group, []).append(wanted)
     found = []
     for name, own in kinds.items():
-        copies = [
-            tuple(copy for copy in range(w.count) if (w.id, copy) not in gone) for w in own
-        ]
+        copies = [tuple(copy for copy in range(w.count) if (w.id, copy) not in gone) for w in own]
         some = [(w, c) for w, c in zip(own, copies, strict=True) if c]
         if some:
             found.append(Group(name, tuple(w for w, _ in some), tuple(c for _, c in some)))
@@ -91,8 +95,9 @@ def frame_key(group: Group, stock: Stock, turn_deg: float) -> tuple[float, float
     listed = any(w.turns_deg is not None for w in group.kinds)
     grained = stock.grain_deg is not None and any(w.grain_deg is not None for w in group.kinds)
     turn = round(turn_deg % 360.0, 6) if listed else 0.0
-    grain = round((stock.grain_deg - turn_deg) % 180.0, 6) + 1.0 if grained and stock.grain_deg is not None else 0.0
-    return turn, grain
+    if not grained or stock.grain_deg is None:
+        return turn, 0.0
+    return turn, round((stock.grain_deg - turn_deg) % 180.0, 6) + 1.0
 
 
 def may_be_turned(group: Group, stock: Stock) -> bool:

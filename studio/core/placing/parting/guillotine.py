@@ -363,9 +363,7 @@ class Packer:
         """The smaller, the better: what is left out first, then money."""
         return sum(self.items[i].area or 1.0 for i in packing.left), packing.cost
 
-    def improve(
-        self, way: Way, best: Packing, tries: int, chance: Chance
-    ) -> tuple[Way, Packing]:
+    def improve(self, way: Way, best: Packing, tries: int, chance: Chance) -> tuple[Way, Packing]:
         """The better of what is known and a number of variations of it."""
         for _ in range(tries):
             other = self.varied(way, chance)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,9 +38,9 @@ from .groups import (
     turned,
     written,
 )
-from .guillotine import Bin, Item, Packer, Packing, Rules, Size, Way
+from .guillotine import HAIR_MM, Bin, Item, Packer, Packing, Rules, Size, Way
 from .metal import Core, core_of
-from .parts import one_polygon
+from .parts import Parts, one_polygon
 from .separating import Separator
 
 Chance = np.random.Generator
@@ -51,7 +51,8 @@ FIRST_TRIES, TRIES = 12, 25  # packings
 BATCH = 6  # forms sought in one round
 ALONE_ROUNDS = 2  # of the undivided search for one group on one part
 DRAW_ROUNDS = 7
-MOST_FREE = 12  # free parts that are looked at for one group
+FIRST_FREE, MOST_FREE = 2, 8  # free parts that are looked at for one group
+FULL = 1.25  # times its area a group needs at least, mostly
 TICK_SECONDS = 0.5
 
 
@@ -127,6 +128,8 @@ class PartedSearch:
     def _find_cores(self) -> None:
         """Rectangles to pack blanks in, on all metal on which nothing stands."""
         job = self.job
+        self.cores = []
+        self.formers = {}
         for index in range(len(job.metal)):
             for number, part in sorted(self.base.of(index).leaves.items()):
                 core = None
@@ -150,9 +153,7 @@ class PartedSearch:
                     fixed.setdefault(job.wanted_by_id[p.piece].group, []).append(p)
             if not fixed:
                 continue
-            lying = {
-                name: _together(outlines_of(job, laid)) for name, laid in fixed.items()
-            }
+            lying = {name: _together(outlines_of(job, laid)) for name, laid in fixed.items()}
             parts = None
             separator = None
             for margin in (self.parting.margin_mm, 0.0):
@@ -210,20 +211,117 @@ class PartedSearch:
         """A plan from few forms, packed once or a few times."""
         self._add_to_standing()
         self._find_cores()
-        heights = self._wanted_heights()
-        for g, c, high, rank in heights:
-            if rank < FIRST_HEIGHTS:
-                self._form(g, c, high, compiled=False)
-        self.queue = [entry[:3] for entry in heights]
+        if self.job.start:
+            self._begin_from_start()
+        self._seek_first(range(len(self.groups)))
+        if self._split_what_no_metal_holds():
+            self._find_cores()
+            self._seek_first(
+                [g for g, group in enumerate(self.groups) if group.only_on is not None]
+            )
+        self.queue = [entry[:3] for entry in self._wanted_heights(range(len(self.groups)))]
         chance = np.random.default_rng([self.seed, 18])
         self._pack(FIRST_TRIES, chance)
         if self.best is None:
-            self._consider(self.base, [])
+            self._consider(self.base, [copy for group in self.groups for copy in group.all_copies])
 
-    def _wanted_heights(self) -> list[tuple[int, int, float, int]]:
+    def _seek_first(self, groups: Iterable[int]) -> None:
+        for g, c, high, rank in self._wanted_heights(groups):
+            if rank < FIRST_HEIGHTS:
+                self._form(g, c, high, compiled=False)
+
+    def _begin_from_start(self) -> None:
+        """The layout to begin from with cuts between its groups, where there are such cuts and
+        the judge finds no fault."""
+        job = self.job
+        draft = self.base.copy()
+        lies = {(p.piece, p.copy) for p in draft.placements()}
+        start = [p for p in job.start if (p.piece, p.copy) not in lies]
+        for index, metal in enumerate(job.metal):
+            laid: dict[str | None, list[Placement]] = {}
+            for p in (*(q for q in draft.placements() if q.metal == metal.id), *start):
+                if p.metal == metal.id and p.is_finite:
+                    laid.setdefault(job.wanted_by_id[p.piece].group, []).append(p)
+            if not laid:
+                continue
+            parts = Parts(job, self.parting, metal)
+            lying = {name: _together(outlines_of(job, own)) for name, own in laid.items()}
+            apart = Separator(parts, lying, self.parting.margin_mm).separated()
+            if apart is None:
+                return
+            draft.parts[index] = apart
+            draft.laid = {key: own for key, own in draft.laid.items() if key[0] != index}
+            for name, own in laid.items():
+                spot = lying[name].representative_point()
+                number = next(n for n, p in apart.leaves.items() if p.region.intersects(spot))
+                draft.laid[index, number] = own
+        lies = {(p.piece, p.copy) for p in draft.placements()}
+        left = [
+            (w.id, copy) for w in job.pieces for copy in range(w.count) if (w.id, copy) not in lies
+        ]
+        found = judged(draft, left)
+        if found is not None:
+            self.best = found
+            self._report()
+
+    def _split_what_no_metal_holds(self) -> bool:
+        """Groups that lie whole on no stock piece as several, each on one; whether there are."""
+        groups: list[Group] = []
+        for g, group in enumerate(self.groups):
+            if self._is_held(g, group):
+                groups.append(group)
+                continue
+            alone = replace(
+                self.job,
+                pieces=group.orders(),
+                fixed=(),
+                start=(),
+                parting=None,
+                goal="plan",
+                metal=tuple(
+                    metal
+                    for index, metal in enumerate(self.job.metal)
+                    if not any(key[0] == index for key in self.base.laid)
+                ),
+            )
+            placed: list[Placement] = []
+            if alone.metal:
+                for p in self._undivided(alone, ALONE_ROUNDS).placements:
+                    placed.extend(group.named([p], p.metal))
+            lies: dict[str, list[Copy]] = {}
+            for p in placed:
+                lies.setdefault(p.metal, []).append((p.piece, p.copy))
+            numbers = {metal.id: k for k, metal in enumerate(self.job.metal)}
+            groups.extend(
+                replace(group.only(copies), only_on=numbers[name])
+                for name, copies in sorted(lies.items())
+            )
+            found = {copy for copies in lies.values() for copy in copies}
+            self.left_standing.extend(c for c in group.all_copies if c not in found)
+        if groups == self.groups:
+            return False
+        self.groups = groups
+        return True
+
+    def _is_held(self, g: int, group: Group) -> bool:
+        """Whether some stock piece can hold a whole group."""
+        for c, core in enumerate(self.cores):
+            for form in self._former(g, c).forms:
+                quarters = ((form.wide, form.high), (form.high, form.wide))
+                for wide, high in quarters[: 2 if self.turns[g, c] else 1]:
+                    if wide <= core.wide + HAIR_MM and high <= core.high + HAIR_MM:
+                        return True
+        for index, metal in enumerate(self.job.metal):
+            if metal.outline.area < group.area or any(k[0] == index for k in self.base.laid):
+                continue
+            if len(self._on_part(self.base, index, 0, group)) == group.count:
+                return True
+        return False
+
+    def _wanted_heights(self, groups: Iterable[int]) -> list[tuple[int, int, float, int]]:
         """Which forms to seek: group, core (the first of its kind), height, its rank."""
         found = []
-        for g in range(len(self.groups)):
+        for g in groups:
             seen = set()
             for c in self._largest_cores():
                 key = self.keys[g, c]
@@ -252,9 +350,7 @@ class PartedSearch:
         if key not in self.formers:
             core = self.cores[c]
             stock = self.job.metal[core.stock]
-            self.formers[key] = Former(
-                self.job, self.parting, self.groups[g], stock, core.turn_deg
-            )
+            self.formers[key] = Former(self.job, self.parting, self.groups[g], stock, core.turn_deg)
         return self.formers[key]
 
     def _form(self, g: int, c: int, high: float, *, compiled: bool, seed: int = 1) -> bool:
@@ -307,7 +403,11 @@ class PartedSearch:
             else:
                 high = math.sqrt(1.6 * former.area) * float(np.exp(chance.uniform(-0.6, 0.6)))
             self._form(
-                k[0], c, round(high, 3), compiled=not self.plain, seed=int(chance.integers(1, 10**9))
+                k[0],
+                c,
+                round(high, 3),
+                compiled=not self.plain,
+                seed=int(chance.integers(1, 10**9)),
             )
 
     # Packing
@@ -347,7 +447,11 @@ class PartedSearch:
                         wide, high = (form.high, form.wide) if quarter else (form.wide, form.high)
                         sizes.append(Size(wide, high, kind, len(chosen)))
                         chosen.append(Chosen(g, key, k, quarter))
-            items.append(Item(tuple(sizes), self.groups[g].area))
+            only = self.groups[g].only_on
+            bins = None
+            if only is not None:
+                bins = frozenset(c for c, core in enumerate(self.cores) if core.stock == only)
+            items.append(Item(tuple(sizes), self.groups[g].area, bins))
         return self._packer_of(items, kinds), chosen
 
     def _packer_of(
@@ -398,9 +502,7 @@ class PartedSearch:
             raise Cut
         self._consider(draft, left)
 
-    def _cut_out(
-        self, draft: Draft, packing: Packing, chosen: Sequence[Chosen]
-    ) -> set[int]:
+    def _cut_out(self, draft: Draft, packing: Packing, chosen: Sequence[Chosen]) -> set[int]:
         """The cuts of a packing made on the metal itself; groups that lie on their blanks."""
         done: set[int] = set()
         for c, core in enumerate(self.cores):
@@ -430,7 +532,9 @@ class PartedSearch:
                 k += 1
             if not whole:
                 continue
-            if any(one_polygon(trial.leaves[numbers[one.rect.part]].region) is None for one in laid):
+            if any(
+                one_polygon(trial.leaves[numbers[one.rect.part]].region) is None for one in laid
+            ):
                 continue
             draft.parts[core.stock] = trial
             metal = self.job.metal[core.stock]
@@ -471,14 +575,20 @@ class PartedSearch:
             wanted = set(group.all_copies)
             for (index, number), fixed in own:
                 placed = self._on_part(
-                    self.base, index, number, whole.only({*wanted, *((p.piece, p.copy) for p in fixed)}), fixed
+                    self.base,
+                    index,
+                    number,
+                    whole.only({*wanted, *((p.piece, p.copy) for p in fixed)}),
+                    fixed,
                 )
                 self.base.laid[index, number] = placed
                 wanted -= {(p.piece, p.copy) for p in placed}
             self.left_standing.extend(sorted(wanted))
         for (index, number), laid in list(self.base.laid.items()):
             if laid:
-                after = trimmed(self.job, self.base.parts[index], number, outlines_of(self.job, laid))
+                after = trimmed(
+                    self.job, self.base.parts[index], number, outlines_of(self.job, laid)
+                )
                 if after is not None and after != number:
                     self.base.laid[index, after] = self.base.laid.pop((index, number))
         self.groups = remaining
@@ -518,15 +628,8 @@ class PartedSearch:
     def _lay_somewhere(self, draft: Draft, group: Group) -> list[Copy]:
         """A group that no packing took, on the free part where most of it finds a place; the
         copies that are left out."""
-        free = draft.free()
-        free.extend(
-            (index, 0)
-            for index, parts in sorted(draft.parts.items())
-            if not parts.cuts and (index, 0) not in free and not draft.laid.get((index, 0))
-        )
         best: tuple[int, int, list[Placement]] | None = None
-        free.sort(key=lambda at: (draft.parts[at[0]].leaves[at[1]].region.area, at))
-        for index, number in [at for at in free if self._may_hold_some(draft, at, group)][:MOST_FREE]:
+        for index, number in self._free_for(draft, group):
             placed = self._on_part(draft, index, number, group)
             if not self._go_on_or_first():
                 raise Cut
@@ -537,20 +640,32 @@ class PartedSearch:
         if best is None:
             return group.all_copies
         index, number, placed = best
-        outlines = outlines_of(self.job, placed)
-        parts = draft.parts[index].copy()
-        after = trimmed(self.job, parts, number, outlines)
-        if after is not None:
-            draft.parts[index] = parts
-            draft.laid[index, after] = placed
-        else:
+        parts = draft.of(index).copy()
+        after = trimmed(self.job, parts, number, outlines_of(self.job, placed))
+        if after is None:
             return group.all_copies
+        draft.parts[index] = parts
+        draft.laid[index, after] = placed
         lies = {(p.piece, p.copy) for p in placed}
         return [copy for copy in group.all_copies if copy not in lies]
 
-    def _may_hold_some(self, draft: Draft, at: tuple[int, int], group: Group) -> bool:
-        region = draft.parts[at[0]].leaves[at[1]].region
-        return any(w.outline.area < region.area for w in group.kinds)
+    def _free_for(self, draft: Draft, group: Group) -> list[tuple[int, int]]:
+        """Free parts on which a group may find a place: those first that may hold all of it, the
+        smallest of them first."""
+        found = []
+        for index in range(len(self.job.metal)):
+            if not group.may_lie_on(index):
+                continue
+            for number, part in draft.of(index).leaves.items():
+                area = part.region.area
+                if draft.laid.get((index, number)) or all(
+                    w.outline.area > area for w in group.kinds
+                ):
+                    continue
+                whole = area >= FULL * group.area
+                found.append((not whole, area if whole else -area, index, number))
+        few = MOST_FREE if self.rounds else FIRST_FREE
+        return [entry[2:] for entry in sorted(found)[:few]]
 
     def _draw_in(self, chance: Chance) -> None:
         """One group laid anew on the blank that it has, from where it lies."""
@@ -589,11 +704,14 @@ class PartedSearch:
             return
         draft = best.draft.copy()
         draft.laid[key] = group.named(plan.placements, metal.id)
-        outlines = outlines_of(self.job, draft.laid[key])
-        after = trimmed(self.job, draft.parts[index], number, outlines)
+        self._consider(draft, best.left)
+        draft = draft.copy()
+        after = trimmed(
+            self.job, draft.parts[index], number, outlines_of(self.job, draft.laid[key])
+        )
         if after is not None and after != number:
             draft.laid[index, after] = draft.laid.pop(key)
-        self._consider(draft, best.left)
+            self._consider(draft, best.left)
 
     # What is best
 
@@ -643,7 +761,9 @@ class PartedSearch:
             )
             cuts = self.base.cuts() if job.copies and job.metal else ()
             measures, offcuts = measure(job, job.fixed, cuts=cuts)
-            return Plan(job.fixed, left, measures, offcuts, self.plan_seed, seconds, 0, by_hand, cuts)
+            return Plan(
+                job.fixed, left, measures, offcuts, self.plan_seed, seconds, 0, by_hand, cuts
+            )
         placements = best.draft.placements()
         return Plan(
             (*job.fixed, *(p for p in placements if (p.piece, p.copy) not in self.standing)),
