@@ -68,6 +68,11 @@ class WayRow:
         return self.row.state == WayTry.State.DONE
 
     @property
+    def is_whole(self) -> bool:
+        """Whether every piece finds a place this way."""
+        return self.is_done and not self.row.unplaced
+
+    @property
     def may_be_chosen(self) -> bool:
         return self.is_done and not self.is_own
 
