@@ -29,6 +29,7 @@ from studio.steps.plans.asking import make_job
 from studio.steps.plans.taking_layouts import rectangles_of
 
 from .may_lay import why_plan_is_fixed
+from .parting import parted_as
 
 OTHER_METAL: Final = "other-metal"
 
@@ -104,6 +105,8 @@ def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
         cut_to(entry, rectangles[entry["id"]]) if entry["id"] in rectangles else entry
         for entry in job["metal"]
     ]
+    if layout.plan is not None:
+        job = parted_as(job, layout.job)
     return job | {"metal": [entry for entry in metal if entry is not None]}
 
 

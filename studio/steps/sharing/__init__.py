@@ -1,1 +1,1 @@
-"""Metal that several students share: it is parted for them, or goes from hand to hand."""
+"""A sheet of several students: it is parted for them, or goes from hand to hand."""

@@ -12,7 +12,7 @@ from studio.core.cutting.job import Job, Placement
 from studio.core.verifying.cuts import outlines_of
 from studio.core.verifying.fault import TOLERANCE_MM, Fault, between
 from studio.core.verifying.kept import Kept
-from studio.core.verifying.part_metal import PartMetal, code_of, number_of
+from studio.core.verifying.part_metal import PartMetal
 from studio.core.verifying.parted.dividing import polygons_in
 from studio.core.verifying.parted.grounds import Ground, groups_on
 from studio.core.verifying.parted.tree import Parted, parting_of
@@ -55,9 +55,9 @@ def ground_faults(
                     at=between(outline, edges),
                     value_mm=gap,
                     limit_mm=parting.margin_mm,
-                    metal=code_of(ground.metal),
+                    metal=ground.code,
                     cut=_nearest_cut(parted, outline),
-                    part=number_of(ground.metal),
+                    part=ground.part,
                 )
     yield from _as_blank(job, ground, standing)
 
@@ -106,7 +106,7 @@ def _lines_of(parted: Parted) -> dict[int, MultiLineString]:
 
 def _as_blank(job: Job, ground: Ground, standing: Collection[Placement]) -> Iterator[Fault]:
     """A part that carries pieces is metal of one piece, for one group."""
-    code, number = code_of(ground.metal), number_of(ground.metal)
+    code, number = ground.code, ground.part
     many = len(polygons_in(ground.metal.outline))
     if many > 1:
         yield Fault(

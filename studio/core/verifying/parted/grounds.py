@@ -14,7 +14,7 @@ from studio.core.cutting.job import Blank, Cut, Job, Placement, Stock
 from studio.core.verifying.cuts import outlines_of
 from studio.core.verifying.fault import TOLERANCE_MM, thin
 from studio.core.verifying.kept import Kept
-from studio.core.verifying.part_metal import number_of
+from studio.core.verifying.part_metal import code_of, number_of
 from studio.core.verifying.parted.dividing import Metal, polygons_in
 from studio.core.verifying.parted.tree import Parted, parted_of, parting_of
 
@@ -30,6 +30,16 @@ class Ground:
     metal: Stock
     pieces: tuple[Placement, ...]
     through: frozenset[Placement] = frozenset()
+
+    @property
+    def code(self) -> str:
+        """The id of the stock piece."""
+        return code_of(self.metal)
+
+    @property
+    def part(self) -> int:
+        """The number of the part, 0 for the stock piece itself."""
+        return number_of(self.metal)
 
 
 def parts_of(job: Job, metal_id: str, cuts: Sequence[Cut]) -> dict[int, Metal]:
@@ -96,23 +106,42 @@ def blanks_on(
     if parting_of(job) is None:
         return ()
     found: list[Blank] = []
+    for ground in grounds(job, placements, cuts, kept):
+        polygons = polygons_in(ground.metal.outline)
+        if len(polygons) == 1:
+            groups = groups_on(job, ground.pieces)
+            found.extend(Blank(ground.code, ground.part, group, polygons[0]) for group in groups)
+    return tuple(found)
+
+
+def grounds(
+    job: Job, placements: Sequence[Placement], cuts: Sequence[Cut] = (), kept: Kept | None = None
+) -> tuple[Ground, ...]:
+    """Every stock piece that pieces or cuts touch, part by part, with the pieces on each part.
+
+    Parameters
+    ----------
+    job, placements, cuts
+        As for `faults`. Placements that name nothing of the job are passed over, and so are cuts
+        where the job does not part its metal.
+    kept
+        What is kept from the answer before, where the judge has just been asked.
+
+    Returns
+    -------
+    tuple of Ground
+        By stock piece and part. A part without pieces is a leftover. The metal of a ground may be
+        given to `cuts`, which then knows which of its edges parting has made.
+    """
+    known = kept or Kept()
+    found: list[Ground] = []
     for stock in job.metal:
         own = [
             p
             for p in placements
             if p.metal == stock.id and p.is_finite and p.piece in job.wanted_by_id
         ]
-        if not own:
-            continue
-        for ground in grounds_of(job, parted_of(job, stock, cuts, kept), own, kept):
-            outline = ground.metal.outline
-            polygons = polygons_in(outline)
-            if len(polygons) == 1:
-                number = number_of(ground.metal)
-                found.extend(
-                    Blank(stock.id, number, group, polygons[0])
-                    for group in groups_on(job, ground.pieces)
-                )
+        found += grounds_of(job, parted_of(job, stock, cuts, known), own, known)
     return tuple(found)
 
 
