@@ -305,7 +305,10 @@ def _has_layout(share: PlanProject) -> bool:
 
 
 def _by_hand_url(plan: CutPlan) -> str:
-    """Where a teacher lays the plan out by hand, as long as it may be another."""
+    """Where the plan is laid out by hand, as long as it may be another: by a teacher, and on an own
+    blank by its student too."""
+    if plan.parent_id is not None:
+        return "" if why_plan_is_fixed(plan) else reverse("own_blank_layout", args=[plan.pk])
     if plan.rival_of_id or plan.state not in (State.PROPOSED, State.APPROVED):
         return ""
     return reverse("plan_layout", args=[plan.pk])
