@@ -163,6 +163,12 @@ def stock_touched_by(plan: CutPlan) -> list[StockPiece]:
     return list(touched.select_related("metal"))
 
 
+def stock_offered_by(plan: CutPlan) -> list[StockPiece]:
+    """The stock pieces on which the plan's pieces might have been laid, as they are now."""
+    codes = [metal["id"] for metal in plan.job["metal"]]
+    return list(stock_labelled(plan.course.school_id, codes))
+
+
 def returns_in(courses: QuerySet[Course]) -> QuerySet[Return]:
     """What came back of the courses' closed plans."""
     return Return.objects.filter(plan__course__in=courses)

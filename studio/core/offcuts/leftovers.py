@@ -12,8 +12,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from studio.core.cutting import Blank, Cut, Job
-
-from .parts import parts_made
+from studio.core.verifying import parts_of
 
 
 def is_worth_keeping(metal: Polygon, job: Job) -> bool:
@@ -31,8 +30,8 @@ def leftovers_on(
     if not any(cut.metal == code for cut in cuts):
         return ()
     taken = {blank.part for blank in blanks if blank.metal == code}
-    areas = []
-    for number, outline in sorted(parts_made(job, code, cuts).items()):
+    areas: list[Polygon] = []
+    for number, outline in sorted(parts_of(job, code, cuts).items()):
         if number not in taken:
             areas += outline.geoms if isinstance(outline, MultiPolygon) else [outline]
     return tuple(area for area in areas if is_worth_keeping(area, job))

@@ -8,7 +8,7 @@ pays for the own blank (`prices.metal`). Consumables go by the school's own rate
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -18,7 +18,7 @@ from django.db import transaction
 from classroom.models import Course
 from inventory.models import Consumable, StockPiece
 from inventory.queries import budget_of, stock_labelled
-from studio.core.cutting import Job, Plan, job_from_json, plan_from_json
+from studio.core.cutting import Job, Plan
 from studio.core.cutting.groups import group_of
 from studio.core.drawing import Piece
 from studio.core.pricing import shares as pricing
@@ -26,7 +26,7 @@ from studio.models import CutPlan, PlanProject, Quote, QuoteLine
 from studio.queries.plans import stock_touched_by
 
 from .asking import piece_id
-from .prices.metal import Before, MetalPrices, metal_prices, metal_uses, priced_metal
+from .prices.metal import Before, MetalPrices, blank_prices, metal_prices, metal_uses, priced_metal
 from .prices.rules_in_words import SHARING_RULE, SHARING_RULES, rule_in_words, translated_texts
 from .prices.splits import HUNDREDTH, StockSplit, split_cost
 from .prices.uses import Use, bench_uses, consumable_line, parting_saw_lines
@@ -83,27 +83,21 @@ def make_quotes(plan: CutPlan) -> list[Quote]:
     if made:
         return made
     shares = list(plan.shares.select_related("project__brief", "pattern").order_by("project_id"))
-    priced = _priced(plan.course, job, answer, shares, stock_touched_by(plan))
+    stock = stock_touched_by(plan)
+    priced = _priced(plan.course, job, answer, shares, stock, own_blanks=bool(answer.blanks))
     rule = policy_of(plan.course)
     return [_store(plan, share, priced, rule) for share in shares]
 
 
 def total_of(
-    course: Course,
-    job: dict[str, Any],
-    answer: dict[str, Any],
-    shares: Iterable[PlanProject],
+    course: Course, job: Job, answer: Plan, shares: Sequence[PlanProject], way: str
 ) -> Decimal:
-    """What a plan that is not stored would cost in all, quotes and the course's share together.
-
-    `job` and `answer` are as the command-line seam writes them; they say themselves whether the
-    metal is parted. `shares` have their patterns loaded, and may be unsaved. Pieces that found no
-    place cost nothing.
-    """
-    asked, laid = job_from_json(job), plan_from_json(answer)
-    codes = {placed.metal for placed in laid.placements}
+    """What all projects of these shares (with brief and pattern, saved or not) and the course
+    would pay together, were this answer a plan of that way. Nothing is stored."""
+    codes = sorted({placed.metal for placed in answer.placements})
     stock = list(stock_labelled(course.school_id, codes).select_related("metal"))
-    return _priced(course, asked, laid, list(shares), stock).total
+    own_blanks = way in (CutPlan.Way.PARTED, CutPlan.Way.SAWN)
+    return _priced(course, job, answer, shares, stock, own_blanks=own_blanks).total
 
 
 def _priced(
@@ -113,12 +107,19 @@ def _priced(
     shares: Sequence[PlanProject],
     stock: Sequence[StockPiece],
     before: Before | None = None,
+    *,
+    own_blanks: bool,
 ) -> Priced:
     groups = sorted(group_of(share.project_id) for share in shares)
     uses = bench_uses(job, answer.placements, pieces_of(shares), groups)
     for group, sawn_mm in parting_saw_lines(job, answer.cuts, answer.blanks).items():
         uses[group].saw_line_mm += sawn_mm
-    metal = metal_prices(job, answer, stock, groups, policy_of(course), before)
+    rule = policy_of(course)
+    metal = (
+        blank_prices(job, answer, stock, groups, rule)
+        if own_blanks
+        else metal_prices(job, answer, stock, groups, rule, before)
+    )
     for group, area in metal.wastes_mm2.items():
         uses[group].waste_mm2 = area
     rates = list(Consumable.objects.filter(school=course.school_id, retired_at=None))

@@ -27,6 +27,7 @@ from inventory.rack import parting, stock
 from inventory.rack.outlines import area_of
 from studio.core.areas import united, without
 from studio.core.bench.part_text import CLEAN_CUTS
+from studio.core.offcuts.leftovers import is_worth_keeping
 from studio.core.offcuts.true_outline import true_outline
 from studio.core.pricing.part_costs import part_costs
 from studio.models import CutPlan, PartEntry, PlanStock, StockSignOff, StockStep
@@ -36,7 +37,7 @@ from .may_part import why_not_part
 from .measuring import PartOut, checked
 from .own_plans import give_blanks
 from .part_step import tool_in
-from .planned_parts import PlannedPart, is_worth_keeping, planned_parts
+from .planned_parts import PlannedPart, planned_parts
 from .put_back import back_to_be_placed
 
 Kind = PartEntry.Kind

@@ -65,9 +65,7 @@ def test_cuts_move_and_everything_is_undone_and_done_again(cast: Cast, one: Layo
 def test_what_lies_beyond_goes_along_in_one_step(cast: Cast, one: Layout) -> None:
     before = {p["piece"]: p["x_mm"] for p in one.placements}
     parting.lay_cut(one, FIRST, upright(64.0), acting=cast.teacher, take_along=True)
-    moved = {
-        p["piece"]: round(p["x_mm"] - before[p["piece"]], 6) for p in newest(one).placements
-    }
+    moved = {p["piece"]: round(p["x_mm"] - before[p["piece"]], 6) for p in newest(one).placements}
     assert sorted(moved.values()) == [0.0, 4.0]
     change.undo(newest(one), acting=cast.teacher)
     assert newest(one).cuts == AS_LAID
@@ -185,9 +183,7 @@ def test_cuts_are_typed(cast: Cast, one: Layout) -> None:
         {"do": "burn"},
     ],
 )
-def test_what_is_no_cut_changes_nothing(
-    cast: Cast, one: Layout, fields: dict[str, str]
-) -> None:
+def test_what_is_no_cut_changes_nothing(cast: Cast, one: Layout, fields: dict[str, str]) -> None:
     answer = post(cast, one, seen="0", key="k", **fields)
     assert answer.status_code == 409
     assert answer.json()["text"]
@@ -208,9 +204,7 @@ def test_only_the_teacher_of_the_course_moves_cuts(cast: Cast, one: Layout) -> N
     assert newest(one).version == 0
 
 
-def test_a_plain_form_says_what_is_wrong_and_keeps_what_was_typed(
-    cast: Cast, one: Layout
-) -> None:
+def test_a_plain_form_says_what_is_wrong_and_keeps_what_was_typed(cast: Cast, one: Layout) -> None:
     page = signed_in(cast.teacher).post(
         reverse("layout_cuts", args=[one.pk]),
         {"do": "shift", "cut": "CU-1|0", "edge": "l", "distance": "900", "seen": "0"},

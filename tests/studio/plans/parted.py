@@ -11,7 +11,7 @@ from inventory.models import StockPiece
 from studio.core.cutting import Blank, Cut, Placement, Plan, job_from_json, plan_to_json
 from studio.core.cutting.groups import group_of
 from studio.core.cutting.job import Measures, Offcut
-from studio.core.offcuts.parts import parts_made
+from studio.core.verifying import parts_of
 from studio.models import CutPlan, PlanProject, Project
 from studio.steps.plans.asking import make_job
 from studio.steps.plans.quote import make_quotes
@@ -48,7 +48,7 @@ def side_by_side(
         # upwards: the part on the left is the blank, that on the right is cut further
         cuts.append(Cut(sheet.code, part, (x, 0.0), (x, height)))
         part = 2 * number + 2
-    parts = parts_made(job, sheet.code, cuts)
+    parts = parts_of(job, sheet.code, cuts)
     blanks = tuple(
         Blank(sheet.code, 2 * n + 1, group_of(one.pk), parts[2 * n + 1])  # type: ignore[arg-type]
         for n, one in enumerate(projects)
@@ -57,7 +57,8 @@ def side_by_side(
         Placement(wanted.id, 0, sheet.code, False, 0.0, *spot)
         for wanted, spot in zip(job.pieces, spots, strict=True)
     )
-    left = [parts[part]] if isinstance(parts[part], Polygon) else []
+    rest = parts[part]
+    left = [rest] if isinstance(rest, Polygon) else []
     kept = tuple(Offcut(sheet.code, outline, 0.0) for outline in [*offcuts, *left])
     answer = Plan(placements, (), Measures(), kept, 1, 0.1, 1, True, tuple(cuts), blanks)
     return data, plan_to_json(answer)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -59,8 +60,8 @@ def test_a_parted_sheet_is_paid_blank_by_blank(cast: Cast) -> None:
     assert small.rates["own_blank"] is True
     assert planned_total(plan) == Decimal("10.40")
     assert costs_as_priced(plan) == {plan.touched_codes[0]: Decimal("24.00")}
-    assert (small.piece_area_mm2, small.waste_area_mm2) == (400, 24 * 80 - 400)
-    assert (large.piece_area_mm2, large.waste_area_mm2) == (400, 28 * 80 - 400)
+    assert (small.piece_area_mm2, small.waste_area_mm2) == (Decimal(400), Decimal(24 * 80 - 400))
+    assert (large.piece_area_mm2, large.waste_area_mm2) == (Decimal(400), Decimal(28 * 80 - 400))
     assert words_of_rule(plan).startswith("The metal is parted first")
 
 
@@ -68,9 +69,12 @@ def test_what_a_project_leaves_of_its_blank_does_not_change_anothers_price(cast:
     world = without_supplies(cast)
     plan = a_plan(world)
     shares = list(plan.shares.select_related("pattern"))
-    answer = plan.answer | {"offcuts": []}
+    assert plan.laid is not None
+    answer = replace(plan.laid, offcuts=())
     # Now the second blank is used up whole: 9.60 instead of 5.60.
-    assert total_of(plan.course, plan.job, answer, shares) == Decimal("4.80") + Decimal("9.60")
+    assert total_of(plan.course, plan.asked, answer, shares, "parted") == Decimal("4.80") + Decimal(
+        "9.60"
+    )
 
 
 def test_kerf_of_a_sawn_sheet_is_shared_by_blank_area(cast: Cast) -> None:
@@ -135,5 +139,7 @@ def test_a_plan_that_is_not_stored_costs_what_it_will_cost(cast: Cast) -> None:
         PlanProject(project_id=share.project_id, pattern=share.pattern)
         for share in plan.shares.select_related("pattern")
     ]
-    assert total_of(plan.course, plan.job, plan.answer, unsaved) == planned_total(plan)
+    assert plan.laid is not None
+    total = total_of(plan.course, plan.asked, plan.laid, unsaved, "sawn")
+    assert total == planned_total(plan)
     assert plan.quotes.count() == 2

@@ -8,7 +8,7 @@ from shapely.geometry import box
 
 from studio.core.cutting import Blank, Cut, Parting, Placement, Plan, job_from_json, plan_to_json
 from studio.core.cutting.formats import job_to_json
-from studio.core.verifying import measure
+from studio.core.verifying import blanks_of, faults, measure
 from studio.models import CutPlan, PlanProject, Project
 from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.asking import make_job
@@ -41,12 +41,10 @@ def parted(world: World, owner: Project, classmate: Project, *, way: str = "part
         Cut(sheet.code, 0, (80.0, 0.0), (80.0, 80.0)),
         Cut(sheet.code, 1, (0.0, 40.0), (80.0, 40.0)),
     )
-    half = 0.15 if cutting == "saw" else 0.0
-    blanks = (
-        Blank(sheet.code, 4, one.group, box(0, 0, 80 - half, 40 - half)),
-        Blank(sheet.code, 3, other.group, box(0, 40 + half, 80 - half, 80)),
-    )
-    measures, offcuts = measure(replace(job, parting=None), placements)
+    assert faults(job, placements, cuts) == ()
+    blanks = blanks_of(job, placements, cuts)
+    assert {blank.part: blank.group for blank in blanks} == {4: one.group, 3: other.group}
+    measures, offcuts = measure(job, placements, cuts)
     answer = Plan(
         placements, (), measures, offcuts, 1, 0.1, 1, by_hand=True, cuts=cuts, blanks=blanks
     )
@@ -89,6 +87,7 @@ def on_sheets_of_their_own(world: World, owner: Project, classmate: Project) -> 
         Blank(sheet.code, 0, piece.group, box(0, 0, 120, 80))
         for piece, sheet in zip(job.pieces, world.sheets[:2], strict=True)
     )
-    measures, offcuts = measure(replace(job, parting=None), placements)
+    assert faults(job, placements) == ()
+    measures, offcuts = measure(job, placements)
     answer = Plan(placements, (), measures, offcuts, 1, 0.1, 1, by_hand=True, blanks=blanks)
     return stored(world, job_to_json(job), answer, [owner, classmate], "parted")

@@ -75,8 +75,6 @@ def metal_prices(
 ) -> MetalPrices:
     """What each of the groups pays for metal on these stock pieces, which are all that `laid`
     touches. `before` is what was used up of them before these groups' pieces were added."""
-    if laid.blanks and job.parting is not None:
-        return _of_own_blanks(job, laid, stock, groups, rule)
     splits = {piece.code: split_cost(piece, _offcuts_on(laid.offcuts, piece)) for piece in stock}
     own = [p for p in laid.placements if (job.wanted_by_id[p.piece].group or "") in groups]
     earlier = dict(before or {})
@@ -96,18 +94,21 @@ def metal_prices(
     )
 
 
-def _of_own_blanks(
+def blank_prices(
     job: Job,
     laid: Plan,
     stock: Sequence[StockPiece],
     groups: Collection[str],
     rule: pricing.WasteRule,
 ) -> MetalPrices:
+    """The same where these stock pieces are parted into the blanks of the groups."""
     parted = [split_parted(job, piece, laid.cuts, laid.blanks, laid.offcuts) for piece in stock]
     blanks: dict[str, list[BlankSplit]] = {group: [] for group in groups}
     for blank in (blank for one in parted for blank in one.blanks):
         blanks[blank.group].append(blank)
-    quotes, shares, wastes = {}, {}, {}
+    quotes: dict[str, pricing.ProjectQuote] = {}
+    shares: dict[str, Decimal] = {}
+    wastes: dict[str, Decimal] = {}
     for group, own in blanks.items():
         placed = [p for p in laid.placements if (job.wanted_by_id[p.piece].group or "") == group]
         uses = []

@@ -13,10 +13,10 @@ from classroom.figures.rounding import plain
 from inventory.models import Consumable
 from studio.core.cutting import Blank, Cut, Job, Placement
 from studio.core.drawing import Piece
-from studio.core.offcuts.parts import parts_made
 from studio.core.picturing.sawing_order import sawing_orders, sawn_by_group
 from studio.core.pricing import shares as pricing
 from studio.core.pricing.line_words import line_words
+from studio.core.verifying import parts_of
 from studio.models import QuoteLine
 
 from .splits import to_area
@@ -83,7 +83,7 @@ def _sawn_mm(job: Job, code: str, cuts: Sequence[Cut]) -> float:
     own = [cut for cut in cuts if cut.metal == code]
     total = 0.0
     for number, cut in enumerate(own):
-        part = parts_made(job, code, own[:number])[cut.part]
+        part = parts_of(job, code, own[:number])[cut.part]
         (x0, y0), (x1, y1) = cut.start, cut.end
         dx, dy = x1 - x0, y1 - y0
         # The ends are written to a hundredth; a line that goes beyond them meets the edges.
