@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from classroom.models import User
 from classroom.refusals import Refused
-from studio.models import Brief, CutPlan, Layout, Project
+from studio.core.bench.texts import BenchStepKind
+from studio.models import BenchStep, Brief, CutPlan, Layout, Project
 from studio.steps.at_work import why_shut
 
 Stage = Project.Stage
@@ -15,6 +17,10 @@ BY_STUDENTS = (Stage.DRAWING, Stage.HANDED_IN, Stage.RETURNED)
 BY_TEACHERS = (*BY_STUDENTS, Stage.PATTERN_APPROVED)
 PLAN_OPEN = (CutPlan.State.PLACING, CutPlan.State.PROPOSED, CutPlan.State.APPROVED)
 """Until its metal is handed out; what is laid by hand is approved anew."""
+
+
+AFTER_LAYING = (BenchStepKind.ADHERE, BenchStepKind.DRILL, BenchStepKind.SAW)
+"""Steps after whose beginning nothing on an own blank is moved."""
 
 
 class Closed(Refused):
@@ -43,7 +49,9 @@ def why_plan_is_fixed(plan: CutPlan) -> str:
 
 
 def _is_stuck(plan: CutPlan) -> bool:
-    steps = BenchStep.objects.filter(project__shares__plan=plan, project__shares__live=True)
+    steps = BenchStep.objects.filter(
+        project__plan_shares__plan=plan, project__plan_shares__live=True
+    )
     begun = Q(started_at__isnull=False) | Q(done_at__isnull=False)
     return steps.filter(begun, kind__in=AFTER_LAYING).exists()
 

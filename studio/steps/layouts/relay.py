@@ -10,7 +10,6 @@ from classroom.refusals import Refused
 from studio.core.cutting import Plan, plan_to_json
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.models import CutPlan, Layout
-
 from studio.steps.plans.by_hand import BY_HAND
 
 from .judged import judged_fit
