@@ -13,9 +13,10 @@ from studio.models import CutPlan, Layout, PlanProject, WayTry
 from studio.steps.plans import layout_words as words
 from studio.steps.plans.by_hand import BY_HAND, propose_by_hand
 from studio.steps.plans.drop import drop_plan
+from studio.steps.plans.sharing import WAYS
 from studio.steps.plans.taking_layouts import layouts_wished
 
-from .ask import LAID_BY, WAYS, shares_of
+from .ask import LAID_BY, shares_of
 
 State = CutPlan.State
 
