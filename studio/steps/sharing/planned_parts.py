@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import pairwise
 
-import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from studio.core.cutting import Job
 from studio.core.cutting.groups import project_of
 from studio.core.offcuts.parts import parts_made
 from studio.models import CutPlan, PlanProject
@@ -59,13 +55,6 @@ def planned_parts(plan: CutPlan, code: str) -> tuple[PlannedPart, ...]:
         else:
             found.append(PlannedPart(number, blank.outline, shares[project_of(blank.group)]))
     return tuple(found)
-
-
-def is_worth_keeping(metal: Polygon, job: Job) -> bool:
-    """Whether a leftover goes to the rack: as wide and as large as any offcut must be."""
-    corners = shapely.get_coordinates(metal.minimum_rotated_rectangle)
-    sides = [math.dist(a, b) for a, b in pairwise(corners[:3])]
-    return min(sides) >= job.offcut_min_width_mm and metal.area >= job.offcut_min_area_mm2
 
 
 def _shares_by_project(plan: CutPlan) -> Mapping[int, PlanProject]:
