@@ -77,9 +77,7 @@ def test_wet_papers_are_not_handed_on(passed: Passed, clock: Traveller) -> None:
         hand_on(passed.stock, passed.share(1), acting=passed.cast.teacher)
 
 
-def test_it_goes_to_nobody_who_is_not_on_it(
-    passed: Passed, world: World, clock: Traveller
-) -> None:
+def test_it_goes_to_nobody_who_is_not_on_it(passed: Passed, world: World, clock: Traveller) -> None:
     passed.dry(clock)
     other = world.project(another_seat(world.cast))
     plan = world.issued(other, sheets=world.sheets[1:])
@@ -130,9 +128,7 @@ def test_school_days_are_monday_to_friday(start: str, end: str, days: int) -> No
     assert school_days_between(first, last) == days
 
 
-def test_who_signs_nothing_for_three_school_days_is_away(
-    passed: Passed, clock: Traveller
-) -> None:
+def test_who_signs_nothing_for_three_school_days_is_away(passed: Passed, clock: Traveller) -> None:
     passed.dry(clock)
     since = MetalHolder.objects.get().at
     days = 0

@@ -1,0 +1,1 @@
+"""What is filled in about metal in several hands."""

@@ -1,0 +1,1 @@
+"""Pages of metal in several hands."""
