@@ -68,7 +68,9 @@ def holders_of(
     """By the plan's stock piece, in whose hands it is; those of which nobody was named are not
     among them."""
     return {
-        pk: Holder() if row.share is None else Holder(row.share.pk, letter_of(row.share, letters))
+        pk: Holder(row.at)
+        if row.share is None
+        else Holder(row.at, row.share.pk, letter_of(row.share, letters))
         for pk, row in newest_holders(stock).items()
     }
 

@@ -33,7 +33,7 @@ from studio.steps.plans.quote import pieces_of
 from studio.steps.sharing import stock_rules
 from studio.steps.sharing.stock_moves import stock_situation, stuck_shares
 from studio.steps.sharing.stock_rules import StockSituation
-from studio.steps.sharing.turns import has_begun
+from studio.steps.sharing.turns import begun_turns
 from studio.telling.in_hands import InHands, in_hands
 from studio.views.bench.shown import WORDS, rule_words
 from studio.views.bench.step_art import Art, art_of
@@ -276,7 +276,7 @@ def _turns(
 ) -> list[TurnShown]:
     sawn = hands.sawn
     live = {share.pk for share in stock.live}
-    movable = {share.pk for share in stock.live if user.is_teacher and not has_begun(share)}
+    movable = live - begun_turns(stock.live) if user.is_teacher else set()
     found = []
     for share in stock.shares:
         kind, word = _stands(share, hands, live, sawn)
