@@ -21,11 +21,6 @@ from .project import Pattern, Project
 from .read_once import read_once
 
 
-def group_of(project_pk: int) -> str:
-    """The group of a project's pieces in the jobs of its plans."""
-    return f"project-{project_pk}"
-
-
 class CutPlan(models.Model):
     class State(models.TextChoices):
         PLACING = "placing", "being placed"

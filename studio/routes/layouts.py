@@ -12,6 +12,7 @@ urlpatterns = [
     path("layouts/<int:pk>/redo/", table.layout_redo, name="layout_redo"),
     path("layouts/<int:pk>/pin/", table.layout_pin, name="layout_pin"),
     path("layouts/<int:pk>/place/", table.layout_place, name="layout_place"),
+    path("layouts/<int:pk>/cuts/", table.layout_cuts, name="layout_cuts"),
     path("layouts/<int:pk>/stock/", table.layout_stock, name="layout_stock"),
     path("layouts/<int:pk>/tries/", table.layout_tries, name="layout_tries"),
     path("projects/<int:pk>/layout/", pages.project_layout, name="project_layout"),

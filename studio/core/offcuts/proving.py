@@ -1,21 +1,23 @@
 """Do the areas of a stored plan add up, by its outlines alone?
 
-What the judge said when the plan was made is not believed here: each stock piece's outline has to
-hold all that lies on it, nothing may lie over anything else, and what is left beside pieces, saw
-cuts and offcuts has to be too small or too narrow to have been kept.
+What the judge said when the plan was made is not believed here: the outline of each stock piece,
+or of each part where it is parted, has to hold all that lies on it, nothing may lie over anything
+else, and what is left beside pieces, saw cuts and offcuts has to be too small or too narrow to have
+been kept.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import shapely
 from shapely.geometry import Polygon
 
 from studio.core.areas import AreaLost, common, united, without
-from studio.core.cutting.job import Job, Placement, Plan, Stock
+from studio.core.cutting.job import Job, Plan, Stock
+from studio.core.verifying import Ground, grounds
 from studio.core.verifying.measures import grown_by_kerf, offcut_radius_mm, polygons_of
 
 AREA_MM2: Final = 1.0
@@ -29,21 +31,33 @@ _WIDER: Final = 1.02
 
 def area_faults(job: Job, plan: Plan) -> Iterator[str]:
     """What of a plan's areas does not add up, in words; nothing when all does."""
-    laid: dict[str, list[Placement]] = defaultdict(list)
-    for placed in plan.placements:
-        laid[placed.metal].append(placed)
+    places = grounds(job, plan.placements, plan.cuts)
     kept: dict[str, list[Polygon]] = defaultdict(list)
     for offcut in plan.offcuts:
         kept[offcut.metal].append(offcut.outline)
-    touched = [metal for metal in job.metal if metal.id in laid]
-    if unknown := sorted(kept.keys() - {metal.id for metal in touched}):
+    codes = {place.code for place in places}
+    touched = [metal for metal in job.metal if metal.id in codes]
+    if unknown := sorted(kept.keys() - codes):
         yield f"it keeps offcuts of {', '.join(unknown)}, where nothing is laid"
     yield from _figures(job, plan, touched)
-    for metal in touched:
-        try:
-            yield from _on_one(job, metal, laid[metal.id], kept[metal.id])
-        except AreaLost as error:
-            yield f"on {metal.id} {error}"
+    for code in [metal.id for metal in touched]:
+        own = [place for place in places if place.code == code]
+        shares = _by_part(own, kept[code])
+        for place, offcuts in zip(own, shares, strict=True):
+            try:
+                yield from _on_one(job, place, offcuts)
+            except AreaLost as error:
+                yield f"on {code} {error}"
+
+
+def _by_part(own: Sequence[Ground], offcuts: Sequence[Polygon]) -> list[list[Polygon]]:
+    """The offcuts of a stock piece by the part that holds their middle, else with the first."""
+    found: list[list[Polygon]] = [[] for _ in own]
+    for offcut in offcuts:
+        inside = offcut.representative_point()
+        holds = [place.metal.outline.intersects(inside) for place in own]
+        found[holds.index(True) if any(holds) else 0].append(offcut)
+    return found
 
 
 def _figures(job: Job, plan: Plan, touched: list[Stock]) -> Iterator[str]:
@@ -61,17 +75,18 @@ def _figures(job: Job, plan: Plan, touched: list[Stock]) -> Iterator[str]:
             yield f"its {name} are {told:,.2f} mm², its outlines say {drawn:,.2f} mm²"
 
 
-def _on_one(job: Job, metal: Stock, laid: list[Placement], offcuts: list[Polygon]) -> Iterator[str]:
-    pieces = [placed.lay(job.wanted_by_id[placed.piece].outline) for placed in laid]
+def _on_one(job: Job, place: Ground, offcuts: list[Polygon]) -> Iterator[str]:
+    metal, code = place.metal, place.code
+    pieces = [placed.lay(job.wanted_by_id[placed.piece].outline) for placed in place.pieces]
     both = sum(one.area for one in (*pieces, *offcuts))
     if abs(united([*pieces, *offcuts]).area - both) > AREA_MM2:
-        yield from _overlaps(metal.id, pieces, offcuts)
+        yield from _overlaps(code, pieces, offcuts)
     room = metal.outline.buffer(_HAIR_MM, join_style="mitre")
     shapely.prepare(room)
     for name, outlines in (("a piece", pieces), ("an offcut", offcuts)):
         beside = [one for one in outlines if not room.covers(one)]
         if beside and (over := without(united(beside), metal.outline).area) > AREA_MM2:
-            yield f"on {metal.id} {name} lies beside the metal: {over:,.2f} mm²"
+            yield f"on {code} {name} lies beside the metal: {over:,.2f} mm²"
     # A little more than the saw takes, so that the rims of offcuts are crossed and not grazed.
     gap = job.kerf_mm + _MORE_MM
     grown = [grown_by_kerf(one, gap) for one in pieces]
@@ -79,7 +94,7 @@ def _on_one(job: Job, metal: Stock, laid: list[Placement], offcuts: list[Polygon
     radius = _WIDER * offcut_radius_mm(job)
     for part in polygons_of(lost.buffer(-radius).buffer(radius)):
         if part.area > _WIDER * job.offcut_min_area_mm2:
-            yield f"on {metal.id} {part.area:,.2f} mm² are scrap that could have been kept"
+            yield f"on {code} {part.area:,.2f} mm² are scrap that could have been kept"
 
 
 def _overlaps(code: str, pieces: list[Polygon], offcuts: list[Polygon]) -> Iterator[str]:

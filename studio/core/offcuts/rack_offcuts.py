@@ -19,7 +19,8 @@ from shapely.geometry import MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import common, joined, united, without
-from studio.core.cutting.job import Job, Measures, Offcut, Placement, Plan, Stock
+from studio.core.cutting.job import Cut, Job, Measures, Offcut, Placement, Plan, Stock
+from studio.core.verifying import Ground, grounds
 from studio.core.verifying.kept import Kept
 from studio.core.verifying.measures import (
     leftover_of,
@@ -42,7 +43,9 @@ def with_rack_offcuts(job: Job, plan: Plan) -> Plan:
 
     Placements, saw lines and the cost by which plans are compared stay as the judge found them.
     """
-    measures, offcuts = on_the_rack(job, plan.placements, plan.measures, plan.offcuts)
+    measures, offcuts = on_the_rack(
+        job, plan.placements, plan.measures, plan.offcuts, cuts=plan.cuts
+    )
     return replace(plan, offcuts=offcuts, measures=measures)
 
 
@@ -52,13 +55,15 @@ def on_the_rack(
     measures: Measures,
     judged: Sequence[Offcut],
     kept: Kept | None = None,
+    cuts: Sequence[Cut] = (),
 ) -> tuple[Measures, tuple[Offcut, ...]]:
     """What the judge has measured of these placements, told of the offcuts that the rack gets.
 
-    `kept` is what the judge keeps in mind, where it has just judged them.
+    `kept` is what the judge keeps in mind, where it has just judged them; `cuts` are those that
+    part the metal.
     """
     known = kept or Kept()
-    offcuts = rack_offcuts(job, placements, judged, known)
+    offcuts = rack_offcuts(job, placements, judged, known, cuts)
     gained = sum(o.outline.area for o in offcuts) - sum(o.outline.area for o in judged)
     widest = max(
         (rectangle_in(offcut.outline, known) for offcut in offcuts),
@@ -81,19 +86,46 @@ def rack_offcuts(
     placements: Sequence[Placement],
     offcuts: Sequence[Offcut],
     kept: Kept | None = None,
+    cuts: Sequence[Cut] = (),
 ) -> tuple[Offcut, ...]:
-    """The same offcuts, each grown into the corners that the disc could not reach."""
+    """The same offcuts, each grown into the corners that the disc could not reach, within its own
+    part where metal is parted.
+
+    A part that carries no pieces goes back as the cuts leave it, fingers and all: its offcuts are
+    its connected parts in which the judge found any.
+    """
     known = kept or Kept()
-    laid: dict[str, list[Placement]] = {}
-    for placement in placements:
-        laid.setdefault(placement.metal, []).append(placement)
-    grown: dict[str, list[Polygon]] = {}
-    for code, own in laid.items():
-        outlines = tuple(o.outline for o in offcuts if o.metal == code)
-        key = ("on the rack", code, *own, *(outline.wkb for outline in outlines))
-        make = partial(_all_grown, job, job.stock_by_id[code], own, outlines, known)
-        grown[code] = list(known.get(key, make))
-    return tuple(replace(o, outline=grown[o.metal].pop(0)) for o in offcuts)
+    grown: dict[int, Offcut] = {}
+    for ground in grounds(job, placements, cuts, known):
+        numbers = [n for n, o in enumerate(offcuts) if _comes_of(ground, o)]
+        if not ground.pieces:
+            grown |= _whole(ground, numbers, offcuts)
+            continue
+        outlines = tuple(offcuts[n].outline for n in numbers)
+        own = ground.pieces
+        key = ("on the rack", ground.metal.id, *own, *(outline.wkb for outline in outlines))
+        make = partial(_all_grown, job, ground.metal, own, outlines, known)
+        for n, outline in zip(numbers, known.get(key, make), strict=True):
+            grown[n] = replace(offcuts[n], outline=outline)
+    return tuple(grown[n] for n in sorted(grown))
+
+
+def _comes_of(ground: Ground, offcut: Offcut) -> bool:
+    if offcut.metal != ground.code:
+        return False
+    inside = offcut.outline.representative_point()
+    return ground.part == 0 or bool(ground.metal.outline.intersects(inside))
+
+
+def _whole(ground: Ground, numbers: Sequence[int], offcuts: Sequence[Offcut]) -> dict[int, Offcut]:
+    """The connected parts of a leftover, each in place of the offcuts that lie in it."""
+    found: dict[int, Offcut] = {}
+    for polygon in ground.metal.parts:
+        inside = [n for n in numbers if _lies_in(offcuts[n].outline, [polygon])]
+        if inside:
+            worth = sum(offcuts[n].worth for n in inside)
+            found[inside[0]] = Offcut(ground.code, on_grid(polygon), worth)
+    return found
 
 
 def _all_grown(

@@ -38,10 +38,11 @@ ZONE_GAPS = 2.0
 
 @dataclass(frozen=True)
 class _Ground:
-    """Everything that rules look at, on one stock piece."""
+    """Everything that rules look at, on one stock piece or one part of it."""
 
     job: Job
     hands: Hands
+    metal: Stock
     pieces: Sequence[Placement]
     outlines: Sequence[Polygon]
     settled: Settled
@@ -86,7 +87,8 @@ def by_hand_faults(
     off: Collection[Placement],
     kept: Kept,
 ) -> list[Fault]:
-    """The faults of pieces on one stock piece, against its edges and against each other.
+    """The faults of pieces on one stock piece, or on one part of it, against its edges and against
+    each other; edges that cuts have made are passed over.
 
     All of `pieces` lie on `metal` and name what the job knows, and the job has rules for hands.
     Those `standing` where the job has fixed them are judged only against pieces that do not, those
@@ -97,6 +99,7 @@ def by_hand_faults(
     ground = _Ground(
         job,
         hands,
+        metal,
         pieces,
         outlines_of(job, pieces, kept),
         settle(job, hands, metal, pieces, kept),
@@ -121,7 +124,8 @@ def _against_edges(ground: _Ground, i: int) -> Iterable[Fault]:
     rough, clean = ground.edges.rough, ground.edges.clean
     least = ground.job.edge_gap_mm
     gaps = ground.kept.get(
-        ("from edges", p), lambda: (_distance(outline, rough), _distance(outline, clean))
+        ("from edges", ground.metal.id, p),
+        lambda: (_distance(outline, rough), _distance(outline, clean)),
     )
     if gaps[0] < least - TOLERANCE_MM:
         yield _edge_fault(p, gaps[0], least, between(outline, rough), "that is not clean")
@@ -131,7 +135,7 @@ def _against_edges(ground: _Ground, i: int) -> Iterable[Fault]:
     for of_all, wanted in ((False, kerf), (True, gap)):
         beside, rest = ground.left_outside(i, of_all=of_all)
         near = ground.kept.get(
-            ("nearest clean", ground.numbers[i], beside, wanted),
+            ("nearest clean", ground.metal.id, ground.numbers[i], beside, wanted),
             partial(_nearest, rest, clean, wanted - TOLERANCE_MM),
         )
         if near is not None:

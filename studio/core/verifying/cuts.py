@@ -19,6 +19,7 @@ from shapely.geometry import LineString, MultiLineString, Polygon
 from studio.core.cutting.job import Hands, Job, Placement, Stock
 from studio.core.verifying.kept import Kept
 from studio.core.verifying.pairs import pairs_across
+from studio.core.verifying.part_metal import PartMetal
 from studio.core.verifying.saw_lines import (
     ON_EDGE_MM,
     Stretch,
@@ -43,6 +44,8 @@ SMOOTH = math.radians(30.0)
 BEYOND_CELLS = 1.1
 """What lies across from an edge is nearer to it than so many times its distance from the edge's
 line: where the rim bends, an edge reaches past its end by half of `SMOOTH` at most."""
+
+_BESIDE_CUT_MM = 1e-4  # so near an edge that a cut has made an edge is that one
 
 Array = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
@@ -122,7 +125,8 @@ def cuts(job: Job, metal: Stock, placements: Sequence[Placement]) -> Cuts:
 
 @dataclass(frozen=True, slots=True)
 class MetalEdges:
-    """The edges of a stock piece: clean and rough ones, and the straight runs of the clean."""
+    """The edges of a stock piece, or of a part of one: clean and rough ones, and the straight runs
+    of the clean. Those that cuts have made are neither (`PartMetal.cut_edges`)."""
 
     clean: MultiLineString
     rough: MultiLineString
@@ -137,13 +141,17 @@ def metal_edges(job: Job, hands: Hands, metal: Stock, kept: Kept) -> MetalEdges:
 def _metal_edges(hands: Hands, metal: Stock) -> MetalEdges:
     rim = _lines_of(metal.outline.boundary)
     none = np.empty((0, 4))
+    cut = metal.cut_edges if isinstance(metal, PartMetal) else MultiLineString()
+    if not cut.is_empty:
+        rim = _lines_of(rim.difference(cut.buffer(_BESIDE_CUT_MM, cap_style="flat")))
     if not metal.clean_edges:
         return MetalEdges(MultiLineString(), rim, none)
     runs = np.vstack([sides_of(part, hands.straight_min_mm).runs for part in metal.parts])
-    if metal.rough_edges is None or metal.rough_edges.is_empty:
+    rough = metal.rough_edges or MultiLineString()
+    if rough.is_empty and cut.is_empty:
         return MetalEdges(rim, MultiLineString(), runs)
-    along = metal.rough_edges.buffer(ON_EDGE_MM, cap_style="flat")
-    wider = metal.rough_edges.buffer(2.0 * ON_EDGE_MM, cap_style="flat")
+    along = rough.buffer(ON_EDGE_MM, cap_style="flat")
+    wider = MultiLineString([*rough.geoms, *cut.geoms]).buffer(2.0 * ON_EDGE_MM, cap_style="flat")
     clean = [
         _same_way(rest, run)
         for run in runs
@@ -151,7 +159,7 @@ def _metal_edges(hands: Hands, metal: Stock) -> MetalEdges:
     ]
     return MetalEdges(
         _lines_of(rim.difference(along)),
-        metal.rough_edges,
+        rough,
         np.array(clean).reshape(-1, 4) if clean else none,
     )
 
@@ -277,7 +285,7 @@ def _settled(
     taken: list[list[Span]] = [[] for _ in sides]
     runs = metal_edges(job, hands, metal, kept).runs
     for i, (rims, p) in enumerate(zip(sides, placements, strict=True)):
-        for line, span in kept.get(("free", p), partial(_free, rims, runs, hands)):
+        for line, span in kept.get(("free", metal.id, p), partial(_free, rims, runs, hands)):
             found.free.append((i, line, span))
             taken[i].append(span)
     reach = max(ONE_CUT_MM, hands.shared_mm + ON_EDGE_MM)

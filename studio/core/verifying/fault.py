@@ -22,7 +22,12 @@ class Fault:
 
     Codes: unknown-piece, unknown-metal, unknown-copy, placed-twice, not-a-number,
     turn-not-allowed, against-the-grain, mirror-not-allowed, outside-metal, too-near-edge,
-    too-near-piece, too-near-line, fixed-moved; and missing, which only `missing` finds.
+    too-near-piece, too-near-line, fixed-moved; where metal is parted cut-not-through,
+    cut-through-piece, too-near-cut, two-groups-in-part, strip-too-narrow, out-of-reach; and
+    missing, which only `missing` finds.
+
+    Where a cut or a part is at fault and no piece, `piece` is empty. `metal` names the stock piece
+    that is parted, `cut` the cut by its number among that one's cuts, from 0, and `part` the part.
 
     `other` and `other_copy` name the second piece of two that are too near, `at` is where it
     shows (x, y in mm on the stock piece), `value_mm` what was measured and `limit_mm` what is the
@@ -38,6 +43,9 @@ class Fault:
     at: tuple[float, float] | None = None
     value_mm: float | None = None
     limit_mm: float | None = None
+    metal: str | None = None
+    cut: int | None = None
+    part: int | None = None
 
 
 def nearer_than(one: Polygon, other: Polygon, least: float) -> bool:
@@ -89,11 +97,13 @@ def fault_to_json(fault: Fault) -> dict[str, Any]:
     return {
         "code": fault.code,
         "message": fault.message,
-        "piece": fault.piece,
-        "copy": fault.copy,
+        "piece": fault.piece or None,
+        "copy": fault.copy if fault.piece else None,
         "other": fault.other,
         "other_copy": fault.other_copy,
         "at": None if fault.at is None else [round(value, 6) for value in fault.at],
         "value_mm": None if fault.value_mm is None else round(fault.value_mm, 6),
         "limit_mm": fault.limit_mm,
-    }
+    } | (
+        {} if fault.metal is None else {"metal": fault.metal, "cut": fault.cut, "part": fault.part}
+    )

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
 import shapely
 from shapely.geometry import Polygon
 
 from studio.core.areas import without
-from studio.core.cutting.job import TURN_TOLERANCE_DEG, Job, Placement, Stock, Wanted, turns_apart
+from studio.core.cutting.job import (
+    TURN_TOLERANCE_DEG,
+    Cut,
+    Job,
+    Placement,
+    Stock,
+    Wanted,
+    turns_apart,
+)
 from studio.core.verifying.by_hand import by_hand_faults
 from studio.core.verifying.cuts import outlines_of
 from studio.core.verifying.fault import (
@@ -21,12 +29,17 @@ from studio.core.verifying.fault import (
     too_near,
 )
 from studio.core.verifying.kept import Kept
+from studio.core.verifying.parted.faults import ground_faults
+from studio.core.verifying.parted.grounds import grounds_of
+from studio.core.verifying.parted.tree import parted_of, parting_of, unknown_metal
 
 __all__ = ["TOLERANCE_MM", "Fault", "faults", "faults_of", "missing"]
 
 
-def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
-    """Every fault of these placements; empty means that the plan is valid.
+def faults(
+    job: Job, placements: Sequence[Placement], cuts: Sequence[Cut] = ()
+) -> tuple[Fault, ...]:
+    """Every fault of these placements and cuts; empty means that the plan is valid.
 
     Parameters
     ----------
@@ -35,6 +48,9 @@ def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
     placements
         Whoever made them, in any number: what is missing is no fault here. A placement mirrors
         first (x becomes −x), then turns about the origin, then shifts.
+    cuts
+        Those that part the metal, in the order of cutting; passed over where the job does not
+        part it.
 
     Returns
     -------
@@ -43,8 +59,8 @@ def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
 
     Raises
     ------
-    Nothing: a placement that names what the job does not know, or numbers that are none, is a
-    fault like any other.
+    Nothing: a placement or cut that names what the job does not know, or numbers that are none,
+    is a fault like any other.
 
     Examples
     --------
@@ -60,7 +76,7 @@ def faults(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
     >>> faults(job, [first])
     ()
     """
-    return faults_of(job, placements, Kept())
+    return faults_of(job, placements, Kept(), cuts)
 
 
 def missing(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
@@ -99,7 +115,9 @@ def missing(job: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:
     return tuple(found)
 
 
-def faults_of(job: Job, placements: Sequence[Placement], kept: Kept) -> tuple[Fault, ...]:
+def faults_of(
+    job: Job, placements: Sequence[Placement], kept: Kept, cuts: Sequence[Cut] = ()
+) -> tuple[Fault, ...]:
     """The same as `faults`, with what is `kept` from the answer before."""
     found: list[Fault] = []
     laid: dict[str, list[Placement]] = {}
@@ -125,15 +143,38 @@ def faults_of(job: Job, placements: Sequence[Placement], kept: Kept) -> tuple[Fa
             if any(fault.code == "outside-metal" for fault in off):
                 outside.add(placement)
         laid.setdefault(metal.id, []).append(placement)
-    for name, pieces in laid.items():
-        if job.hands is None:
-            found.extend(_against_each_other(job, pieces, kept))
-        else:
-            found.extend(
-                by_hand_faults(job, job.stock_by_id[name], pieces, standing, outside, kept)
-            )
+    if parting_of(job) is not None:
+        found.extend(_on_parts(job, laid, cuts, standing, outside, kept))
+    else:
+        for name, pieces in laid.items():
+            if job.hands is None:
+                found.extend(_against_each_other(job, pieces, kept))
+            else:
+                found.extend(
+                    by_hand_faults(job, job.stock_by_id[name], pieces, standing, outside, kept)
+                )
     found.extend(_moved(job, placements))
     return tuple(found)
+
+
+def _on_parts(
+    job: Job,
+    laid: Mapping[str, Sequence[Placement]],
+    cuts: Sequence[Cut],
+    standing: Collection[Placement],
+    outside: Collection[Placement],
+    kept: Kept,
+) -> Iterator[Fault]:
+    """The faults of cuts, and of pieces part by part: pieces of two parts know nothing of each
+    other."""
+    yield from unknown_metal(job, cuts)
+    for metal in job.metal:
+        parted = parted_of(job, metal, cuts, kept)
+        yield from parted.faults
+        for ground in grounds_of(job, parted, laid.get(metal.id, ()), kept):
+            yield from ground_faults(job, parted, ground, standing, outside, kept)
+            off = {*outside, *ground.through}
+            yield from by_hand_faults(job, ground.metal, ground.pieces, standing, off, kept)
 
 
 def _bookkeeping(

@@ -12,9 +12,12 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import common, united, without
-from studio.core.cutting.job import Job, Measures, Offcut, Placement, Stock
+from studio.core.cutting.job import Cut, Job, Measures, Offcut, Placement, Stock
 from studio.core.verifying.cuts import outlines_of, settle
 from studio.core.verifying.kept import Kept
+from studio.core.verifying.part_metal import code_of
+from studio.core.verifying.parted.grounds import grounds_of, shares_of_cuts
+from studio.core.verifying.parted.tree import is_sawn, parted_of
 from studio.core.verifying.rectangles import Rectangle, largest_rectangle
 from studio.core.verifying.saw_lines import free_stretches, shared_stretches
 
@@ -45,7 +48,9 @@ class Leftover:
     middles: BaseGeometry
 
 
-def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[Offcut, ...]]:
+def measure(
+    job: Job, placements: Sequence[Placement], cuts: Sequence[Cut] = ()
+) -> tuple[Measures, tuple[Offcut, ...]]:
     """The figures of these placements, and the offcuts that they leave.
 
     Parameters
@@ -54,13 +59,16 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
         What was asked for: outlines in mm, prices per mm², sawing per mm, least offcuts.
     placements
         Valid ones (see `faults`), all of the job's or some.
+    cuts
+        Those that part the metal, in the order of cutting; passed over where the job does not
+        part it.
 
     Returns
     -------
     Measures
         Lengths in mm, areas in mm², `cost` in the currency of the prices. Sums run over the
-        stock pieces that are touched; area is conserved exactly: metal touched = pieces + kept +
-        scrap, where scrap holds the kerf.
+        stock pieces that are touched, by pieces or by cuts; area is conserved exactly: metal
+        touched = pieces + kept + scrap, where scrap holds the kerf, that of saw cuts too.
     tuple of Offcut
         What goes back to the rack, each with its worth.
 
@@ -88,36 +96,44 @@ def measure(job: Job, placements: Sequence[Placement]) -> tuple[Measures, tuple[
     >>> round(metal, 3) == sheet.outline.area, len(offcuts)
     (True, 1)
     """
-    return measure_of(job, placements, Kept())
+    return measure_of(job, placements, Kept(), cuts)
 
 
 def measure_of(
-    job: Job, placements: Sequence[Placement], kept: Kept
+    job: Job, placements: Sequence[Placement], kept: Kept, cuts: Sequence[Cut] = ()
 ) -> tuple[Measures, tuple[Offcut, ...]]:
     """The same as `measure`, with what is `kept` from the answer before."""
     laid: dict[str, list[Placement]] = {}
     for placement in placements:
         laid.setdefault(placement.metal, []).append(placement)
     pieces = consumed = kept_area = scrap = cost = 0.0
-    saw_line = shared = free = 0.0
+    saw_line = shared = free = cut_line = 0.0
     offcuts: list[Offcut] = []
     widest = Rectangle(0.0, 0.0, Polygon())
     for metal in job.metal:
-        own = laid.get(metal.id)
-        if not own:
+        parted = parted_of(job, metal, cuts, kept)
+        grounds = grounds_of(job, parted, laid.get(metal.id, ()), kept)
+        if not grounds:
             continue
-        outlines = outlines_of(job, own, kept)
-        own_saw, own_shared, own_free = _sawn(job, metal, own, outlines, kept)
-        own_kept = own_worth = 0.0
-        for offcut, rectangle in kept.get(
-            ("offcuts", metal.id, *own), partial(_offcuts, job, metal, own, kept)
-        ):
-            offcuts.append(offcut)
-            own_kept += offcut.outline.area
-            own_worth += offcut.worth
-            if rectangle.area_mm2 > widest.area_mm2:
-                widest = rectangle
-        own_pieces = sum(outline.area for outline in outlines)
+        own_pieces = own_kept = own_worth = own_saw = own_shared = own_free = 0.0
+        for ground in grounds:
+            part, own = ground.metal, ground.pieces
+            outlines = outlines_of(job, own, kept)
+            sawn, once, spared = _sawn(job, part, own, outlines, kept)
+            own_saw, own_shared, own_free = own_saw + sawn, own_shared + once, own_free + spared
+            for offcut, rectangle in kept.get(
+                ("offcuts", part.id, *own), partial(_offcuts, job, part, own, kept)
+            ):
+                offcuts.append(offcut)
+                own_kept += offcut.outline.area
+                own_worth += offcut.worth
+                if rectangle.area_mm2 > widest.area_mm2:
+                    widest = rectangle
+            own_pieces += sum(outline.area for outline in outlines)
+        if parted.made and is_sawn(job):
+            own_saw += parted.cuts_mm
+        elif parted.made:
+            cut_line += parted.cuts_mm
         own_consumed = metal.outline.area - own_kept
         own_scrap = own_consumed - own_pieces
         pieces += own_pieces
@@ -142,6 +158,7 @@ def measure_of(
             free_edge_mm=free,
             strip_length_mm=_strip_length(job, laid, kept),
             cost=cost,
+            cut_line_mm=cut_line,
         ),
         tuple(offcuts),
     )
@@ -163,22 +180,31 @@ def _sawn(
     return rims - shared - free, shared, free
 
 
-def sawn_by_group(job: Job, placements: Sequence[Placement], kept: Kept) -> dict[str, float]:
+def sawn_by_group(
+    job: Job, placements: Sequence[Placement], kept: Kept, cuts: Sequence[Cut] = ()
+) -> dict[str, float]:
     """The saw line in mm by the job's groups; a piece without one counts for itself.
 
-    A cut that frees two pieces counts half for each.
+    A cut that frees two pieces counts half for each. Saw cuts that part a stock piece are shared
+    by blank area among those whose blanks come out of it (`shares_of_cuts`).
     """
     found: dict[str, float] = {}
     for metal in job.metal:
         own = [p for p in placements if p.metal == metal.id]
-        outlines = outlines_of(job, own, kept)
-        if job.hands is not None:
-            spared = settle(job, job.hands, metal, own, kept).spared_mm()
-        else:
-            spared = _spared_mm(job, metal, outlines)
-        for p, outline, less in zip(own, outlines, spared, strict=True):
-            group = job.wanted_by_id[p.piece].group or p.piece
-            found[group] = found.get(group, 0.0) + outline.length - less
+        parted = parted_of(job, metal, cuts, kept)
+        grounds = grounds_of(job, parted, own, kept)
+        for ground in grounds:
+            outlines = outlines_of(job, ground.pieces, kept)
+            if job.hands is not None:
+                spared = settle(job, job.hands, ground.metal, ground.pieces, kept).spared_mm()
+            else:
+                spared = _spared_mm(job, ground.metal, outlines)
+            for p, outline, less in zip(ground.pieces, outlines, spared, strict=True):
+                group = job.wanted_by_id[p.piece].group or p.piece
+                found[group] = found.get(group, 0.0) + outline.length - less
+        if parted.made and is_sawn(job):
+            for group, share in shares_of_cuts(job, grounds).items():
+                found[group] = found.get(group, 0.0) + share * parted.cuts_mm
     return found
 
 
@@ -214,7 +240,7 @@ def _offcuts(
     for outline in _offcut_outlines(job, leftover_of(job, metal, own, kept)):
         weighed = kept.get(("worth", outline.wkb), partial(_worth_mm2, job, outline, kept))
         worth = metal.price_per_mm2 * weighed
-        found.append((Offcut(metal.id, outline, worth), rectangle_in(outline, kept)))
+        found.append((Offcut(code_of(metal), outline, worth), rectangle_in(outline, kept)))
     return found
 
 

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
-from studio.core.cutting.job import Job, Measures, Offcut, Placement
+from studio.core.cutting.job import Blank, Cut, Job, Measures, Offcut, Placement, Stock
 from studio.core.verifying.cuts import outlines_of, settle
 from studio.core.verifying.fault import Fault
 from studio.core.verifying.faults import faults_of, missing
 from studio.core.verifying.kept import Kept
 from studio.core.verifying.measures import measure_of, rectangle_in, sawn_by_group
+from studio.core.verifying.parted.grounds import blanks_on, grounds_of
+from studio.core.verifying.parted.tree import parted_of, parting_of
 from studio.core.verifying.saw_lines import free_stretches, shared_stretches
 
 Line = tuple[str, tuple[float, float, float, float]]
@@ -25,6 +27,8 @@ class Judgement:
     """All that the judge says of a layout: what is wrong, what is missing, what it comes to.
 
     `sawn_mm` is the saw line by the job's groups: a cut that frees two pieces is half each one's.
+    `cuts` are those that it was asked about, `blanks` what they make for the groups; both empty
+    where the job does not part its metal.
     """
 
     faults: tuple[Fault, ...]
@@ -32,6 +36,8 @@ class Judgement:
     measures: Measures
     offcuts: tuple[Offcut, ...]
     sawn_mm: Mapping[str, float]
+    cuts: tuple[Cut, ...] = ()
+    blanks: tuple[Blank, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,18 +78,21 @@ class Watch:
         self.job = job
         self.kept = Kept()
 
-    def judge(self, placements: Sequence[Placement]) -> Judgement:
-        """What is to say of these placements, whoever made them and however many.
+    def judge(self, placements: Sequence[Placement], cuts: Sequence[Cut] = ()) -> Judgement:
+        """What is to say of these placements and cuts, whoever made them and however many.
 
         Lengths in mm, areas in mm², money in the currency of the job's prices. What names
         nothing that the job has is a fault and is not measured. Raises nothing.
         """
         self.kept.next_answer()
-        found = faults_of(self.job, placements, self.kept)
+        cuts = () if parting_of(self.job) is None else tuple(cuts)
+        found = faults_of(self.job, placements, self.kept, cuts)
         lying = measurable(self.job, placements)
-        measures, offcuts = measure_of(self.job, lying, self.kept)
-        sawn = sawn_by_group(self.job, lying, self.kept)
-        return Judgement(found, missing(self.job, placements), measures, offcuts, sawn)
+        measures, offcuts = measure_of(self.job, lying, self.kept, cuts)
+        sawn = sawn_by_group(self.job, lying, self.kept, cuts)
+        left = missing(self.job, placements)
+        blanks = blanks_on(self.job, placements, cuts, self.kept)
+        return Judgement(found, left, measures, offcuts, sawn, cuts, blanks)
 
     def show(self, placements: Sequence[Placement], judgement: Judgement) -> Shown:
         """Where that is what a judgement of these placements tells; asked right after it.
@@ -100,15 +109,17 @@ class Watch:
             laid.setdefault(placement.metal, []).append(placement)
         shared: list[Line] = []
         free: list[Line] = []
-        for name, own in laid.items():
-            for found_lines, lines in zip((shared, free), self._lines(name, own), strict=True):
-                found_lines.extend((name, line) for line in lines)
+        for name, pieces in laid.items():
+            parted = parted_of(self.job, self.job.stock_by_id[name], judgement.cuts, self.kept)
+            for ground in grounds_of(self.job, parted, pieces, self.kept):
+                both = self._lines(ground.metal, ground.pieces)
+                for found_lines, lines in zip((shared, free), both, strict=True):
+                    found_lines.extend((name, line) for line in lines)
         return Shown(widest and widest[1:], tuple(shared), tuple(free))
 
     def _lines(
-        self, name: str, own: Sequence[Placement]
+        self, metal: Stock, own: Sequence[Placement]
     ) -> tuple[list[tuple[float, float, float, float]], list[tuple[float, float, float, float]]]:
-        metal = self.job.stock_by_id[name]
         if self.job.hands is not None:
             settled = settle(self.job, self.job.hands, metal, own, self.kept)
             one, other = settled.shared_stretches(), settled.free_stretches()

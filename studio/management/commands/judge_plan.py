@@ -39,11 +39,11 @@ class Command(BaseCommand):
             name, data = files[0]
             job = job_from_json(data)
             name, data = files[1]
-            placements, _ = layout_from_json(data)
+            placements, cuts = layout_from_json(data)
             check_judgeable(job, placements)
         except JobError as wrong:
             raise unusable(f"{name}: {wrong}") from None
-        found = Watch(job).judge(placements)
+        found = Watch(job).judge(placements, cuts)
         faults = [*found.faults, *found.missing]
         answer = {
             "version": HANDS_VERSION,

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from django.db.models import Q
 
 from studio.core.bench.texts import BenchStepKind
+from studio.core.cutting.groups import group_of
 from studio.models import BenchStep, CutPlan, MetalHolder, PlanProject, Project, StockStep
-from studio.models.plan import group_of
 from studio.queries.shared_stock import SharedStock, letters_in, shared_stock_of, stock_under
 
 from .shared_rules import NOT_SHARED, Holder, SharedMetal, SharedPiece

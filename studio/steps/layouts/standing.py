@@ -29,6 +29,7 @@ from studio.steps.plans.asking import make_job
 from studio.steps.plans.taking_layouts import rectangles_of
 
 from .may_lay import why_plan_is_fixed
+from .parting import parted_as
 
 OTHER_METAL: Final = "other-metal"
 
@@ -72,7 +73,10 @@ def _is_settled(layout: Layout) -> bool:
     """Whether an approved plan has taken it, or the plan that it is of is over."""
     if layout.plan is not None:
         return bool(why_plan_is_fixed(layout.plan))
-    states = (CutPlan.State.APPROVED, CutPlan.State.ISSUED, CutPlan.State.CLOSED)
+    states = (
+        *(CutPlan.State.APPROVED, CutPlan.State.ISSUED),
+        *(CutPlan.State.CLOSED, CutPlan.State.PARTED),
+    )
     return layout.plan_shares.filter(live=True, plan__state__in=states).exists()
 
 
@@ -101,6 +105,8 @@ def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
         cut_to(entry, rectangles[entry["id"]]) if entry["id"] in rectangles else entry
         for entry in job["metal"]
     ]
+    if layout.plan is not None:
+        job = parted_as(job, layout.job)
     return job | {"metal": [entry for entry in metal if entry is not None]}
 
 

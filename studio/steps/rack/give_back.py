@@ -21,6 +21,7 @@ from inventory.rack import stock
 from inventory.rack.scrap import weigh_scrap
 from inventory.spending import ledger
 from studio.core.cutting import Job, Plan
+from studio.core.cutting.groups import group_of
 from studio.core.offcuts.returning import (
     Balance,
     Leaf,
@@ -30,8 +31,7 @@ from studio.core.offcuts.returning import (
     smaller,
     what_comes_back,
 )
-from studio.models import CutPlan, Project, Return
-from studio.steps.plans.asking import group_of
+from studio.models import CutPlan, PartEntry, Project, Return
 
 from .balance_sheet import OutAtBench, written
 from .settle import Settled, settle
@@ -59,6 +59,7 @@ def at_the_bench(plan: CutPlan) -> OutAtBench:
     pieces = list(
         StockPiece.objects.filter(pk__in=held).select_related("metal", "school").order_by("code")
     )
+    _whole_or_not_parted(plan)
     job, answer = _asked_and_answered(plan)
     outs = what_comes_back(
         job,
@@ -162,6 +163,15 @@ def _asked_and_answered(plan: CutPlan) -> tuple[Job, Plan]:
     if plan.laid is None:
         raise Refused("This plan has no placements yet, so there is nothing to bring back.")
     return plan.asked, plan.laid
+
+
+def _whole_or_not_parted(plan: CutPlan) -> None:
+    """Refuse a shared plan some of whose metal is parted: its students bring back their own."""
+    if PartEntry.objects.filter(plan_stock__plan=plan).exists() or plan.own_plans.exists():
+        raise Refused(
+            "Metal of this plan is parted already. Part the rest of it too; then each student's "
+            "metal is brought back by itself, on that student's own plan."
+        )
 
 
 def _may_close(bench: OutAtBench, given_up_reason: str) -> str:

@@ -17,10 +17,10 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from inventory.models import Consumable, StockPiece
 from studio.core.bench.texts import BenchStepKind
+from studio.core.cutting.groups import group_of
 from studio.core.offcuts.returning import StockOut, used_by
 from studio.core.pricing import shares as pricing
 from studio.models import BenchStep, CutPlan, Project, Quote, QuoteLine
-from studio.steps.plans.asking import group_of
 from studio.steps.plans.quote import planned_total, rule_of, split_cost, write_lines
 
 HUNDREDTH = Decimal("0.01")

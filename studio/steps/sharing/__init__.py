@@ -1,1 +1,1 @@
-"""A sheet in several hands: what is done to it once for all, whose turn it is, who has it."""
+"""A sheet of several students: it is parted for them, or goes from hand to hand."""

@@ -12,9 +12,9 @@ from django.utils.translation import gettext as _
 from classroom.models import User, record
 from classroom.refusals import Refused
 from studio.core.bench.texts import BenchStepKind
+from studio.core.cutting.groups import group_of
 from studio.core.picturing.turns import turns_of
 from studio.models import BenchStep, CutPlan, MetalHolder, PlanProject
-from studio.models.plan import group_of
 
 from .stock_moves import require_teacher
 

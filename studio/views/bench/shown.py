@@ -17,6 +17,7 @@ from classroom.safety.permits import TopicStanding
 from classroom.safety.topics import wordings_for
 from studio.core.bench.texts import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
+from studio.core.cutting.groups import group_of
 from studio.core.picturing.where import WherePicture, where_to_prepare
 from studio.forms.bench.signing import OverrideForm, SendBackForm
 from studio.models import BenchStep, Project, SignOff
@@ -27,7 +28,6 @@ from studio.steps.bench.rules import Obstacle, Phase, Rule, Situation
 from studio.steps.bench.shared_rules import SharedPiece
 from studio.steps.bench.situation import situations
 from studio.steps.bench.times import own_minutes
-from studio.steps.plans.asking import group_of
 from studio.steps.plans.placing_settings import rules_for
 from studio.telling.today.standings import next_on
 from studio.views.plans.saw_order import SawOrder, saw_order

@@ -46,7 +46,7 @@ def table_page(
         which = piece_of(asked)
     except Refused:
         which = None
-    context = table_context(request.user, look(one), which, typed=typed, wrong=wrong)
+    context = table_context(request.user, look(one), which, typed=typed, wrong=wrong, asked=asked)
     status = 200 if wrong is None else 422
     return render(request, "studio/layouts/table.html", context, status=status)
 
