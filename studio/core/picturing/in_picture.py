@@ -56,6 +56,36 @@ class OffcutInPicture:
     area_mm2: float
     longer_mm: float
     shorter_mm: float
+    at_once: bool = False  # goes back as soon as the metal is parted, not when its student is done
+
+
+@dataclass(frozen=True, slots=True)
+class CutInPicture:
+    """A cut that parts the metal: the line of the blade, and what a saw takes (nothing for a
+    shear). Its number stands with the starts."""
+
+    number: int
+    path: str
+    kerf: str
+    length_mm: float
+    part: int  # through which part
+    makes: tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class BlankInPicture:
+    """The part of a stock piece that one student gets; the sides are those of the box round it."""
+
+    part: int
+    group: str
+    label: str
+    mark: Mark | None
+    path: str
+    at: tuple[float, float]  # the middle of the roomiest place, for a label
+    label_mm: float
+    longer_mm: float
+    shorter_mm: float
+    area_mm2: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +161,10 @@ class MetalPicture:
     scrap_mm2: float
     saw_line_mm: float
     gains: Gains = Gains()
+    cuts: tuple[CutInPicture, ...] = ()  # in the order in which they part the metal
+    blanks: tuple[BlankInPicture, ...] = ()
+    sawn_apart: bool = False  # the cuts are the saw's
+    parting_mm: float = 0.0
     letters: tuple[Letter, ...] = ()  # what speaks for the plan, keyed to the list beside it
 
     @property

@@ -34,7 +34,9 @@ def rectangles_of(plan: Plan) -> tuple[Sides, ...]:
     return tuple(sides)
 
 
-def offcut_in_picture(outline: Polygon, sides: Sides, flip: Flip, text: float) -> OffcutInPicture:
+def offcut_in_picture(
+    outline: Polygon, sides: Sides, flip: Flip, text: float, *, at_once: bool = False
+) -> OffcutInPicture:
     rectangle = rectangle_of(outline.wkb)
     around = outline if rectangle.polygon.is_empty else rectangle.polygon
     x0, y0, x1, y1 = around.bounds
@@ -49,6 +51,7 @@ def offcut_in_picture(outline: Polygon, sides: Sides, flip: Flip, text: float) -
         area_mm2=outline.area,
         longer_mm=sides[0],
         shorter_mm=sides[1],
+        at_once=at_once,
     )
 
 

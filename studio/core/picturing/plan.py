@@ -14,7 +14,7 @@ from shapely.geometry import GeometryCollection, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import united, without
-from studio.core.cutting import Job, Placement, Plan, Stock
+from studio.core.cutting import Blank, Job, Placement, Plan, Stock
 from studio.core.drawing import Piece
 
 from .colours import Mark, marks_of
@@ -22,10 +22,11 @@ from .edges import clean_lines, edges_of
 from .in_picture import Gains, MetalPicture, OffcutInPicture, PieceInPicture, Start
 from .labels import labels_of, labels_of_pieces
 from .offcuts_in_picture import Sides, offcut_in_picture, rectangle_of, rectangles_of
+from .parted.pictures import blank_in_picture, cut_in_picture, on_no_blank
 from .paths import Flip, numbers, polygons_of
 from .pieces_in_picture import cross, piece_in_picture
 from .sawing_order import FRAME_DEPTH_MM, SawingOrder, sawing_orders
-from .starts import mark_radius, marked, not_to_hide_in, start_of
+from .starts import mark_radius, marked, not_to_hide_in, start_of, start_of_cut
 from .thumbnails import Thumbnail, thumbnail
 
 __all__ = [
@@ -55,15 +56,25 @@ def picture(
     *,
     plain_mm: float = 0.0,
     frame_depth_mm: float = FRAME_DEPTH_MM,
+    turns: Sequence[str] = (),
 ) -> tuple[MetalPicture, ...]:
-    """The touched stock pieces in the job's order. `pieces` gives the drawings by the job's ids.
+    """The touched stock pieces in the job's order. `pieces` gives the drawings by the job's ids,
+    `turns` the groups in the order in which they saw, where metal is passed on.
 
     On paper every point counts; for a screen `plain_mm` makes light pictures of traced outlines.
     """
     drawings = pieces or {}
     labels = labels_of_pieces(job)
     marks = marks_of(job)
-    ordered = sawing_orders(job, plan.placements, drawings, frame_depth_mm, plan.offcuts)
+    ordered = sawing_orders(
+        job,
+        plan.placements,
+        drawings,
+        frame_depth_mm,
+        plan.offcuts,
+        turns=turns,
+        cuts=plan.cuts,
+    )
     orders = {order.metal: order for order in ordered}
     offcuts: dict[str, list[tuple[Polygon, Sides]]] = {}
     for offcut, sides in zip(plan.offcuts, rectangles_of(plan), strict=True):
@@ -72,6 +83,7 @@ def picture(
     for metal in job.metal:
         placed = [p for p in plan.placements if p.metal == metal.id]
         if placed:
+            blanks = [blank for blank in plan.blanks if blank.metal == metal.id]
             found.append(
                 _one(
                     job,
@@ -82,6 +94,7 @@ def picture(
                     labels,
                     drawings,
                     marks,
+                    blanks if plan.cuts else [],
                     plain_mm,
                 )
             )
@@ -97,6 +110,7 @@ def _one(
     labels: Mapping[tuple[str, int], str],
     drawings: Mapping[str, Piece],
     marks: Mapping[str, Mark],
+    blanks: Sequence[Blank],
     plain_mm: float,
 ) -> MetalPicture:
     x0, y0, x1, y1 = metal.outline.bounds
@@ -114,7 +128,8 @@ def _one(
     piece_area = sum(outline.area for _, outline in laid)
     radius = round(mark_radius(text, [outline for _, outline in laid]), 2)
     not_to_hide = not_to_hide_in([outline for _, outline in laid], order, flip)
-    starts = [start_of(line, job, labels, flip) for line in order.lines]
+    starts = [start_of_cut(cut, flip) for cut in order.parting]
+    starts += [start_of(line, job, labels, flip) for line in order.lines]
     starts += [
         Start(cut.number, "offcut", "", flip.point(Point(cut.line.coords[0])), cut.length_mm)
         for cut in order.offcut_cuts
@@ -145,7 +160,16 @@ def _one(
         edges=edges_of(metal),
         clean=flip.lines(clean_lines(metal).geoms),
         pieces=pieces,
-        offcuts=tuple(offcut_in_picture(outline, sides, flip, text) for outline, sides in left),
+        offcuts=tuple(
+            offcut_in_picture(
+                outline,
+                sides,
+                flip,
+                text,
+                at_once=bool(order.parting) and on_no_blank(outline, blanks),
+            )
+            for outline, sides in left
+        ),
         scrap=flip.path(scrap),
         shared=flip.lines(order.shared_cuts),
         free=flip.lines(part for line in order.lines for part in line.free.geoms),
@@ -168,6 +192,10 @@ def _one(
         scrap_mm2=max(0.0, metal.outline.area - piece_area - kept),
         saw_line_mm=order.length_mm,
         gains=_gains(job, placed, order, offcuts),
+        cuts=tuple(cut_in_picture(cut, flip) for cut in order.parting),
+        blanks=tuple(blank_in_picture(job, blank, marks, flip, text) for blank in blanks),
+        sawn_apart=order.sawn_apart and bool(order.parting),
+        parting_mm=order.parting_mm,
     )
 
 

@@ -15,6 +15,7 @@ from studio.core.cutting import Job
 
 from .clear_places import clear_places
 from .in_picture import PieceInPicture, Start
+from .parted.cuts import PartCut
 from .paths import Flip, numbers
 from .sawing_order import LineKind, SawingOrder, SawLine
 
@@ -48,6 +49,12 @@ def start_of(line: SawLine, job: Job, labels: Mapping[tuple[str, int], str], fli
         job.wanted_by_id[line.piece].group or "",
         line.out_of_reach,
     )
+
+
+def start_of_cut(cut: PartCut, flip: Flip) -> Start:
+    """Where a cut that parts the metal enters it."""
+    at = flip.point(Point(cut.lines[0].coords[0]))
+    return Start(cut.number, "cut", "", at, cut.length_mm)
 
 
 def not_to_hide_in(outlines: Sequence[Polygon], order: SawingOrder, flip: Flip) -> BaseGeometry:
