@@ -83,6 +83,12 @@ def place(
     >>> [left.why for left in place(too_large, rounds=1).unplaced]
     ['larger than any metal offered: it fits on none, even alone']
     """
+    if job.parting is not None:
+        from studio.core.placing.parting.search import PartedSearch
+
+        return PartedSearch(
+            job, job.parting, seconds, seed, workers, rounds, on_progress, first_within
+        ).run()
     from studio.core.placing.search import Search
 
     return Search(job, seconds, seed, workers, rounds, on_progress, first_within).run()
