@@ -11,12 +11,10 @@ from shapely.geometry import Polygon
 
 from classroom.models import User
 from classroom.refusals import Refused
-from inventory.models import StockMovement, StockPiece
+from inventory.models import StockPiece
 from inventory.spending.money import whole_cents
 
-from .stock import cut_up, move
-
-State = StockPiece.State
+from .stock import cut_up, issue, reserve
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +65,7 @@ def part(
         clean_cuts=clean_cuts,
     )
     own, left = made[: len(blanks)], made[len(blanks) :]
-    move(own, (State.RACK,), State.ISSUED, StockMovement.Kind.ISSUE, acting, reason, cause)
+    reserve(own, acting=acting, reason=reason, cause=cause)
+    issue(own, acting=acting, reason=reason, cause=cause)
     StockPiece.objects.filter(pk__in=[one.pk for one in own]).update(place="")
     return Parted(tuple(own), tuple(left))
