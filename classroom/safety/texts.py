@@ -161,14 +161,19 @@ TOPICS: Final[tuple[SafetyTopic, ...]] = (
     SafetyTopic(
         code="foot-guillotine",
         title="Foot guillotine",
-        why="Its blade takes fingers as easily as sheet, and the foot works it while you look away.",
+        why="Its blade takes fingers as easily as sheet, and the foot works it while you "
+        "look away.",
         lessons=(
-            "Use it only where your teacher and the school's rules let you, with the guard in place.",
+            "Use it only where your teacher and the school's rules let you, with the "
+            "guard in place.",
             "Only one person works at it. Nobody else stands beside the blade or near the pedal.",
-            "Lay the sheet against the fence and let the holding bar press it; both hands stay behind "
+            "Lay the sheet against the fence and let the holding bar press it; both "
+            "hands stay behind "
             "the guard.",
-            "Look where both hands are, then press the pedal; take the foot off before you reach in.",
-            "Never cut what is narrower than the holding bar can hold, wire, rod or hardened steel.",
+            "Look where both hands are, then press the pedal; take the foot off before "
+            "you reach in.",
+            "Never cut what is narrower than the holding bar can hold, wire, rod or "
+            "hardened steel.",
             "Treat every fresh edge as sharp, and file the burr off before you pass it on.",
         ),
         practical_check=_check(
