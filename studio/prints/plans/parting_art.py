@@ -16,7 +16,7 @@ from studio.prints.paper.paths import Frame, num
 
 AROUND_MM = 9.0
 BESIDE_ROOM_MM = 17.0  # left and right, where distances are written beside the outline
-BESIDE_MM = 2.4  # from the outline to the line that shows a distance
+BESIDE_MM = 2.8  # from the outline to the line that shows a distance
 LETTER_MM = 3.0
 MARK_MM = 3.4
 LARGEST_SCALE = 1.0

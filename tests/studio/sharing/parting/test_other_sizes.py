@@ -15,11 +15,13 @@ from studio.core.offcuts.true_outline import true_outline
 from studio.core.verifying import faults
 from studio.models import CutPlan, PartEntry, PlacingJob, Project, StockStep
 from studio.running.placing import relaying
+from studio.steps.bench.sign import start_step
 from studio.steps.layouts.relay_by_server import ask_relay
 from studio.steps.rack.give_back import close_plan, every_offcut
+from studio.steps.sharing.correct_part import correct_part
 from studio.steps.sharing.measuring import PartOut
 from studio.steps.sharing.part import sign_parted, start_parting
-from tests.studio.bench.making import World
+from tests.studio.bench.making import World, give_permits
 
 State = CutPlan.State
 
@@ -189,3 +191,50 @@ def test_before_it_is_parted_all_of_it_may_be_given_up(world: World, plan: CutPl
     world.sheets[0].refresh_from_db()
     assert world.sheets[0].state == "rack"
     call_command("audit_stock")
+
+
+def test_a_size_that_was_entered_wrong_is_corrected_by_another_entry(
+    world: World, plan: CutPlan, two: tuple[Project, Project]
+) -> None:
+    parted(world, plan, {})
+    first = PartEntry.objects.get(part=3)
+    made = first.made
+    assert made is not None
+    said = sized("80", "30", "read off the wrong scale")
+    new = correct_part(first, said, acting=world.cast.teacher)
+    assert new.corrects == first
+    made.refresh_from_db()
+    assert made.polygon.equals(box(0, 0, 80, 30))
+    assert made.cost == Decimal("8.00")
+    own = own_plan(two[1])
+    assert own.to_lay_anew  # 10 mm are missing below the tag
+    back = correct_part(new, sized("80", "40", "it was right at first"), acting=world.cast.teacher)
+    own = CutPlan.objects.get(pk=own.pk)
+    assert not own.to_lay_anew
+    assert back.corrects == new
+    assert own.laid is not None
+    assert (own.laid.placements[0].x_mm, own.laid.placements[0].y_mm) == pytest.approx((2.0, 3.0))
+    call_command("audit_stock")
+
+
+@pytest.mark.parametrize("why", ["again", "no cause", "student", "begun", "too large", "leftover"])
+def test_a_correction_that_cannot_be_is_refused(
+    world: World, plan: CutPlan, two: tuple[Project, Project], why: str
+) -> None:
+    parted(world, plan, {})
+    entry = PartEntry.objects.get(part=2 if why == "leftover" else 3)
+    said, acting = sized("80", "38", "misread"), world.cast.teacher
+    if why == "again":
+        correct_part(entry, sized("80", "39", "misread"), acting=acting)
+    elif why == "no cause":
+        said = sized("80", "38")
+    elif why == "student":
+        acting = world.cast.classmate
+    elif why == "begun":
+        give_permits(world.cast, world.cast.classmate)
+        start_step(two[1].bench_steps.get(kind="prepare"), acting=world.cast.classmate)
+    elif why == "too large":
+        said = sized("80", "60", "misread")
+    with pytest.raises(Refused):
+        correct_part(entry, said, acting=acting)
+    assert PartEntry.objects.filter(corrects=entry).count() == (1 if why == "again" else 0)
