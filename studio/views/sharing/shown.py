@@ -13,11 +13,11 @@ from django.utils.translation import get_language, gettext, gettext_noop
 from classroom.models import Seat, User
 from studio.core.bench.texts import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
+from studio.core.cutting.groups import group_of
 from studio.core.picturing.plan import MetalPicture
 from studio.forms.bench.signing import OverrideForm, SendBackForm
 from studio.forms.sharing.handing import HandOnForm, LeaveOutForm, StandInForm
 from studio.models import PlanProject, StockSignOff, StockStep
-from studio.models.plan import group_of
 from studio.queries.shared_stock import (
     SharedStock,
     holders_in,
