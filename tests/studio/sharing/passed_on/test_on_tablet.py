@@ -76,9 +76,7 @@ def test_all_common_steps_are_signed_on_it(
 def test_another_class_mate_does_not_reach_it(passed: Passed, device: Client) -> None:
     seat = another_seat(passed.cast)
     data = {"step": passed.step("prepare").pk, "common": "1", "what": "start", "key": uuid.uuid4()}
-    answer = device.post(
-        reverse("tablet_sign", args=[seat.pk]), data | {"passphrase": PASSPHRASE}
-    )
+    answer = device.post(reverse("tablet_sign", args=[seat.pk]), data | {"passphrase": PASSPHRASE})
     assert answer.status_code == 404
 
 
