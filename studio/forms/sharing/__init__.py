@@ -1,1 +1,1 @@
-"""What is filled in about metal in several hands."""
+"""Forms of metal that several students share."""

@@ -1,1 +1,1 @@
-"""Pages of metal in several hands."""
+"""Pages of metal that several students share."""
