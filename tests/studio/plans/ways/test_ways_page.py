@@ -55,7 +55,7 @@ def test_the_difference_to_undivided_metal_is_said_in_a_sentence(
     )
     WayTry.objects.filter(pk=undivided.pk).update(money="14.26", consumed_mm2="3000")
     said = text(page(cast.teacher, parted))
-    sentence = "Parted into 4 blanks: 11.0 cm² (0.74) more than undivided; all 2 students can work"
+    sentence = "Parted into 4 blanks: 11.00 cm² (0.74) more than undivided; all 2 students can work"
     assert f"{sentence} at once." in said, re.findall(r"Parted into 4[^;]*;[^.]*\.", said)
 
 
