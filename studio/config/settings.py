@@ -111,7 +111,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "studio.views.house.navigation.page",
             ],
-            "builtins": ["studio.templatetags.measures"],
+            "builtins": ["studio.templatetags.measures", "studio.templatetags.marks"],
         },
     }
 ]

@@ -262,7 +262,7 @@ def stop_placing(plan: CutPlan, *, acting: User) -> None:
 @transaction.atomic
 def _keep(plan: CutPlan, best: Plan, acting: User) -> None:
     """Take the last plan of a job that failed; it was judged when stored and is judged again."""
-    if faults(plan.asked, best.placements):
+    if faults(plan.asked, best.placements, best.cuts):
         raise Refused("The plan found so far does not pass the check. Try again.")
     if not propose_answer(plan, plan_to_json(best)):
         raise Refused("Somebody else has decided about this plan at this moment.")
