@@ -8,12 +8,25 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+from django.http import Http404
+from django.shortcuts import get_object_or_404
 from shapely.geometry import Polygon
 
+from classroom.models import Course, User
 from studio.core.cutting import Job
 from studio.core.cutting.job import Wanted
 from studio.core.picturing.plan import labels_of
-from studio.models import CutPlan, PlanProject, PlanStock
+from studio.models import (
+    CutPlan,
+    MetalHolder,
+    PlanProject,
+    PlanStock,
+    StockSignOff,
+    StockStep,
+)
+
+from .plans import plans_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +43,11 @@ class SharedStock:
         return tuple(one for one in self.shares if one.live and one.project.seat.left_at is None)
 
 
-def shared_stock_of(plans: Collection[int], *, least: int = 2) -> list[SharedStock]:
-    """The stock pieces of these plans (by pk) that they hold, with pieces of `least` students.
+def shared_stock_of(
+    plans: Collection[int], *, least: int = 2, held: bool = True
+) -> list[SharedStock]:
+    """The stock pieces of these plans (by pk) with pieces of `least` students; those that are
+    still `held` by them, or all that ever were.
 
     Plan and stock piece come with each, and student and brief with each share.
     """
@@ -43,7 +59,7 @@ def shared_stock_of(plans: Collection[int], *, least: int = 2) -> list[SharedSto
     for share in rows.order_by("turn", "pk"):
         shares.setdefault(share.plan_id, []).append(share)
     stock = (
-        PlanStock.objects.filter(plan__in=plans, live=True)
+        PlanStock.objects.filter(plan__in=plans, live__in=(True,) if held else (True, False))
         .select_related("stock_piece", "plan__course__school", "plan__metal")
         .defer("plan__job", "plan__answer")
         .order_by("plan", "pk")
@@ -55,6 +71,58 @@ def shared_stock_of(plans: Collection[int], *, least: int = 2) -> list[SharedSto
         if len(on_it) >= least:
             found.append(SharedStock(row, on_it))
     return found
+
+
+def passed_stock_for(user: User, pk: int) -> SharedStock:
+    """A stock piece that is passed on, for a teacher of its course and for everybody whose pieces
+    lie on it; not found for others."""
+    stock = PlanStock.objects.filter(plan__in=plans_for(user), plan__way=CutPlan.Way.PASSED)
+    row = get_object_or_404(stock.distinct(), pk=pk)
+    every = shared_stock_of([row.plan_id], held=False)
+    found = next((one for one in every if one.plan_stock.pk == pk), None)
+    if found is None or not (user.is_teacher or share_of(user, found)):
+        raise Http404
+    return found
+
+
+def share_of(user: User, stock: SharedStock) -> PlanProject | None:
+    """The student's own share on this metal; None for a teacher."""
+    own = (one for one in stock.shares if one.project.seat.student_id == user.pk)
+    return next(own, None) if user.is_student else None
+
+
+def stock_step_for(user: User, pk: int) -> StockStep:
+    """A step that is done once for metal that is passed on."""
+    step = get_object_or_404(
+        StockStep.objects.select_related("plan_stock").filter(
+            plan_stock__plan__way=CutPlan.Way.PASSED
+        ),
+        pk=pk,
+    )
+    passed_stock_for(user, step.plan_stock_id)
+    return step
+
+
+def stock_sign_offs(stock: SharedStock) -> QuerySet[StockSignOff]:
+    """Who signed what on its steps, newest first."""
+    rows = StockSignOff.objects.filter(step__plan_stock=stock.plan_stock)
+    return rows.select_related("step", "by", "stand_in", "share").order_by("-at", "-pk")
+
+
+def holders_in(stock: SharedStock) -> QuerySet[MetalHolder]:
+    """In whose hands it has been, newest first."""
+    rows = MetalHolder.objects.filter(plan_stock=stock.plan_stock)
+    return rows.select_related("by", "share__project__seat__student").order_by("-at", "-pk")
+
+
+def passed_plans_at_the_bench(user: User, course: Course | None = None) -> list[int]:
+    """Plans of the person whose metal is out and passed on, by pk."""
+    plans = plans_for(user).filter(
+        way=CutPlan.Way.PASSED, state=CutPlan.State.ISSUED, course__closed_at=None
+    )
+    if course is not None:
+        plans = plans.filter(course=course)
+    return sorted(plans.values_list("pk", flat=True))
 
 
 def stock_with_shares(plan_stock: PlanStock) -> SharedStock:

@@ -16,5 +16,6 @@ urlpatterns = [
     path("layouts/<int:pk>/stock/", table.layout_stock, name="layout_stock"),
     path("layouts/<int:pk>/tries/", table.layout_tries, name="layout_tries"),
     path("projects/<int:pk>/layout/", pages.project_layout, name="project_layout"),
+    path("plans/<int:pk>/own-layout/", pages.own_blank_layout, name="own_blank_layout"),
     path("plans/<int:pk>/layout/", pages.plan_layout, name="plan_layout"),
 ]

@@ -126,7 +126,9 @@ def test_what_is_no_letter_has_no_mark(word: str) -> None:
 
 
 def test_one_student_alone_needs_no_mark() -> None:
-    alone = Job((sheet(),), (Wanted("a", square(9), group="p1"), Wanted("b", square(9), group="p1")))
+    alone = Job(
+        (sheet(),), (Wanted("a", square(9), group="p1"), Wanted("b", square(9), group="p1"))
+    )
     assert marks_of(alone) == {}
     two = Job((sheet(),), (Wanted("a", square(9), group="p1"), Wanted("b", square(9), group="p2")))
     assert {group: mark.letter for group, mark in marks_of(two).items()} == {"p1": "A", "p2": "B"}

@@ -17,7 +17,7 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.cutting import Cut, Job, Parting, Placement
@@ -118,7 +118,7 @@ class _Work:
         if longest is not None and float(np.ptp(runs)) > longest + SLACK_MM:
             return None
         if throat is not None:
-            spots = shapely.points(np.linspace(start, end, LOOKED_AT))
+            spots = np.asarray(shapely.points(np.linspace(start, end, LOOKED_AT)))
             inside = spots[shapely.intersects(spots, shape)]
             if len(inside) and shapely.distance(inside, shape.boundary).max() > throat + SLACK_MM:
                 return None
@@ -138,7 +138,7 @@ class _Work:
 def _directions(shape: BaseGeometry, groups: Iterable[Points]) -> list[float]:
     """Angles in radians: upright and level, along the rim, and along what lies there."""
     found = [0.0, math.pi / 2]
-    lies = [shapely.multipoints(points).convex_hull for points in groups]
+    lies = [MultiPoint(points).convex_hull for points in groups]
     for outline in (shape.convex_hull, *lies):
         corners = shapely.get_coordinates(outline)
         sides = np.diff(corners, axis=0)

@@ -125,7 +125,7 @@ def _judged(
         found = one.watch.judge(where, parted)
         if on_rack:
             lying, kept = measurable(one.job, where), one.watch.kept
-            told, offcuts = on_the_rack(one.job, lying, found.measures, found.offcuts, kept)
+            told, offcuts = on_the_rack(one.job, lying, found.measures, found.offcuts, kept, parted)
             found = replace(found, measures=told, offcuts=offcuts)
         one.newest = where, parted, on_rack, (found, one.watch.show(where, found))
     return one.newest[3]

@@ -25,6 +25,9 @@ from .shared_rules import NOT_SHARED, SharedMetal, in_the_way
 
 __all__ = ["Obstacle", "Rule"]
 
+OF_OTHERS = frozenset({Rule.BLANK, Rule.STOCK, Rule.HOLDER, Rule.PAPERS})
+"""What goes away by itself when others have done their part: nobody is stopped by it."""
+
 
 class Phase(StrEnum):
     """Where a step stands, as everybody's pages say it."""
@@ -35,6 +38,7 @@ class Phase(StrEnum):
     AT_WORK = "at work"
     READY = "ready"  # may be started
     BLOCKED = "blocked"  # its turn, but something is missing
+    SHARED = "shared"  # waits for metal that is shared: nothing is missing, it takes its turn
     LATER = "later"  # the step before is not done
 
 
@@ -79,7 +83,10 @@ def phase(step: BenchStep, on: Situation) -> Phase:
         return Phase.WAITING if is_waiting(step, on.now) else Phase.AT_WORK
     if on.before(step) is not None:
         return Phase.LATER
-    return Phase.BLOCKED if to_start(step, on) else Phase.READY
+    in_the_way = to_start(step, on)
+    if in_the_way and all(one.rule in OF_OTHERS for one in in_the_way):
+        return Phase.SHARED
+    return Phase.BLOCKED if in_the_way else Phase.READY
 
 
 def foremost(on: Situation) -> BenchStep | None:

@@ -67,15 +67,18 @@ def holders_of(
 ) -> dict[int, Holder]:
     """By the plan's stock piece, in whose hands it is; those of which nobody was named are not
     among them."""
-    rows = MetalHolder.objects.filter(
-        plan_stock__in=[one.plan_stock.pk for one in stock]
-    ).select_related("share")
     return {
-        row.plan_stock_id: Holder()
+        pk: Holder(row.at)
         if row.share is None
-        else Holder(row.share.pk, letter_of(row.share, letters))
-        for row in rows.order_by("at", "pk")
+        else Holder(row.at, row.share.pk, letter_of(row.share, letters))
+        for pk, row in newest_holders(stock).items()
     }
+
+
+def newest_holders(stock: Iterable[SharedStock]) -> dict[int, MetalHolder]:
+    """The entry that counts, by the plan's stock piece."""
+    rows = MetalHolder.objects.filter(plan_stock__in=[one.plan_stock.pk for one in stock])
+    return {row.plan_stock_id: row for row in rows.select_related("share").order_by("at", "pk")}
 
 
 def steps_of_stock(stock: Iterable[SharedStock]) -> dict[int, tuple[StockStep, ...]]:

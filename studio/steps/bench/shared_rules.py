@@ -6,6 +6,7 @@ then on the student has them in hand, whoever has the rest.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -22,8 +23,10 @@ WITH_DRY_PAPERS = frozenset({BenchStepKind.DRILL, BenchStepKind.SAW})
 
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """In whose hands a stock piece is: by their share and letter; with neither, on the shelf."""
+    """In whose hands a stock piece is, since when: by their share and letter; with neither, on the
+    shelf."""
 
+    since: dt.datetime
     share: int | None = None
     letter: str = ""
 

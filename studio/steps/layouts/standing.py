@@ -98,6 +98,8 @@ def patterns_of_today(layout: Layout, pattern: Pattern | None = None) -> list[Pa
 def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
     """What the layout would be laid by today: these patterns, today's rules, and of its stock
     pieces those that are free for it, each whole or the rectangle of it that is laid on."""
+    if layout.plan is not None and layout.plan.parent_id is not None:
+        return dict(layout.plan.job)  # an own blank keeps the rules of the sheet that it is of
     rack = _free_for(layout)
     job = make_job(patterns, list(rack.values()), layout.course.school)
     rectangles = rectangles_of(layout)

@@ -109,7 +109,7 @@ def _taken(
     job = make_job(patterns, [rack[code] for code in touched], school, way=way)
     taken = _in_turn(usable(job), asked)
     stock = tuple(rack[code] for code in sorted({p.metal for p in taken.placements}))
-    return replace(taken, told=told | taken.told, stock=stock)
+    return replace(taken, told={**told, **taken.told}, stock=stock)
 
 
 def layouts_wished(shares: Sequence[PlanProject]) -> list[Layout]:

@@ -19,6 +19,7 @@ from classroom.refusals import Refused
 from studio.core.bench.texts import BenchStepKind
 from studio.models import BenchStep, CutPlan, MetalHolder, PlanProject, PlanStock, SignOff
 from studio.queries.shared_stock import SharedStock, stock_with_shares
+from studio.steps.bench.shared_metal import newest_holders
 from studio.steps.bench.situation import school_now
 
 from .stock_moves import hold_stock, reason_of, require_teacher
@@ -94,10 +95,7 @@ def current_holder(plan_stock: PlanStock) -> Holding | None:
 
 def holdings(stock: Sequence[SharedStock]) -> dict[int, Holding]:
     """Who has each of these (by the plan's stock piece), with a constant number of queries."""
-    rows: dict[int, MetalHolder] = {}
-    entries = MetalHolder.objects.filter(plan_stock__in=[one.plan_stock.pk for one in stock])
-    for row in entries.order_by("at", "pk"):
-        rows[row.plan_stock_id] = row
+    rows = newest_holders(stock)
     signed = {
         (project, by): at
         for project, by, at in SignOff.objects.filter(

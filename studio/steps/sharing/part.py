@@ -2,8 +2,7 @@
 
 At that moment its leftovers are on the rack and its blanks are stock pieces of their own, handed
 out; every student whose blanks are all there goes on with a plan of their own. A part that was
-spoilt is scrapped: its student's project is placed again, and the course bears its metal, as the
-shared plan's price of it stays charged.
+spoilt is scrapped: its student's project is placed again, and the course bears its metal.
 """
 
 from __future__ import annotations
@@ -33,6 +32,7 @@ from studio.core.pricing.part_costs import part_costs
 from studio.models import CutPlan, PartEntry, PlanStock, StockSignOff, StockStep
 from studio.steps.bench.situation import school_now
 
+from .blank_money import charge_spoilt, give_up_blanks
 from .may_part import why_not_part
 from .measuring import PartOut, checked
 from .own_plans import give_blanks
@@ -250,8 +250,10 @@ def _give(
         assert share is not None
         if one.said.is_lost:
             stock.scrap(piece, acting=acting, reason=f"spoilt: {one.said.cause}", cause=cause)
+            charge_spoilt(piece, row.plan, acting=acting, why=one.said.cause)
             if share.live:
                 back_to_be_placed(share, acting=acting, why=one.said.cause)
+                give_up_blanks(share, row.plan, acting=acting)
         elif not share.live:
             reason = f"blank of a project that has left {row.plan}"
             stock.bring_back([piece], acting=acting, reason=reason, cause=cause)

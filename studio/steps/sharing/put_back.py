@@ -12,8 +12,8 @@ from studio.models import BenchStep, PlanProject, Project, SignOff
 
 @transaction.atomic
 def back_to_be_placed(share: PlanProject, *, acting: User, why: str) -> None:
-    """The share ends and the project waits for a plan again; what its share was charged stays with
-    the course.
+    """The share ends and the project waits for a plan again; `blank_money` takes back what it
+    was charged.
 
     Its bench steps go, as they were worded for this metal; none may have been started. Raises
     Refused where the project is not at the bench or has begun.

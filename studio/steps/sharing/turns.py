@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 from django.db import transaction
@@ -81,11 +82,22 @@ def in_turns(plan: CutPlan) -> QuerySet[PlanProject]:
 
 
 def has_begun(share: PlanProject) -> bool:
-    """Whether the student's turn has begun: the metal has been in these hands, or in these hands
-    a drill or saw."""
-    held = MetalHolder.objects.filter(share=share).exists()
-    steps = BenchStep.objects.filter(project=share.project_id, kind__in=SAWN)
-    return held or steps.filter(started_at__isnull=False).exists()
+    return bool(begun_turns([share]))
+
+
+def begun_turns(shares: Sequence[PlanProject]) -> set[int]:
+    """The shares (by pk) whose turn has begun: the metal has been in these hands, or in these
+    hands a drill or saw."""
+    held = MetalHolder.objects.filter(share__in=shares).values_list("share", flat=True)
+    steps = BenchStep.objects.filter(
+        project__in=[share.project_id for share in shares],
+        kind__in=SAWN,
+        started_at__isnull=False,
+    )
+    at_work = set(steps.values_list("project", flat=True))
+    return {pk for pk in held if pk is not None} | {
+        share.pk for share in shares if share.project_id in at_work
+    }
 
 
 def _named(share: PlanProject) -> dict[str, str]:

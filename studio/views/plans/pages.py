@@ -40,6 +40,7 @@ from studio.views.house.filters import chosen_course, query
 from studio.views.house.students_language import in_a_students_language
 
 from .shown import plan_context, progress_context, status_words
+from .ways import ways_beside
 
 State = CutPlan.State
 PLANS_PER_PAGE = 20
@@ -170,6 +171,8 @@ def _page(
     context["approve_form"] = approve_form or ApproveForm()
     context["drop_form"] = drop_form or DropForm()
     context["delay"] = 1
+    if request.user.is_teacher and one.state == State.PROPOSED:
+        context |= ways_beside(one)
     return render(request, "studio/plans/plan.html", context, status=status)
 
 

@@ -25,6 +25,7 @@ from studio.queries.patterns import projects_for
 from studio.queries.plans import patterns_without_plan, stock_touched_by
 from studio.running.health import nobody_works
 from studio.steps.bench.wording import frame_depth_mm
+from studio.steps.layouts.may_lay import why_plan_is_fixed
 from studio.steps.plans.asking import sides_of
 from studio.steps.plans.by_hand import BY_HAND
 from studio.steps.plans.layout_words import words_of
@@ -144,6 +145,7 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "wanted": job.copies,
         "prints": _prints(plan),
         "by_hand": plan.engine_version == BY_HAND,
+        "by_hand_url": _own_blank_url(plan),
     }
     if laid is not None:
         context |= _answer_context(user, plan, job, laid, shares, own)
@@ -306,9 +308,18 @@ def _has_layout(share: PlanProject) -> bool:
 
 def _by_hand_url(plan: CutPlan) -> str:
     """Where a teacher lays the plan out by hand, as long as it may be another."""
+    if plan.parent_id is not None:
+        return _own_blank_url(plan)
     if plan.rival_of_id or plan.state not in (State.PROPOSED, State.APPROVED):
         return ""
     return reverse("plan_layout", args=[plan.pk])
+
+
+def _own_blank_url(plan: CutPlan) -> str:
+    """Where a student's pieces are laid on the own blank, until papers are stuck on it."""
+    if plan.parent_id is None or why_plan_is_fixed(plan):
+        return ""
+    return reverse("own_blank_layout", args=[plan.pk])
 
 
 def _teacher_context(plan: CutPlan, job: Job, shares: list[PlanProject]) -> dict[str, Any]:

@@ -24,6 +24,8 @@ from studio.steps.plans.sharing import WAYS, parting_fields, why_not
 from studio.steps.plans.taking_layouts import retaken
 from studio.tasks import work_out_way
 
+from . import lease
+
 LATER: Final = -60
 """After every plan and every layout that waits, where the queue knows priority."""
 
@@ -83,6 +85,15 @@ def queue(row: WayTry) -> None:
     if task.get_backend().supports_priority:
         task = task.using(priority=LATER)
     transaction.on_commit(partial(task.enqueue, row.pk), robust=True)
+
+
+def work_out_again(plan: CutPlan, way: str) -> None:
+    """Ask once more for a way that had failed; asked twice is asked once."""
+    row = plan.way_tries.filter(way=way, state=WayTry.State.FAILED).first()
+    if row is not None and plan.state == CutPlan.State.PROPOSED:
+        with transaction.atomic():
+            if lease.begin_anew(row):
+                queue(row)
 
 
 def shares_of(plan: CutPlan) -> list[PlanProject]:
