@@ -18,12 +18,12 @@ from django.db.models import Sum
 
 from classroom.models import School, subject_of
 from inventory.models import BudgetEntry, ScrapEntry, StockMovement
+from studio.core.cutting.groups import group_of
 from studio.models import CutPlan, PlanStock, Quote
 
 from .core.cutting import Placement
 from .core.offcuts.proving import AREA_MM2, area_faults
 from .core.offcuts.saw_cuts import saw_cuts_mm2
-from .steps.plans.asking import group_of
 
 State = CutPlan.State
 Move = StockMovement.Kind
@@ -73,9 +73,12 @@ def plan_faults(plan: CutPlan, booked: Booked) -> Iterator[str]:
     expected_committed = booked.quotes["planned"] if plan.state == State.APPROVED else Decimal(0)
     if booked.committed != expected_committed:
         yield (f"{booked.committed:,.2f} is set aside for it, {expected_committed:,.2f} should be")
+    # What an own plan is to cost was charged with the shared plan that it came out of.
+    before = booked.quotes["planned"] if plan.parent_id is not None else Decimal(0)
     expected_charged = {
-        State.ISSUED: booked.quotes["planned"],
-        State.CLOSED: booked.quotes["settled"],
+        State.ISSUED: booked.quotes["planned"] - before,
+        State.CLOSED: booked.quotes["settled"] - before,
+        State.PARTED: booked.quotes["planned"],
     }.get(State(plan.state), Decimal(0))
     if booked.charged != expected_charged:
         yield f"{booked.charged:,.2f} is charged for it, its quotes say {expected_charged:,.2f}"

@@ -23,6 +23,20 @@ def place_plan(context: TaskContext, job_pk: int) -> bool:
     )
 
 
+@task(takes_context=True)
+def work_out_way(context: TaskContext, try_pk: int) -> bool:
+    """Work out another way of a plan; harmless when it is done or somebody else is at it."""
+    from studio.running.naming import worker_name
+    from studio.running.ways.doing import run
+
+    return run(
+        try_pk,
+        worker_name(context.task_result.id),
+        again=work_out_way.enqueue,
+        apart=settings.PLACING_APART,
+    )
+
+
 @task(takes_context=True, queue_name="desk")
 def do_errand(context: TaskContext, errand_pk: int) -> bool:
     """Read one upload or make one PDF; harmless when it is done or somebody else is at it."""

@@ -217,20 +217,30 @@ def named(outline: Polygon | MultiPolygon, now: Edges) -> str:
 
 
 def left_on_offcut(
-    parent: Polygon | MultiPolygon, now: Edges, offcut: Polygon, own: Polygon
+    parent: Polygon | MultiPolygon,
+    now: Edges,
+    offcut: Polygon,
+    own: Polygon,
+    *,
+    clean_cuts: bool = False,
 ) -> Edges:
     """The edges of an offcut as it lies in its parent; `own` is the same at its own origin.
 
     What lies on a clean edge of the parent stays clean; every other edge was sawn, and is rough.
+    With `clean_cuts` the cuts left clean edges, so only the parent's rough ones are rough.
     """
-    if not now.clean:
+    if not now.clean and not clean_cuts:
         return ALL_ROUGH
+    if now.clean and now.rough is None and clean_cuts:
+        return ALL_CLEAN
     rim: BaseGeometry = parent.boundary
-    if now.rough is not None:
+    if clean_cuts and now.rough is not None:
+        rim = now.rough
+    elif now.rough is not None:
         rim = rim.difference(now.rough.buffer(ON_LINE_MM, cap_style="flat"))
     x0, y0, *_ = offcut.bounds
     band = translate(rim, -x0, -y0).buffer(ON_LINE_MM, cap_style="flat", join_style="mitre")
-    left = own.boundary.difference(band)
+    left = own.boundary.intersection(band) if clean_cuts else own.boundary.difference(band)
     lines = shapely.line_merge(left) if isinstance(left, MultiLineString) else left
     rough = [line for line in shapely.get_parts(lines) if line.length > CRUMB_MM]
     if not rough:

@@ -135,11 +135,13 @@ def cut_up(
     cause: str,
     place: str = "",
     remeasured: Collection[int] = (),
+    clean_cuts: bool = False,
 ) -> list[StockPiece]:
     """A piece that was handed out is used up; each offcut (outline, cost) is a new stock piece.
 
     Outlines are where they lay in the piece, and keep its clean edges; those whose place in the
     list is among `remeasured` were measured by hand, and nobody knows what edges they have.
+    With `clean_cuts` the cuts left clean edges; else they are rough.
     Raises Refused when the offcuts are larger or dearer together than the piece was.
     """
     shapes = [checked_outline(outline) for outline, _ in offcuts]
@@ -154,7 +156,9 @@ def cut_up(
     now = StockPiece.objects.get(pk=piece.pk)
     parents = edges_from(now.clean_edges, now.rough_edges)
     edges = [
-        ALL_ROUGH if number in remeasured else left_on_offcut(now.polygon, parents, outline, shape)
+        ALL_ROUGH
+        if number in remeasured
+        else left_on_offcut(now.polygon, parents, outline, shape, clean_cuts=clean_cuts)
         for number, ((outline, _), shape) in enumerate(zip(offcuts, shapes, strict=True))
     ]
     kept = StockPiece.objects.bulk_create(

@@ -21,7 +21,9 @@ from inventory.rack.codes import qr_svg
 @require_GET
 def stock_label(request: Visit, pk: int) -> HttpResponse:
     piece = stock_piece_for(request.user, pk)
-    return _labels(request, [piece], reverse("stock_piece", args=[pk]), f"label {piece.code}")
+    return labels_printed(
+        request, [piece], reverse("stock_piece", args=[pk]), f"label {piece.code}"
+    )
 
 
 @requires(Action.SEE_RACK)
@@ -29,10 +31,14 @@ def stock_label(request: Visit, pk: int) -> HttpResponse:
 def purchase_labels(request: Visit, pk: int) -> HttpResponse:
     purchase = purchase_for(request.user, pk)
     pieces = sheets_of(purchase)
-    return _labels(request, pieces, reverse("purchase", args=[pk]), f"labels {purchase}")
+    return labels_printed(request, pieces, reverse("purchase", args=[pk]), f"labels {purchase}")
 
 
-def _labels(request: Visit, pieces: Iterable[StockPiece], back_url: str, name: str) -> HttpResponse:
+def labels_printed(
+    request: Visit, pieces: Iterable[StockPiece], back_url: str, name: str
+) -> HttpResponse:
+    """A label for each of these stock pieces, for a view that has asked who may."""
+
     def label(piece: StockPiece) -> dict[str, Any]:
         address = full_address(request, reverse("stock_piece", args=[piece.pk]))
         return {"piece": piece, "qr": qr_svg(address, f"Address of {piece.code}", fills=True)}

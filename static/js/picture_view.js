@@ -108,6 +108,13 @@ export class PictureView {
     this.show({ ...this.whole });
   }
 
+  /** Shows this much, [left, low, right, high] with y upwards, and what else the picture has room for. */
+  frame([left, low, right, high]) {
+    const by = Math.max((right - left) / this.whole.width, (high - low) / this.whole.height);
+    const [width, height] = [this.whole.width * by, this.whole.height * by];
+    this.show({ x: (left + right - width) / 2, y: -(low + high + height) / 2, width, height });
+  }
+
   /** Brings a place (y upwards) into the picture when it lies outside or near its rim. */
   reveal([x, y]) {
     const { x: left, y: top, width, height } = this.now;

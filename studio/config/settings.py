@@ -111,7 +111,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "studio.views.house.navigation.page",
             ],
-            "builtins": ["studio.templatetags.measures"],
+            "builtins": ["studio.templatetags.measures", "studio.templatetags.marks"],
         },
     }
 ]
@@ -173,7 +173,7 @@ TRANSLATED_TEXTS = [
     "studio.core.practice.sheets.translated_texts",
     "studio.core.pricing.line_words.translated_texts",
     "studio.core.reading.known_things.translated_texts",
-    "studio.steps.plans.quote.translated_texts",
+    "studio.steps.plans.prices.rules_in_words.translated_texts",
     "studio.views.bench.step_art.translated_texts",
 ]
 USE_TZ = True

@@ -19,6 +19,8 @@ urlpatterns = [
     path("", include("studio.routes.plans")),
     path("", include("studio.routes.layout_answers")),
     path("", include("studio.routes.bench")),
+    path("", include("studio.routes.parting")),
+    path("", include("studio.routes.sharing")),
     path("", include("studio.routes.review")),
     path("print/", include("studio.routes.prints")),
 ]

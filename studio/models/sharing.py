@@ -7,6 +7,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from classroom.models import AppendOnly, User
+from inventory.models import StockPiece
 
 from .plan import PlanProject, PlanStock
 from .step_row import StepRow
@@ -105,6 +106,14 @@ class PartEntry(AppendOnly):
     width_mm = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     height_mm = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     outline = models.TextField(blank=True)
+    made = models.ForeignKey(
+        StockPiece,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="part_entries",
+        help_text="The stock piece that the part became; none where it was spoilt.",
+    )
     cause = models.CharField(max_length=200, blank=True)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(default=timezone.now)

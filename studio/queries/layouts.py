@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404
 
 from classroom.models import Role, User
 from classroom.queries import courses_for
-from studio.models import Layout, Project
+from studio.models import CutPlan, Layout, PlanProject, Project
 
 from .patterns import projects_for
 
@@ -19,14 +19,31 @@ STEPS = ("past", "future")
 
 
 def layouts_for(user: User) -> QuerySet[Layout]:
-    """A student's own projects' layouts; a teacher's courses' layouts, of plans too."""
+    """A student's own projects' layouts, and those of own blanks; a teacher's courses' layouts, of
+    plans too."""
     layouts = Layout.objects.select_related(
         "project__brief__course__school", "project__seat__student", "pattern", "plan__course"
     ).defer("plan__job", "plan__answer", *(f"pattern__{name}" for name in LARGE_IN_PATTERNS))
     own = Q(project__in=projects_for(user))
     if user.is_teacher:
         own |= Q(plan__course__in=courses_for(user))
+    else:
+        own |= Q(plan__in=own_blank_plans_for(user))
     return layouts.filter(own)
+
+
+def own_blank_plans_for(user: User) -> QuerySet[CutPlan]:
+    """Plans of one student's own blank that this person lays on: that student, and the course's
+    teachers."""
+    plans = CutPlan.objects.filter(parent__isnull=False)
+    if user.is_teacher:
+        return plans.filter(course__in=courses_for(user))
+    shares = PlanProject.objects.filter(live=True, project__in=projects_for(user))
+    return plans.filter(pk__in=shares.values("plan"))
+
+
+def own_blank_plan_for(user: User, pk: int) -> CutPlan:
+    return get_object_or_404(own_blank_plans_for(user).select_related("course", "metal"), pk=pk)
 
 
 def layout_for(user: User, pk: int) -> Layout:

@@ -28,7 +28,10 @@ from studio.models import CutPlan, Pattern, PlanProject, Project, Quote, Return
 from .patterns import projects_for
 
 State = CutPlan.State
-TURNS = (State.PROPOSED, State.PLACING, State.APPROVED, State.ISSUED, State.CLOSED, State.DROPPED)
+TURNS = (
+    *(State.PROPOSED, State.PLACING, State.APPROVED, State.ISSUED),
+    *(State.CLOSED, State.PARTED, State.DROPPED),
+)
 """In which order plans are listed."""
 UNDECIDED = (State.PLACING, State.PROPOSED)
 
@@ -66,6 +69,8 @@ def plans_listed_for(
         .values("sum")
     )
     plans = plans_for(user) if course is None else plans_for(user).filter(course=course)
+    if not user.is_teacher:  # their own plan stands for the shared one that it came out of
+        plans = plans.exclude(own_plans__shares__project__seat__in=seats_for(user))
     return (
         plans.filter(state__in=states)
         .select_related("placing")
@@ -80,6 +85,16 @@ def plans_listed_for(
         )
         .order_by("turn", "-created_at", "-pk")
     )
+
+
+def own_plan_of(user: User, plan: CutPlan) -> CutPlan | None:
+    """A student's own plan that came out of this shared one, the newest; None for teachers, who
+    see all of them, and as long as the student's blanks are not parted."""
+    if user.is_teacher:
+        return None
+    mine = plan.own_plans.filter(shares__project__seat__in=seats_for(user), shares__live=True)
+    gone = plan.shares.filter(project__seat__in=seats_for(user), live=True)
+    return None if gone.exists() else mine.distinct().order_by("-pk").first()
 
 
 def plans_holding(projects: Iterable[Project]) -> QuerySet[CutPlan]:
@@ -146,6 +161,12 @@ def stock_touched_by(plan: CutPlan) -> list[StockPiece]:
     """The stock pieces that the plan touches, whatever became of them, by label code."""
     touched = stock_labelled(plan.course.school_id, plan.touched_codes)
     return list(touched.select_related("metal"))
+
+
+def stock_offered_by(plan: CutPlan) -> list[StockPiece]:
+    """The stock pieces on which the plan's pieces might have been laid, as they are now."""
+    codes = [metal["id"] for metal in plan.job["metal"]]
+    return list(stock_labelled(plan.course.school_id, codes))
 
 
 def returns_in(courses: QuerySet[Course]) -> QuerySet[Return]:

@@ -106,7 +106,7 @@ TABLE: dict[str, Way | str] = {
     "studio.DpiForm": Way("pattern_waiting", "pattern_upload"),
     "studio.PlacingSettingsForm": Way("placing_settings", "placing_settings"),
     "studio.AgainForm": Way("plan_again", "plan_again"),
-    "studio.FrameDepthForm": Way("frame_depth", "frame_depth"),
+    "studio.RoomToolsForm": Way("frame_depth", "frame_depth"),
     "studio.PrinterForm": Way("printers", "printers"),
 }
 

@@ -32,6 +32,12 @@ export class Faults {
     this.later();
   }
 
+  // Looks at all of them once more: what they keep away from is another.
+  again() {
+    for (const key of this.laid.keys()) this.waiting.add(key);
+    if (this.waiting.size) this.later();
+  }
+
   // Of a piece that was in hand they are known where it is laid.
   know(key, faults) {
     this.found.set(key, faults);

@@ -17,6 +17,7 @@ import { Bench } from "./geometry/bench.js";
 import { freshState, whenBack } from "./keeping/fresh.js";
 import { Kept } from "./keeping/kept.js";
 import { Work } from "./keeping/work.js";
+import { Parting } from "./parting/parting.js";
 import { Panel } from "./telling/panel.js";
 import { Places } from "./telling/places.js";
 import { Told } from "./telling/told.js";
@@ -56,6 +57,8 @@ const desk = {
   scale: () => view.scale * view.share,
   isLoose: () => !catchSwitch?.checked,
   reveal: (at) => view.reveal(at),
+  followers: (key, place) => desk.parting?.followers(key, place) ?? [],
+  parting: null, // where the metal of the layout is parted
 };
 desk.picture = new Picture(svg, scene, desk.items, words);
 desk.marks = new Marks(desk.picture, scene, words);
@@ -93,20 +96,25 @@ const view = new PictureView(root, {
   picture: () => svg,
   farthest: 2,
   anchor: () => desk.choice.at(),
-  taken: () => hand.holds,
+  taken: () => hand.holds || Boolean(desk.parting?.holds),
   joined: () => hand.isTurning,
-  pinching: () => hand.cancel(),
+  pinching: () => {
+    desk.parting?.cancel();
+    hand.cancel();
+  },
   changed: sizes,
 });
 desk.view = view;
 const hand = new Hand(desk);
 desk.hand = hand;
+if (work.parting) desk.parting = new Parting(desk);
 keys(desk);
 
 // ---- showing
 
 function sizes() {
   desk.picture.sizes(1 / view.scale);
+  desk.parting?.sizes();
   if (hand.pull) return;
   desk.picture.handle(desk.choice.key, may(desk.choice.key) ? desk.choice.place : null);
 }
@@ -122,6 +130,7 @@ function show() {
   }));
   desk.marks.faults(desk.faults.all());
   desk.marks.faults([], "held");
+  desk.parting?.show();
   desk.picture.handle(desk.choice.key, may(desk.choice.key) ? desk.choice.place : null);
   root.dataset.version = state.version;
   root.dataset.busy = work.isBusy;
@@ -150,6 +159,7 @@ function judged() {
 // A piece where it would lie, before anything is sent.
 function preview(key, place, faults) {
   desk.picture.lay(key, place);
+  for (const other of desk.followers(key, place)) desk.picture.lay(other.key, other.place);
   desk.picture.faulty(key, faults.length > 0);
   desk.picture.handle(key, place);
   desk.marks.faults(desk.faults.all(key));
@@ -170,9 +180,14 @@ function lay(key, place, told, snaps = []) {
   }
   lastTold = words.say(told, put);
   if (!place) desk.turned.delete(key);
-  const to = place && { metal: place.metal, mirror: place.mirror, turn_deg: place.turn_deg, x_mm: place.x_mm, y_mm: place.y_mm };
-  work.change({ piece: piece.id, copy, to });
+  const along = desk.followers(key, place).map((one) => moveOf(desk.items.get(one.key), one.place));
+  work.change(moveOf({ piece, copy }, place), ...along);
   desk.say(lastTold);
+}
+
+function moveOf({ piece, copy }, place) {
+  const to = place && { metal: place.metal, mirror: place.mirror, turn_deg: place.turn_deg, x_mm: place.x_mm, y_mm: place.y_mm };
+  return { piece: piece.id, copy, to };
 }
 
 function drop(pull, over) {
@@ -190,7 +205,7 @@ function undrop(pull) {
 
 function answered(before, job) {
   judged();
-  const first = { change: lastTold, place: placed(job.fields), undo: words.say("undone"), redo: words.say("redone") }[job.to] ?? "";
+  const first = { change: lastTold, place: placed(job.fields), cuts: desk.parting?.answer(job.fields), undo: words.say("undone"), redo: words.say("redone") }[job.to] ?? "";
   show();
   if (work.isBusy) return;
   desk.say([first, desk.told.changed].filter(Boolean).join(" "));
@@ -218,10 +233,11 @@ function redo() {
 // Sends what was pushed and is not at rest yet.
 function settle() {
   desk.push.flush();
+  desk.parting?.flush();
 }
 
 function letGo() {
-  if (hand.cancel() || desk.push.cancel()) return;
+  if (hand.cancel() || desk.push.cancel() || desk.parting?.letGo()) return;
   desk.choice.choose(null);
 }
 
@@ -256,6 +272,11 @@ function metalName(id) {
 }
 
 function showFault(fault) {
+  if (fault.on && fault.at) {
+    view.reveal(scene.seen(fault.on, fault.at));
+    frame.scrollIntoView({ block: "nearest" });
+    return;
+  }
   const key = keyOf(fault.piece, fault.copy ?? 0);
   const place = work.placed(key);
   if (desk.items.has(key)) desk.choice.choose(key);
@@ -290,6 +311,10 @@ document.addEventListener("submit", (event) => {
     const fields = Object.fromEntries([...new FormData(form, event.submitter)].filter(([name]) => !NOT_SENT.has(name)));
     lastTold = "";
     work.send({ to: "place", url: form.action, fields });
+  } else if (form.closest("[data-parting]")) {
+    settle();
+    const fields = Object.fromEntries([...new FormData(form, event.submitter)].filter(([name]) => !NOT_SENT.has(name)));
+    work.send({ to: "cuts", fields });
   } else if (desk.push.now || work.isBusy) {
     settle();
     waitsFor = () => form.requestSubmit(event.submitter);

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Self
 
-from .texts import WORDING_VERSION, BenchStepKind, Mistake
+from .texts import WORDING_VERSION, BenchStepKind, Mistake, StockStepKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class PlannedBenchStep:
     all of it is ours.
     """
 
-    kind: BenchStepKind
+    kind: BenchStepKind | StockStepKind
     title: str
     do: tuple[str, ...]
     right_when: tuple[str, ...]

@@ -36,6 +36,12 @@ class BenchStepKind(StrEnum):
     FINISH = "finish"
 
 
+class StockStepKind(StrEnum):
+    """Steps that only a stock piece has; it may also be prepared, stuck and dried for all."""
+
+    PART = "part"
+
+
 @dataclass(frozen=True, slots=True)
 class Mistake:
     """What goes wrong, why, and what to do about it."""

@@ -76,30 +76,46 @@ class ReturnError(ValueError):
 
 
 def what_comes_back(
-    job: Job, plan: Plan, codes: Sequence[str], *, given_up: Collection[str] = ()
+    job: Job,
+    plan: Plan,
+    codes: Sequence[str],
+    *,
+    given_up: Collection[str] = (),
+    left_out: Collection[str] = (),
 ) -> tuple[StockOut, ...]:
     """For each stock piece (by label code) what lies on it and which offcuts it leaves.
 
-    `given_up` names the groups of projects that were not made.
+    `given_up` names the groups of projects that were not made, `left_out` those that were left
+    out of the plan at the bench: of these nothing lies there, and nobody pays for them.
     """
-    return tuple(_stock_out(job, plan, job.stock_by_id[code], given_up) for code in codes)
+    return tuple(_stock_out(job, plan, job.stock_by_id[code], given_up, left_out) for code in codes)
 
 
-def _stock_out(job: Job, plan: Plan, metal: Stock, given_up: Collection[str]) -> StockOut:
+def _stock_out(
+    job: Job,
+    plan: Plan,
+    metal: Stock,
+    given_up: Collection[str],
+    left_out: Collection[str],
+) -> StockOut:
     made: dict[str, tuple[Polygon, ...]] = {}
     unmade: dict[str, tuple[Polygon, ...]] = {}
     done: list[Placement] = []
+    as_metal = False  # whether something planned there is metal again
     for placement in plan.placements:
         if placement.metal != metal.id:
             continue
         wanted = job.wanted_by_id[placement.piece]
         group = wanted.group or wanted.id
+        as_metal = as_metal or group in given_up or group in left_out
+        if group in left_out:
+            continue
         if group not in given_up:
             done.append(placement)
         into = unmade if group in given_up else made
         into[group] = (*into.get(group, ()), placement.lay(wanted.outline))
     offcuts = plan.offcuts
-    if done and unmade:
+    if done and as_metal:
         offcuts = rack_offcuts(job, done, measure(job, done)[1])
     leaves = [
         Leaf(f"{metal.id}/{number}", metal.id, offcut.outline)

@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry import LineString, MultiLineString
 
 from studio.core.cutting.job import Stock
+from studio.core.verifying.part_metal import PartMetal
 
 ON_LINE_MM = 0.05
 
@@ -24,10 +25,10 @@ def clean_lines(metal: Stock) -> MultiLineString:
     """The outline's clean stretches, windows included, in the metal's own millimetres."""
     if not metal.clean_edges:
         return MultiLineString()
-    rings = _rings(metal)
-    if metal.rough_edges is None or metal.rough_edges.is_empty:
+    rings, rough = _rings(metal), _not_clean(metal)
+    if rough.is_empty:
         return rings
-    rest = rings.difference(metal.rough_edges.buffer(ON_LINE_MM, cap_style="flat"))
+    rest = rings.difference(rough.buffer(ON_LINE_MM, cap_style="flat"))
     lines = shapely.line_merge(rest) if rest.geom_type == "MultiLineString" else rest
     return MultiLineString(
         [one for one in shapely.get_parts(lines) if isinstance(one, LineString) and one.length]
@@ -38,7 +39,16 @@ def rough_lines(metal: Stock) -> MultiLineString:
     """The outline's other stretches, windows included."""
     if not metal.clean_edges:
         return _rings(metal)
-    return metal.rough_edges or MultiLineString()
+    return _not_clean(metal)
+
+
+def _not_clean(metal: Stock) -> MultiLineString:
+    """Rough stretches of an outline that is clean elsewhere; an edge that a cut has made counts as
+    one, for nothing may lie on it."""
+    rough = metal.rough_edges or MultiLineString()
+    if isinstance(metal, PartMetal):
+        return MultiLineString([*rough.geoms, *metal.cut_edges.geoms])
+    return rough
 
 
 def _rings(metal: Stock) -> MultiLineString:
@@ -51,5 +61,4 @@ def edges_of(metal: Stock) -> Edges:
     """Whether a stock piece has clean edges, rough ones or both."""
     if clean_lines(metal).is_empty:
         return Edges.ROUGH
-    rough = metal.rough_edges
-    return Edges.CLEAN if rough is None or rough.is_empty else Edges.BOTH
+    return Edges.CLEAN if _not_clean(metal).is_empty else Edges.BOTH

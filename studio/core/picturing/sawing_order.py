@@ -1,9 +1,10 @@
 """In which order to drill and saw a cut plan, so that the sheet stays stiff as long as it can.
 
-Holes are drilled first, while the metal lies whole on the bench; then windows, small to large,
-each after the pieces that lie in it; then outlines, those nearest the metal's edge first, so
-that the rest is held by whole metal to the end; last the cuts that free an offcut from the
-scrap round it. Common practice, no source.
+Cuts that part the metal come first, and then each blank by itself. Holes are drilled first, while
+the metal lies whole on the bench; then windows, small to large, each after the pieces that lie in
+it; then outlines, those nearest the metal's edge first, so that the rest is held by whole metal to
+the end; last the cuts that free an offcut from the scrap round it. Where metal is passed on, one
+student after the other does so, each windows and outlines. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -17,10 +18,11 @@ import shapely.ops
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
 
 from studio.core.areas import united, without
-from studio.core.cutting.job import Job, Offcut, Placement, Stock
+from studio.core.cutting.job import Cut, Job, Offcut, Placement, Stock
 from studio.core.drawing import DrillKind, Piece
 
 from .cuts_for_two import CutForTwo, Spared, cuts_of_metal
+from .parted.cuts import PartCut, parted_metal
 from .paths import lay_point, polygons_of
 
 FRAME_DEPTH_MM = 76.0
@@ -103,17 +105,31 @@ class OffcutCut:
 
 @dataclass(frozen=True, slots=True)
 class SawingOrder:
-    """What to do to one stock piece, in order."""
+    """What to do to one stock piece, in order: first the cuts that part it, which are numbered
+    through with the saw lines; those of a saw are sawing too."""
 
     metal: str
     holes: tuple[Hole, ...]
     lines: tuple[SawLine, ...]
     for_two: tuple[CutForTwo, ...] = ()  # by the indices of the placements on the stock piece
     offcut_cuts: tuple[OffcutCut, ...] = ()
+    parting: tuple[PartCut, ...] = ()
+    sawn_apart: bool = False
+
+    @property
+    def parting_mm(self) -> float:
+        """Length of the cuts that part it."""
+        return sum(cut.length_mm for cut in self.parting)
+
+    @property
+    def sawn_mm(self) -> float:
+        """Length of all sawing that the plan measures: round the pieces, and to part the metal
+        where a saw does."""
+        return self.length_mm + (self.parting_mm if self.sawn_apart else 0.0)
 
     @property
     def length_mm(self) -> float:
-        """Length of all sawing round the pieces, as the plan measures it."""
+        """Length of all sawing round the pieces."""
         return sum(line.length_mm for line in self.lines)
 
     @property
@@ -163,26 +179,92 @@ def sawing_orders(
     pieces: Mapping[str, Piece] | None = None,
     frame_depth_mm: float = FRAME_DEPTH_MM,
     offcuts: Sequence[Offcut] = (),
+    *,
+    turns: Sequence[str] = (),
+    cuts: Sequence[Cut] = (),
 ) -> tuple[SawingOrder, ...]:
     """The order of work for every stock piece touched, in the job's order of metals.
 
     `pieces` gives the drawings' pieces by the job's piece ids, for their drill marks; without
     them only a pilot hole for each window is listed. `offcuts` are those of the plan, where the
-    cuts that free them are wanted too.
+    cuts that free them are wanted too. `turns` are groups in the order in which they saw, one
+    after the other, where metal is passed on; groups that are not among them come last, all
+    together. `cuts` are the plan's, where metal is parted.
     """
     found = []
     for metal in job.metal:
-        laid = [
-            _Laid(p, p.lay(job.wanted_by_id[p.piece].outline))
-            for p in placements
-            if p.metal == metal.id
-        ]
-        if laid:
-            order = _one_metal(job, metal, laid, pieces or {}, frame_depth_mm)
-            own = [one.outline for one in offcuts if one.metal == metal.id]
-            cuts = _offcut_cuts(job, metal, laid, own, len(order.lines)) if own else ()
-            found.append(replace(order, offcut_cuts=cuts))
+        own = [p for p in placements if p.metal == metal.id]
+        if own:
+            left = [one.outline for one in offcuts if one.metal == metal.id]
+            work = _Work(job, pieces or {}, frame_depth_mm, tuple(turns))
+            found.append(_one_stock_piece(work, metal, own, left, cuts))
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """What holds for every stock piece of a plan."""
+
+    job: Job
+    pieces: Mapping[str, Piece]
+    frame_depth_mm: float
+    turns: tuple[str, ...]
+
+    def in_turns(self, laid: Sequence[_Laid]) -> list[list[int]]:
+        """The pieces by index, those of one turn together."""
+        groups = [self.job.wanted_by_id[one.placement.piece].group or "" for one in laid]
+        turns = {group: number for number, group in enumerate(self.turns)}
+        found: dict[int, list[int]] = {}
+        for k, group in enumerate(groups):
+            found.setdefault(turns.get(group, len(turns)), []).append(k)
+        return [found[turn] for turn in sorted(found)]
+
+
+def _one_stock_piece(
+    work: _Work,
+    metal: Stock,
+    own: Sequence[Placement],
+    offcuts: Sequence[Polygon],
+    cuts: Sequence[Cut],
+) -> SawingOrder:
+    parted = parted_metal(work.job, metal, own, cuts)
+    index = {(p.piece, p.copy): k for k, p in enumerate(own)}
+    holes: list[Hole] = []
+    lines: list[SawLine] = []
+    for_two: list[CutForTwo] = []
+    laid_on = []
+    for ground in parted.grounds:
+        laid = [_Laid(p, p.lay(work.job.wanted_by_id[p.piece].outline)) for p in ground.pieces]
+        if not laid:
+            continue
+        laid_on.append((ground.metal, laid))
+        order = _one_metal(work, ground.metal, laid)
+        before = len(parted.cuts) + len(lines)
+        holes += [replace(hole, number=len(holes) + hole.number) for hole in order.holes]
+        lines += [replace(line, number=before + line.number) for line in order.lines]
+        places = [index[p.piece, p.copy] for p in ground.pieces]
+        for_two += [
+            replace(cut, pieces=(places[cut.pieces[0]], places[cut.pieces[1]]))
+            for cut in order.for_two
+        ]
+    freed: list[OffcutCut] = []
+    for part, laid in laid_on if offcuts else ():
+        before = len(parted.cuts) + len(lines) + len(freed)
+        on_it = [
+            (k, offcut)
+            for k, offcut in enumerate(offcuts)
+            if not parted.cuts or part.outline.intersects(offcut.representative_point())
+        ]
+        freed += _offcut_cuts(work.job, part, laid, on_it, before)
+    return SawingOrder(
+        metal.id,
+        tuple(holes),
+        tuple(lines),
+        tuple(for_two),
+        tuple(freed),
+        parted.cuts,
+        parted.sawn,
+    )
 
 
 def sawn_by_group(job: Job, orders: Iterable[SawingOrder]) -> dict[str, float]:
@@ -200,7 +282,11 @@ def sawn_by_group(job: Job, orders: Iterable[SawingOrder]) -> dict[str, float]:
 
 
 def _offcut_cuts(
-    job: Job, metal: Stock, laid: list[_Laid], offcuts: Sequence[Polygon], before: int
+    job: Job,
+    metal: Stock,
+    laid: list[_Laid],
+    numbered: Sequence[tuple[int, Polygon]],
+    before: int,
 ) -> tuple[OffcutCut, ...]:
     """The stretches of the offcuts' outlines where neither a saw line nor the metal's edge is.
 
@@ -208,12 +294,12 @@ def _offcut_cuts(
     """
     sawn = united([one.outline for one in laid]).buffer(job.kerf_mm + BESIDE_MM)
     free = united([sawn, metal.outline.boundary.buffer(BESIDE_MM)])
-    rest = without(metal.outline, united([sawn, *offcuts]))
+    rest = without(metal.outline, united([sawn, *(offcut for _, offcut in numbered)]))
     worth_it = [
         part for part in polygons_of(rest) if part.area >= CORNER_SHARE * job.offcut_min_width_mm**2
     ]
     found: list[OffcutCut] = []
-    for index, offcut in enumerate(offcuts):
+    for index, offcut in numbered:
         lines = _lines(shapely.line_merge(offcut.boundary.difference(free))).geoms
         for line in sorted(lines, key=lambda one: one.bounds[:2]):
             middle = line.interpolate(0.5, normalized=True)
@@ -234,24 +320,24 @@ def pilot_spot(window: Polygon, inside: Sequence[Polygon] = ()) -> tuple[Point, 
     return Point(circle.coords[0]), 2.0 * float(circle.length)
 
 
-def _one_metal(
-    job: Job, metal: Stock, laid: list[_Laid], pieces: Mapping[str, Piece], frame_depth: float
-) -> SawingOrder:
-    cuts = cuts_of_metal(job, metal, [one.placement for one in laid])
+def _one_metal(work: _Work, metal: Stock, laid: list[_Laid]) -> SawingOrder:
+    cuts = cuts_of_metal(work.job, metal, [one.placement for one in laid])
     for piece, line in cuts.free:
         laid[piece].free.append(line)
     for piece, spared in cuts.spared:
         laid[piece].spared.append(spared)
     edge = united([part.exterior for part in metal.parts])
-    rims = _in_order(laid, edge)
-    holes = _holes(laid, pieces, rims)
+    turns = work.in_turns(laid)
+    rims = [rim for turn in turns for rim in _in_order(laid, edge, turn)]
+    holes = _holes(laid, work.pieces, rims, [k for turn in turns for k in turn])
     pilots = {id(rim): hole for rim, hole in holes if rim is not None}
     lines: list[SawLine] = []
     for number, rim in enumerate(rims, start=1):
         pilot = pilots.get(id(rim))
         start = pilot.at if pilot else shapely.ops.nearest_points(rim.ring, edge)[0]
         earlier = {id(r) for r in rims[: number - 1]}
-        lines.append(_line(number, rim, laid, rims, earlier, start, edge, frame_depth))
+        depth = work.frame_depth_mm
+        lines.append(_line(number, rim, laid, rims, earlier, start, edge, depth))
     return SawingOrder(
         metal.id,
         tuple(hole for _, hole in holes),
@@ -260,11 +346,12 @@ def _one_metal(
     )
 
 
-def _in_order(laid: list[_Laid], edge: shapely.Geometry) -> list[_Rim]:
-    """Windows, small to large, each after the pieces in it; then outlines from the edge inward."""
+def _in_order(laid: list[_Laid], edge: shapely.Geometry, turn: Sequence[int]) -> list[_Rim]:
+    """Of the pieces whose turn it is: windows, small to large, each after the pieces in it; then
+    outlines from the edge inward."""
     windows: list[tuple[float, int, LineString, tuple[int, ...]]] = []
-    for k, one in enumerate(laid):
-        for interior in one.outline.interiors:
+    for k in turn:
+        for interior in laid[k].outline.interiors:
             window = Polygon(interior)
             inside = tuple(
                 i for i, other in enumerate(laid) if i != k and window.covers(other.outline)
@@ -276,11 +363,11 @@ def _in_order(laid: list[_Laid], edge: shapely.Geometry) -> list[_Rim]:
     for _, k, ring, inside in windows:
         # what lies in a smaller window inside this one has been freed with that window
         for i in inside:
-            if i not in freed:
+            if i in turn and i not in freed:
                 freed.add(i)
                 rims.append(_outline_rim(laid, i))
         rims.append(_Rim(LineKind.WINDOW, k, ring, inside))
-    rest = [k for k in range(len(laid)) if k not in freed]
+    rest = [k for k in turn if k not in freed]
     rest.sort(key=lambda k: (round(float(laid[k].outline.centroid.distance(edge)), 3), k))
     rims.extend(_outline_rim(laid, k) for k in rest)
     return rims
@@ -291,12 +378,12 @@ def _outline_rim(laid: list[_Laid], k: int) -> _Rim:
 
 
 def _holes(
-    laid: list[_Laid], pieces: Mapping[str, Piece], rims: list[_Rim]
+    laid: list[_Laid], pieces: Mapping[str, Piece], rims: list[_Rim], in_turn: Sequence[int]
 ) -> list[tuple[_Rim | None, Hole]]:
     """Every hole to drill, those of one piece together; with the rim that a pilot opens."""
     found: list[tuple[_Rim | None, Hole]] = []
-    for k, one in enumerate(laid):
-        p = one.placement
+    for k in in_turn:
+        p = laid[k].placement
         marks = pieces[p.piece].drill_marks if p.piece in pieces else ()
         windows = [rim for rim in rims if rim.kind is LineKind.WINDOW and rim.piece == k]
         opened: set[int] = set()

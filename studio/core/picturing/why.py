@@ -18,8 +18,9 @@ from studio.core.cutting import Job, Plan, Stock
 
 from .clear_places import clear_places
 from .edges import Edges, edges_of, rough_lines
+from .in_picture import Letter, MetalPicture
+from .offcuts_in_picture import rectangles_of
 from .paths import Flip, numbers
-from .plan import Letter, MetalPicture, rectangles_of
 
 LEAST_SPARED_MM = 5.0
 """Less sawing spared is nothing to speak of."""

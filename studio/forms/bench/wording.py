@@ -7,8 +7,6 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from classroom.forms.lengths import LengthField, use_units
-from classroom.models import School
 from classroom.wording.typed_lines import lines_of
 from studio.core.bench.planned import SchoolWords
 from studio.core.bench.texts import Mistake
@@ -103,16 +101,3 @@ class StepWordsForm(forms.Form):
             "mistakes": words.mistakes,
             "seen": words.version,
         }
-
-
-class FrameDepthForm(forms.Form):
-    depth = LengthField(
-        label=_("Our saw frames reach"),
-        least_mm=20,
-        most_mm=400,
-        help_text=_("From the blade to the back of the frame. The usual 3 inch frame: 76 mm."),
-    )
-
-    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        use_units(self, school)

@@ -118,7 +118,12 @@ def _edge_words(job: Job, metal: Stock, units: str) -> list[str]:
 def _side(edge: Sequence[float]) -> str:
     """By the way that it looks, with the metal on its left."""
     x0, y0, x1, y1 = edge
-    out = math.degrees(math.atan2(-(x1 - x0), y1 - y0)) % 360.0
+    return side_words(y1 - y0, -(x1 - x0))
+
+
+def side_words(x: float, y: float) -> str:
+    """What the edge is called that looks out that way."""
+    out = math.degrees(math.atan2(y, x)) % 360.0
     names = (
         _("right edge"),
         _("upper right edge"),

@@ -7,12 +7,13 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 
 from classroom.figures.units import format_bound, format_thickness, length_to_type
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
 from inventory import metals
-from studio.models import Hand, PlacingSettings
+from studio.models import Hand, PlacingSettings, Sharing
 from studio.steps.plans.placing_settings import PlacingRules
 
 from .hands import hand_choices
@@ -21,7 +22,8 @@ MM2_PER_SQUARE_INCH = Decimal("645.16")
 
 
 ROOM = ("first_gap_mm", "first_filing_mm", "surer_gap_mm", "surer_filing_mm")
-LENGTHS = (*ROOM, "straight_min_mm", "rim_mm", "edge_margin_mm")
+PARTING = ("shear_margin_mm", "shear_strip_mm", "saw_margin_mm", "saw_strip_mm")
+LENGTHS = (*ROOM, "straight_min_mm", "rim_mm", "edge_margin_mm", *PARTING)
 SAID_AS_TYPED = (
     "blade",
     "hand",
@@ -29,11 +31,22 @@ SAID_AS_TYPED = (
     *LENGTHS,
     "saw_worth_per_cm",
     "sheet_grain",
+    "sharing",
 )
 """Fields whose value the model keeps as the form cleans it."""
 
 
 RIM_FROM_MM, RIM_TO_MM = 1, 2
+
+
+def sharing_choices() -> list[tuple[str, str]]:
+    """The ways that several students may come by their metal."""
+    return [(way.value, capfirst(way.label)) for way in Sharing]
+
+
+def sharing_words(way: str) -> str:
+    """What holds where nothing is chosen."""
+    return Sharing(way).label if way else "by the room’s tools"
 
 
 def kerf_field(number: int) -> str:
@@ -125,6 +138,24 @@ class PlacingSettingsForm(forms.Form):
         "was rolled. Briefs say which way it must run in their pieces; offcuts keep the grain of "
         "the sheet they were cut from. For flat pierced work it need not be looked at.",
     )
+    sharing = forms.ChoiceField(
+        label="Several students on one stock piece",
+        required=False,
+        widget=forms.RadioSelect,
+        help_text="Where the room cannot do it, its tools decide: with a shear the metal is "
+        "parted, else sawn apart where the frame reaches, else passed on. A plan’s page shows what "
+        "every way comes to, and another can be taken there with one tap.",
+    )
+    shear_margin_mm = LengthField(
+        label="Shear: from a piece to the cut", least_mm=0, most_mm=20, required=False
+    )
+    shear_strip_mm = LengthField(
+        label="Shear: narrowest part", least_mm=2, most_mm=100, required=False
+    )
+    saw_margin_mm = LengthField(
+        label="Saw: from a piece to the cut", least_mm=0, most_mm=20, required=False
+    )
+    saw_strip_mm = LengthField(label="Saw: narrowest part", least_mm=2, most_mm=100, required=False)
 
     def __init__(
         self,
@@ -157,6 +188,7 @@ class PlacingSettingsForm(forms.Form):
             ("hand", hands, Hand(below.hand).label),
             ("blade", [(blade.size, blade.size) for blade in metals.BLADES], below.blade),
             ("sheet_grain", list(grains.items()), grains[below.sheet_grain]),
+            ("sharing", sharing_choices(), sharing_words(below.sharing)),
         ):
             field = self.fields[name]
             assert isinstance(field, forms.ChoiceField)
@@ -229,6 +261,16 @@ class PlacingSettingsForm(forms.Form):
     def room_fields(self) -> list[forms.BoundField]:
         """The numbers of the hands whose room is a number."""
         return [self[name] for name in ROOM]
+
+    @property
+    def parting_fields(self) -> list[forms.BoundField]:
+        """Margins and strips of the cuts that part metal."""
+        return [self[name] for name in PARTING]
+
+    @property
+    def some_parting_said(self) -> bool:
+        """Whether those numbers are to be seen at once: one stands there, or is wrong."""
+        return any(self.fields[name].initial is not None or self[name].errors for name in PARTING)
 
     @property
     def kerf_fields(self) -> list[forms.BoundField]:

@@ -17,6 +17,7 @@ from studio.running.errands import look_after
 from studio.running.placing.anew import lay_anew
 from studio.running.placing.reaping import reap
 from studio.running.trials import reaping as trials
+from studio.running.ways import reaping as ways
 from studio.serving import lifeline
 
 logger = logging.getLogger(__name__)
@@ -46,6 +47,7 @@ class Command(BaseCommand):
                     started = True
                 look_after()
                 trials.reap()
+                ways.reap()
                 clear_out()
             except (OperationalError, InterfaceError) as away:
                 if every is None:

@@ -19,6 +19,7 @@ from studio.running import errands
 from studio.running.placing.anew import lay_anew
 from studio.running.placing.reaping import reap, take_over
 from studio.running.trials import reaping as trials
+from studio.running.ways import reaping as ways
 
 logger = logging.getLogger(__name__)
 
@@ -58,6 +59,7 @@ class Command(BaseCommand):
                 take_over(process)
                 errands.take_over(process)
                 trials.take_over(process)
+                ways.take_over(process)
                 after.clear()  # only now: a database that is away meanwhile is asked again
             reap()
             if not started:
@@ -65,6 +67,7 @@ class Command(BaseCommand):
                 started = True
             errands.look_after()
             trials.reap()
+            ways.reap()
             clear_out()
             forget_old_tasks()
 

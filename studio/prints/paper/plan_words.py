@@ -13,6 +13,7 @@ STATES = {
     CutPlan.State.ISSUED: gettext_noop("metal handed out"),
     CutPlan.State.CLOSED: gettext_noop("closed"),
     CutPlan.State.DROPPED: gettext_noop("dropped"),
+    CutPlan.State.PARTED: gettext_noop("parted into blanks"),
 }
 
 

@@ -18,7 +18,7 @@ from studio.models import CutPlan, Quote
 from studio.prints.paper.paths import Frame, num
 from studio.prints.paper.plan_words import state_of
 from studio.prints.paper.sizes import Paper, paper_for
-from studio.steps.plans.quote import SHARING_RULES, course_share, rule_of
+from studio.steps.plans.quote import course_share, words_of_rule
 
 from .facts import PlanFacts, Whose
 from .metal_art import MetalArt, OneMetal, metal_art
@@ -120,7 +120,7 @@ def cut_plan_context(
         "quotes": quotes,
         "quotes_total": sum((one["quote"].total for one in quotes), Decimal(0)),
         "course_share": course_share([one["quote"] for one in quotes]),
-        "sharing_rule": gettext(SHARING_RULES[rule_of(plan)]),
+        "sharing_rule": gettext(words_of_rule(plan)),
         "is_teacher": own is None,
         "unplaced": len(facts.laid.unplaced),
         "kerf_mm": facts.job.kerf_mm,
@@ -348,5 +348,7 @@ def _warning(plan: CutPlan, facts: PlanFacts) -> str:
             return gettext("Proposed only: not approved yet.")
         case CutPlan.State.DROPPED:
             return gettext("This plan was dropped. Do not work by it.")
+        case CutPlan.State.PARTED:
+            return gettext("This metal is parted. Work by each student's own plan.")
         case _:
             return ""

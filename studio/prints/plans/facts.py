@@ -10,6 +10,7 @@ from django.utils.translation import gettext
 from classroom.figures.units import Units
 from inventory.models import StockPiece
 from studio.core.cutting import Job, Plan
+from studio.core.cutting.groups import group_of
 from studio.core.picturing.plan import labels_of, picture
 from studio.core.picturing.sawing_order import sawing_orders
 from studio.core.picturing.why import Why, why
@@ -17,7 +18,6 @@ from studio.models import CutPlan, PlanProject
 from studio.prints.paper.pilots import pilot_size
 from studio.queries.plans import stock_touched_by
 from studio.steps.bench.wording import frame_depth_mm
-from studio.steps.plans.asking import group_of
 from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.quote import pieces_of
 

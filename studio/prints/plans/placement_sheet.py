@@ -214,5 +214,7 @@ def _warning(plan: CutPlan) -> str:
             )
         case CutPlan.State.DROPPED:
             return gettext("This plan was dropped. Do not use this sheet.")
+        case CutPlan.State.PARTED:
+            return gettext("This metal is parted. Use the sheet of each student's own plan.")
         case _:
             return ""

@@ -16,7 +16,7 @@ from typing import Final
 from django.utils.translation import gettext as _
 
 from classroom.refusals import Busy
-from studio.core.cutting import Job, Placement
+from studio.core.cutting import Cut, Job, Placement
 from studio.core.offcuts.rack_offcuts import on_the_rack
 from studio.core.verifying import Judgement, Shown, Watch, measurable, warm_up_aside
 from studio.models import Layout
@@ -36,7 +36,7 @@ class _Kept:
     job: Job
     watch: Watch
     lock: threading.Lock = field(default_factory=threading.Lock)
-    newest: tuple[tuple[Placement, ...], bool, Answer] | None = None
+    newest: tuple[tuple[Placement, ...], tuple[Cut, ...], bool, Answer] | None = None
     said: object = None  # the JSON that the job was read from
 
 
@@ -45,28 +45,39 @@ _choosing = threading.Lock()
 _cold = threading.Semaphore(1)
 
 
-def judge(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Judgement:
-    """What the judge says of these placements, whoever made them.
+def judge(
+    of: Layout | str, job: Job, placements: Sequence[Placement], cuts: Sequence[Cut] = ()
+) -> Judgement:
+    """What the judge says of these placements and parting cuts, whoever made them.
 
     `of` says whose memory is asked: a layout, or a name of the caller's own (one for each person
     and job). Raises Busy where so many are asked for that this one would wait too long.
     """
-    return look(of, job, placements)[0]
+    return look(of, job, placements, cuts)[0]
 
 
-def look(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Answer:
+def look(
+    of: Layout | str, job: Job, placements: Sequence[Placement], cuts: Sequence[Cut] = ()
+) -> Answer:
     """As `judge`, with what of it is drawn."""
-    return _looked(of, job, placements, on_rack=False)
+    return _looked(of, job, placements, cuts, on_rack=False)
 
 
-def look_at_metal(of: Layout | str, job: Job, placements: Sequence[Placement]) -> Answer:
+def look_at_metal(
+    of: Layout | str, job: Job, placements: Sequence[Placement], cuts: Sequence[Cut] = ()
+) -> Answer:
     """As `look`, with offcuts as the rack would get them, and areas and strip told of those: what
     a plan with these placements says."""
-    return _looked(of, job, placements, on_rack=True)
+    return _looked(of, job, placements, cuts, on_rack=True)
 
 
 def _looked(
-    of: Layout | str, job: Job, placements: Sequence[Placement], *, on_rack: bool
+    of: Layout | str,
+    job: Job,
+    placements: Sequence[Placement],
+    cuts: Sequence[Cut],
+    *,
+    on_rack: bool,
 ) -> Answer:
     one = _watch(of if isinstance(of, str) else _name(of), job)
     if not isinstance(of, str):
@@ -75,11 +86,11 @@ def _looked(
         raise _busy()
     try:
         if one.newest is not None:
-            return _judged(one, placements, on_rack)
+            return _judged(one, placements, cuts, on_rack)
         if not _cold.acquire(timeout=LONGEST_WAIT_SECONDS):
             raise _busy()
         try:
-            return _judged(one, placements, on_rack)
+            return _judged(one, placements, cuts, on_rack)
         finally:
             _cold.release()
     finally:
@@ -105,17 +116,19 @@ def remember(layout: Layout) -> None:
         keep_read(layout, "job", layout.job, one.job)
 
 
-def _judged(one: _Kept, placements: Sequence[Placement], on_rack: bool) -> Answer:
-    where = tuple(placements)
+def _judged(
+    one: _Kept, placements: Sequence[Placement], cuts: Sequence[Cut], on_rack: bool
+) -> Answer:
+    where, parted = tuple(placements), tuple(cuts)
     # asked twice about the same, a watch would forget what the next answer is made of
-    if one.newest is None or one.newest[:2] != (where, on_rack):
-        found = one.watch.judge(where)
+    if one.newest is None or one.newest[:3] != (where, parted, on_rack):
+        found = one.watch.judge(where, parted)
         if on_rack:
             lying, kept = measurable(one.job, where), one.watch.kept
-            told, offcuts = on_the_rack(one.job, lying, found.measures, found.offcuts, kept)
+            told, offcuts = on_the_rack(one.job, lying, found.measures, found.offcuts, kept, parted)
             found = replace(found, measures=told, offcuts=offcuts)
-        one.newest = where, on_rack, (found, one.watch.show(where, found))
-    return one.newest[2]
+        one.newest = where, parted, on_rack, (found, one.watch.show(where, found))
+    return one.newest[3]
 
 
 def _name(layout: Layout) -> str:

@@ -159,7 +159,7 @@ class Watch:
         key = (len(plan.unplaced), plan.measures.cost)
         if not plan.placements or (self.best is not None and key >= self.best):
             return None
-        wrong = faults(self.asked, plan.placements)
+        wrong = faults(self.asked, plan.placements, plan.cuts)
         if wrong:
             logger.error("job %s: the engine reported a faulty plan: %s", self.job.pk, wrong[0])
             return None
@@ -184,7 +184,7 @@ def conclude_in_time(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> b
 
 def conclude(job: PlacingJob, asked: Job, plan: Plan, watch: Watch) -> bool:
     """Store the plan, judged once more, and its quotes: all of it or nothing."""
-    wrong = faults(asked, plan.placements)
+    wrong = faults(asked, plan.placements, plan.cuts)
     if wrong:
         logger.error("job %s: the engine ended with a faulty plan: %s", job.pk, wrong[0])
         if watch.plan is None:

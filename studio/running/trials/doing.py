@@ -16,6 +16,7 @@ from classroom.models import User
 from classroom.refusals import Refused
 from studio.core.confining import Ended
 from studio.core.cutting import Job, Plan, job_from_json, plan_to_json
+from studio.core.cutting.groups import group_of
 from studio.core.laying_out.beside import AS_GOOD
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.core.placing import apart as search_apart
@@ -27,7 +28,6 @@ from studio.steps.layouts import trial_lease as lease
 from studio.steps.layouts.estimate import holes_of, price_of
 from studio.steps.layouts.server_tries import keep_try
 from studio.steps.layouts.trial import can_be_tried, may_start, start_waiting, trial_of
-from studio.steps.plans.asking import group_of
 from studio.tasks import say_what_would_change
 
 from . import wishes
@@ -164,16 +164,17 @@ def _refuse_nothing_won(trial: TrialLayout, wished: Wished, plan: Plan) -> None:
         raise Refused(
             gettext("No piece from the tray found a place beside those that lie. Move one first.")
         )
-    if trial.wish == TrialLayout.Wish.IMPROVE and not _is_better(wished, plan):
+    if trial.wish == TrialLayout.Wish.IMPROVE and not _is_better(trial, wished, plan):
         raise Refused(gettext("The server looked and found nothing better than what lies now."))
 
 
-def _is_better(wished: Wished, plan: Plan) -> bool:
+def _is_better(trial: TrialLayout, wished: Wished, plan: Plan) -> bool:
     """Whether more pieces lie than before, or metal and sawing cost less."""
     before = (*wished.job.fixed, *wished.job.start)
-    if len(plan.placements) > len(before) or faults(wished.job, before):
+    cuts = () if trial.layout is None else trial.layout.parted
+    if len(plan.placements) > len(before) or faults(wished.job, before, cuts):
         return True
-    cost = measure(wished.job, before)[0].cost
+    cost = measure(wished.job, before, cuts)[0].cost
     return plan.measures.cost < cost * (1.0 - AS_GOOD if cost > 0 else 1.0 + AS_GOOD)
 
 
@@ -189,7 +190,7 @@ def searched(job: Job, effort: Effort) -> Plan:
     )
     if ENDING.is_set():
         raise Ended
-    wrong = faults(job, plan.placements)
+    wrong = faults(job, plan.placements, plan.cuts)
     if wrong:
         logger.error("the engine ended with a faulty layout: %s", wrong[0])
         raise Refused(gettext("No layout was found that passes the check. You can ask once more."))

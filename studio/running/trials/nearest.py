@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Collection, Iterator
 from dataclasses import replace
 
-from studio.core.cutting import Job, Placement
+from studio.core.cutting import Cut, Job, Placement
 from studio.core.verifying import Fault, Watch
 
 RINGS_MM = (0.1, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 4.5, 6.0)
@@ -19,18 +19,22 @@ Key = tuple[str, int]
 
 
 def nearest(
-    job: Job, laid: tuple[Placement, ...], pinned: Collection[Key] = ()
+    job: Job,
+    laid: tuple[Placement, ...],
+    pinned: Collection[Key] = (),
+    cuts: tuple[Cut, ...] = (),
 ) -> tuple[Placement, ...]:
     """The layout with its faulty pieces moved a little, in mm, where that helps.
 
-    Pinned pieces stay. What lies on metal that the job does not have is left out; what cannot be
-    put right nearby stays as it is, for the engine to lay anew.
+    Pinned pieces stay, and so do the `cuts` that part the metal. What lies on metal that the job
+    does not have is left out; what cannot be put right nearby stays as it is, for the engine to lay
+    anew.
     """
     now = [p for p in laid if p.metal in job.stock_by_id and p.piece in job.wanted_by_id]
     watch = Watch(job)
     looks = 0
     hopeless: set[Key] = set()
-    wrong = watch.judge(now).faults
+    wrong = watch.judge(now, cuts).faults
     while wrong and looks < MOST_LOOKS:
         key = _worst(wrong, {*pinned, *hopeless})
         if key is None:
@@ -40,7 +44,7 @@ def nearest(
         best: tuple[int, tuple[Fault, ...], Placement] | None = None
         for moved in _around(now[place]):
             looks += 1
-            found = watch.judge([*now[:place], moved, *now[place + 1 :]]).faults
+            found = watch.judge([*now[:place], moved, *now[place + 1 :]], cuts).faults
             left = _count(found, key)
             if left < before and len(found) < len(wrong) and (best is None or left < best[0]):
                 best = left, found, moved

@@ -10,7 +10,7 @@ from classroom.refusals import Refused
 from studio.core.cutting import Job, Placement
 from studio.core.verifying import faults
 from studio.models import Layout, TrialLayout
-from studio.steps.layouts.server_tries import staying
+from studio.steps.layouts.server_tries import staying, undivided
 from studio.steps.plans.by_hand import BY_HAND
 
 from .nearest import nearest
@@ -50,7 +50,7 @@ def wished(trial: TrialLayout) -> Wished:
     layout, wish = trial.layout, Wish(trial.wish)
     job, laid = layout.asked, layout.laid
     fixed = staying(layout, wish)
-    if faults(job, fixed):
+    if faults(undivided(job), fixed):
         raise Refused(
             gettext(
                 "What is to stay where it lies is not good: the layout table shows where. Mend "
@@ -64,7 +64,9 @@ def wished(trial: TrialLayout) -> Wished:
         case Wish.IMPROVE:
             start = _others(laid, fixed)
         case Wish.NEAREST:
-            start = _others(nearest(job, laid, {(p.piece, p.copy) for p in fixed}), fixed)
+            start = _others(
+                nearest(job, laid, {(p.piece, p.copy) for p in fixed}, layout.parted), fixed
+            )
         case _:
             start = _others(as_planned(layout), fixed)
     return Wished(replace(job, fixed=fixed, start=start), EFFORT[wish])

@@ -17,6 +17,7 @@ from studio.core.bench.texts import BenchStepKind
 from studio.core.drawing import Drawing
 from studio.models import BenchStep, Brief, Pattern, PlanProject, Project
 
+from .shared_metal import kinds_done_for_all
 from .wording import school_words
 
 
@@ -27,8 +28,9 @@ def make_bench_steps(project: Project) -> list[BenchStep]:
     They come from the drawing that was placed (the approved pattern, all its copies), the cut
     plan's metal and the brief, in the school's newest words; ours in every language of the
     house, so that whoever signs signs what was shown. Later changes of brief or texts do
-    not touch them: what is signed is what was shown. Raises Refused when there is no approved
-    pattern or metal, or when the brief names what does not exist.
+    not touch them: what is signed is what was shown. What is done once for all who share the
+    metal is left out. Raises Refused when there is no approved pattern or metal, or when the brief
+    names what does not exist.
     """
     # One writer at a time makes the steps of a project; on SQLite the transaction itself does it.
     Project.objects.select_for_update().get(pk=project.pk)
@@ -36,7 +38,10 @@ def make_bench_steps(project: Project) -> list[BenchStep]:
     if made:
         return made
     pattern, metal = _what_is_made(project)
-    plans = _plans(project, pattern, metal, "en", ENGLISH)
+    for_all = kinds_done_for_all(project)
+    plans = [
+        plan for plan in _plans(project, pattern, metal, "en", ENGLISH) if plan.kind not in for_all
+    ]
     others = {}
     for language in LANGUAGES:
         if language != "en":

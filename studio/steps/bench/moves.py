@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from classroom.models import User
 from classroom.refusals import Refused
-from studio.models import BenchStep, Project, SignOff
+from studio.models import BenchStep, CutPlan, PlanStock, Project, SignOff
 
 from . import rules as bench_rules
 from .rules import Situation
@@ -20,15 +20,30 @@ from .situation import situation
 
 
 def hold(step: BenchStep) -> tuple[BenchStep, Situation]:
-    """The step as it is now, and its project's bench, held until the transaction ends."""
+    """The step as it is now, and its project's bench, held until the transaction ends.
+
+    With it the stock pieces that it shares: nobody hands them on meanwhile.
+    """
     project = (
         Project.objects.select_for_update(of=("self",))
         .select_related("brief", "seat__student__school", "seat__course")
         .get(pk=step.project_id)
     )
+    hold_shared_stock(project)
     on = situation(project)
     here = next(one for one in on.steps if one.pk == step.pk)
     return here, on
+
+
+def hold_shared_stock(project: Project) -> None:
+    """Hold what is passed on, in the one order of all who hold several."""
+    passed = PlanStock.objects.filter(
+        live=True,
+        plan__way=CutPlan.Way.PASSED,
+        plan__shares__project=project,
+        plan__shares__live=True,
+    )
+    list(passed.select_for_update(of=("self",), no_key=True).order_by("pk"))
 
 
 def begin(here: BenchStep, now: dt.datetime) -> None:

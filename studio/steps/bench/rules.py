@@ -18,17 +18,15 @@ from django.utils.translation import gettext as _
 
 from classroom.wording.school_clock import full_minute
 from studio.models import BenchStep, Project
+from studio.models.step_row import StepRow
 
+from .obstacles import Obstacle, Rule
+from .shared_rules import NOT_SHARED, SharedMetal, in_the_way
 
-class Rule(StrEnum):
-    """What has to hold before a step goes on."""
+__all__ = ["Obstacle", "Rule"]
 
-    METAL = "metal"  # the project is at the bench, with its metal
-    ORDER = "order"  # the step before is done
-    PERMIT = "permit"  # bench permits are in force today
-    START = "start"  # a step is started before it is signed as done
-    WAIT = "wait"  # drying and soaking take their time
-    SIGNATURE = "signature"  # the student signs before the teacher checks
+OF_OTHERS = frozenset({Rule.BLANK, Rule.STOCK, Rule.HOLDER, Rule.PAPERS})
+"""What goes away by itself when others have done their part: nobody is stopped by it."""
 
 
 class Phase(StrEnum):
@@ -40,21 +38,8 @@ class Phase(StrEnum):
     AT_WORK = "at work"
     READY = "ready"  # may be started
     BLOCKED = "blocked"  # its turn, but something is missing
+    SHARED = "shared"  # waits for metal that is shared: nothing is missing, it takes its turn
     LATER = "later"  # the step before is not done
-
-
-@dataclass(frozen=True, slots=True)
-class Obstacle:
-    """One rule in the way; `text` says what is missing and who can help."""
-
-    rule: Rule
-    text: str
-    permit: str = ""  # code of the safety topic
-
-    @property
-    def name(self) -> str:
-        """As it is recorded when a teacher sets it aside."""
-        return f"{self.rule}:{self.permit}" if self.permit else str(self.rule)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +48,8 @@ class Situation:
 
     `steps` in order; `missing` maps codes of permits that the student does not hold today to
     their titles; `set_aside` holds, for each step's pk, the names of rules that a teacher has set
-    aside since it was started. `now` is on the school's clock.
+    aside since it was started. `now` is on the school's clock. `shared` is the metal that it has
+    together with others.
     """
 
     stage: str
@@ -71,6 +57,7 @@ class Situation:
     missing: Mapping[str, str]
     set_aside: Mapping[int, frozenset[str]]
     now: dt.datetime
+    shared: SharedMetal = NOT_SHARED
 
     @property
     def current(self) -> BenchStep | None:
@@ -96,7 +83,10 @@ def phase(step: BenchStep, on: Situation) -> Phase:
         return Phase.WAITING if is_waiting(step, on.now) else Phase.AT_WORK
     if on.before(step) is not None:
         return Phase.LATER
-    return Phase.BLOCKED if to_start(step, on) else Phase.READY
+    in_the_way = to_start(step, on)
+    if in_the_way and all(one.rule in OF_OTHERS for one in in_the_way):
+        return Phase.SHARED
+    return Phase.BLOCKED if in_the_way else Phase.READY
 
 
 def foremost(on: Situation) -> BenchStep | None:
@@ -105,17 +95,23 @@ def foremost(on: Situation) -> BenchStep | None:
     return next(asking, on.current)
 
 
-def is_waiting(step: BenchStep, now: dt.datetime) -> bool:
+def is_waiting(step: StepRow, now: dt.datetime) -> bool:
     return step.wait_until is not None and now < step.wait_until
 
 
 def to_start(step: BenchStep, on: Situation) -> list[Obstacle]:
     """What keeps the step from being started."""
-    return [*_metal(on), *_order(step, on), *_permits(step, on)]
+    aside = on.set_aside.get(step.pk, frozenset())
+    shared = in_the_way(step, on.steps, on.shared, aside)
+    return [*_metal(on), *_order(step, on), *shared, *_permits(step, on)]
 
 
 def to_finish(step: BenchStep, on: Situation) -> list[Obstacle]:
-    """What keeps the student from signing the step as done."""
+    """What keeps the student from signing the step as done.
+
+    Not that the metal has been handed on since it was started: what was done before is signed for,
+    and the step after it needs the metal again.
+    """
     found = _metal(on)
     if step.started_at is None:
         text = _("“%(step)s” has not been started. Press “Start” first, then do it.")
@@ -184,7 +180,7 @@ def clock(moment: dt.datetime, now: dt.datetime) -> str:
     return _("%(time)s on %(day)s") % when
 
 
-def title(step: BenchStep) -> str:
+def title(step: StepRow) -> str:
     """The step's title in the language that is on."""
     return step.title_in(get_language() or "en")
 

@@ -158,7 +158,8 @@ def override_step(
     Without `mark_done` the student can go on: a step that may not be started is started, a
     waiting time that runs ends. With it the step is done, whatever the student has signed. The
     sign-off and the history name every rule that was set aside. Raises Refused without a
-    reason, when nothing stands in the way, and while there is no metal.
+    reason, when nothing stands in the way, while there is no metal, and while shared metal is not
+    ready or another's: that is put right at the metal.
     """
     _require_teacher(step, acting)
     why = _reason(reason, _("Give the reason: it is kept with the project."))
@@ -168,7 +169,7 @@ def override_step(
     if mark_done:
         return _mark_done(here, on, acting, why)
     in_the_way = bench_rules.set_aside_by_going_on(here, on)
-    _refuse([one for one in in_the_way if one.rule is Rule.METAL])
+    _refuse([one for one in in_the_way if not one.rule.may_be_set_aside])
     if not in_the_way:
         if last_sign_off(here) == Kind.OVERRIDE:
             return here  # the second tap of the same button
@@ -184,7 +185,7 @@ def override_step(
 
 def _mark_done(here: BenchStep, on: Situation, acting: User, why: str) -> BenchStep:
     in_the_way = bench_rules.to_mark_done(here, on)
-    _refuse([one for one in in_the_way if one.rule is Rule.METAL])
+    _refuse([one for one in in_the_way if not one.rule.may_be_set_aside])
     if not in_the_way:
         text = _("%(student)s has signed “%(step)s”: check it instead.")
         raise Refused(text % _names(here))

@@ -15,6 +15,8 @@ from classroom.safety.topics import wordings_for
 from studio.models import BenchStep, Project, SignOff
 
 from .rules import Situation
+from .shared_metal import shared_metal, shared_metals
+from .shared_rules import SharedMetal
 
 
 def school_now(school: School, now: dt.datetime | None = None) -> dt.datetime:
@@ -31,7 +33,8 @@ def situation(project: Project) -> Situation:
     moment = school_now(student.school)
     steps = list(project.bench_steps.order_by("number"))
     missing = missing_permits(student, open_codes(steps), moment.date())
-    return _put_together(project, steps, _titles(missing), set_aside(steps), moment)
+    aside = set_aside(steps)
+    return _put_together(project, steps, _titles(missing), aside, moment, shared_metal(project))
 
 
 def situations(
@@ -53,6 +56,7 @@ def situations(
     stands = standings(students, topics, moment.date())
     titles = _titles(topics)
     aside = set_aside(every)
+    shared = shared_metals(projects)
     found: dict[int, tuple[Situation, Mapping[str, TopicStanding]]] = {}
     for project in projects:
         by_code = {one.topic.code: one for one in stands[project.seat.student_id]}
@@ -63,7 +67,7 @@ def situations(
             for code, one in by_code.items()
             if code in needed and one.topic.retired_at is None and not one.in_force
         }
-        on = _put_together(project, steps[project.pk], missing, aside, moment)
+        on = _put_together(project, steps[project.pk], missing, aside, moment, shared[project.pk])
         found[project.pk] = (on, by_code)
     return found
 
@@ -96,7 +100,8 @@ def _put_together(
     missing: Mapping[str, str],
     aside: Mapping[int, frozenset[str]],
     moment: dt.datetime,
+    shared: SharedMetal,
 ) -> Situation:
     for step in steps:
         step.project = project  # saves a query for the names in the rules' sentences
-    return Situation(project.stage, steps, missing, aside, moment)
+    return Situation(project.stage, steps, missing, aside, moment, shared)

@@ -59,11 +59,19 @@ def begin_from_plan(plan: CutPlan, *, acting: User) -> Layout:
     """
     if why := why_plan_is_fixed(plan):
         raise Refused(why)
-    placements = [] if plan.answer is None else plan.answer["placements"]
+    answer = plan.answer or {}
+    placements = answer.get("placements", [])
     job = {name: value for name, value in plan.job.items() if name != "fixed"}
     pinned = [[placed["piece"], placed["copy"]] for placed in plan.job.get("fixed", [])]
     with transaction.atomic():
-        return add_try(job, acting=acting, plan=plan, placements=placements, pinned=pinned)
+        return add_try(
+            job,
+            acting=acting,
+            plan=plan,
+            placements=placements,
+            pinned=pinned,
+            cuts=answer.get("cuts", []),
+        )
 
 
 def pattern_to_lay(project: Project) -> Pattern:

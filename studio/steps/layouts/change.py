@@ -1,8 +1,8 @@
 """Pieces of a layout are laid, moved, turned and put back; everything can be undone.
 
 Every change is one step of the row's `past`: what lay where before and after, under "moved" (as
-`studio.core.laying_out.laid` has it); "pins" and "stock" with [before, after] stand beside it
-where pins or stock pieces changed.
+`studio.core.laying_out.laid` has it); "pins", "stock" and "cuts" with [before, after] stand beside
+it where pins, stock pieces or parting cuts changed.
 """
 
 from __future__ import annotations
@@ -47,18 +47,20 @@ class Move:
 
 
 @dataclass
-class _State:
+class State:
     """What of a layout is changed by steps."""
 
     laid: Laid
     pinned: list[list[Any]]
     metal: list[dict[str, Any]]
     rectangles: dict[str, list[float]]
+    cuts: list[dict[str, Any]]
 
     @classmethod
-    def of(cls, row: Layout) -> _State:
+    def of(cls, row: Layout) -> State:
         rectangles = dict(row.figures.get(RECTANGLES, {}))
-        return cls(Laid(row.placements), list(row.pinned), row.job["metal"], rectangles)
+        pinned, cuts = list(row.pinned), list(row.cuts)
+        return cls(Laid(row.placements), pinned, row.job["metal"], rectangles, cuts)
 
 
 def made_elsewhere() -> str:
@@ -83,13 +85,13 @@ def put(
     everybody's hands); then nothing is changed.
     """
 
-    def changed(row: Layout, state: _State) -> Step:
+    def changed(row: Layout, state: State) -> Step:
         if not 1 <= len(moves) <= MOST_AT_ONCE:
             raise Refused(_("Move 1 to %(most)s pieces at once.") % {"most": MOST_AT_ONCE})
         _refuse_unknown(row, moves)
         return {"moved": [state.laid.put((one.piece, one.copy), spot_of(one.to)) for one in moves]}
 
-    return _changed(layout, changed, acting=acting, seen=seen, key=key)
+    return as_one_step(layout, changed, acting=acting, seen=seen, key=key)
 
 
 def pin(
@@ -104,7 +106,7 @@ def pin(
 ) -> Layout:
     """Pin a piece that lies, so that nobody and no search moves it; or let it go."""
 
-    def changed(row: Layout, state: _State) -> Step | None:
+    def changed(row: Layout, state: State) -> Step | None:
         _refuse_unknown_piece(row, piece, copy)
         if on and (piece, copy) not in state.laid.spots:
             raise Refused(_("A piece in the tray cannot be pinned. Lay it first."))
@@ -115,7 +117,7 @@ def pin(
             return None
         return {"moved": [], "pins": [before, state.pinned]}
 
-    return _changed(layout, changed, acting=acting, seen=seen, key=key)
+    return as_one_step(layout, changed, acting=acting, seen=seen, key=key)
 
 
 def use_stock(
@@ -129,7 +131,7 @@ def use_stock(
     """Lay out on these stock pieces from now on. What lay on others goes back to the tray."""
     entries, rectangles = metal_entries(layout, chosen)
 
-    def changed(row: Layout, state: _State) -> Step | None:
+    def changed(row: Layout, state: State) -> Step | None:
         if entries == state.metal and rectangles == state.rectangles:
             return None
         before = {"metal": state.metal, RECTANGLES: state.rectangles}
@@ -145,9 +147,12 @@ def use_stock(
         if pins != state.pinned:
             step["pins"] = [state.pinned, pins]
             state.pinned = pins
+        if (cuts := [cut for cut in state.cuts if cut["metal"] in there]) != state.cuts:
+            step["cuts"] = [state.cuts, cuts]
+            state.cuts = cuts
         return step
 
-    return _changed(layout, changed, acting=acting, seen=seen, key=key)
+    return as_one_step(layout, changed, acting=acting, seen=seen, key=key)
 
 
 def undo(layout: Layout, *, acting: User, seen: int | None = None, key: str = "") -> Layout:
@@ -160,23 +165,25 @@ def redo(layout: Layout, *, acting: User, seen: int | None = None, key: str = ""
     return _stepped(layout, acting=acting, seen=seen, key=key, back=False)
 
 
-def _changed(
+def as_one_step(
     layout: Layout,
-    change: Callable[[Layout, _State], Step | None],
+    change: Callable[[Layout, State], Step | None],
     *,
     acting: User,
     seen: int | None,
     key: str,
 ) -> Layout:
+    """What `change` does to the newest state, as one step of undo; None: nothing. Answers and
+    refuses as `put` does."""
     with transaction.atomic():
         row = _newest(layout)
         if _was_heard(row, key):
             return row
         require_may_change(row, acting)
         _refuse_another_state(row, seen)
-        state = _State.of(row)
+        state = State.of(row)
         step = change(row, state)
-        if step is None or not (step["moved"] or "pins" in step or "stock" in step):
+        if step is None or not (step["moved"] or len(step) > 1):
             return row
         return _store(row, state, _bounded([*row.past, step]), [], acting=acting, key=key)
 
@@ -195,7 +202,7 @@ def _stepped(layout: Layout, *, acting: User, seen: int | None, key: str, back: 
             )
         step = (past if back else future).pop()
         (future if back else past).append(step)
-        state = _State.of(row)
+        state = State.of(row)
         side = 0 if back else 1
         state.laid.follow(step["moved"], back=back)
         if "pins" in step:
@@ -203,6 +210,8 @@ def _stepped(layout: Layout, *, acting: User, seen: int | None, key: str, back: 
         if "stock" in step:
             state.metal = step["stock"][side]["metal"]
             state.rectangles = step["stock"][side][RECTANGLES]
+        if "cuts" in step:
+            state.cuts = step["cuts"][side]
         return _store(row, state, past, future, acting=acting, key=key)
 
 
@@ -225,7 +234,7 @@ def _newest(layout: Layout) -> Layout:
 
 def _store(
     row: Layout,
-    state: _State,
+    state: State,
     past: list[Step],
     future: list[Step],
     *,
@@ -235,8 +244,10 @@ def _store(
     seen = row.version
     row.placements = state.laid.placements()
     row.pinned, row.past, row.future = state.pinned, past, future
+    row.cuts = state.cuts
     row.version, row.last_key, row.changed_at = seen + 1, key[:KEY_LENGTH], timezone.now()
-    fields = ["placements", "pinned", "past", "future", "version", "last_key", "changed_at"]
+    fields = ["placements", "cuts", "pinned", "past", "future", "version", "last_key"]
+    fields.append("changed_at")
     if state.metal != row.job["metal"] or state.rectangles != row.figures.get(RECTANGLES, {}):
         row.job = row.job | {"metal": state.metal}
         row.figures = row.figures | {RECTANGLES: state.rectangles}

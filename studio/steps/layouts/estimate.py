@@ -15,13 +15,14 @@ import shapely
 from classroom.models import Course
 from inventory.models import Consumable, StockPiece
 from inventory.queries import stock_labelled
-from studio.core.cutting import Job, Placement
+from studio.core.cutting import Job, Placement, Plan
 from studio.core.cutting.job import Offcut
 from studio.core.drawing import Drawing
 from studio.core.pricing import shares as pricing
 from studio.core.verifying import Judgement, measurable
 from studio.models import Layout, Pattern
 from studio.steps.plans.asking import piece_id
+from studio.steps.plans.prices.metal import metal_prices
 from studio.steps.plans.quote import (
     StockSplit,
     Use,
@@ -31,6 +32,8 @@ from studio.steps.plans.quote import (
     priced_metal,
     split_cost,
 )
+
+from .judged import OF_CUTS
 
 HOLES: Final = "holes"
 """In `Layout.figures`: how many holes are drilled into each kind of piece."""
@@ -47,7 +50,13 @@ def estimate(layout: Layout, placements: Sequence[Placement], judged: Judgement)
     `judged` has the offcuts that the rack would get.
     """
     return price_of(
-        layout.asked, placements, judged.offcuts, judged.sawn_mm, holes_in(layout), layout.course
+        layout.asked,
+        placements,
+        judged.offcuts,
+        judged.sawn_mm,
+        holes_in(layout),
+        layout.course,
+        judged,
     )
 
 
@@ -58,8 +67,10 @@ def price_of(
     sawn_mm: Mapping[str, float],
     holes: Holes,
     course: Course,
+    judged: Judgement | None = None,
 ) -> Decimal:
-    """What all who have pieces there would pay together, in whole cents.
+    """What all who have pieces there would pay together, in whole cents; each for an own blank
+    where `judged` has one for each of them. As long as cuts are not right, as if undivided.
 
     `offcuts` are those that the rack would get, `sawn_mm` is the saw line of each group. By the
     course's rules and the school's rates of today. Nothing where no piece lies, or where a stock
@@ -71,16 +82,57 @@ def price_of(
     if not placed or codes - {row.code for row in rows}:
         return pricing.NOTHING
     uses = _uses(job, placed, sawn_mm, holes)
-    splits = {row.code: _split(job, row, offcuts) for row in rows}
-    priced = priced_metal(metal_uses(job, placed, splits), uses, policy_of(course))
+    metal = _for_own_blanks(job, placed, offcuts, rows, list(uses), course, judged)
+    if metal is None:
+        splits = {row.code: _split(job, row, offcuts) for row in rows}
+        priced = priced_metal(metal_uses(job, placed, splits), uses, policy_of(course))
+        metal = sum((one.total for one in priced.projects), pricing.NOTHING)
     rates = Consumable.objects.filter(school=course.school_id, retired_at=None)
     supplies = (consumable_line(rate, use).amount for rate in rates for use in uses.values())
-    return sum(supplies, sum((one.total for one in priced.projects), pricing.NOTHING))
+    return sum(supplies, metal)
+
+
+def _for_own_blanks(
+    job: Job,
+    placed: Sequence[Placement],
+    offcuts: Sequence[Offcut],
+    rows: Sequence[StockPiece],
+    groups: Sequence[str],
+    course: Course,
+    judged: Judgement | None,
+) -> Decimal | None:
+    """What the metal costs where every group has blanks of its own, of whole stock pieces; None
+    where that is not so (yet)."""
+    if judged is None or not judged.blanks or any(f.code in OF_CUTS for f in judged.faults):
+        return None
+    if {one.group or "" for one in judged.blanks} != set(groups):
+        return None
+    if any(_beyond_mm2(job, row) > BEYOND_LEAST_MM2 for row in rows):
+        return None
+    measures, cuts, blanks = judged.measures, judged.cuts, judged.blanks
+    laid = Plan(
+        tuple(placed),
+        (),
+        measures,
+        tuple(offcuts),
+        0,
+        0.0,
+        0,
+        by_hand=True,
+        cuts=cuts,
+        blanks=blanks,
+    )
+    prices = metal_prices(job, laid, rows, groups, policy_of(course))
+    return sum((one.total for one in prices.quotes.values()), pricing.NOTHING)
+
+
+def _beyond_mm2(job: Job, piece: StockPiece) -> float:
+    return float(piece.area_mm2) - job.stock_by_id[piece.code].outline.area
 
 
 def _split(job: Job, piece: StockPiece, offcuts: Sequence[Offcut]) -> StockSplit:
     left = [one.outline.area for one in offcuts if one.metal == piece.code]
-    beyond = float(piece.area_mm2) - job.stock_by_id[piece.code].outline.area
+    beyond = _beyond_mm2(job, piece)
     if beyond > BEYOND_LEAST_MM2:  # nobody touches it, so nobody pays it
         left.append(beyond)
     return split_cost(piece, left)

@@ -4,22 +4,30 @@ mend it."""
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from django.utils.translation import gettext, ngettext
 
 from classroom.refusals import Refused
-from studio.core.cutting import Job, Placement
+from studio.core.cutting import Cut, Job, Placement
 from studio.core.verifying import Fault, Judgement, Watch
 
 TOO_NEAR = ("too-near-piece", "too-near-line")
 OVER_THE_EDGE = ("outside-metal", "too-near-edge")
+OF_CUTS = (
+    "cut-not-through",
+    "cut-through-piece",
+    "too-near-cut",
+    "two-groups-in-part",
+    "strip-too-narrow",
+    "out-of-reach",
+)
 
 
-def judged_fit(job: Job, placements: Iterable[Placement]) -> Judgement:
+def judged_fit(job: Job, placements: Iterable[Placement], cuts: Sequence[Cut] = ()) -> Judgement:
     """The judgement on a layout that may be used. Raises Refused, in the language of the page,
     where pieces are in the tray or the judge has found a fault."""
-    found = Watch(job).judge(list(placements))
+    found = Watch(job).judge(list(placements), cuts)
     if found.missing:
         laid = {(p.piece, p.copy) for p in placements}
         left = job.copies - len(laid)
@@ -61,12 +69,21 @@ def what_is_wrong(faults: Iterable[Fault]) -> str:
             turned,
         )
         parts.append(words % {"count": turned})
+    if cuts := counts["cuts"]:
+        words = ngettext(
+            "A cut is not right in %(count)d place.",
+            "Cuts are not right in %(count)d places.",
+            cuts,
+        )
+        parts.append(words % {"count": cuts})
     return " ".join(parts)
 
 
 def _kind(fault: Fault) -> str:
     if fault.code in TOO_NEAR:
         return "near"
+    if fault.code in OF_CUTS:
+        return "cuts"
     return "edge" if fault.code in OVER_THE_EDGE else "turned"
 
 

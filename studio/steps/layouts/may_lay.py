@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from classroom.models import User
 from classroom.refusals import Refused
-from studio.models import Brief, CutPlan, Layout, Project
+from studio.core.bench.texts import BenchStepKind
+from studio.models import BenchStep, Brief, CutPlan, Layout, Project
 from studio.steps.at_work import why_shut
 
 Stage = Project.Stage
@@ -15,6 +17,10 @@ BY_STUDENTS = (Stage.DRAWING, Stage.HANDED_IN, Stage.RETURNED)
 BY_TEACHERS = (*BY_STUDENTS, Stage.PATTERN_APPROVED)
 PLAN_OPEN = (CutPlan.State.PLACING, CutPlan.State.PROPOSED, CutPlan.State.APPROVED)
 """Until its metal is handed out; what is laid by hand is approved anew."""
+
+
+AFTER_LAYING = (BenchStepKind.ADHERE, BenchStepKind.DRILL, BenchStepKind.SAW)
+"""Steps after whose beginning nothing on an own blank is moved."""
 
 
 class Closed(Refused):
@@ -33,10 +39,21 @@ def why_no_tries(project: Project, user: User) -> str:
 
 
 def why_plan_is_fixed(plan: CutPlan) -> str:
-    """Why the plan's pieces cannot be laid by hand any more; "" while they can."""
+    """Why the plan's pieces cannot be laid by hand any more; "" while they can. A student's own
+    blank, parted out of a shared sheet, is laid on until its papers are stuck."""
+    if plan.parent_id is not None and plan.state == CutPlan.State.ISSUED:
+        return _("The papers are being stuck on: nothing is moved now.") if _is_stuck(plan) else ""
     if plan.state not in PLAN_OPEN:
         return _("The metal of this plan is handed out, or it is over: nothing in it is moved now.")
     return ""
+
+
+def _is_stuck(plan: CutPlan) -> bool:
+    steps = BenchStep.objects.filter(
+        project__plan_shares__plan=plan, project__plan_shares__live=True
+    )
+    begun = Q(started_at__isnull=False) | Q(done_at__isnull=False)
+    return steps.filter(begun, kind__in=AFTER_LAYING).exists()
 
 
 def why_closed(layout: Layout, user: User) -> str:
@@ -51,6 +68,8 @@ def why_closed(layout: Layout, user: User) -> str:
 
 def why_not_theirs(layout: Layout, user: User) -> str:
     """Why this person only looks at the layout; "" where it is theirs to change."""
+    if layout.plan is not None and layout.plan.parent_id is not None:
+        return ""  # one student's own blank: only they and their teacher see it
     if layout.plan_id is not None:
         return "" if user.is_teacher else _("Only your teacher changes the layout of a plan.")
     if layout.owner_id != user.pk:

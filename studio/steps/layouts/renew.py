@@ -19,6 +19,7 @@ from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.taking_layouts import RECTANGLES, rectangles_of
 
 from .may_lay import require_may_change
+from .parting import parted_as
 from .standing import job_of_today, patterns_of_today
 
 
@@ -51,6 +52,8 @@ def renew_for(row: Layout, patterns: list[Pattern]) -> None:
     job = job_of_today(row, patterns)
     if not job["metal"]:
         job = _on_other_metal(row, patterns)
+        if row.plan_id is not None:
+            job = parted_as(job, row.job)
     if job == row.job and all(row.pattern_id == pattern.pk for pattern in patterns):
         return
     now = {within_pattern(piece["id"]): piece for piece in job["pieces"]}
@@ -82,6 +85,7 @@ def renew_for(row: Layout, patterns: list[Pattern]) -> None:
     row.pinned = [
         [today(piece), copy] for piece, copy in row.pinned if (today(piece), copy) in there
     ]
+    row.cuts = [cut for cut in row.cuts if cut["metal"] in codes]
     row.job = job
     if row.project_id is not None:
         row.pattern = patterns[0]

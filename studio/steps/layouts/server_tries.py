@@ -7,6 +7,7 @@ for twice in the same state it is searched once.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Final
 
 from django.db import transaction
@@ -15,8 +16,9 @@ from django.utils.translation import gettext as _
 from classroom.languages import LANGUAGES, in_language
 from classroom.models import User
 from classroom.refusals import Busy, Refused
-from studio.core.cutting import Placement, Plan, plan_from_json
+from studio.core.cutting import Job, Placement, Plan, plan_from_json
 from studio.core.cutting.by_hand import placement_to_json
+from studio.core.cutting.parting import cuts_to_json
 from studio.core.verifying import Fault, faults
 from studio.models import Layout, PlanProject, TrialLayout
 
@@ -114,6 +116,7 @@ def keep_try(trial: TrialLayout, plan: Plan) -> Layout:
         plan=layout.plan,
         pattern=layout.pattern,
         placements=[placement_to_json(p) for p in plan.placements],
+        cuts=cuts_to_json(plan.cuts),
         name=name_of_wish(trial.wish),
         origin=Layout.Origin.SERVER,
         pinned=layout.pinned,
@@ -131,6 +134,12 @@ def staying(layout: Layout, wish: str) -> tuple[Placement, ...]:
         return laid
     pinned = {(str(piece), int(copy)) for piece, copy in layout.pinned}
     return tuple(p for p in laid if (p.piece, p.copy) in pinned)
+
+
+def undivided(job: Job) -> Job:
+    """The same without parting: how pieces that stay lie is told by themselves, as the server
+    makes the cuts anew."""
+    return replace(job, parting=None)
 
 
 def _make_room(layout: Layout) -> None:
@@ -199,11 +208,9 @@ def _require_sense(layout: Layout, wish: str, acting: User, words: Callable[[Fau
     laid = layout.laid
     if wish != Wish.WHOLE and not laid:
         raise Refused(_("Nothing lies yet. Lay a piece first, or let the server lay them all."))
-    wrong = faults(layout.asked, laid if wish == Wish.NEAREST else staying(layout, wish))
-    if wish == Wish.NEAREST:
-        if not wrong:
-            raise Refused(_("Nothing is wrong with this layout, so it is the nearest one itself."))
-        wrong = faults(layout.asked, staying(layout, wish))
+    if wish == Wish.NEAREST and not faults(layout.asked, laid, layout.parted):
+        raise Refused(_("Nothing is wrong with this layout, so it is the nearest one itself."))
+    wrong = faults(undivided(layout.asked), staying(layout, wish))
     if wish == Wish.REST and len(laid) >= layout.asked.copies:
         raise Refused(_("All pieces lie already. Let the server look for a better layout."))
     if wrong:

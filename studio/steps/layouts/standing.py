@@ -29,6 +29,7 @@ from studio.steps.plans.asking import make_job
 from studio.steps.plans.taking_layouts import rectangles_of
 
 from .may_lay import why_plan_is_fixed
+from .parting import parted_as
 
 OTHER_METAL: Final = "other-metal"
 
@@ -72,7 +73,10 @@ def _is_settled(layout: Layout) -> bool:
     """Whether an approved plan has taken it, or the plan that it is of is over."""
     if layout.plan is not None:
         return bool(why_plan_is_fixed(layout.plan))
-    states = (CutPlan.State.APPROVED, CutPlan.State.ISSUED, CutPlan.State.CLOSED)
+    states = (
+        *(CutPlan.State.APPROVED, CutPlan.State.ISSUED),
+        *(CutPlan.State.CLOSED, CutPlan.State.PARTED),
+    )
     return layout.plan_shares.filter(live=True, plan__state__in=states).exists()
 
 
@@ -94,6 +98,8 @@ def patterns_of_today(layout: Layout, pattern: Pattern | None = None) -> list[Pa
 def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
     """What the layout would be laid by today: these patterns, today's rules, and of its stock
     pieces those that are free for it, each whole or the rectangle of it that is laid on."""
+    if layout.plan is not None and layout.plan.parent_id is not None:
+        return dict(layout.plan.job)  # an own blank keeps the rules of the sheet that it is of
     rack = _free_for(layout)
     job = make_job(patterns, list(rack.values()), layout.course.school)
     rectangles = rectangles_of(layout)
@@ -101,6 +107,8 @@ def job_of_today(layout: Layout, patterns: Sequence[Pattern]) -> dict[str, Any]:
         cut_to(entry, rectangles[entry["id"]]) if entry["id"] in rectangles else entry
         for entry in job["metal"]
     ]
+    if layout.plan is not None:
+        job = parted_as(job, layout.job)
     return job | {"metal": [entry for entry in metal if entry is not None]}
 
 

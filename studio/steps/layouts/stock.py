@@ -48,6 +48,9 @@ def metals_for(project: Project) -> list[Metal]:
 
 def offered(layout: Layout) -> list[StockPiece]:
     """What the rack has for it, smallest offcuts first; then sheets. Bounded."""
+    if layout.plan is not None and layout.plan.parent_id is not None:
+        own = StockPiece.objects.filter(reservations__plan=layout.plan, reservations__live=True)
+        return list(own.select_related("metal").order_by("pk"))
     if layout.plan is not None:
         metals = [layout.plan.metal]
     else:

@@ -57,6 +57,7 @@ def copy(layout: Layout, *, acting: User, name: str = "") -> Layout:
             plan=layout.plan,
             pattern=layout.pattern,
             placements=layout.placements,
+            cuts=layout.cuts,
             name=called,
             pinned=layout.pinned,
             figures={RECTANGLES: rectangles} if rectangles else {},

@@ -21,13 +21,14 @@ from studio.steps.plans.by_hand import propose_by_hand
 from studio.steps.plans.drop import drop_plan
 
 from .judged import judged_fit
+from .parting import parted_as
 
 State = CutPlan.State
 
 
 @dataclass(frozen=True, slots=True)
 class _Judged:
-    """What the judge said of the placements by this job."""
+    """What the judge said of what lies there by this job."""
 
     job: dict[str, Any]
     judgement: Judgement
@@ -45,7 +46,7 @@ def use_layout(layout: Layout, *, acting: User) -> CutPlan:
     _may_be_replaced(plan)
     # Judged before anything is held, for which no stock piece need be free yet.
     rows = stock_labelled(plan.course.school, _codes(layout))
-    ahead = _judged(plan, _shares_of(plan), list(rows), layout.laid)
+    ahead = _judged(plan, _shares_of(plan), list(rows), layout)
     with transaction.atomic():
         return _use(layout, ahead, acting)
 
@@ -56,9 +57,20 @@ def _use(layout: Layout, ahead: _Judged, acting: User) -> CutPlan:
     shares = _shares_of(plan)
     drop_plan(plan, acting=acting, why=f"laid out by hand by {acting.display_name}")
     placements = layout.laid
-    now = _judged(plan, shares, _on_the_rack(plan, _codes(layout)), placements, ahead)
+    now = _judged(plan, shares, _on_the_rack(plan, _codes(layout)), layout, ahead)
     found = now.judgement
-    laid = Plan(placements, (), found.measures, found.offcuts, 1, 0.0, 0, by_hand=True)
+    laid = Plan(
+        placements,
+        (),
+        found.measures,
+        found.offcuts,
+        1,
+        0.0,
+        0,
+        by_hand=True,
+        cuts=layout.parted,
+        blanks=found.blanks,
+    )
     fresh = [_share_of(share, placements) for share in shares]
     made = propose_by_hand(plan, now.job, plan_to_json(laid), fresh, acting=acting)
     record(
@@ -91,14 +103,15 @@ def _judged(
     plan: CutPlan,
     shares: Sequence[PlanProject],
     stock: Sequence[StockPiece],
-    placements: Sequence[Placement],
+    layout: Layout,
     ahead: _Judged | None = None,
 ) -> _Judged:
     """By today's rules; what was judged `ahead` is taken where the job is the same still."""
     job = make_job([share.pattern for share in shares], stock, plan.course.school)
+    job = parted_as(job, plan.job)
     if ahead is not None and ahead.job == job:
         return ahead
-    return _Judged(job, judged_fit(usable(job), placements))
+    return _Judged(job, judged_fit(usable(job), layout.laid, layout.parted))
 
 
 def _codes(layout: Layout) -> list[str]:

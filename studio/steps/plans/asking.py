@@ -19,13 +19,17 @@ from classroom.refusals import Refused
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.cutting import Job, JobError, job_from_json
 from studio.core.cutting.formats import HANDS_VERSION
+from studio.core.cutting.groups import group_of as group_of  # jobs are asked for by them
+from studio.core.cutting.groups import project_of as project_of
 from studio.core.cutting.job import to_wkt
 from studio.core.drawing import Piece
 from studio.core.verifying.measures import FINGERS_WORTH
-from studio.models import Pattern
+from studio.models import CutPlan, Pattern
+from studio.steps.bench.tools import tools_of
 
 from .grain import grains_of
 from .placing_settings import Apart, PlacingRules, rules_for
+from .sharing import parting_fields
 
 MOST_PIECES = 400
 """Pieces in one plan. A class of 24 with a few pieces each stays far below."""
@@ -56,25 +60,18 @@ def piece_id(pattern: Pattern, piece: Piece) -> str:
     return f"{pattern.pk}/{piece.id}"
 
 
-def group_of(project_pk: int) -> str:
-    return f"project-{project_pk}"
-
-
-def project_of(group: str | None) -> int:
-    """The project's pk in a group such as "project-7"."""
-    return int((group or "").removeprefix("project-"))
-
-
 def make_job(
     patterns: Sequence[Pattern],
     stock: Sequence[StockPiece],
     school: School,
     *,
     fixed: Sequence[Mapping[str, Any]] = (),
+    way: str = "",
 ) -> dict[str, Any]:
     """The job for these patterns (each with `project.brief` loaded) on these stock pieces.
 
-    `fixed` are placements, as jobs write them, that the server lays round.
+    `fixed` are placements, as jobs write them, that the server lays round; `way` says whether the
+    metal is parted among students, and how.
 
     Raises Refused, in words, where a pattern is beyond what the engine takes.
     """
@@ -103,6 +100,8 @@ def make_job(
         ],
         "goal": "plan",
     }
+    if way in (CutPlan.Way.PARTED, CutPlan.Way.SAWN):
+        job |= parting_fields(way, rules, tools_of(school))
     if fixed:
         job["fixed"] = list(fixed)
     usable(job)

@@ -6,14 +6,16 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from django.db import IntegrityError, transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
 from django.utils import timezone
 
 from classroom.models import User
 from classroom.refusals import Refused
-from studio.models import CutPlan, PlacingJob, PlanProject, Project
+from studio.models import CutPlan, PlacingJob, PlanProject, Project, WayTry
 
 from .propose import propose_answer
+from .sharing import way_of_job
+from .ways.ask import ask_ways
 
 BY_HAND: Final = "by hand"
 """Instead of the engine's version: no engine has laid it."""
@@ -26,8 +28,13 @@ def propose_by_hand(
     shares: Sequence[PlanProject],
     *,
     acting: User,
+    laid_by: str = BY_HAND,
+    ways: QuerySet[WayTry] | None = None,
 ) -> CutPlan:
     """A new proposed plan in place of a dropped one, with this judged answer and these shares.
+
+    The job says which way it goes, `laid_by` whether hands or which engine have laid it. `ways`
+    are those of the plan before, which go along; else others are worked out anew.
 
     Inside the caller's transaction. Raises Refused where a project has moved on.
     """
@@ -40,6 +47,7 @@ def propose_by_hand(
             made = CutPlan.objects.create(
                 course=plan.course,
                 metal=plan.metal,
+                way=way_of_job(job, [share.project for share in shares]),
                 job=job,
                 seed=plan.seed,
                 seconds=plan.seconds,
@@ -55,5 +63,9 @@ def propose_by_hand(
         ) from None
     now = timezone.now()
     PlacingJob.objects.create(plan=made, state=PlacingJob.State.DONE, started_at=now, ended_at=now)
-    propose_answer(made, answer, laid_by=BY_HAND)
+    propose_answer(made, answer, laid_by=laid_by, is_new=False)
+    if ways is None:
+        ask_ways(made)
+    else:
+        ways.update(plan=made)
     return made

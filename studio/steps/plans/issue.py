@@ -12,6 +12,7 @@ from inventory.rack import stock
 from inventory.spending import ledger
 from studio.models import CutPlan, Project
 from studio.steps.bench.begin import make_bench_steps
+from studio.steps.sharing.begin import begin_sharing
 
 from .as_placed import still_as_placed_on
 
@@ -58,6 +59,8 @@ def issue_plan(plan: CutPlan, *, acting: User) -> CutPlan:
         raise Refused("A project of this plan is not where it should be. Load the page again.")
     for project in projects:
         project.stage, project.stage_since = Project.Stage.AT_BENCH, now
+    begin_sharing(plan, acting=acting)  # before the projects' steps: some become the metal's own
+    for project in projects:
         make_bench_steps(project)
     record(
         acting,

@@ -16,6 +16,7 @@ METAL: Final = "metal"
 GONE: Final = "gone"
 CHANGED: Final = "changed"
 NEAR: Final = "near"
+NO_CUT: Final = "no-cut"
 RULES: Final = "rules"
 SERVER: Final = "server"
 BY_HAND: Final = "by-hand"
@@ -42,6 +43,10 @@ SENTENCES: Final = {
         "On %(what)s the layout comes too near to one that was handed in earlier, so the server "
         "laid these pieces."
     ),
+    NO_CUT: gettext_noop(
+        "This plan’s metal is parted first, and on %(what)s no straight cut runs clear between "
+        "the layout and one that was handed in earlier, so the server laid these pieces."
+    ),
     RULES: gettext_noop(
         "On %(what)s the layout does not keep this plan’s gap and edges, so the server laid "
         "these pieces."
@@ -54,6 +59,11 @@ SENTENCES: Final = {
 def told(reason: str, what: str = "") -> str:
     """The form in which a plan keeps it."""
     return f"{reason} {what}".strip()
+
+
+def reason_of(kept: str) -> str:
+    """The short word of what is kept."""
+    return kept.partition(" ")[0]
 
 
 def words_of(kept: str) -> str:

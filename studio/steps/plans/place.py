@@ -5,24 +5,29 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
 
-from classroom.models import User, record
+from classroom.models import Course, User, record
 from classroom.refusals import Refused
+from inventory.models import StockPiece
 from studio.core.cutting import Plan, plan_to_json
+from studio.core.cutting.groups import project_of
 from studio.core.verifying import faults
 from studio.models import CutPlan, Pattern, PlacingJob, PlanProject, Project
+from studio.steps.bench.tools import tools_of
 from studio.tasks import place_plan
 
 from . import asking as ordering
 from . import lease
 from .drop import drop_plan
-from .placing_settings import rules_for
+from .placing_settings import PlacingRules, rules_for
 from .propose import propose_answer
+from .sharing import Way, are_alone, way_for_several
 from .taking_layouts import taken_layouts
 
 MOST_PROJECTS = 40
@@ -88,32 +93,34 @@ def ask_for_plan(
     if course.closed_at is not None:
         raise Refused("This course is closed, so no cut plan is made for it.")
     assert metal is not None
-    ordering.wanted_of(patterns)  # not more than one plan may have
+    wanted = ordering.wanted_of(patterns)  # not more than one plan may have
+    rules = rules_for(course.school, course)
+    grained = any(project.brief.grain_deg is not None for project in rows)
+    offered = partial(
+        ordering.choose_stock,
+        metal,
+        gap_mm=rules.apart(project.brief for project in rows).gap_mm,
+        margin_mm=float(rules.edge_margin_mm),
+        grain_rule=rules.sheet_grain if grained else "",
+    )
+    way = Way.ALONE if are_alone(rows) else _way(course, rules, wanted, offered(wanted))
     taken = taken_layouts(
         patterns,
         course.school,
+        way=way,
         server_lays=whose.server_lays,
         even_standing=whose.even_standing or beside is not None,
     )
     rest = [one for one in patterns if one.project_id not in taken.layouts]
-    rules = rules_for(course.school, course)
-    apart = rules.apart(project.brief for project in rows)
-    grained = any(project.brief.grain_deg is not None for project in rows)
-    stock = ordering.choose_stock(
-        metal,
-        ordering.wanted_of(rest) if rest else [],
-        gap_mm=apart.gap_mm,
-        margin_mm=float(rules.edge_margin_mm),
-        grain_rule=rules.sheet_grain if grained else "",
-        beside=taken.stock,
-    )
-    job = ordering.make_job(patterns, stock, course.school, fixed=taken.fixed)
+    stock = offered(ordering.wanted_of(rest) if rest else [], beside=taken.stock)
+    job = ordering.make_job(patterns, stock, course.school, fixed=taken.fixed, way=way)
     try:
         with transaction.atomic():
             _hold(rows)
             plan = CutPlan.objects.create(
                 course=course,
                 metal=metal,
+                way=way,
                 job=job,
                 seed=min(max(1, seed), MOST_SEED),
                 seconds=min(seconds or settings.PLACING_SECONDS, LONGEST_SECONDS),
@@ -143,6 +150,17 @@ def ask_for_plan(
             "Load the page again."
         ) from None
     return plan
+
+
+def _way(
+    course: Course,
+    rules: PlacingRules,
+    wanted: Sequence[ordering.WantedSize],
+    stock: Sequence[StockPiece],
+) -> str:
+    """How several students' metal is shared: as the course has it, where tools and metal allow."""
+    widest = max(one.shorter_mm for one in wanted)
+    return way_for_several(rules, tools_of(course.school), stock, widest)
 
 
 @transaction.atomic
@@ -220,7 +238,7 @@ def projects_unplaced(plan: CutPlan) -> set[int]:
     if plan.laid is None:
         return set()
     wanted = plan.asked.wanted_by_id
-    return {ordering.project_of(wanted[one.piece].group) for one in plan.laid.unplaced}
+    return {project_of(wanted[one.piece].group) for one in plan.laid.unplaced}
 
 
 def stop_placing(plan: CutPlan, *, acting: User) -> None:
@@ -244,7 +262,7 @@ def stop_placing(plan: CutPlan, *, acting: User) -> None:
 @transaction.atomic
 def _keep(plan: CutPlan, best: Plan, acting: User) -> None:
     """Take the last plan of a job that failed; it was judged when stored and is judged again."""
-    if faults(plan.asked, best.placements):
+    if faults(plan.asked, best.placements, best.cuts):
         raise Refused("The plan found so far does not pass the check. Try again.")
     if not propose_answer(plan, plan_to_json(best)):
         raise Refused("Somebody else has decided about this plan at this moment.")

@@ -29,6 +29,15 @@ RIM_MM: Final = Decimal("1.5")
 STRAIGHT_MIN_MM: Final = Decimal(8)
 """A shorter run of an edge is not worth spoiling the room around it (common practice)."""
 
+SHEAR_MARGIN_MM: Final = Decimal(1)
+SAW_MARGIN_MM: Final = Decimal(2)
+"""From a piece to the edge that parts the metal: a shear's is clean, a sawn one is filed straight
+first (common practice, no source)."""
+
+SHEAR_STRIP_MM: Final = Decimal(15)
+SAW_STRIP_MM: Final = Decimal(5)
+"""What is narrower a shear twists, and no hand holds (common practice, no source)."""
+
 SAW_WORTH_PER_CM: Final = Decimal(0)
 """Blades are counted from the list of supplies; what class time is worth a school must say."""
 
@@ -47,6 +56,11 @@ FIELDS: Final = (
     "edge_margin_mm",
     "saw_worth_per_cm",
     "sheet_grain",
+    "sharing",
+    "shear_margin_mm",
+    "shear_strip_mm",
+    "saw_margin_mm",
+    "saw_strip_mm",
 )
 
 
@@ -71,7 +85,7 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class PlacingRules:
-    """What holds for a course; every value is there."""
+    """What holds for a course; every value is there. `sharing` empty: by the room's tools."""
 
     blade: str = metals.USUAL_BLADE.size
     kerfs: Mapping[str, Decimal] = field(default_factory=dict)
@@ -87,6 +101,11 @@ class PlacingRules:
     edge_margin_mm: Decimal = EDGE_MARGIN_MM
     saw_worth_per_cm: Decimal = SAW_WORTH_PER_CM
     sheet_grain: str = SheetGrain.IGNORED
+    sharing: str = ""
+    shear_margin_mm: Decimal = SHEAR_MARGIN_MM
+    shear_strip_mm: Decimal = SHEAR_STRIP_MM
+    saw_margin_mm: Decimal = SAW_MARGIN_MM
+    saw_strip_mm: Decimal = SAW_STRIP_MM
 
     def kerf_mm(self, size: str) -> Decimal:
         """The saw cut of a blade: as measured here, else as the table has it."""

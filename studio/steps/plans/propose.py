@@ -11,11 +11,19 @@ from studio.core.placing import ENGINE_VERSION
 from studio.models import CutPlan
 
 from .quote import make_quotes
+from .ways.ask import ask_ways
 
 
-def propose_answer(plan: CutPlan, answer: dict[str, Any], *, laid_by: str = ENGINE_VERSION) -> bool:
+def propose_answer(
+    plan: CutPlan,
+    answer: dict[str, Any],
+    *,
+    laid_by: str = ENGINE_VERSION,
+    is_new: bool = True,
+) -> bool:
     """The judged answer becomes the proposed plan, with its offcuts as the rack gets them and
-    its frozen prices. `laid_by` is the engine's version, or who else laid it."""
+    its frozen prices. `laid_by` is the engine's version, or who else laid it; where the answer is
+    not new, whoever brings it says so, and looks after its other ways."""
     answer = plan_to_json(with_rack_offcuts(plan.asked, plan_from_json(answer)))
     swapped = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.PLACING).update(
         state=CutPlan.State.PROPOSED, answer=answer, engine_version=laid_by
@@ -24,8 +32,9 @@ def propose_answer(plan: CutPlan, answer: dict[str, Any], *, laid_by: str = ENGI
         return False
     plan.refresh_from_db()
     make_quotes(plan)
-    if laid_by != ENGINE_VERSION:
-        return True  # whoever laid it says so
+    if not is_new:
+        return True
+    ask_ways(plan)
     left = len(answer["unplaced"])
     record(
         None,

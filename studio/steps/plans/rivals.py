@@ -14,6 +14,7 @@ from studio.models import CutPlan
 
 from .drop import drop_plan
 from .place import MOST_SEED, Whose, propose_beside
+from .ways.ask import ask_ways
 
 State = CutPlan.State
 LIVE = (State.PLACING, State.PROPOSED)
@@ -81,4 +82,5 @@ def choose(rival: CutPlan, *, acting: User) -> CutPlan:
         ) from None
     record(acting, "plan-chosen", rival, f"chose this plan before plan {first.pk}")
     rival.refresh_from_db()
+    ask_ways(rival)
     return rival

@@ -7,7 +7,7 @@ everything else the server lays round it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from classroom.models import School
@@ -16,10 +16,12 @@ from inventory.models import StockPiece
 from inventory.queries import stock_labelled
 from studio.core.cutting import Job, Placement
 from studio.core.cutting.by_hand import placement_to_json
+from studio.core.laying_out.cuts_between import cuts_between
 from studio.core.laying_out.metal import Rectangle, cut_to
+from studio.core.verifying import faults
 from studio.core.verifying.faults import faults_of
 from studio.core.verifying.kept import Kept
-from studio.models import Brief, Layout, Pattern
+from studio.models import Brief, Layout, Pattern, PlanProject, Project
 from studio.queries.layouts import layouts_that_count
 
 from . import layout_words as words
@@ -46,9 +48,16 @@ class Taken:
 
 
 def taken_layouts(
-    patterns: Sequence[Pattern], school: School, *, server_lays: bool, even_standing: bool = False
+    patterns: Sequence[Pattern],
+    school: School,
+    *,
+    way: str,
+    server_lays: bool,
+    even_standing: bool = False,
 ) -> Taken:
     """The layouts that a plan of these approved patterns takes, judged by the plan's own rules.
+
+    Where its `way` parts the metal, no two of them may lie so that no cut goes between.
 
     With `server_lays` none is taken; raises Refused where a brief says that a student's layout
     stands, unless `even_standing`.
@@ -63,7 +72,7 @@ def taken_layouts(
         if not even_standing:
             _none_stands(wished, by_project)
         return Taken(told={one.project_id: words.SERVER for one in wished if one.project_id})
-    return _taken(wished, by_project, patterns, school)
+    return _taken(wished, by_project, patterns, school, way)
 
 
 def _none_stands(wished: Sequence[Layout], by_project: Mapping[int, Pattern]) -> None:
@@ -81,6 +90,7 @@ def _taken(
     by_project: Mapping[int, Pattern],
     patterns: Sequence[Pattern],
     school: School,
+    way: str,
 ) -> Taken:
     codes = {p.metal for one in wished for p in one.laid}
     rack = {piece.code: piece for piece in stock_labelled(school.pk, sorted(codes))}
@@ -96,19 +106,67 @@ def _taken(
     if not asked:
         return Taken(told=told)
     touched = sorted({p.metal for one, _ in asked for p in one.laid})
-    judge = usable(make_job(patterns, [rack[code] for code in touched], school))
+    job = make_job(patterns, [rack[code] for code in touched], school, way=way)
+    taken = _in_turn(usable(job), asked)
+    stock = tuple(rack[code] for code in sorted({p.metal for p in taken.placements}))
+    return replace(taken, told={**told, **taken.told}, stock=stock)
+
+
+def layouts_wished(shares: Sequence[PlanProject]) -> list[Layout]:
+    """Layouts that a plan of these shares (with layout) has taken, or has left as no cut ran
+    between them, or as a teacher laid it out: by another plan for the same pieces they may hold."""
+    taken = [share.layout for share in shares if share.layout is not None]
+    left = [
+        share.project_id
+        for share in shares
+        if words.reason_of(share.layout_told) in (words.NO_CUT, words.BY_HAND)
+    ]
+    return [*taken, *(layouts_that_count(Project.objects.filter(pk__in=left)) if left else ())]
+
+
+def retaken(job: dict[str, Any], shares: Sequence[PlanProject]) -> Taken:
+    """Of the plan of these shares (with layout and pattern) the layouts that hold under another
+    job for the same pieces."""
+    judge = usable(job)
+    by_project = {share.project_id: share.pattern for share in shares}
+    asked = [
+        (one, by_project[one.project_id])
+        for one in layouts_wished(shares)
+        if one.project_id in by_project
+        and one.pattern_id == by_project[one.project_id].pk
+        and all(p.metal in judge.stock_by_id for p in one.laid)
+    ]
+    return _in_turn(judge, asked)
+
+
+def _in_turn(job: Job, asked: Sequence[tuple[Layout, Pattern]]) -> Taken:
+    """Each that has no fault beside those before it, and that a cut keeps apart from them where
+    the job's metal is parted."""
+    judge = replace(job, parting=None, fixed=())
     layouts: dict[int, Layout] = {}
+    told: dict[int, str] = {}
     kept = Kept()
     placements: tuple[Placement, ...] = ()
     for one, pattern in asked:
         why = _against_the_rules(judge, kept, placements, one, pattern)
+        if not why and job.parting is not None:
+            why = _not_parted(job, placements, one)
         if why:
             told[pattern.project_id] = why
         else:
             layouts[pattern.project_id] = one
             placements = (*placements, *one.laid)
-    stock = tuple(rack[code] for code in sorted({p.metal for p in placements}))
-    return Taken(layouts, told, placements, stock)
+    return Taken(layouts, told, placements)
+
+
+def _not_parted(job: Job, before: Sequence[Placement], layout: Layout) -> str:
+    """Where no cut keeps this layout apart from those before it; empty where cuts do."""
+    for code in sorted({p.metal for p in layout.laid}):
+        there = [p for p in (*before, *layout.laid) if p.metal == code]
+        cuts = cuts_between(job, there)
+        if cuts is None or faults(job, there, cuts):
+            return words.told(words.NO_CUT, code)
+    return ""
 
 
 def _no_longer_there(layout: Layout, pattern: Pattern, rack: Mapping[str, StockPiece]) -> str:

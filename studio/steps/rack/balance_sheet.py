@@ -8,6 +8,8 @@ stock      for each stock piece: code, area_mm2 as above, cost, used_cost, not_k
 money      planned, settled, metal, course_share (of settled, paid by no project), difference
            (settled less planned), as text in whole cents
 given_up   primary keys of projects that were not made, and given_up_reason
+left_out   those that were left out of the plan at the bench: no metal, no price
+added      primary keys of the plans whose pieces were added to this metal and are settled with it
 """
 
 from __future__ import annotations
@@ -32,6 +34,7 @@ class OutAtBench:
     stock: Mapping[str, StockPiece]
     unmade: Sequence[Project]
     made: Sequence[Project]
+    left_out: Sequence[int] = ()
 
     @property
     def leaves(self) -> tuple[Leaf, ...]:
@@ -96,6 +99,8 @@ def written(
         },
         "given_up": [one.pk for one in bench.unmade],
         "given_up_reason": why_given_up,
+        "left_out": list(bench.left_out),
+        "added": [pk for pk in settled.differences if pk != plan.pk],
     }
 
 

@@ -21,6 +21,7 @@ from inventory.rack import stock
 from inventory.rack.scrap import weigh_scrap
 from inventory.spending import ledger
 from studio.core.cutting import Job, Plan
+from studio.core.cutting.groups import group_of
 from studio.core.offcuts.returning import (
     Balance,
     Leaf,
@@ -30,8 +31,16 @@ from studio.core.offcuts.returning import (
     smaller,
     what_comes_back,
 )
-from studio.models import CutPlan, Project, Return
-from studio.steps.plans.asking import group_of
+from studio.models import CutPlan, PartEntry, Project, Return
+from studio.queries.additions import (
+    additions_on,
+    all_together,
+    left_out_of,
+    open_addition,
+    projects_on,
+    whole_layout,
+)
+from studio.steps.plans.drop import drop_plan
 
 from .balance_sheet import OutAtBench, written
 from .settle import Settled, settle
@@ -48,29 +57,33 @@ height in mm of the smaller rectangle that came back. Offcuts not named are scra
 
 
 def at_the_bench(plan: CutPlan) -> OutAtBench:
-    """The plan's stock pieces and what comes back of them if what is not made is given up."""
-    projects = list(
-        Project.objects.filter(plan_shares__plan=plan, plan_shares__live=True)
-        .select_related("brief__course", "seat__student")
-        .order_by("pk")
-    )
+    """The plan's stock pieces and what comes back of them if what is not made is given up.
+
+    What was added to its metal lies there too. Raises Refused for such an addition itself, and
+    where metal of the plan is parted already.
+    """
+    projects = projects_on(plan)
+    left_out = left_out_of(plan)
     unmade = [one for one in projects if one.stage != Project.Stage.MADE]
     held = plan.reserved.filter(live=True).values("stock_piece")
     pieces = list(
         StockPiece.objects.filter(pk__in=held).select_related("metal", "school").order_by("code")
     )
+    _whole_or_not_parted(plan)
     job, answer = _asked_and_answered(plan)
     outs = what_comes_back(
         job,
         answer,
         [piece.code for piece in pieces],
         given_up={group_of(one.pk) for one in unmade},
+        left_out={group_of(pk) for pk in left_out},
     )
     return OutAtBench(
         outs,
         {piece.code: piece for piece in pieces},
         unmade,
         [one for one in projects if one.stage == Project.Stage.MADE],
+        left_out,
     )
 
 
@@ -107,19 +120,29 @@ def close_plan(
     than planned, the budget does not hold it and no `overdraw_reason` is given.
     """
     now = timezone.now()
-    swapped = CutPlan.objects.filter(pk=plan.pk, state=State.ISSUED).update(
+    swapped = CutPlan.objects.filter(pk=plan.pk, state=State.ISSUED, adds_to=None).update(
         state=State.CLOSED, closed_by=acting, closed_at=now
     )
     plan.refresh_from_db()
     if not swapped:
+        if plan.adds_to is not None:
+            raise Refused(
+                f"These pieces were added to the metal of plan {plan.adds_to_id}: close that one, "
+                "and this one is closed with it."
+            )
         if plan.state == State.CLOSED:
             return plan.metal_return
         raise Refused(
             f"This plan cannot be closed: it is {plan.get_state_display()}. "
             "Its metal has to be handed out first."
         )
+    _drop_what_is_not_added_yet(plan, acting)
     # Held, so that no step is sent back while its project is being closed.
-    list(Project.objects.select_for_update().filter(plan_shares__plan=plan).order_by("pk"))
+    list(
+        Project.objects.select_for_update()
+        .filter(plan_shares__plan__in=[one.pk for one in all_together(plan)])
+        .order_by("pk")
+    )
     bench = at_the_bench(plan)
     why_given_up = _may_close(bench, given_up_reason)
     mass = _grams(scrap_mass_g)
@@ -133,10 +156,12 @@ def close_plan(
         weigh_scrap(
             plan.course.school, alloy, mass, acting=acting, reason=f"scrap of {plan}", cause=cause
         )
-    _settle_the_budget(plan, settled, acting, overdraw_reason)
-    use_supplies(plan, bench.made, acting=acting)
+    for one in all_together(plan):
+        _settle_the_budget(one, settled.differences[one.pk], acting, overdraw_reason)
+        use_supplies(one, bench.made, acting=acting)
     _close_projects(plan, bench, acting, why_given_up, now)
     plan.reserved.filter(live=True).update(live=False)
+    _close_additions(plan, acting, now)
     metal_return = Return.objects.create(
         plan=plan,
         by=acting,
@@ -159,9 +184,24 @@ def close_plan(
 
 
 def _asked_and_answered(plan: CutPlan) -> tuple[Job, Plan]:
-    if plan.laid is None:
+    if plan.adds_to_id is not None:
+        raise Refused(
+            f"These pieces were added to the metal of plan {plan.adds_to_id}: what is left of it "
+            "is brought back there, all at once."
+        )
+    whole = whole_layout(plan)
+    if whole.laid is None:
         raise Refused("This plan has no placements yet, so there is nothing to bring back.")
-    return plan.asked, plan.laid
+    return whole.asked, whole.laid
+
+
+def _whole_or_not_parted(plan: CutPlan) -> None:
+    """Refuse a shared plan some of whose metal is parted: its students bring back their own."""
+    if PartEntry.objects.filter(plan_stock__plan=plan).exists() or plan.own_plans.exists():
+        raise Refused(
+            "Metal of this plan is parted already. Part the rest of it too; then each student's "
+            "metal is brought back by itself, on that student's own plan."
+        )
 
 
 def _may_close(bench: OutAtBench, given_up_reason: str) -> str:
@@ -256,16 +296,35 @@ def _to_the_rack(
     return returned
 
 
-def _settle_the_budget(plan: CutPlan, settled: Settled, acting: User, overdraw_reason: str) -> None:
+def _drop_what_is_not_added_yet(plan: CutPlan, acting: User) -> None:
+    """An addition that is only planned has no metal any more to be added to."""
+    waiting = open_addition(plan)
+    if waiting is not None:
+        drop_plan(waiting, acting=acting, why=f"plan {plan.pk} was closed")
+
+
+def _close_additions(plan: CutPlan, acting: User, now: Any) -> None:
+    """What was added to the metal ends with it."""
+    for added in additions_on(plan):
+        CutPlan.objects.filter(pk=added.pk, state=State.ISSUED).update(
+            state=State.CLOSED, closed_by=acting, closed_at=now
+        )
+        added.reserved.filter(live=True).update(live=False)
+        record(acting, "plan-closed", added, f"closed the cut plan together with plan {plan.pk}")
+
+
+def _settle_the_budget(
+    plan: CutPlan, difference: Decimal, acting: User, overdraw_reason: str
+) -> None:
     """Credit or charge what was used less or more than planned."""
     budget = ledger.open_budget(plan.course)
     cause, reason = subject_of(plan), f"settled {plan}"
-    if settled.difference < 0:
-        ledger.credit(budget, -settled.difference, acting=acting, reason=reason, cause=cause)
-    elif settled.difference > 0:
+    if difference < 0:
+        ledger.credit(budget, -difference, acting=acting, reason=reason, cause=cause)
+    elif difference > 0:
         ledger.charge(
             budget,
-            settled.difference,
+            difference,
             acting=acting,
             reason=reason,
             cause=cause,

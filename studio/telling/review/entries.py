@@ -13,14 +13,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from django.db.models.fields.json import KeyTransform
 from django.utils import timezone
 
 from classroom.figures.rounding import rest_of
 from inventory.models import Metal
 from studio.core.pricing.shares import share_to_the_cent
-from studio.models import CutPlan, Project, Quote, Return
+from studio.models import CutPlan, PlanProject, Project, Quote, Return
 from studio.steps.rack.returned_areas import Resized, corrected, grown_g, resized_offcuts
 
 HANDED_OUT = (CutPlan.State.ISSUED, CutPlan.State.CLOSED)
@@ -173,8 +173,13 @@ def borne_by_course(plans: QuerySet[CutPlan]) -> Decimal:
 def _quotes(plans: QuerySet[CutPlan]) -> list[Quote]:
     """One quote for each project of each plan: as used where there is one, else as planned."""
     best: dict[tuple[int, int], Quote] = {}
+    # Of a sheet that was parted, the student's own plan says what was used.
+    on_own_plan = PlanProject.objects.filter(
+        plan__parent=OuterRef("plan"), project=OuterRef("project")
+    )
     for quote in (
         Quote.objects.filter(plan__in=plans.values("pk"))
+        .exclude(Exists(on_own_plan))
         .select_related("plan__metal", "project__brief__course", "project__seat__student")
         .defer("plan__job", "plan__answer", "rates")
         .prefetch_related("lines")

@@ -19,6 +19,7 @@ from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase, Situation
 from studio.steps.bench.situation import situations
 from studio.steps.bench.times import own_minutes
+from studio.telling.in_hands import InHands, metal_in_hands
 
 MOST_ROWS = 300
 """Projects at the bench at once; a course has some thirty seats and a few briefs."""
@@ -30,6 +31,11 @@ GROUPS = (
         Phase.BLOCKED,
         gettext_noop("Stopped: something is missing"),
         gettext_noop("Nobody is stopped."),
+    ),
+    (
+        Phase.SHARED,
+        gettext_noop("Wait for shared metal"),
+        gettext_noop("Nobody waits for shared metal."),
     ),
     (Phase.WAITING, gettext_noop("Drying and soaking"), gettext_noop("Nothing dries or soaks.")),
     (Phase.AT_WORK, gettext_noop("At work"), gettext_noop("Nobody has a step under way.")),
@@ -97,6 +103,7 @@ class ClassBench:
     made: list[Made]
     total: int
     times: list[tuple[str, HowLong]] = field(default_factory=list)
+    in_hands: list[InHands] = field(default_factory=list)
 
     @property
     def finished(self) -> int:
@@ -133,6 +140,7 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         _made(user, course),
         len(projects),
         [(title, one) for title, one in times if one.learned],
+        metal_in_hands(user, course),
     )
 
 
@@ -173,7 +181,7 @@ def _is_stopped(step: BenchStep, phase: Phase, on: Situation) -> bool:
 
 
 def _note(step: BenchStep, phase: Phase, on: Situation) -> str:
-    if phase is Phase.BLOCKED:
+    if phase in (Phase.BLOCKED, Phase.SHARED):
         return " ".join(one.text for one in bench_rules.to_start(step, on))
     if phase is Phase.AT_WORK:
         return " ".join(one.text for one in bench_rules.to_finish(step, on))

@@ -17,6 +17,7 @@ from classroom.safety.permits import TopicStanding
 from classroom.safety.topics import wordings_for
 from studio.core.bench.texts import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
+from studio.core.cutting.groups import group_of
 from studio.core.picturing.where import WherePicture, where_to_prepare
 from studio.forms.bench.signing import OverrideForm, SendBackForm
 from studio.models import BenchStep, Project, SignOff
@@ -24,9 +25,9 @@ from studio.queries.bench import sent_back, sign_offs_of
 from studio.queries.plans import plans_holding
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Obstacle, Phase, Rule, Situation
+from studio.steps.bench.shared_rules import SharedPiece
 from studio.steps.bench.situation import situations
 from studio.steps.bench.times import own_minutes
-from studio.steps.plans.asking import group_of
 from studio.steps.plans.placing_settings import rules_for
 from studio.telling.today.standings import next_on
 from studio.views.plans.saw_order import SawOrder, saw_order
@@ -40,9 +41,15 @@ WORDS: dict[Phase, tuple[str, str]] = {
     Phase.AT_WORK: ("current", gettext_noop("At work")),
     Phase.READY: ("current", gettext_noop("Ready to start")),
     Phase.BLOCKED: ("stop", gettext_noop("Something is missing")),
+    Phase.SHARED: ("waiting", gettext_noop("Waits for shared metal")),
     Phase.LATER: ("locked", gettext_noop("Later")),
 }
 """For each phase the look and the word of its status."""
+
+MAY_BE_SENT_BACK = frozenset(
+    {Phase.READY, Phase.BLOCKED, Phase.SHARED, Phase.AT_WORK, Phase.WAITING}
+)
+"""Where a teacher's remark on an earlier try is still to be heeded."""
 
 PICTURED = frozenset({BenchStepKind.PREPARE, BenchStepKind.ADHERE})
 ORDERED = frozenset({BenchStepKind.DRILL, BenchStepKind.SAW})
@@ -59,6 +66,7 @@ RULES: dict[str, str] = {
     Rule.START: gettext_noop("starting the step first"),
     Rule.WAIT: gettext_noop("the waiting time"),
     Rule.SIGNATURE: gettext_noop("the student's own signature"),
+    Rule.PAPERS: gettext_noop("drying of papers that were added"),
 }
 
 
@@ -217,8 +225,42 @@ def bench_context(
         "dry_minutes": DRY_MINUTES,
         "soak_minutes": SOAK_MINUTES,
         "diary": list(diary(project)),
+        "shared": shared_rows(bench.on),
         "crumbs": _crumbs(user, project),
     }
+
+
+@dataclass(frozen=True, slots=True)
+class SharedRow:
+    """A stock piece that the project shares, in words that any of its students may read."""
+
+    pk: int
+    code: str
+    kind: str
+    word: str
+    step: str  # the title of the common step that is on, "" when all are done
+
+
+def shared_rows(on: Situation) -> list[SharedRow]:
+    return [_shared_row(piece, on.now) for piece in on.shared.pieces]
+
+
+def _shared_row(piece: SharedPiece, now: dt.datetime) -> SharedRow:
+    step = piece.open_step
+    if step is not None:
+        word = gettext("“%(step)s” is done once for all") % {"step": bench_rules.title(step)}
+        return SharedRow(piece.plan_stock, piece.code, "current", word, bench_rules.title(step))
+    holder = piece.holder
+    if holder is None:
+        return SharedRow(piece.plan_stock, piece.code, "draft", gettext("Nobody is named yet"), "")
+    said = {"letter": holder.letter, "time": bench_rules.clock(holder.since, now)}
+    if piece.mine:
+        kind, word = "done", gettext("You have it, since %(time)s") % said
+    elif holder.share is None:
+        kind, word = "waiting", gettext("On the shelf since %(time)s") % said
+    else:
+        kind, word = "waiting", gettext("Student %(letter)s has it, since %(time)s") % said
+    return SharedRow(piece.plan_stock, piece.code, kind, word, "")
 
 
 def where(project: Project) -> tuple[WherePicture, ...]:
@@ -257,7 +299,7 @@ def _shown(
 ) -> StepShown:
     phase = bench_rules.phase(step, on)
     obstacles: list[Obstacle] = []
-    if phase in (Phase.BLOCKED, Phase.LATER):
+    if phase in (Phase.BLOCKED, Phase.SHARED, Phase.LATER):
         obstacles = bench_rules.to_start(step, on)
     elif phase in (Phase.AT_WORK, Phase.WAITING):
         found = bench_rules.to_finish(step, on)
@@ -268,7 +310,7 @@ def _shown(
         obstacles,
         [_permit(code, standing.get(code), titles, on.now.date()) for code in step.permits],
         on.now,
-        sent_back if phase in (Phase.READY, Phase.BLOCKED, Phase.AT_WORK, Phase.WAITING) else None,
+        sent_back if phase in MAY_BE_SENT_BACK else None,
     )
     if user.is_student:
         one.may_start = phase is Phase.READY
@@ -278,7 +320,8 @@ def _shown(
     if not bench_rules.to_send_back(step, on):
         one.back_form = SendBackForm(auto_id=f"back-{step.pk}-%s")
     if phase not in (Phase.DONE, Phase.TO_CHECK) and on.stage == Project.Stage.AT_BENCH:
-        can_go_on = bool(bench_rules.set_aside_by_going_on(step, on))
+        in_the_way = bench_rules.set_aside_by_going_on(step, on)
+        can_go_on = any(one.rule.may_be_set_aside for one in in_the_way)
         one.override_form = OverrideForm(auto_id=f"aside-{step.pk}-%s", can_go_on=can_go_on)
     if isinstance(bound, SendBackForm):
         one.back_form, one.bound = bound, True

@@ -28,6 +28,7 @@ STANDS: dict[Phase, tuple[str, str]] = {
     Phase.AT_WORK: ("current", gettext_noop("At work")),
     Phase.READY: ("current", gettext_noop("Ready to start")),
     Phase.BLOCKED: ("stop", gettext_noop("See your teacher")),
+    Phase.SHARED: ("waiting", gettext_noop("Waits for shared metal")),
     Phase.LATER: ("locked", gettext_noop("Later")),
     Phase.DONE: ("done", gettext_noop("Done")),
 }

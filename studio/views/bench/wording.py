@@ -1,4 +1,4 @@
-"""The school's own words for the bench steps, in versions, and the depth of its saw frames.
+"""The school's own words for the bench steps, in versions, and what its room parts metal with.
 
 The page's language is the language of the words on it.
 """
@@ -25,12 +25,15 @@ from classroom.wording.chosen_language import (
     shown_in_chosen_language,
 )
 from studio.core.bench.texts import TEXTS, BenchStepKind
-from studio.forms.bench.wording import FrameDepthForm, StepWordsForm
+from studio.forms.bench.tools import RoomToolsForm
+from studio.forms.bench.wording import StepWordsForm
 from studio.queries.bench import step_wordings_for
 from studio.steps.bench import wording as words_step
+from studio.steps.bench.tools import set_tools, tools_of
 
 from .step_art import art_of
 
+TENTH = Decimal("0.1")
 VERSIONS_SHOWN = 20
 SAYS_NOW = gettext_noop(
     "“%(step)s” now says version %(version)s. Metal handed out from now on takes it."
@@ -48,15 +51,19 @@ def step_words(request: Visit) -> HttpResponse:
 @shown_in_chosen_language
 @require_POST
 def frame_depth(request: Visit) -> HttpResponse:
-    form = FrameDepthForm(request.POST, school=request.user.school)
+    school = request.user.school
+    form = RoomToolsForm(request.POST, school=school, now=tools_of(school))
     if not form.is_valid():
         return _page(request, form)
-    words_step.set_frame_depth(
-        request.user.school,
-        form.cleaned_data["depth"].quantize(Decimal("0.1")),
+    longest = form.cleaned_data["shear_cut"]
+    set_tools(
+        school,
+        frame_depth_mm=form.cleaned_data["depth"].quantize(TENTH),
+        shear=form.cleaned_data["shear"],
+        shear_cut_mm=None if longest is None else longest.quantize(TENTH),
         acting=request.user,
     )
-    messages.success(request, _("Cut plans now say which lines lie deeper than that."))
+    messages.success(request, _("Kept. Cut plans asked for from now on are made with these tools."))
     return _to_list(request)
 
 
@@ -141,7 +148,7 @@ def step_words_house(request: Visit, kind: str) -> HttpResponse:
     return _to_list(request)
 
 
-def _page(request: Visit, form: FrameDepthForm | None) -> HttpResponse:
+def _page(request: Visit, form: RoomToolsForm | None) -> HttpResponse:
     school = request.user.school
     language = get_language() or "en"
     stale = words_step.stale_kinds(school, language)
@@ -157,14 +164,12 @@ def _page(request: Visit, form: FrameDepthForm | None) -> HttpResponse:
         }
         for kind in BenchStepKind
     ]
-    depth = words_step.frame_depth_mm(school)
     if form is None:
-        form = FrameDepthForm(school=school, initial={"depth": depth})
+        form = RoomToolsForm(school=school, now=tools_of(school))
     context = {
         "own_language_name": LANGUAGES[known(school.language)],
         "rows": rows,
         "form": form,
-        "depth_mm": depth,
         "lang": language,
         "sections": language_links(request, language),
     }

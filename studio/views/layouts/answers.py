@@ -12,6 +12,7 @@ from classroom.permissions import Action, Visit, requires
 from classroom.wording.chosen_language import shown_in_chosen_language
 from studio.queries.layouts import layout_for
 from studio.steps.layouts.nudge import nudge_layout
+from studio.steps.layouts.relay import relay
 from studio.steps.layouts.renew import renew_layout
 from studio.steps.layouts.use import use_layout
 
@@ -25,6 +26,16 @@ def layout_use(request: Visit, pk: int) -> HttpResponse:
         request, "This is the plan now, as you have laid it. Nothing is reserved until you approve."
     )
     return redirect("plan", pk=made.pk)
+
+
+@requires(Action.LAY_OUT)
+@require_POST
+@shown_in_chosen_language
+def layout_relay(request: Visit, pk: int) -> HttpResponse:
+    """The layout of a student's own blank becomes what is sawn of it."""
+    plan = relay(layout_for(request.user, pk), acting=request.user)
+    messages.success(request, gettext("This is how the pieces lie on the blank now."))
+    return redirect("plan", pk=plan.pk)
 
 
 @requires(Action.NUDGE_LAYOUT)

@@ -30,6 +30,7 @@ from studio.forms.layouts.changing import (
     stock_asked,
 )
 from studio.forms.layouts.moving import move_asked
+from studio.forms.layouts.parting import cut_asked
 from studio.models import Layout
 from studio.queries.layouts import layout_for, layouts_for
 from studio.running.layouts import judging
@@ -108,6 +109,20 @@ def layout_place(request: Visit, pk: int) -> HttpResponse:
     return _do(request, pk, lambda one: _placed(request, one), goes_to="id-place")
 
 
+@requires(Action.LAY_OUT)
+@require_POST
+@in_a_students_language
+def layout_cuts(request: Visit, pk: int) -> HttpResponse:
+    """Parting cuts of a plan's layout: `do` says what (add, move, shift, turn, size, remove)."""
+    unit = Units(request.user.school.units).typed
+
+    def cut(one: Layout) -> Layout:
+        require_may_change(one, request.user)
+        return cut_asked(one, request.POST, request.user, unit)
+
+    return _do(request, pk, cut, goes_to="cuts")
+
+
 def _placed(request: Visit, one: Layout) -> Layout:
     require_may_change(one, request.user)
     unit = Units(request.user.school.units).typed
@@ -167,8 +182,9 @@ def _do(
             return JsonResponse({"state": whole_state(now, request.user)})
         return JsonResponse({"state": state_after(now, request.user.school)})
     _tell(request, after)
-    which = request.POST.get("which", "")
-    asked = "?" + urlencode({"which": which[:220]}) if which else ""
+    names = ("which", "cut", "part")
+    kept = {name: request.POST[name][:220] for name in names if request.POST.get(name)}
+    asked = "?" + urlencode(kept) if kept else ""
     return redirect(f"{reverse('layout', args=[after.pk])}{asked}#table")
 
 

@@ -18,6 +18,7 @@ from django.views.decorators.http import require_GET, require_POST
 from classroom.permissions import Action, Visit, requires
 from classroom.wording.chosen_language import shown_in_chosen_language
 from studio.core.cutting import Job, Placement, Plan, plan_from_json
+from studio.core.cutting.groups import group_of
 from studio.core.drawing import Piece
 from studio.core.laying_out.beside import Beside, Fact, Laid, beside, for_two_mm
 from studio.core.picturing.plan import MetalPicture, labels_of_pieces
@@ -33,7 +34,7 @@ from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts.estimate import estimate
 from studio.steps.layouts.server_tries import WISHES, ask_server, name_of_wish, newest_trial
 from studio.steps.layouts.tries import name_of
-from studio.steps.plans.asking import group_of, piece_id
+from studio.steps.plans.asking import piece_id
 from studio.steps.plans.quote import pieces_of
 from studio.views.plans.figures import drawn
 

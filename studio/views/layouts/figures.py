@@ -16,6 +16,8 @@ from studio.templatetags.measures import amount
 MINUS = "\N{MINUS SIGN}"
 LESS, MORE = -1, 1
 
+_Row = tuple[str, str, str, Callable[[Mapping[str, Any]], float], Any, int]
+
 
 def figures_of(
     layout: Layout, now: Mapping[str, Any], before: Mapping[str, Any] | None, school: School
@@ -46,10 +48,11 @@ def figures_of(
             price = _("%(price)s, above %(allowance)s") % beside
         else:
             price = _("%(price)s of %(allowance)s") % beside
-    rows: list[tuple[str, str, str, Callable[[Mapping[str, Any]], float], Any, int]] = [
+    rows: list[_Row] = [
         ("used", _("Metal used up"), area(now["consumed_mm2"]), _of("consumed_mm2"), area, LESS),
         ("strip", _("Largest strip left"), strip, _strip_mm2, area, MORE),
         ("saw", _("To saw"), run(now["saw_line_mm"]), _of("saw_line_mm"), run, LESS),
+        *_of_parting(layout, now, run),
         ("spared", _("Spared by edges"), run(now["free_edge_mm"]), _of("free_edge_mm"), run, MORE),
         ("shared", _("Shared cuts"), run(now["for_two_mm"]), _of("for_two_mm"), run, MORE),
         ("price", _("Price, about"), price, _of("price"), money, LESS),
@@ -58,6 +61,15 @@ def figures_of(
         {"key": key, "label": label, "value": value} | _change(now, before, figure, told, good)
         for key, label, value, figure, told, good in rows
     ]
+
+
+def _of_parting(layout: Layout, now: Mapping[str, Any], run: Callable[[float], str]) -> list[_Row]:
+    """Where the metal is parted with the shear: the length of its cuts; a saw's are sawn."""
+    parting = layout.asked.parting
+    if parting is None or parting.way != "shear":
+        return []
+    cut = float(now.get("cut_line_mm", 0.0))
+    return [("cut", _("To cut"), run(cut), _of("cut_line_mm"), run, LESS)]
 
 
 def _of(name: str) -> Callable[[Mapping[str, Any]], float]:

@@ -13,11 +13,17 @@ from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.refused_forms import Wrong
 from studio.forms.layouts.changing import piece_of
-from studio.models import Layout
-from studio.queries.layouts import layout_for, layout_to_open, layouts_for
+from studio.models import CutPlan, Layout
+from studio.queries.layouts import (
+    layout_for,
+    layout_to_open,
+    layouts_for,
+    own_blank_plan_for,
+)
 from studio.queries.patterns import project_for
 from studio.queries.plans import plan_for
 from studio.steps.layouts.begin import begin, begin_first, begin_from_plan
+from studio.steps.layouts.may_lay import why_plan_is_fixed
 from studio.views.house.students_language import in_a_students_language
 
 from .shown import table_context
@@ -46,7 +52,7 @@ def table_page(
         which = piece_of(asked)
     except Refused:
         which = None
-    context = table_context(request.user, look(one), which, typed=typed, wrong=wrong)
+    context = table_context(request.user, look(one), which, typed=typed, wrong=wrong, asked=asked)
     status = 200 if wrong is None else 422
     return render(request, "studio/layouts/table.html", context, status=status)
 
@@ -73,17 +79,37 @@ def project_layout(request: Visit, pk: int) -> HttpResponse:
     return redirect("layout", pk=made.pk)
 
 
+@requires(Action.LAY_OUT)
+@require_http_methods(["GET", "POST"])
+@in_a_students_language
+def own_blank_layout(request: Visit, pk: int) -> HttpResponse:
+    """The newest layout of a student's own blank, else one that begins as it lies; POST begins one
+    more."""
+    plan = own_blank_plan_for(request.user, pk)
+    begun = layouts_for(request.user).filter(plan=plan)
+    if request.method == "GET" and not begun.exists() and not why_plan_is_fixed(plan):
+        return _begun(request, plan)
+    return _layout_of(request, plan)
+
+
 @requires(Action.MANAGE_PLAN)
 @require_http_methods(["GET", "POST"])
 def plan_layout(request: Visit, pk: int) -> HttpResponse:
     """The newest layout of a plan; POST begins one as the plan lies."""
-    plan = plan_for(request.user, pk)
+    return _layout_of(request, plan_for(request.user, pk))
+
+
+def _layout_of(request: Visit, plan: CutPlan) -> HttpResponse:
     if request.method == "GET":
         newest = layouts_for(request.user).filter(plan=plan).order_by("-number")
         if found := newest.values_list("pk", flat=True).first():
             return redirect("layout", pk=found)
         messages.info(request, _("Nobody has laid this plan out by hand yet."))
         return redirect("plan", pk=plan.pk)
+    return _begun(request, plan)
+
+
+def _begun(request: Visit, plan: CutPlan) -> HttpResponse:
     try:
         made = begin_from_plan(plan, acting=request.user)
     except Refused as refusal:

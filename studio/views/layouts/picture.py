@@ -95,7 +95,32 @@ def _drawn(now: Looked, metal: _Metal, text: float, units: str) -> dict[str, Any
         "shared": _lines(flip, now.shown.shared, stock.id),
         "free": _lines(flip, now.shown.free, stock.id),
         "faults": _faults(now, metal, units),
+        "parts": _parts(now, metal),
+        "cuts": _cuts(now, metal),
     }
+
+
+def _parts(now: Looked, metal: _Metal) -> list[dict[str, Any]]:
+    rows = []
+    for part in (now.parting or {}).get("parts", ()):
+        if part["metal"] != metal.stock.id:
+            continue
+        polygons = [Polygon(rings[0], rings[1:]) for rings in part["rings"]]
+        x, y = metal.flip.point(Point(part["box"][0], part["box"][3]))
+        path = metal.flip.path(polygons)
+        rows.append(part | {"path": path, "x": f"{x + 1:.2f}", "y": f"{y + 5:.2f}"})
+    return rows
+
+
+def _cuts(now: Looked, metal: _Metal) -> list[dict[str, Any]]:
+    rows = []
+    for cut in (now.parting or {}).get("cuts", ()):
+        if cut["metal"] != metal.stock.id or not cut["runs"]:
+            continue
+        x, y = metal.flip.point(Point(cut["runs"][0][:2]))
+        path = metal.flip.lines(LineString([run[:2], run[2:]]) for run in cut["runs"])
+        rows.append({"number": cut["number"], "path": path, "x": f"{x:.2f}", "y": f"{y:.2f}"})
+    return rows
 
 
 def _lines(flip: Flip, lines: Any, metal: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.http import QueryDict
@@ -35,13 +35,14 @@ def table_context(
     *,
     typed: QueryDict | None = None,
     wrong: Wrong | None = None,
+    asked: QueryDict | None = None,
 ) -> dict[str, Any]:
     """Everything; `which` is the copy of a piece that the forms are about."""
     layout, school = now.layout, user.school
     state = whole_state(now, user)
     fixed = why_not_theirs(layout, user) or why_closed(layout, user)
     return (
-        forms_context(now, state, school, which, typed=typed, wrong=wrong)
+        forms_context(now, state, school, which, typed=typed, wrong=wrong, asked=asked)
         | {
             "layout": layout,
             "name": name_of(layout),
@@ -66,6 +67,7 @@ def forms_context(
     *,
     typed: QueryDict | None = None,
     wrong: Wrong | None = None,
+    asked: QueryDict | None = None,
 ) -> dict[str, Any]:
     """The table and its forms for one piece, whatever it is a table of."""
     rows = _pieces(now, Units(school.units))
@@ -73,8 +75,13 @@ def forms_context(
     if chosen is None:
         chosen = next((row for row in rows if not row["lies"]), rows[0] if rows else None)
     about = None if chosen is None else (chosen["piece"], chosen["copy"])
+    parting = state.get("parting") or {}
+    sent: Mapping[str, Any] = asked or {}
     return {
         "state": state,
+        "parting": parting,
+        "cut": _named(parting.get("cuts", []), sent.get("cut", "")),
+        "part": _named(parting.get("parts", []), sent.get("part", "")),
         "version": now.layout.version,
         "may_change": state["may"]["change"],
         "picture": table_picture(now, school.units),
@@ -91,6 +98,12 @@ def forms_context(
         "typed": typed if wrong is not None else {},
         "wrongs": [wrong] if wrong is not None else [],
     }
+
+
+def _named(rows: Sequence[Mapping[str, Any]], wanted: str) -> Mapping[str, Any] | None:
+    """The cut or part that was asked for, else the first one."""
+    first = rows[0] if rows else None
+    return next((row for row in rows if row["id"] == wanted), first)
 
 
 def _crumbs(layout: Layout) -> list[dict[str, str]]:

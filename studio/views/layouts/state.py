@@ -21,6 +21,7 @@ from shapely.geometry import LineString, Polygon
 
 from classroom.models import School, User
 from studio.core.cutting import Job, Placement, Stock, Wanted
+from studio.core.cutting.groups import project_of
 from studio.core.picturing.edges import clean_lines, rough_lines
 from studio.core.picturing.plan import labels_of_pieces
 from studio.core.verifying import Judgement, Shown
@@ -32,11 +33,11 @@ from studio.queries.layouts import project_names
 from studio.running.layouts import judging
 from studio.steps.layouts import measured
 from studio.steps.layouts.may_lay import may_change
-from studio.steps.plans.asking import project_of
 from studio.views.patterns.correcting_state import unit_words
 
 from .faults import Labels, fault_rows
 from .figures import figures_of
+from .parting import cut_gap_mm, parting_state
 
 PLACES = 4  # of a point's millimetres on their way to the script
 RUN_PLACES = 6
@@ -53,6 +54,7 @@ class Looked:
     figures: Mapping[str, Any]
     before: Mapping[str, Any] | None
     labels: Labels
+    parting: Mapping[str, Any] | None = None
 
     @property
     def job(self) -> Job:
@@ -62,11 +64,12 @@ class Looked:
 def look(layout: Layout) -> Looked:
     """Judge a layout, and keep its figures with it. Raises Busy."""
     placements = layout.laid
-    judgement, shown = judging.look_at_metal(layout, layout.asked, placements)
+    judgement, shown = judging.look_at_metal(layout, layout.asked, placements, layout.parted)
     figures = measured.measured(layout, placements, judgement)
     before = measured.keep(layout, figures)
     labels = labels_of_pieces(layout.asked)
-    return Looked(layout, placements, judgement, shown, figures, before, labels)
+    parting = parting_state(layout, placements)
+    return Looked(layout, placements, judgement, shown, figures, before, labels, parting)
 
 
 def whole_state(now: Looked, user: User) -> dict[str, Any]:
@@ -104,6 +107,7 @@ def table_state(
             "shared_mm": job.kerf_mm if job.hands is None else job.hands.shared_mm,
             "straight_min_mm": 0.0 if job.hands is None else job.hands.straight_min_mm,
             "edge_gap_mm": job.edge_gap_mm,
+            "cut_gap_mm": cut_gap_mm(job),
         },
         "metal": [_metal(job, metal) for metal in job.metal],
         "pieces": pieces_of(job, names, now.labels),
@@ -121,6 +125,7 @@ def state_after(now: Looked, school: School) -> dict[str, Any]:
         "undo": len(layout.past),
         "redo": len(layout.future),
         "stock": stamp_of(layout),
+        "parting": now.parting,
         "judged": judged_state(now, school),
     }
 
@@ -162,6 +167,7 @@ ADDRESSES = {
     "tries": "layout_tries",
     "pin": "layout_pin",
     "place": "layout_place",
+    "cuts": "layout_cuts",
     "stock": "layout_stock",
     "server": "layout_server",
     "compare": "layout_compare",

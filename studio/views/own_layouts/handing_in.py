@@ -99,6 +99,7 @@ def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
     }
     if layout.plan is not None:
         part["use_url"] = _use_url(user, layout)
+        part["relay_url"] = _relay_url(layout)
         return part
     project = layout.project
     assert project is not None
@@ -120,8 +121,18 @@ def part_of_table(user: User, layout: Layout) -> dict[str, Any]:
     return part
 
 
+def _relay_url(layout: Layout) -> str:
+    """Where a layout of a student's own blank becomes what is sawn of it."""
+    assert layout.plan is not None
+    if layout.plan.parent_id is None or why_plan_is_fixed(layout.plan):
+        return ""
+    return reverse("layout_relay", args=[layout.pk])
+
+
 def _use_url(user: User, layout: Layout) -> str:
     assert layout.plan is not None
+    if layout.plan.parent_id is not None:
+        return ""
     if not user.is_teacher or why_plan_is_fixed(layout.plan) or layout.plan.rival_of_id:
         return ""
     return reverse("layout_use", args=[layout.pk])

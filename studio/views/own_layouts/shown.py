@@ -14,6 +14,7 @@ from django.utils.translation import gettext
 from classroom.figures.rounding import percent_of
 from classroom.models import School
 from studio.core.cutting import Plan
+from studio.core.cutting.groups import group_of
 from studio.core.picturing.plan import MetalPicture
 from studio.core.verifying import Judgement, measurable
 from studio.models import Layout, Pattern
@@ -29,7 +30,7 @@ from studio.steps.layouts.outcome import (
 )
 from studio.steps.layouts.standing import what_no_longer_holds
 from studio.steps.layouts.tries import name_of
-from studio.steps.plans.asking import group_of, piece_id
+from studio.steps.plans.asking import piece_id
 from studio.views.plans.figures import drawn
 
 from .marks import Spot, marks_on

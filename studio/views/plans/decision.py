@@ -22,6 +22,7 @@ TITLES = {
     "issued": "What comes next",
     "closed": "What comes next",
     "dropped": "What comes next",
+    "parted": "What comes next",
 }
 """The heading of each state; its partial is `studio/plans/decide/<state>.html`."""
 

@@ -25,6 +25,7 @@ from studio.queries.layouts import layouts_that_count
 from studio.queries.patterns import projects_for
 from studio.queries.plans import (
     courses_to_place,
+    own_plan_of,
     plan_for,
     plans_listed_for,
     projects_to_place,
@@ -39,6 +40,7 @@ from studio.views.house.filters import chosen_course, query
 from studio.views.house.students_language import in_a_students_language
 
 from .shown import plan_context, progress_context, status_words
+from .ways import ways_beside
 
 State = CutPlan.State
 PLANS_PER_PAGE = 20
@@ -52,7 +54,7 @@ LONGEST_PAUSE = 8
 @require_GET
 def plans(request: Visit) -> HttpResponse:
     over = request.GET.get("show") == "over"
-    wanted = (State.CLOSED, State.DROPPED) if over else CutPlan.LIVE
+    wanted = (State.CLOSED, State.PARTED, State.DROPPED) if over else CutPlan.LIVE
     course = chosen_course(request)
     rows = plans_listed_for(request.user, wanted, course)
     if not over:  # another try stands on the page of the plan that it is beside
@@ -61,7 +63,11 @@ def plans(request: Visit) -> HttpResponse:
     listed = [(plan, *status_words(plan, cast(Any, plan).price is None)) for plan in page]
     sections = [
         {"label": "Live", "url": f"?{query(course)}", "current": not over},
-        {"label": "Closed and dropped", "url": f"?{query(course, show='over')}", "current": over},
+        {
+            "label": "Closed, parted and dropped",
+            "url": f"?{query(course, show='over')}",
+            "current": over,
+        },
     ]
     context = {
         "page": page,
@@ -146,7 +152,11 @@ def _by_metal(ready: Any, chosen: set[str]) -> list[dict[str, Any]]:
 @require_GET
 @in_a_students_language
 def plan(request: Visit, pk: int) -> HttpResponse:
-    return _page(request, _moving(request, plan_for(request.user, pk)))
+    shared = plan_for(request.user, pk)
+    own = own_plan_of(request.user, shared)
+    if own is not None:
+        return redirect("plan", pk=own.pk)
+    return _page(request, _moving(request, shared))
 
 
 def _page(
@@ -161,6 +171,8 @@ def _page(
     context["approve_form"] = approve_form or ApproveForm()
     context["drop_form"] = drop_form or DropForm()
     context["delay"] = 1
+    if request.user.is_teacher and one.state == State.PROPOSED:
+        context |= ways_beside(one)
     return render(request, "studio/plans/plan.html", context, status=status)
 
 

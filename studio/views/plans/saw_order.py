@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from studio.core.cutting.groups import group_of
 from studio.core.picturing.paths import numbers
 from studio.core.picturing.plan import MetalPicture, Start, marked
 from studio.models import Project
 from studio.queries.plans import plans_holding
 from studio.steps.bench.wording import frame_depth_mm
-from studio.steps.plans.asking import group_of
 from studio.steps.plans.quote import pieces_of
 
 from .figures import drawn

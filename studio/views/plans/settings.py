@@ -13,6 +13,8 @@ from classroom.permissions import Action, Visit, may, requires
 from classroom.queries import course_for
 from studio.forms.plans.room_picture import room_pictures
 from studio.forms.plans.settings import PlacingSettingsForm
+from studio.models import Shear
+from studio.steps.bench.tools import tools_of
 from studio.steps.plans import placing_settings as rules
 
 
@@ -31,6 +33,7 @@ def course_placing_settings(request: Visit, course_pk: int) -> HttpResponse:
 def _page(request: Visit, course: Course | None) -> HttpResponse:
     school = request.user.school
     now = rules.rules_for(school, course)
+    tools = tools_of(school)
     form = PlacingSettingsForm(
         request.POST or None,
         school=school,
@@ -54,6 +57,8 @@ def _page(request: Visit, course: Course | None) -> HttpResponse:
     (room,) = room_pictures([("", now.room())], now.kerf_mm(now.blade))
     context = {
         "rules": now,
+        "tools": tools,
+        "tools_word": Shear(tools.shear).label,
         "room": room,
         "course": course,
         "form": form,

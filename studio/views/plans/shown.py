@@ -17,6 +17,7 @@ from classroom.queries import history_of
 from inventory.models import StockPiece
 from inventory.queries import budget_of
 from studio.core.cutting import Job, Plan
+from studio.core.cutting.groups import group_of, project_of
 from studio.core.picturing.plan import labels_of
 from studio.core.picturing.why import Waiting, why, with_letters
 from studio.models import Brief, CutPlan, PlacingJob, PlanProject, Quote
@@ -24,11 +25,12 @@ from studio.queries.patterns import projects_for
 from studio.queries.plans import patterns_without_plan, stock_touched_by
 from studio.running.health import nobody_works
 from studio.steps.bench.wording import frame_depth_mm
-from studio.steps.plans.asking import group_of, project_of, sides_of
+from studio.steps.layouts.may_lay import why_plan_is_fixed
+from studio.steps.plans.asking import sides_of
 from studio.steps.plans.by_hand import BY_HAND
 from studio.steps.plans.layout_words import words_of
 from studio.steps.plans.place import projects_unplaced
-from studio.steps.plans.quote import SHARING_RULES, course_share, pieces_of, planned_total, rule_of
+from studio.steps.plans.quote import course_share, pieces_of, planned_total, words_of_rule
 from studio.steps.plans.rivals import rival_beside
 
 from .decision import decision_on
@@ -48,6 +50,7 @@ WORDS: dict[str, tuple[str, str]] = {
     State.ISSUED: ("current", gettext_noop("Metal handed out")),
     State.CLOSED: ("closed", gettext_noop("Closed")),
     State.DROPPED: ("locked", gettext_noop("Dropped")),
+    State.PARTED: ("closed", gettext_noop("Parted into blanks")),
 }
 
 
@@ -142,6 +145,7 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "wanted": job.copies,
         "prints": _prints(plan),
         "by_hand": plan.engine_version == BY_HAND,
+        "by_hand_url": _own_blank_url(plan),
     }
     if laid is not None:
         context |= _answer_context(user, plan, job, laid, shares, own)
@@ -233,7 +237,7 @@ def _answer_context(
         "scrap_g": plan.metal.mass_g(measures.scrap_mm2),
         "pictures": pictures,
         "mine": mine,
-        "sharing_rule": gettext(SHARING_RULES[rule_of(plan)]),
+        "sharing_rule": gettext(words_of_rule(plan)),
         "reasons": reasons_of(job, laid),
         "with": placed_with(job, laid, shares),
         "bars": [bar_of(one, plan.course.school.units) for one in pictures],
@@ -304,9 +308,18 @@ def _has_layout(share: PlanProject) -> bool:
 
 def _by_hand_url(plan: CutPlan) -> str:
     """Where a teacher lays the plan out by hand, as long as it may be another."""
+    if plan.parent_id is not None:
+        return _own_blank_url(plan)
     if plan.rival_of_id or plan.state not in (State.PROPOSED, State.APPROVED):
         return ""
     return reverse("plan_layout", args=[plan.pk])
+
+
+def _own_blank_url(plan: CutPlan) -> str:
+    """Where a student's pieces are laid on the own blank, until papers are stuck on it."""
+    if plan.parent_id is None or why_plan_is_fixed(plan):
+        return ""
+    return reverse("own_blank_layout", args=[plan.pk])
 
 
 def _teacher_context(plan: CutPlan, job: Job, shares: list[PlanProject]) -> dict[str, Any]:
@@ -316,7 +329,7 @@ def _teacher_context(plan: CutPlan, job: Job, shares: list[PlanProject]) -> dict
     taken = _taken(plan) if plan.state == State.PROPOSED else []
     return {
         "total": total,
-        "course_share": course_share(list(plan.quotes.filter(kind=Quote.Kind.PLANNED)[:1])),
+        "course_share": course_share(list(plan.quotes.filter(kind=Quote.Kind.PLANNED))),
         "budget_left": left,
         "left_after": left - total,
         "missing": max(Decimal(0), total - left),

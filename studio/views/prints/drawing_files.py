@@ -7,10 +7,10 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
 from classroom.permissions import Action, Visit, requires
+from studio.core.cutting.groups import group_of
 from studio.core.writing import MEDIA_TYPES, WRITERS, Sheet, drawing_sheet, plan_sheet, written
 from studio.queries.patterns import pattern_for, projects_for
 from studio.queries.plans import plan_for
-from studio.steps.plans.asking import group_of
 from studio.steps.plans.quote import pieces_of
 
 

@@ -26,7 +26,7 @@ from studio.models import CutPlan, Pattern, Project
 from studio.prints.bench import bag_labels, checklists
 from studio.prints.files import pattern_sheet_name
 from studio.prints.patterns import pattern_sheet
-from studio.prints.plans import cut_plan, placement_sheet
+from studio.prints.plans import cut_plan, parting_sheet, placement_sheet
 from studio.queries.patterns import pattern_for, project_for, projects_for
 from studio.queries.plans import plan_for
 
@@ -150,6 +150,19 @@ def _cut_plan(request: Visit, plan: CutPlan) -> dict[str, Any]:
     return cut_plan.cut_plan_context(plan, school=request.user.school, own=_own(request.user, plan))
 
 
+def _to_part(user: User, pk: int) -> CutPlan:
+    plan = _placed(user, pk)
+    if plan.laid is None or not plan.laid.cuts:
+        raise Refused("Nothing to print: no metal of this plan is parted.")
+    return plan
+
+
+def _parting_sheet(request: Visit, plan: CutPlan) -> dict[str, Any]:
+    return parting_sheet.parting_sheet_context(
+        plan, school=request.user.school, names=request.user.is_teacher
+    )
+
+
 def _bag_label(request: Visit, project: Project) -> dict[str, Any]:
     label = bag_labels.bag_label(project, partial(full_address, request))
     return {"course": project.brief.course, "labels": [label]}
@@ -186,6 +199,16 @@ PRINTS: tuple[Print[Any], ...] = (
         file_name=lambda plan: f"placement-sheet-{plan.pk}",
         in_words=False,
         true_size=True,
+    ),
+    Print(
+        name="parting_sheet",
+        address="parting/<int:pk>/",
+        may=Action.PRINT,
+        thing=_to_part,
+        template=parting_sheet.TEMPLATE,
+        context=_parting_sheet,
+        back="plan",
+        file_name=lambda plan: f"parting-sheet-{plan.pk}",
     ),
     Print(
         name="cut_plan_print",

@@ -45,6 +45,11 @@ def plan_return(request: Visit, plan_pk: int) -> HttpResponse:
     plan = plan_for(request.user, plan_pk)
     if plan.state == State.CLOSED:
         return render(request, "studio/bench/balance.html", _balance_context(request, plan))
+    if plan.state == State.PARTED:
+        raise Refused(
+            "This plan's metal is parted: each student's is brought back by itself, on that "
+            "student's own plan."
+        )
     if plan.state != State.ISSUED:
         raise Refused(
             f"There is no metal to bring back: this plan is {plan.get_state_display()}. "

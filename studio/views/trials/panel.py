@@ -21,6 +21,7 @@ from classroom.refusals import Refused
 from classroom.wording.chosen_language import chosen_language
 from inventory.models import Metal
 from studio.core.cutting import Plan, job_from_json, plan_from_json
+from studio.core.cutting.groups import group_of
 from studio.models import Pattern, TrialLayout
 from studio.queries.patterns import pattern_for
 from studio.queries.trials import metals_of
@@ -30,7 +31,7 @@ from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts import trial_lease as lease
 from studio.steps.layouts.may_lay import why_no_tries
 from studio.steps.layouts.trial import can_be_tried, start, trial_of
-from studio.steps.plans.asking import group_of, piece_id
+from studio.steps.plans.asking import piece_id
 from studio.templatetags.measures import amount
 from studio.views.plans.figures import drawn
 

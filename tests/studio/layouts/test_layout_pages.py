@@ -56,6 +56,7 @@ def test_the_page_has_everything_that_its_script_needs(cast: Cast) -> None:
         "shared_mm": 0.5,
         "straight_min_mm": 8.0,
         "edge_gap_mm": 2.0,
+        "cut_gap_mm": 0.0,
     }
     (metal,) = state["metal"]
     assert (metal["id"], len(metal["rings"][0][0]), metal["rough"]) == ("CU-1", 4, [])

@@ -26,6 +26,7 @@ export class Choice {
   set(key) {
     this.desk.settle();
     this.key = this.desk.items.has(key) ? key : null;
+    if (this.key && this.desk.parting) this.desk.parting.chosen.kind = null;
     this.desk.show();
   }
 

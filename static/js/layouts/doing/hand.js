@@ -47,6 +47,13 @@ export class Hand {
     }
     this.cancel(); // a pointer that was let go of where nobody heard it
     const knob = event.target.closest("[data-handle]");
+    const over = event.target.closest("[data-piece]");
+    if (desk.parting && !knob && (desk.parting.drawing || !over) && desk.parting.takes(event)) {
+      desk.svg.setPointerCapture(event.pointerId);
+      event.preventDefault();
+      desk.svg.focus({ preventScroll: true });
+      return;
+    }
     const key = knob ? desk.choice.key : this.meant(event);
     this.take(event, key, Boolean(knob));
     if (!key) return;
@@ -96,11 +103,12 @@ export class Hand {
 
   touched(event) {
     const { view } = this.desk;
-    if ((this.holds || view.isPinched || !view.isWhole) && event.cancelable) event.preventDefault();
+    if ((this.holds || this.desk.parting?.holds || view.isPinched || !view.isWhole) && event.cancelable) event.preventDefault();
   }
 
   moved(event) {
     const { down } = this;
+    if (this.desk.parting?.moved(event)) return;
     const finger = [down, down?.second].find((one) => one?.pointer === event.pointerId);
     if (!finger?.pointer) return;
     finger.here = [event.clientX, event.clientY];
@@ -178,6 +186,7 @@ export class Hand {
 
   up(event) {
     const { down, desk } = this;
+    if (desk.parting?.up(event)) return;
     if (down?.second?.pointer === event.pointerId) {
       down.second = null;
       return;
@@ -201,10 +210,13 @@ export class Hand {
   tap(down) {
     const { choice } = this.desk;
     if (down.turning || down.fromTray) return; // a tray's button hears the click itself
-    choice.choose(down.key ?? null);
+    const part = down.key ? null : this.desk.parting?.partUnder(down.here);
+    if (part) this.desk.parting.choose("part", part);
+    else choice.choose(down.key ?? null);
   }
 
   lost(event) {
+    if (this.desk.parting?.down?.pointer === event.pointerId) this.desk.parting.cancel();
     if (this.down?.pointer === event.pointerId) this.cancel();
   }
 

@@ -7,7 +7,7 @@ const STEP_MM = 1;
 const FINE_MM = 0.1;
 const FAR_MM = 10;
 
-// `desk` has svg, tray, work, choice, push, deeds, letGo().
+// `desk` has svg, tray, work, choice, push, deeds, parting (null without), letGo().
 export function keys(desk) {
   const { svg, tray, choice, push, deeds } = desk;
   const done = {
@@ -28,8 +28,13 @@ export function keys(desk) {
   function typed(event) {
     if (event.altKey || event.metaKey) return;
     const arrow = ARROWS[event.key];
+    const mm = event.ctrlKey ? FAR_MM : event.shiftKey ? FINE_MM : STEP_MM;
+    if (desk.parting?.typed(event, arrow, mm)) {
+      event.preventDefault();
+      return;
+    }
     if (arrow && choice.place) {
-      push.nudge(...arrow, event.ctrlKey ? FAR_MM : event.shiftKey ? FINE_MM : STEP_MM);
+      push.nudge(...arrow, mm);
     } else if (!event.ctrlKey && done[event.key.toLowerCase()]) {
       done[event.key.toLowerCase()](event.shiftKey);
     } else {

@@ -27,6 +27,11 @@ export class Pull {
     this.turn = this.place.turn_deg;
   }
 
+  // Those that go along with it, where they would lie.
+  get followers() {
+    return this.desk.followers(this.key, this.place);
+  }
+
   // Its middle, in the picture.
   get middle() {
     return this.desk.scene.seen(this.place.metal, laidAt(this.place, this.item.middle));
@@ -54,11 +59,13 @@ export class Pull {
   settle(aim, loose) {
     const { desk } = this;
     const wish = { metal: aim.metal, x_mm: aim.x_mm, y_mm: aim.y_mm, turn_deg: aim.turn_deg, mirror: aim.mirror };
-    const found = this.held.towards(wish, { slide: !loose, snap: !loose, reach_mm: CATCH_PX * desk.px() });
+    const many = this.before && desk.followers(this.key, this.before).length > 0;
+    const held = !loose && !many; // of several that go together, none is slid or caught by itself
+    const found = this.held.towards(wish, { slide: held, snap: held, reach_mm: CATCH_PX * desk.px() });
     const { metal, x_mm, y_mm, turn_deg, mirror } = found;
     this.place = { piece: this.item.piece.id, copy: this.item.copy, metal, mirror, turn_deg, x_mm, y_mm };
     this.snaps = found.snaps ?? [];
-    this.faults = on(this.place, found.faults);
+    this.faults = many ? [] : on(this.place, found.faults);
     this.away = false;
     this.draw();
   }
@@ -66,6 +73,7 @@ export class Pull {
   draw() {
     const { picture, marks } = this.desk;
     picture.lay(this.key, this.place);
+    for (const { key, place } of this.followers) picture.lay(key, place);
     if (!this.isDrawn) picture.hold(this.key, true);
     this.isDrawn = true;
     picture.faulty(this.key, this.faults.length > 0);

@@ -102,6 +102,7 @@ export class Marks {
     const { words } = this;
     if (fault.kind === "outside") return words.say("outside");
     if (fault.kind === "piece" && !(fault.value > 0)) return words.say("over");
+    if (fault.kind === "cut" && !(fault.value > 0.01)) return words.say("onCut");
     return words.length(Math.max(0, fault.value ?? 0));
   }
 }

@@ -23,6 +23,13 @@ export class Bench {
     this.grounds = new Map();
   }
 
+  // Along which stretches each stock piece is parted: by its id, [x0, y0, x1, y1] each.
+  parted(cuts) {
+    for (const [id, one] of this.metal) this.metal.set(id, { ...one, cuts: cuts.get(id) ?? [] });
+    this.looking = null;
+    this.grounds = new Map();
+  }
+
   // A stock piece with all that lies on it, made when it is asked for first.
   ground(metal) {
     if (!this.grounds.has(metal)) {

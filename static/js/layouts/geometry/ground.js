@@ -10,6 +10,7 @@ import { boxesNear, boxOf, edgesOf, shifted } from "./shapes.js";
 // Whose an edge is where it is no piece's.
 export const CLEAN = -1;
 export const ROUGH = -2;
+export const CUT = -4; // the lines along which the metal is parted
 export const RIM = -3; // all edges of the metal, told apart by nothing: is a piece on it?
 
 const NOBODY = -9;
@@ -77,6 +78,7 @@ export class Ground {
     }
     this.cleanRows = put(Float64Array.from(metal.clean.flat()), CLEAN);
     put(Float64Array.from(metal.rough.flat()), ROUGH);
+    put(Float64Array.from((metal.cuts ?? []).flat()), CUT);
     this.parts = metal.rings.map((rings) => {
       const { edges } = edgesOf(rings);
       return { edges, rows: put(edges, RIM), box: boxOf(edges), holes: holesOf(rings) };
@@ -84,11 +86,11 @@ export class Ground {
     this.join(lists);
     const rest = Math.max(rules.gap_mm, rules.kerf_mm) + CONTENT_MM;
     const rough = rules.edge_gap_mm + CONTENT_MM;
+    const cut = (rules.cut_gap_mm ?? 0) + CONTENT_MM;
     // how near a piece may rest to each edge without a line beside it
-    this.limits = Float64Array.from(this.owner, (owner) =>
-      owner === RIM ? -1 : owner === ROUGH ? rough : rest,
-    );
-    this.widest = Math.max(rest, metal.rough.length ? rough : 0);
+    const limits = { [RIM]: -1, [ROUGH]: rough, [CUT]: cut };
+    this.limits = Float64Array.from(this.owner, (owner) => limits[owner] ?? rest);
+    this.widest = Math.max(rest, metal.rough.length ? rough : 0, metal.cuts?.length ? cut : 0);
     this.runOf = runsOfEdges(this.edges, this.cleanRows, this.cleanRuns);
     this.box = boxOf(this.parts.flatMap((part) => part.box));
   }

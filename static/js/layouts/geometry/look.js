@@ -2,7 +2,7 @@
 // (studio/core/verifying/by_hand.py and faults.py), for one piece against all others.
 
 import { Nearest, Pairs, shiftedRow, within } from "./distances.js";
-import { CLEAN, ROUGH } from "./ground.js";
+import { CLEAN, CUT, ROUGH } from "./ground.js";
 import { freeLines, sharedLines, TOLERANCE_MM, tooNarrow } from "./lines.js";
 import { farthestOut, sticksOut } from "./on_metal.js";
 import { boxesNear, shifted } from "./shapes.js";
@@ -25,7 +25,7 @@ export class Look {
     this.lying = lying;
     this.apartReach = Math.max(rules.gap_mm, rules.shared_mm, rules.kerf_mm, TOLERANCE_MM);
     if (first && !boxesNear(lying.box, ground.box, 0)) return [outsideFault(null)];
-    ground.near(lying, Math.max(this.apartReach, rules.edge_gap_mm), pairs, this.nearest);
+    ground.near(lying, Math.max(this.apartReach, rules.edge_gap_mm, rules.cut_gap_mm ?? 0), pairs, this.nearest);
     this.lines = null;
     this.ownRests = new Map();
     this.otherRests = new Map();
@@ -61,16 +61,20 @@ export class Look {
   againstEdges(found) {
     const { ground, pairs } = this;
     const { gap_mm: gap, kerf_mm: kerf, edge_gap_mm: least } = ground.rules;
-    const nearest = { [CLEAN]: -1, [ROUGH]: -1 };
+    const nearest = { [CLEAN]: -1, [ROUGH]: -1, [CUT]: -1 };
     for (let k = 0; k < pairs.count; k += 1) {
       const whose = ground.owner[pairs.other[k]];
-      if (whose !== CLEAN && whose !== ROUGH) continue;
+      if (nearest[whose] === undefined) continue;
       const best = nearest[whose];
       if (best < 0 || pairs.apart[k] < pairs.apart[best]) nearest[whose] = k;
     }
     const rough = nearest[ROUGH];
     if (rough >= 0 && pairs.apart[rough] < least - TOLERANCE_MM) {
       found.push(this.pairFault("edge", null, rough, least));
+    }
+    const cut = nearest[CUT];
+    if (cut >= 0 && pairs.apart[cut] < ground.rules.cut_gap_mm - TOLERANCE_MM) {
+      found.push(this.pairFault("cut", null, cut, ground.rules.cut_gap_mm));
     }
     const clean = nearest[CLEAN];
     if (clean < 0 || pairs.apart[clean] >= gap - TOLERANCE_MM) return;

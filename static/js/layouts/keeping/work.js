@@ -63,7 +63,7 @@ export class Work {
   }
 
   // As it will be when the server has done it; undoing is the server's alone.
-  preview({ to, fields }) {
+  preview({ to, fields, shown }) {
     if (to === "change") {
       for (const { piece, copy, to: there } of JSON.parse(fields.changes)) {
         if (there) this.laid.set(keyOf(piece, copy), { piece, copy, ...there });
@@ -73,6 +73,9 @@ export class Work {
       const key = keyOf(fields.piece, fields.copy);
       if (fields.on) this.pinned.add(key);
       else this.pinned.delete(key);
+    } else if (to === "cuts" && shown && this.parting) {
+      const cuts = this.parting.cuts.map((cut) => (cut.id === shown.id ? { ...cut, line: shown.line, runs: shown.runs } : cut));
+      this.parting = { ...this.parting, cuts };
     }
   }
 
@@ -101,6 +104,7 @@ export class Work {
 
   take(state) {
     this.laid = byKey(state.placements);
+    this.parting = state.parting ?? null;
     this.pinned = new Set((state.pinned ?? []).map(([piece, copy]) => keyOf(piece, copy)));
   }
 }

@@ -173,7 +173,7 @@ def test_progress_holds_a_valid_plan_and_a_falling_cost(plan: CutPlan) -> None:
 def test_faulty_plan_is_neither_shown_nor_stored(
     plan: CutPlan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(running, "faults", lambda job, placements: ("a fault",))
+    monkeypatch.setattr(running, "faults", lambda job, placements, cuts: ("a fault",))
     assert not run(plan)
     plan.refresh_from_db()
     assert plan.answer is None

@@ -1,0 +1,1 @@
+"""What parting looks like: cuts, blanks, and one blank by itself."""

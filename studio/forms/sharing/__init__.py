@@ -1,0 +1,1 @@
+"""Forms of metal that several students share."""

@@ -1,0 +1,1 @@
+"""What goes into a quote: costs split to the cent, what each project uses, rules in words."""

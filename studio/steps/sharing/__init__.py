@@ -1,0 +1,1 @@
+"""A sheet of several students: it is parted for them, or goes from hand to hand."""

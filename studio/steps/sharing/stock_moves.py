@@ -1,0 +1,166 @@
+"""How a step of a shared stock piece moves: held, changed by compare-and-swap, signed for.
+
+The verbs ask the rules first; nothing here does.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
+
+from classroom.models import User
+from classroom.refusals import Refused
+from classroom.safety.permits import missing_permits
+from classroom.safety.topics import wordings_for
+from studio.core.bench.texts import BenchStepKind
+from studio.models import BenchStep, CutPlan, PlanProject, PlanStock, StockSignOff, StockStep
+from studio.queries.shared_stock import SharedStock, letters_in, stock_with_shares
+from studio.steps.bench import rules as bench_rules
+from studio.steps.bench.shared_metal import letter_of
+from studio.steps.bench.situation import school_now
+
+from .stock_rules import StockSituation
+
+Kind = StockSignOff.Kind
+REASON_LENGTH = 200
+
+
+def hold_stock(plan_stock: PlanStock) -> PlanStock:
+    """The stock piece's row, held until the transaction ends: all that happens to shared metal
+    happens one after the other. Raises Refused where its plan no longer holds it."""
+    held = (
+        PlanStock.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("stock_piece", "plan__course__school", "plan__metal")
+        .defer("plan__job", "plan__answer")
+        .get(pk=plan_stock.pk)
+    )
+    if not held.live:
+        text = _("%(code)s is not at the bench.")
+        raise Refused(text % {"code": held.stock_piece.code})
+    return held
+
+
+def hold_step(step: StockStep, acting: User) -> tuple[StockStep, StockSituation]:
+    """The step as it is now, and its stock piece as whoever acts meets it, held."""
+    held = hold_stock(step.plan_stock)
+    on = stock_situation(stock_with_shares(held), acting)
+    here = next(one for one in on.steps if one.pk == step.pk)
+    return here, on
+
+
+def stock_situation(stock: SharedStock, acting: User) -> StockSituation:
+    """The stock piece at this moment; what is missing are the permits of a student who acts."""
+    plan = stock.plan_stock.plan
+    now = school_now(plan.course.school)
+    steps = list(stock.plan_stock.steps.order_by("number"))
+    for step in steps:
+        step.plan_stock = stock.plan_stock
+    missing = {}
+    if acting.is_student:
+        codes = {code for step in steps if step.done_at is None for code in step.permits}
+        topics = missing_permits(acting, codes, now.date())
+        words = wordings_for(topics, get_language() or "en")
+        missing = {topic.code: words[topic.pk].title for topic in topics}
+    letters = letters_in([plan.pk])
+    stuck = stuck_shares(steps)
+    begun = set(
+        BenchStep.objects.filter(
+            project__in=[share.project_id for share in stock.live], started_at__isnull=False
+        )
+        .exclude(kind__in=[step.kind for step in steps])
+        .values_list("project", flat=True)
+    )
+    return StockSituation(
+        stock.plan_stock.stock_piece.code,
+        plan.state == CutPlan.State.ISSUED and stock.plan_stock.live,
+        steps,
+        missing,
+        set_aside(steps),
+        now,
+        [letter_of(share, letters) for share in stock.live if share.pk not in stuck],
+        [letter_of(share, letters) for share in stock.live if share.project_id in begun],
+    )
+
+
+def stuck_shares(steps: Sequence[StockStep]) -> dict[int, StockSignOff]:
+    """By share, the sign-off that its papers are on, since sticking was started."""
+    step = next((one for one in steps if one.kind == BenchStepKind.ADHERE), None)
+    if step is None or step.started_at is None:
+        return {}
+    rows = step.sign_offs.filter(kind=Kind.STUCK, at__gte=step.started_at)
+    return {
+        row.share_id: row
+        for row in rows.select_related("by", "stand_in").order_by("at", "pk")
+        if row.share_id is not None
+    }
+
+
+def set_aside(steps: Sequence[StockStep]) -> dict[int, frozenset[str]]:
+    """Names of rules set aside for each started step; a step sent back starts with none."""
+    begun = {step.pk: step.started_at for step in steps if step.started_at is not None}
+    found: dict[int, frozenset[str]] = {}
+    for row in StockSignOff.objects.filter(step__in=list(begun), kind=Kind.OVERRIDE):
+        started = begun[row.step_id]
+        if started is not None and row.at >= started:
+            found[row.step_id] = found.get(row.step_id, frozenset()) | frozenset(row.set_aside)
+    return found
+
+
+def begin(here: StockStep, now: dt.datetime) -> None:
+    until = bench_rules.wait_end(now, here.wait_minutes) if here.wait_minutes else None
+    swap(here, {"started_at": None, "done_at": None}, started_at=now, wait_until=until)
+
+
+def swap(here: StockStep, old: dict[str, dt.datetime | None], **new: dt.datetime | None) -> None:
+    """Change the step only while it is still as it was read."""
+    if not StockStep.objects.filter(pk=here.pk, **old).update(**new):
+        raise Refused(_("Somebody else has just changed this step. Look at it again."))
+    for name, value in new.items():
+        setattr(here, name, value)
+
+
+def sign_off(
+    here: StockStep,
+    kind: str,
+    acting: User,
+    now: dt.datetime,
+    *,
+    reason: str = "",
+    set_aside: list[str] | None = None,
+    share: PlanProject | None = None,
+    stand_in: User | None = None,
+) -> None:
+    StockSignOff.objects.create(
+        step=here,
+        kind=kind,
+        by=acting,
+        at=now,
+        reason=reason,
+        set_aside=set_aside or [],
+        share=share,
+        stand_in=stand_in,
+        wording_sha=here.sha_in(get_language() or "en"),
+    )
+
+
+def last_sign_off(step: StockStep) -> str:
+    last = step.sign_offs.order_by("at", "pk").last()
+    return last.kind if last is not None else ""
+
+
+def require_teacher(plan: CutPlan, acting: User) -> None:
+    if not acting.is_teacher or not plan.course.teachers.filter(pk=acting.pk).exists():
+        raise Refused(_("Only a teacher of this course does that."))
+
+
+def reason_of(typed: str, otherwise: str) -> str:
+    why = " ".join(typed.split())
+    if not why:
+        raise Refused(otherwise)
+    if len(why) > REASON_LENGTH:
+        text = _("The reason is too long: at most %(most)s characters.")
+        raise Refused(text % {"most": REASON_LENGTH})
+    return why

@@ -1,0 +1,1 @@
+"""Pages of metal that several students share."""

@@ -1,0 +1,32 @@
+"""The part of a cut plan's page that says how its metal is parted."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from classroom.models import User
+from studio.models import CutPlan
+from studio.queries.sharing import part_steps_for
+from studio.steps.sharing.may_part import why_not_part
+
+
+def parting_card(plan: CutPlan, user: User) -> dict[str, Any]:
+    """For `studio/sharing/parts/parting_card.html`: the plan's stock pieces that are parted, each
+    with its step and whether this person may do it now; the plans that came out of it, which only
+    a teacher sees; and the shared plan out of which this one came. Empty where nothing is parted.
+    """
+    steps: list[dict[str, Any]] = [
+        {"step": step, "may": step.done_at is None and not why_not_part(step, user)}
+        for step in part_steps_for(user).filter(plan_stock__plan=plan)
+    ]
+    own = list(plan.own_plans.order_by("pk")) if user.is_teacher else []
+    shown = bool(steps or own or plan.parent_id)
+    return {
+        "shown": shown,
+        "to_come": plan.is_parted and not steps and not own and plan.is_live,
+        "steps": steps,
+        "own_plans": own,
+        "parent": plan.parent if user.is_teacher else None,
+        "to_lay_anew": plan.to_lay_anew,
+        "labels": user.is_teacher and any(one["step"].done_at for one in steps),
+    }

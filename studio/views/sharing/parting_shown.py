@@ -1,0 +1,83 @@
+"""What the page of a stock piece that is parted shows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from classroom.models import User
+from studio.core.cutting.groups import group_of
+from studio.core.picturing.plan import labels_of
+from studio.models import CutPlan, PartEntry, StockStep
+from studio.prints.plans.parting_sheet import metals_to_part
+from studio.steps.sharing.entries import entries_of
+from studio.steps.sharing.may_part import why_not_part
+
+PICTURE_WIDTH_MM = 96.0
+
+
+@dataclass(frozen=True, slots=True)
+class EntryRow:
+    """A part as it came out; `own_plan` is where its student goes on, for who may see it."""
+
+    entry: PartEntry
+    letter: str
+    name: str
+    own_plan: CutPlan | None
+
+
+def step_context(user: User, step: StockStep, language: str) -> dict[str, Any]:
+    """The cuts, the words, who may and why not, and what came out; students read no names."""
+    plan = step.plan_stock.plan
+    code = step.plan_stock.stock_piece.code
+    metals = metals_to_part(
+        plan, user.school, names=user.is_teacher, picture_width_mm=PICTURE_WIDTH_MM
+    )
+    obstacles = [] if step.done_at is not None else why_not_part(step, user)
+    letters = labels_of(plan.asked)
+    return {
+        "step": step,
+        "plan": plan,
+        "code": code,
+        "title": step.title_in(language),
+        "words": step.words_in(language),
+        "metal": next(one for one in metals if one.code == code),
+        "letter_of": {
+            part.number: part.letter for one in metals if one.code == code for part in one.parts
+        },
+        "obstacles": obstacles,
+        "may": not obstacles,
+        "is_teacher": user.is_teacher,
+        "entries": [
+            row
+            for row in _entries(user, plan, letters)
+            if row.entry.plan_stock.stock_piece.code == code
+        ],
+        "sign_offs": step.sign_offs.select_related("by").order_by("at", "pk"),
+    }
+
+
+def _entries(user: User, plan: CutPlan, letters: Mapping[str, str]) -> list[EntryRow]:
+    own = {
+        share.project_id: one
+        for one in plan.own_plans.prefetch_related("shares")
+        for share in one.shares.all()
+    }
+    found = []
+    for entry in entries_of(plan).select_related("share__project__seat__student"):
+        share = entry.share
+        if share is None:
+            found.append(EntryRow(entry, "", "", None))
+            continue
+        project = share.project
+        mine = user.is_teacher or project.seat.student_id == user.pk
+        found.append(
+            EntryRow(
+                entry,
+                letters[group_of(project.pk)],
+                str(project.student) if mine else "",
+                own.get(project.pk) if mine else None,
+            )
+        )
+    return found
