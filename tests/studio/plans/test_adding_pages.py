@@ -71,8 +71,14 @@ def test_sawn_metal_says_why_not(world: World, base: CutPlan, first: Project) ->
 
 @pytest.mark.parametrize(
     ("who", "status"),
-    [("owner", 302), ("teacher", 302), ("classmate", 404), ("other_teacher", 404)]
-    + [("outsider", 404), ("outside_student", 404)],
+    [
+        ("owner", 302),
+        ("teacher", 302),
+        ("classmate", 404),
+        ("other_teacher", 404),
+        ("outsider", 404),
+        ("outside_student", 404),
+    ],
 )
 def test_only_the_student_and_the_courses_teachers_add(
     world: World, base: CutPlan, who: str, status: int
