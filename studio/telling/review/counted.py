@@ -41,8 +41,9 @@ def borne_by_course(plans: QuerySet[CutPlan]) -> Decimal:
             "plan_id", "project_id", "rates__course_share", KeyTransform("own_blank", "rates")
         )
     )
+    best = {(plan, project): (share, own) for plan, project, share, own in rows}
     # With a blank of its own every project has a share of its own; else one is the plan's.
-    shares = {(plan, own and project): share for plan, project, share, own in rows}
+    shares = {(plan, own and project): share for (plan, project), (share, own) in best.items()}
     # As text: the database may tell "1.10" as the nearest double.
     return sum((Decimal(str(share)) for share in shares.values()), _spoilt_at_parting(plans))
 
