@@ -115,11 +115,10 @@ def test_a_short_shear_cuts_across_and_not_along() -> None:
 
 
 def test_no_strip_is_left_narrower_than_hands_hold() -> None:
-    """The right piece begins 4.5 mm from the edge: a part of 5 mm is the least."""
+    """The left piece ends at x = 94, so the cut is at 95 at the least, and 5 mm are left."""
     pieces = box(5, 5, 94, 95), box(96.5, 5, 99, 95)
-    wide = Parting("shear", 1.0, 5.0)
-    assert cuts_between(*asked(*pieces, parting=wide)) is None
-    assert cuts_between(*asked(*pieces, parting=Parting("shear", 1.0, 4.0))) is not None
+    assert cuts_between(*asked(*pieces, parting=Parting("shear", 1.0, 5.1))) is None
+    assert cuts_between(*asked(*pieces, parting=Parting("shear", 1.0, 5.0))) is not None
 
 
 def test_one_group_needs_no_cut() -> None:
