@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final
@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from studio.core.areas import common
 from studio.core.cutting import Cut, Job, Placement, Wanted
 
-from .lines import Line
+from .lines import Line, runs_in
 
 EMPTY = Polygon()
 MOST_KEPT: Final = 64
@@ -92,6 +92,20 @@ def _parts(metal: str, outline: BaseGeometry, own: tuple[Cut, ...], half: float)
 def half_kerf_mm(job: Job) -> float:
     """What a cut takes of either side: half the kerf of a saw, nothing by the shear."""
     return job.kerf_mm / 2.0 if job.parting is not None and job.parting.way == "saw" else 0.0
+
+
+def sawn_apart_mm(job: Job, cuts: Sequence[Cut]) -> float:
+    """How much of the sawing parts the metal; nothing where the shear does it."""
+    if job.parting is None or job.parting.way != "saw":
+        return 0.0
+    found = 0.0
+    for metal in {cut.metal for cut in cuts} & set(job.stock_by_id):
+        parts = parts_on(job, metal, cuts)
+        for number, cut in enumerate(parts.cuts):
+            shape, line = parts.shapes.get(cut.part), parts.line(number)
+            if shape is not None and line is not None and parts.halved.get(cut.part) == number:
+                found += sum(math.dist(*run) for run in runs_in(line, shape))
+    return found
 
 
 def groups_in(job: Job, parts: Parts, placements: Iterable[Placement]) -> dict[int, set[str]]:
