@@ -20,6 +20,7 @@ from studio.queries.plans import stock_touched_by
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.quote import pieces_of
+from studio.steps.sharing.turns import groups_in_turn
 
 from .metal_art import OneMetal, one_metal
 
@@ -72,6 +73,11 @@ class PlanFacts:
         return {piece.code: piece for piece in stock_touched_by(self.plan)}
 
     @cached_property
+    def turns(self) -> tuple[str, ...]:
+        """The groups in the order in which they saw, where the metal is passed on."""
+        return groups_in_turn(self.plan)
+
+    @cached_property
     def metals(self) -> list[OneMetal]:
         drawings = pieces_of(self.shares)
         depth = frame_depth_mm(self.plan.course.school)
@@ -83,7 +89,13 @@ class PlanFacts:
         orders = {
             order.metal: order
             for order in sawing_orders(
-                self.job, self.laid.placements, drawings, depth, self.laid.offcuts
+                self.job,
+                self.laid.placements,
+                drawings,
+                depth,
+                self.laid.offcuts,
+                turns=self.turns,
+                cuts=self.laid.cuts,
             )
         }
         return [
@@ -98,7 +110,9 @@ class PlanFacts:
                 rim_mm=float(rules.rim_mm),
                 units=Units(self.plan.course.school.units),
             )
-            for shown in picture(self.job, self.laid, drawings, frame_depth_mm=depth)
+            for shown in picture(
+                self.job, self.laid, drawings, frame_depth_mm=depth, turns=self.turns
+            )
         ]
 
     @cached_property
