@@ -38,6 +38,11 @@ class PieceInPicture:
     mark: Mark | None = None  # whose it is, where several students share the picture
 
     @property
+    def hue(self) -> str:
+        """The class of its student's colour; none in a picture of one student's."""
+        return self.mark.hue if self.mark else ""
+
+    @property
     def label_reach_mm(self) -> float:
         """How far the label reaches from its middle."""
         return self.label_mm * max(LABEL_HEIGHT_EM, LETTER_EM * len(self.label)) / 2
@@ -87,6 +92,11 @@ class BlankInPicture:
     longer_mm: float
     shorter_mm: float
     area_mm2: float
+
+    @property
+    def hue(self) -> str:
+        """The class of its student's colour; none in a picture of one student's."""
+        return self.mark.hue if self.mark else ""
 
 
 @dataclass(frozen=True, slots=True)
