@@ -47,6 +47,8 @@ BY_FOLDER = {
     "safety/incidents": "incident",
     "safety/permits": "permit",
     "tablets": "tablet",
+    "passed-on": "shared",
+    "stock-steps": "stock_step",
     "print/bag": "project",
     "print/course": "course",
     "print/courses": "course",

@@ -14,6 +14,7 @@ from studio.steps.patterns.sheet_picture import keep_paper
 from tests.classroom.passing import fail_questions
 from tests.people import Cast
 from tests.studio.bench.making import World, give_permits, make_world
+from tests.studio.sharing.passed_on.making import another_seat, passed_plan
 
 
 @pytest.fixture
@@ -43,7 +44,11 @@ def numbers(cast: Cast) -> dict[str, int]:
         owner=cast.owner,
         job=share.plan.job,
     )
+    seats = [another_seat(cast, name) for name in ("Juno R", "Per A")]
+    shared = passed_plan(world, seats, sheets=world.sheets[1:])
     return {
+        "shared": shared.stock.pk,
+        "stock_step": shared.step("prepare").pk,
         "course": cast.course.pk,
         "seat": cast.seat.pk,
         "brief": project.brief_id,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -37,6 +37,7 @@ from studio.steps.sharing.turns import groups_in_turn
 from .decision import decision_on
 from .figures import bar_of, curve_of, drawn
 from .reasons import placed_with, reasons_of
+from .storeys import PartRow, storeys
 
 State = CutPlan.State
 HISTORY_ROWS = 20
@@ -96,6 +97,7 @@ class ShareRow:
     area_mm2: float
     quote: Quote | None
     unplaced: int
+    blanks: list[PartRow] = field(default_factory=list)  # of a parted plan, once it is placed
 
     @property
     def not_taken(self) -> str:
@@ -148,8 +150,11 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "by_hand": plan.engine_version == BY_HAND,
         "by_hand_url": _own_blank_url(plan),
     }
+    context["several"] = len({share.project.seat_id for share in shares}) > 1
     if laid is not None:
         context |= _answer_context(user, plan, job, laid, shares, own)
+        for row in context["rows"]:
+            row.blanks = context.get("own_parts", {}).get(row.share.project_id, [])
     if plan.state == State.PLACING:
         context |= progress_context(user, plan, job, shares, own)
     if user.is_teacher:
@@ -244,7 +249,7 @@ def _answer_context(
         "with": placed_with(job, laid, shares),
         "bars": [bar_of(one, plan.course.school.units) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
-    }
+    } | storeys(plan, job, laid, [share for share in shares if share.project_id in own], mine)
 
 
 def _waiting(user: User, plan: CutPlan) -> list[Waiting]:

@@ -20,13 +20,13 @@ def parting_card(plan: CutPlan, user: User) -> dict[str, Any]:
         for step in part_steps_for(user).filter(plan_stock__plan=plan)
     ]
     own = list(plan.own_plans.order_by("pk")) if user.is_teacher else []
-    shown = bool(steps or own or plan.parent_id)
+    parent = plan.parent if user.is_teacher else None
+    shown = bool(steps or own or parent)
     return {
         "shown": shown,
         "to_come": plan.is_parted and not steps and not own and plan.is_live,
         "steps": steps,
         "own_plans": own,
-        "parent": plan.parent if user.is_teacher else None,
-        "to_lay_anew": plan.to_lay_anew,
+        "parent": parent,
         "labels": user.is_teacher and any(one["step"].done_at for one in steps),
     }

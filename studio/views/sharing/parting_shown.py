@@ -11,6 +11,7 @@ from studio.core.cutting.groups import group_of
 from studio.core.picturing.plan import labels_of
 from studio.models import CutPlan, PartEntry, StockStep
 from studio.prints.plans.parting_sheet import metals_to_part
+from studio.steps.sharing.correct_part import why_not_corrected
 from studio.steps.sharing.entries import entries_of
 from studio.steps.sharing.may_part import why_not_part
 
@@ -25,6 +26,7 @@ class EntryRow:
     letter: str
     name: str
     own_plan: CutPlan | None
+    may_correct: bool = False
 
 
 def step_context(user: User, step: StockStep, language: str) -> dict[str, Any]:
@@ -78,6 +80,7 @@ def _entries(user: User, plan: CutPlan, letters: Mapping[str, str]) -> list[Entr
                 letters[group_of(project.pk)],
                 str(project.student) if mine else "",
                 own.get(project.pk) if mine else None,
+                not why_not_corrected(entry, user),
             )
         )
     return found

@@ -8,6 +8,7 @@ from shapely.geometry import box
 
 from studio.core.cutting import Blank, Cut, Parting, Placement, Plan, job_from_json, plan_to_json
 from studio.core.cutting.formats import job_to_json
+from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.core.verifying import blanks_of, faults, measure
 from studio.models import CutPlan, PlanProject, Project
 from studio.steps.plans.approve import approve_plan
@@ -48,6 +49,7 @@ def parted(world: World, owner: Project, classmate: Project, *, way: str = "part
     answer = Plan(
         placements, (), measures, offcuts, 1, 0.1, 1, by_hand=True, cuts=cuts, blanks=blanks
     )
+    answer = with_rack_offcuts(job, answer)  # as every proposed plan has them
     return stored(world, job_to_json(job), answer, [owner, classmate], way)
 
 
