@@ -26,8 +26,8 @@ from studio.queries.plans import plans_for
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase
 from studio.steps.bench.situation import situations
-
 from studio.telling.in_hands import InHands, metal_in_hands
+
 from .setting_up import SettingUp, setting_up
 
 SHOWN = 8
