@@ -371,8 +371,9 @@ def _piece(
     holes = [hole for hole in one.holes if (hole.piece, hole.copy) == (p.piece, p.copy)]
     shown = mount.outline if frame.scale == 1.0 else _coarser(mount.outline, frame.scale)
     surface = [lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
+    mark = one.picture.marks.get(mount.group)
     return PieceOnMetal(
-        label=label.shown(frame) if label else None,
+        label=label.shown(frame, on_colour=mark is not None) if label else None,
         outline=frame.path(shown),
         windows=frame.windows(shown),
         surface=frame.lines(*surface),
@@ -382,7 +383,7 @@ def _piece(
             for hole in holes
         ),
         mine=mine,
-        mark=one.picture.marks.get(mount.group),
+        mark=mark,
     )
 
 
@@ -405,9 +406,15 @@ class Label:
     size_mm: float
     home: Point
 
-    def shown(self, frame: Frame) -> Text:
+    def shown(self, frame: Frame, *, on_colour: bool = False) -> Text:
+        """The words; on a student's colour and pattern with a white ground of their own."""
         x, y = frame.xy(self.at.x, self.at.y)
-        return Text(self.text, num(x), num(y + 0.36 * self.size_mm), num(self.size_mm))
+        size = self.size_mm
+        back = None
+        if on_colour:
+            width = LETTER_EM * size * len(self.text) + 0.4 * size
+            back = (num(x - width / 2), num(y - 0.55 * size), num(width), num(1.1 * size))
+        return Text(self.text, num(x), num(y + 0.36 * size), num(size), back=back)
 
     def lead(self, frame: Frame) -> str:
         if self.at.distance(self.home) < 1e-6:
