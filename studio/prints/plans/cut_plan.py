@@ -93,6 +93,8 @@ def cut_plan_context(
         "plan": plan,
         "parts": [metal_part(facts, one, paper_for(school.paper)) for one in facts.metals],
         "whose": facts.whose,
+        "shared": len(facts.whose) > 1,
+        "turns": facts.turns,
         "why": facts.why,
         "measures": measures,
         "touched_mm2": touched,

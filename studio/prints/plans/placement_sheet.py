@@ -83,7 +83,7 @@ def placement_sheet_context(
     """What the template needs. Tiles on which nothing is stuck or sawn are left out unless
     `every_tile` asks for them."""
     paper = paper_for(school.paper, printer)
-    facts = PlanFacts(plan, own, with_papers=True)
+    facts = PlanFacts(plan, own, with_papers=True, by_blank=True)
     sheets = [metal_sheet(facts, one, paper, every_tile=every_tile) for one in facts.metals]
     return {
         "plan": plan,
@@ -92,6 +92,7 @@ def placement_sheet_context(
         "is_teacher": own is None,
         "kerf_mm": facts.job.kerf_mm,
         "shared_mm": shared_width_mm(facts.job),
+        "shared": len(facts.whose) > 1,
         "warning": _warning(plan),
         "left_out": any(sheet.left_out for sheet in sheets),
     }

@@ -13,6 +13,7 @@ from studio.queries.additions import shares_lying
 from studio.queries.plans import plans_holding
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.quote import pieces_of
+from studio.steps.sharing.turns import groups_in_turn
 
 from .figures import drawn
 
@@ -60,6 +61,7 @@ def saw_order(project: Project) -> tuple[SawOrder, ...]:
         plan.laid,
         lambda: pieces_of(list(shares)),
         frame_depth_mm(project.seat.student.school),
+        groups_in_turn(plan),
     )
     group = group_of(project.pk)
     found = []

@@ -33,6 +33,7 @@ from studio.steps.plans.layout_words import words_of
 from studio.steps.plans.place import projects_unplaced
 from studio.steps.plans.quote import course_share, pieces_of, planned_total, words_of_rule
 from studio.steps.plans.rivals import rival_beside
+from studio.steps.sharing.turns import groups_in_turn
 
 from .added import added_context
 from .decision import decision_on
@@ -221,7 +222,8 @@ def _answer_context(
     measures = laid.measures
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
     in_pieces = share_of_area(measures.piece_area_mm2, measures.consumed_mm2)
-    pictures = drawn(job, laid, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
+    depth = frame_depth_mm(plan.course.school)
+    pictures = drawn(job, laid, lambda: pieces_of(shares), depth, groups_in_turn(plan))
     mine = _own_groups(user, own)
     reasons = why(
         job,

@@ -34,7 +34,7 @@ from studio.steps.plans.quote import pieces_of
 from studio.steps.sharing import stock_rules
 from studio.steps.sharing.stock_moves import stock_situation, stuck_shares
 from studio.steps.sharing.stock_rules import StockSituation
-from studio.steps.sharing.turns import begun_turns
+from studio.steps.sharing.turns import begun_turns, groups_in_turn
 from studio.telling.in_hands import InHands, in_hands
 from studio.views.bench.shown import WORDS, rule_words
 from studio.views.bench.step_art import Art, art_of
@@ -465,6 +465,7 @@ def _picture(stock: SharedStock) -> MetalPicture | None:
         plan.laid,
         lambda: pieces_of(list(plan.shares.select_related("pattern"))),
         frame_depth_mm(plan.course.school),
+        groups_in_turn(plan),
     )
     code = stock.plan_stock.stock_piece.code
     return next((one for one in pictures if one.code == code), None)
