@@ -6,7 +6,7 @@ Line widths and letters are paper millimetres whatever the scale. Pure.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 from django.utils.translation import gettext
@@ -58,7 +58,8 @@ class Mount:
 
 @dataclass(frozen=True, slots=True)
 class PieceOnMetal:
-    """One piece's paths; `mine` where it belongs to the person who looks."""
+    """One piece's paths; `mine` where it belongs to the person who looks, `lying` where it lay
+    there before the plan's own pieces were added."""
 
     label: Text | None
     outline: str
@@ -67,6 +68,7 @@ class PieceOnMetal:
     drills: str
     crosses: str
     mine: bool
+    lying: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,13 +270,15 @@ def metal_art(
     frame: Frame,
     *,
     mine: Collection[str] = (),
+    lying: Collection[str] = (),
     with_order: bool = False,
     with_labels: bool = True,
     with_offcuts: bool = True,
     seen: Polygon | None = None,
     why: Why = NOTHING_TOLD,
 ) -> MetalArt:
-    """The picture. `mine` are the groups drawn as the looker's own; `with_order` numbers the
+    """The picture. `mine` are the groups drawn as the looker's own, `lying` those that lay
+    there before and are drawn faint; `with_order` numbers the
     beginnings of the saw lines, `with_labels` names the pieces and `with_offcuts` the offcuts.
     What lies outside of `seen` (a tile) is left out; `why` are the reasons to be keyed. A picture
     that is not at true size is drawn with no more points than the paper shows."""
@@ -298,7 +302,10 @@ def metal_art(
         offcut_labels=tuple(_offcut_labels(one, frame)) if with_offcuts else (),
         papers=frame.path(*papers),
         pieces=tuple(
-            _piece(one, mount, frame, mount.group in mine, texts.get(mount.label))
+            replace(
+                _piece(one, mount, frame, mount.group in mine, texts.get(mount.label)),
+                lying=mount.group in lying,
+            )
             for mount in mounts
         ),
         shared=frame.lines(*one.order.shared_cuts),

@@ -41,7 +41,8 @@ class Strategy:
     second ("EN": from the left edge, and there from the bottom). `sequence` is the order of
     pieces (indices of copies), `metals` the order in which stock pieces are tried. `wide` tries
     many turns at once; without `patient` what needs a closer look waits until all else lies.
-    `swift` looks at few turns and places, so that even hundreds of pieces lie soon.
+    `swift` looks at few turns and places, so that even hundreds of pieces lie soon. Without
+    `squeeze` no place is sought by exact geometry where the raster shows none.
     """
 
     fill: str
@@ -50,6 +51,7 @@ class Strategy:
     wide: bool = False
     patient: bool = True
     swift: bool = False
+    squeeze: bool = True
 
 
 class OutOfTime(Exception):
@@ -198,7 +200,9 @@ class Builder:
                 best = self._best_settled(sheet, face, proposals, fill, most)
                 if best is not None:
                     return best[1:]
-            best = self._squeeze_in(sheet, face, own, fill) if wide else None
+            best = None
+            if wide and strategy.squeeze:
+                best = self._squeeze_in(sheet, face, own, fill)
             if best is not None:
                 return best[1:]
         return None

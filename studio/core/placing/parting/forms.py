@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from shapely.geometry import box
@@ -13,10 +14,12 @@ from studio.core.cutting.job import Job, Parting, Placement, Stock
 from studio.core.placing.laying.construct import Builder, Strategy
 from studio.core.verifying import faults
 
-from .groups import Group
+from .groups import Group, written
 
-DRAWING_IN = 12_000  # evaluations of the compiled search for one form
-LANE = 1  # the bold one
+if TYPE_CHECKING:
+    from .strips import Strips
+
+CONDENSING = 16_000  # evaluations of the compiled search for one form
 
 
 @dataclass(frozen=True)
@@ -57,7 +60,7 @@ class Former:
         self.grain = grain
         self.forms: list[Form] = []
         self.tried: dict[float, int] = {}
-        self.builder: Builder | None = None
+        self.strips: Strips | None = None
 
     @property
     def area(self) -> float:
@@ -76,26 +79,28 @@ class Former:
                     found[high] = away
         return sorted(found, key=lambda h: found[h])[:most]
 
-    def lay(
+    def _laid(
         self, high: float, most_wide: float, go_on: Callable[[], bool]
-    ) -> tuple[Job, Builder, list[Placement]] | None:
+    ) -> list[Placement] | None:
         """The group laid from the left in a strip of a height; None where it does not fit."""
-        far = min(self.longest, most_wide + self.out)
-        strip = Stock(
+        job = replace(self.plain, metal=(self._strip(high, min(self.longest, most_wide)),))
+        builder = Builder(job)
+        copies = builder.copies
+        order = tuple(sorted(range(len(copies)), key=lambda i: (-copies[i][0].covered, i)))
+        strategy = Strategy("EN", order, (0,), squeeze=False)
+        placed, left, whole = builder.build(strategy, go_on)
+        return placed if whole and not left else None
+
+    def _strip(self, high: float, wide: float) -> Stock:
+        """A blank of cut edges only, in the judge's rules: a little larger where the margin is
+        less than the kerf, which any edge that is not clean asks for."""
+        return Stock(
             "strip",
-            box(-self.out, -self.out, far, high + self.out),
+            box(-self.out, -self.out, wide + self.out, high + self.out),
             price_per_mm2=3e-4,
             clean_edges=False,
             grain_deg=self.grain,
         )
-        job = replace(self.plain, metal=(strip,))
-        builder = Builder(job)
-        copies = builder.copies
-        order = tuple(sorted(range(len(copies)), key=lambda i: (-copies[i][0].covered, i)))
-        placed, left, whole = builder.build(Strategy("EN", order, (0,)), go_on)
-        if left or not whole:
-            return None
-        return job, builder, placed
 
     def seek(
         self,
@@ -105,24 +110,33 @@ class Former:
         *,
         seed: int = 1,
         compiled: bool = False,
-        effort: int = DRAWING_IN,
+        effort: int = CONDENSING,
     ) -> Form | None:
-        """A form of at most this height; None where none was found, or the clock ended it."""
-        laid = self.lay(high, most_wide, go_on)
+        """A form of at most this height; None where none was found, or the clock ended it.
+
+        Without the compiled search pieces are laid one after another.
+        """
         self.tried[high] = self.tried.get(high, 0) + 1
-        if laid is None:
-            return None
-        job, builder, placed = laid
-        best = self._form(job, placed, high)
         if compiled:
-            drawn = self._form(job, _drawn_in(job, builder, placed, seed, effort), high)
-            if drawn is not None and (
-                best is None or drawn.wide * drawn.high < best.wide * best.high
-            ):
-                best = drawn
+            placed = self._condensed(high, most_wide, go_on, seed, effort)
+        else:
+            placed = self._laid(high, most_wide, go_on)
+        best = None if placed is None else self._form(placed, high)
         if best is not None:
             self.keep(best)
         return best
+
+    def _condensed(
+        self, high: float, most_wide: float, go_on: Callable[[], bool], seed: int, effort: int
+    ) -> list[Placement] | None:
+        from .strips import Strips
+
+        inner, most = high - 2.0 * self.margin, most_wide - 2.0 * self.margin
+        if inner <= 0.0 or most <= 0.0:
+            return None
+        if self.strips is None:
+            self.strips = Strips(self.plain, self.grain, inner, most)
+        return self.strips.condensed(inner, most, seed, effort, go_on)
 
     def keep(self, form: Form) -> None:
         """Note a form, and forget those that need more both ways."""
@@ -131,29 +145,23 @@ class Former:
         self.forms = [f for f in self.forms if not (form.wide <= f.wide and form.high <= f.high)]
         self.forms.append(form)
 
-    def _form(self, job: Job, placed: Sequence[Placement], asked: float) -> Form | None:
-        if not placed or faults(job, placed):
-            return None
-        bounds = np.array([p.lay(job.wanted_by_id[p.piece].outline).bounds for p in placed])
+    def _form(self, placed: Sequence[Placement], asked: float) -> Form | None:
+        """The least blank round a layout, where the judge finds no fault with it."""
+        bounds = np.array([p.lay(self.plain.wanted_by_id[p.piece].outline).bounds for p in placed])
         x0, y0 = (float(v) - self.margin for v in bounds[:, :2].min(axis=0))
         x1, y1 = (float(v) + self.margin for v in bounds[:, 2:].max(axis=0))
-        moved = tuple(replace(p, x_mm=p.x_mm - x0, y_mm=p.y_mm - y0) for p in placed)
+        strip = self._strip(y1 - y0, x1 - x0)
+        moved = tuple(
+            written(
+                replace(p, x_mm=p.x_mm - x0, y_mm=p.y_mm - y0),
+                self.plain.wanted_by_id[p.piece],
+                strip,
+            )
+            for p in placed
+        )
+        if faults(replace(self.plain, metal=(strip,)), moved):
+            return None
         return Form(x1 - x0, y1 - y0, moved, asked)
-
-
-def _drawn_in(
-    job: Job, builder: Builder, placed: Sequence[Placement], seed: int, effort: int
-) -> list[Placement]:
-    from studio.core.placing.separating.improve import Improver
-    from studio.core.placing.separating.separation import explore
-
-    improver = Improver(job, builder.shapes, placed, (0,), "EN")
-    stop = np.zeros(1, dtype=np.int64)
-    lane = improver.lanes[LANE]
-    explore(
-        improver.stock.kinds, improver.plane.region, lane, stop, seed % (2**32 - 5), effort, LANE
-    )
-    return improver.placements(LANE)
 
 
 def _span(bounds: tuple[float, float, float, float]) -> float:
