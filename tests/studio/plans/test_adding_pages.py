@@ -11,7 +11,7 @@ from classroom.models import User
 from studio.models import CutPlan, Project
 from tests.people import Cast
 from tests.studio.bench.making import World, make_world
-from tests.studio.plans.test_adding import add, added_and_issued, another, laid, start
+from tests.studio.plans.added import add, added_and_issued, another, laid, start
 
 
 def browser_of(person: User) -> Client:
