@@ -18,6 +18,7 @@ from studio.core.picturing.sawing_order import sawing_orders
 from studio.core.picturing.why import Why, why
 from studio.models import CutPlan, PlanProject
 from studio.prints.paper.pilots import pilot_size
+from studio.queries.additions import shares_lying
 from studio.queries.plans import stock_touched_by
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.placing_settings import rules_for
@@ -71,9 +72,9 @@ class PlanFacts:
     @cached_property
     def shares(self) -> list[PlanProject]:
         return list(
-            self.plan.shares.select_related(
-                "project__brief", "project__seat__student", "pattern"
-            ).defer(
+            shares_lying(self.plan)
+            .select_related("project__brief", "project__seat__student", "pattern")
+            .defer(
                 "pattern__tracing",
                 "pattern__findings_json",
                 "pattern__relabels",
@@ -190,6 +191,15 @@ class PlanFacts:
     def mine(self) -> frozenset[str]:
         """Groups drawn as the looker's own: for a teacher none."""
         return frozenset() if self.own is None else frozenset(group_of(pk) for pk in self.own)
+
+    @cached_property
+    def lying(self) -> frozenset[str]:
+        """Groups whose pieces lay on the metal before this plan's were added: drawn faint."""
+        if self.plan.adds_to_id is None:
+            return frozenset()
+        return frozenset(
+            group_of(share.project_id) for share in self.shares if share.plan_id != self.plan.pk
+        )
 
     def on_metal(self, one: OneMetal) -> list[Whose]:
         """Those whose pieces lie on this stock piece."""

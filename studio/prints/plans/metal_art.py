@@ -6,7 +6,7 @@ Line widths and letters are paper millimetres whatever the scale. Pure.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 from django.utils.translation import gettext
@@ -59,7 +59,8 @@ class Mount:
 
 @dataclass(frozen=True, slots=True)
 class PieceOnMetal:
-    """One piece's paths; `mine` where it belongs to the person who looks."""
+    """One piece's paths; `mine` where it belongs to the person who looks, `lying` where it lay
+    there before the plan's own pieces were added."""
 
     label: Text | None
     outline: str
@@ -68,6 +69,7 @@ class PieceOnMetal:
     drills: str
     crosses: str
     mine: bool
+    lying: bool = False
     mark: Mark | None = None  # where several students share the picture
 
     @property
@@ -283,13 +285,15 @@ def metal_art(
     frame: Frame,
     *,
     mine: Collection[str] = (),
+    lying: Collection[str] = (),
     with_order: bool = False,
     with_labels: bool = True,
     with_offcuts: bool = True,
     seen: Polygon | None = None,
     why: Why = NOTHING_TOLD,
 ) -> MetalArt:
-    """The picture. `mine` are the groups drawn as the looker's own; `with_order` numbers the
+    """The picture. `mine` are the groups drawn as the looker's own, `lying` those that lay
+    there before and are drawn faint; `with_order` numbers the
     beginnings of the saw lines, `with_labels` names the pieces and `with_offcuts` the offcuts.
     What lies outside of `seen` (a tile) is left out; `why` are the reasons to be keyed. A picture
     that is not at true size is drawn with no more points than the paper shows."""
@@ -313,8 +317,9 @@ def metal_art(
         offcut_labels=tuple(_offcut_labels(one, frame)) if with_offcuts else (),
         papers=frame.path(*papers),
         pieces=tuple(
-            _piece(one, mount, frame, mount.group in mine, texts.get(mount.label))
+            faint(piece) if mount.group in lying else piece
             for mount in mounts
+            for piece in [_piece(one, mount, frame, mount.group in mine, texts.get(mount.label))]
         ),
         shared=frame.lines(*one.order.shared_cuts),
         free=frame.lines(*(line.free for line in one.order.lines)),
@@ -327,6 +332,11 @@ def metal_art(
         kerfs=frame.path(*(part for cut in one.order.parting for part in polygons_of(cut.kerf))),
         blanks=tuple((_hue(one, blank.group), frame.path(blank.outline)) for blank in one.blanks),
     )
+
+
+def faint(piece: PieceOnMetal) -> PieceOnMetal:
+    """The same piece as one that lay there before: in no colour."""
+    return replace(piece, lying=True, mark=None)
 
 
 def _hue(one: OneMetal, group: str | None) -> str:

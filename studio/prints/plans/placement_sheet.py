@@ -153,7 +153,7 @@ def _page(
     return SheetPage(
         num(width),
         num(height),
-        metal_art(one, frame, mine=facts.mine, seen=_view(one, t)),
+        metal_art(one, frame, mine=facts.mine, lying=facts.lying, seen=_view(one, t)),
         bars_for(paper, first=first),
         t,
         None if tiling.is_one else tile_art(tiling, t, paper, printed),
@@ -170,7 +170,7 @@ def _cover(facts: PlanFacts, one: OneMetal, paper: Paper) -> SheetPage:
     return SheetPage(
         num(width * scale + 2),
         num(height * scale + 2),
-        metal_art(one, frame, mine=facts.mine, with_offcuts=False),
+        metal_art(one, frame, mine=facts.mine, lying=facts.lying, with_offcuts=False),
         None,
         None,
         None,
