@@ -17,6 +17,7 @@ from studio.core.picturing.why import Why, why
 from studio.models import CutPlan, PlanProject
 from studio.prints.paper.pilots import pilot_size
 from studio.queries.plans import stock_touched_by
+from studio.queries.shared_stock import groups_in_turn
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.quote import pieces_of
@@ -76,6 +77,7 @@ class PlanFacts:
         drawings = pieces_of(self.shares)
         depth = frame_depth_mm(self.plan.course.school)
         rules = rules_for(self.plan.course.school, self.plan.course)
+        turns = groups_in_turn(self.plan)
         sizes = {
             group_of(share.project_id): pilot_size(share.project.brief, self.plan.metal)
             for share in self.shares
@@ -83,7 +85,7 @@ class PlanFacts:
         orders = {
             order.metal: order
             for order in sawing_orders(
-                self.job, self.laid.placements, drawings, depth, self.laid.offcuts
+                self.job, self.laid.placements, drawings, depth, self.laid.offcuts, turns=turns
             )
         }
         return [
@@ -98,7 +100,7 @@ class PlanFacts:
                 rim_mm=float(rules.rim_mm),
                 units=Units(self.plan.course.school.units),
             )
-            for shown in picture(self.job, self.laid, drawings, frame_depth_mm=depth)
+            for shown in picture(self.job, self.laid, drawings, frame_depth_mm=depth, turns=turns)
         ]
 
     @cached_property

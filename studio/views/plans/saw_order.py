@@ -10,6 +10,7 @@ from studio.core.picturing.paths import numbers
 from studio.core.picturing.plan import MetalPicture, Start, marked
 from studio.models import Project
 from studio.queries.plans import plans_holding
+from studio.queries.shared_stock import groups_in_turn
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.quote import pieces_of
 
@@ -59,6 +60,7 @@ def saw_order(project: Project) -> tuple[SawOrder, ...]:
         plan.laid,
         lambda: pieces_of(list(shares)),
         frame_depth_mm(project.seat.student.school),
+        groups_in_turn(plan),
     )
     group = group_of(project.pk)
     found = []

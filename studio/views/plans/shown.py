@@ -23,6 +23,7 @@ from studio.core.picturing.why import Waiting, why, with_letters
 from studio.models import Brief, CutPlan, PlacingJob, PlanProject, Quote
 from studio.queries.patterns import projects_for
 from studio.queries.plans import patterns_without_plan, stock_touched_by
+from studio.queries.shared_stock import groups_in_turn
 from studio.running.health import nobody_works
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.layouts.may_lay import why_plan_is_fixed
@@ -218,7 +219,8 @@ def _answer_context(
     measures = laid.measures
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
     in_pieces = share_of_area(measures.piece_area_mm2, measures.consumed_mm2)
-    pictures = drawn(job, laid, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
+    depth = frame_depth_mm(plan.course.school)
+    pictures = drawn(job, laid, lambda: pieces_of(shares), depth, groups_in_turn(plan))
     mine = _own_groups(user, own)
     reasons = why(
         job,
