@@ -16,7 +16,6 @@ from shapely.geometry import Polygon
 
 from classroom.models import Course, User
 from studio.core.cutting import Job
-from studio.core.cutting.groups import group_of
 from studio.core.cutting.job import Wanted
 from studio.core.picturing.plan import labels_of
 from studio.models import (
@@ -153,14 +152,6 @@ def stock_with_shares(plan_stock: PlanStock) -> SharedStock:
     """This one, with everybody whose pieces lie on it. It is held by its plan."""
     every = shared_stock_of([plan_stock.plan_id], least=0)
     return next(one for one in every if one.plan_stock.pk == plan_stock.pk)
-
-
-def groups_in_turn(plan: CutPlan) -> tuple[str, ...]:
-    """The groups of a plan whose metal is passed on, in the order in which they saw."""
-    if plan.way != CutPlan.Way.PASSED:
-        return ()
-    projects = plan.shares.filter(turn__gt=0).order_by("turn", "pk")
-    return tuple(group_of(pk) for pk in projects.values_list("project", flat=True))
 
 
 def stock_under(share: PlanProject) -> set[str]:

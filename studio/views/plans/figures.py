@@ -28,14 +28,15 @@ def drawn(
     frame_depth_mm: float,
     turns: Sequence[str] = (),
 ) -> list[MetalPicture]:
-    """The pictures of a plan, its groups sawing in these `turns`. A class that watches its plan
-    grow asks for the same ones again and again, so they are kept under what they were drawn from.
+    """The pictures of a plan, numbered by `turns` where its metal is passed on.
+
+    A class that watches its plan grow asks for the same ones again and again, so they are kept
+    under what they were drawn from.
     """
     written = plan_to_json(plan)
-    content = json.dumps(
-        [job_to_json(job), written["placements"], written["measures"], frame_depth_mm, turns]
-    )
-    key = f"plan-picture-3-{hashlib.sha256(content.encode()).hexdigest()}"
+    shown = [written.get(name) for name in ("placements", "measures", "cuts", "blanks")]
+    content = json.dumps([job_to_json(job), shown, frame_depth_mm, list(turns)])
+    key = f"plan-picture-4-{hashlib.sha256(content.encode()).hexdigest()}"
     found = cache.get(key)
     if found is None:
         found = list(

@@ -9,10 +9,11 @@ from studio.core.cutting.groups import group_of
 from studio.core.picturing.paths import numbers
 from studio.core.picturing.plan import MetalPicture, Start, marked
 from studio.models import Project
+from studio.queries.additions import shares_lying
 from studio.queries.plans import plans_holding
-from studio.queries.shared_stock import groups_in_turn
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.quote import pieces_of
+from studio.steps.sharing.turns import groups_in_turn
 
 from .figures import drawn
 
@@ -54,7 +55,7 @@ def saw_order(project: Project) -> tuple[SawOrder, ...]:
     plan = plans_holding([project]).first()
     if plan is None or plan.laid is None:
         return ()
-    shares = plan.shares.select_related("pattern")
+    shares = shares_lying(plan).select_related("pattern")
     pictures = drawn(
         plan.asked,
         plan.laid,

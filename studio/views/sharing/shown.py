@@ -20,7 +20,6 @@ from studio.forms.sharing.handing import HandOnForm, LeaveOutForm, StandInForm
 from studio.models import PlanProject, StockSignOff, StockStep
 from studio.queries.shared_stock import (
     SharedStock,
-    groups_in_turn,
     holders_in,
     letters_in,
     share_of,
@@ -35,7 +34,7 @@ from studio.steps.plans.quote import pieces_of
 from studio.steps.sharing import stock_rules
 from studio.steps.sharing.stock_moves import stock_situation, stuck_shares
 from studio.steps.sharing.stock_rules import StockSituation
-from studio.steps.sharing.turns import begun_turns
+from studio.steps.sharing.turns import begun_turns, groups_in_turn
 from studio.telling.in_hands import InHands, in_hands
 from studio.views.bench.shown import WORDS, rule_words
 from studio.views.bench.step_art import Art, art_of
