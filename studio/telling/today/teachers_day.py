@@ -118,9 +118,9 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
         ],
         calm=[
             _drying(user, moment),
-            _in_hands(in_hands),
             _permits(user, moment),
             _supplies(user),
+            _in_hands(in_hands),
         ],
         budgets=list(
             budgets_for(user).filter(course__closed_at=None).order_by("course__title", "pk")
@@ -224,7 +224,9 @@ def _to_part(user: User) -> Waiting:
     return _group(
         "Sheets to part now",
         "No sheet waits to be parted.",
-        parts_waiting(user).filter(plan_stock__plan__course__closed_at=None),
+        parts_waiting(user)
+        .filter(plan_stock__plan__course__closed_at=None)
+        .defer("plan_stock__plan__job", "plan_stock__plan__answer"),
         lambda step: DayRow(
             step.plan_stock.stock_piece.code,
             reverse("part_metal", args=[step.pk]),

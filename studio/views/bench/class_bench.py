@@ -143,8 +143,13 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         len(projects),
         [(title, one) for title, one in times if one.learned],
         metal_in_hands(user, course),
-        list(parts_waiting(user).filter(plan_stock__plan__course=course)[:MOST_ROWS]),
+        _to_part(user, course),
     )
+
+
+def _to_part(user: User, course: Course) -> list[StockStep]:
+    rows = parts_waiting(user).filter(plan_stock__plan__course=course)
+    return list(rows.defer("plan_stock__plan__job", "plan_stock__plan__answer")[:MOST_ROWS])
 
 
 def _made(user: User, course: Course) -> list[Made]:
