@@ -168,6 +168,7 @@ def erase(student: User) -> None:
         Errand.objects.filter(pk=errand.pk).delete()
         transaction.on_commit(partial(drop, *names))
     UploadTally.objects.filter(owner=student).delete()
+    _empty_shares(student)
     PracticeTry.objects.filter(person=student).delete()
     transaction.on_commit(lambda: _remove(files))
 
@@ -243,6 +244,16 @@ def _files(student: User) -> list[Pattern]:
 def _reasons(student: User) -> QuerySet[SignOff]:
     written = SignOff._base_manager.filter(Q(step__project__seat__student=student) | Q(by=student))
     return written.exclude(reason__in=["", ERASED])
+
+
+def _empty_shares(student: User) -> None:
+    """Why others stuck the student's papers on, why shared metal went to the student, and why the
+    student was left out: often that somebody was ill."""
+    for share in _shares(student):
+        for row in (*share.stuck.exclude(reason=""), *share.held.exclude(reason="")):
+            rewrite(row, {"reason": ERASED})
+        if share.left_out_why:
+            rewrite(share, {"left_out_why": ERASED})
 
 
 def _errands(student: User) -> QuerySet[Errand]:
