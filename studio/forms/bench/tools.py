@@ -13,7 +13,6 @@ from classroom.models import School
 from studio.models import Shear
 from studio.steps.bench.tools import RoomTools
 
-
 SHEARS: Final = {
     Shear.NONE: gettext_noop("No shear"),
     Shear.HAND: gettext_noop("Bench shear, worked by hand"),

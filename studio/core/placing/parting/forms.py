@@ -147,9 +147,7 @@ class Former:
 
     def _form(self, placed: Sequence[Placement], asked: float) -> Form | None:
         """The least blank round a layout, where the judge finds no fault with it."""
-        bounds = np.array(
-            [p.lay(self.plain.wanted_by_id[p.piece].outline).bounds for p in placed]
-        )
+        bounds = np.array([p.lay(self.plain.wanted_by_id[p.piece].outline).bounds for p in placed])
         x0, y0 = (float(v) - self.margin for v in bounds[:, :2].min(axis=0))
         x1, y1 = (float(v) + self.margin for v in bounds[:, 2:].max(axis=0))
         strip = self._strip(y1 - y0, x1 - x0)
