@@ -56,6 +56,8 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
         raise Refused(
             "This plan was laid before pieces got room for saw and file. Place them again."
         )
+    if not plan.way:
+        raise Refused("This plan was laid before sheets were shared by rule. Place them again.")
     if plan.course.closed_at is not None:
         raise Refused(
             "This course is closed, so no metal is set aside for it. Open it again first."

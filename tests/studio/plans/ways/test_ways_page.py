@@ -145,3 +145,18 @@ def test_more_students_ask_the_database_no_more(cast: Cast, parted: CutPlan, mor
     larger = plans.placed(cast, *projects, rounds=1)
     assert larger.is_parted
     assert plans.queries(client, reverse("plan", args=[larger.pk])) == few
+
+
+def test_the_courses_settings_say_what_ways_came_to_in_its_latest_plan(
+    cast: Cast, parted: CutPlan
+) -> None:
+    assert work_out(parted, Way.PASSED)
+    client = signed_in(cast.teacher)
+    url = reverse("course_placing_settings", args=[cast.course.pk])
+    seen = text(client.get(url).content.decode())
+    assert f"latest shared plan, plan {parted.pk}" in seen
+    assert "Parted first, with the shear (taken)" in seen
+    for way in (Way.PARTED, Way.PASSED):
+        assert f"{try_of(parted, way).money} USD" in seen
+    school = text(client.get(reverse("placing_settings")).content.decode())
+    assert "latest shared plan" not in school
