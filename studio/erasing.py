@@ -61,6 +61,7 @@ SEARCHED: Searched = {
     SignOff: ("step__project__seat__course__school", ("reason",)),
     StockSignOff: ("step__plan_stock__plan__course__school", ("reason",)),
     PartEntry: ("plan_stock__plan__course__school", ("cause",)),
+    PlanProject: ("plan__course__school", ("left_out_why",)),
     MetalHolder: ("plan_stock__plan__course__school", ("reason",)),
     Return: ("plan__course__school", ("remark", "balance")),
 }
