@@ -68,6 +68,16 @@ WAIT_SHARE, WAIT_SECONDS = 0.25, 4.0  # how long the compiled search is waited f
 SHORT_SECONDS = 3.0  # a shorter run does not begin to compile
 
 
+def now() -> float:
+    """The clock that every search looks at, in seconds."""
+    return time.monotonic()
+
+
+def pause() -> None:
+    """Wait a little for what is made ready aside."""
+    time.sleep(0.05)
+
+
 class Cut(Exception):
     """The clock, or the caller, ended a round; nothing of it counts."""
 

@@ -53,6 +53,7 @@ class StageArt:
     number: int
     part: int
     makes: tuple[int, int]
+    title: str
     width: str
     height: str
     outline: str
@@ -89,7 +90,13 @@ def stage_art(
     shown = [
         _text(letters.get(group, ""), *frame.xy(*at), LETTER_MM * 1.3) for group, at in stage.blanks
     ]
+    ends = (
+        _end("A", stage, start, inner, frame, units),
+        _end("B", stage, end, inner, frame, units),
+    )
+    told = ", ".join(f"{one.letter} {one.length} {one.corner_words}" for one in ends)
     return StageArt(
+        title=f"{gettext('Cut %(number)s') % {'number': stage.number}}: {told}",
         number=stage.number,
         part=stage.part,
         makes=stage.makes,
@@ -101,10 +108,7 @@ def stage_art(
         cut_length=format_length(stage.length_mm, units),
         number_mark=_text(str(stage.number), mx, my, MARK_MM),
         number_y=num(my),
-        ends=(
-            _end("A", stage, start, inner, frame, units),
-            _end("B", stage, end, inner, frame, units),
-        ),
+        ends=ends,
         letters=tuple(shown),
         frees=", ".join(sorted({letters.get(group, "") for group, _ in stage.blanks})),
     )

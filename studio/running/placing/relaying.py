@@ -6,7 +6,7 @@ import logging
 
 from studio.core.placing import apart as search_apart
 from studio.core.placing import place
-from studio.steps.layouts.relay_by_server import SECONDS, claim_relay, fail_relay, keep_relay
+from studio.steps.relaying.by_server import SECONDS, claim_relay, fail_relay, keep_relay
 
 logger = logging.getLogger(__name__)
 

@@ -26,8 +26,8 @@ from studio.queries.plans import plans_for
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase
 from studio.steps.bench.situation import situations
-
 from studio.telling.in_hands import InHands, metal_in_hands
+
 from .setting_up import SettingUp, setting_up
 
 SHOWN = 8
@@ -220,7 +220,8 @@ def _stopped(user: User) -> Waiting:
 def _hand_on(found: Sequence[InHands]) -> Waiting:
     """Shared metal that stands still until a teacher checks, names or hands on."""
     rows = [_metal_row(one) for one in found if one.needs_the_teacher]
-    return Waiting("Shared metal that waits for you", rows[:SHOWN], len(rows), "None waits for you.")
+    title, nothing = "Shared metal that waits for you", "None waits for you."
+    return Waiting(title, rows[:SHOWN], len(rows), nothing)
 
 
 def _in_hands(found: Sequence[InHands]) -> Waiting:

@@ -17,11 +17,11 @@ from studio.models import (
     BenchStep,
     BenchTablet,
     Project,
-    StockSignOff,
     StockStep,
     TabletDeed,
 )
 from studio.queries.bench import projects_on
+from studio.queries.shared_stock import papers_on
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase, Situation
 from studio.steps.bench.situation import situations
@@ -130,15 +130,9 @@ def at_work(tablet: BenchTablet, seat: Seat | None = None) -> dict[int, list[Wor
 def _stuck(every: Iterable[Situation]) -> set[tuple[int, int]]:
     """Steps and the shares whose papers are on, since sticking was started."""
     steps = {step.pk: step for on in every for piece in on.shared.pieces for step in piece.steps}
-    begun = {pk: step.started_at for pk, step in steps.items() if step.started_at is not None}
-    if not begun:
-        return set()
-    rows = StockSignOff.objects.filter(step__in=begun, kind=StockSignOff.Kind.STUCK)
-    return {
-        (row.step_id, row.share_id)
-        for row in rows
-        if row.share_id is not None and row.at >= begun[row.step_id]
-    }
+    return papers_on(
+        {pk: step.started_at for pk, step in steps.items() if step.started_at is not None}
+    )
 
 
 def _common(project: Project, on: Situation, stuck: set[tuple[int, int]]) -> list[Work]:

@@ -128,9 +128,12 @@ def _form(request: Visit, step: StockStep) -> PartedForm | None:
 def _page(request: Visit, step: StockStep, form: PartedForm | None, *, status: int) -> HttpResponse:
     language = get_language() or "en"
     plan = step.plan_stock.plan
-    context: dict[str, Any] = step_context(request.user, step, language) | {
+    shown = step_context(request.user, step, language)
+    letters = {part.number: part.letter for part in shown["metal"].parts}
+    rows = form.rows() if form is not None else []
+    context: dict[str, Any] = shown | {
         "form": form,
-        "rows": form.rows() if form is not None else [],
+        "rows": [row | {"letter": letters[row["part"].number]} for row in rows],
         "lang": language,
         "sections": language_links(request, language),
         "crumbs": [

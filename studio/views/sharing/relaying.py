@@ -10,7 +10,7 @@ from classroom.acting import done
 from classroom.permissions import Action, Visit, requires
 from classroom.wording.chosen_language import shown_in_chosen_language
 from studio.queries.layouts import own_blank_plan_for
-from studio.steps.layouts.relay_by_server import ask_relay
+from studio.steps.relaying.by_server import ask_relay
 
 
 @requires(Action.LAY_OUT)

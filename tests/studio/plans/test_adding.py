@@ -17,9 +17,10 @@ from studio.auditing import audit_plans
 from studio.core.cutting import plan_to_json
 from studio.core.placing import place
 from studio.core.verifying import faults
-from studio.models import BenchStep, Brief, CutPlan, Project
+from studio.models import BenchStep, Brief, CutPlan, PlanProject, Project
 from studio.steps.plans.adding import add_to, why_not_add
 from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.asking import make_job
 from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.issue import issue_plan
 from studio.steps.plans.place import place_again
@@ -63,6 +64,23 @@ def added_and_issued(world: World, base: CutPlan) -> tuple[Project, CutPlan]:
     issue_plan(plan, acting=world.cast.teacher)
     more.refresh_from_db()
     return more, plan
+
+
+def placed_and_issued(world: World, project: Project) -> CutPlan:
+    """The project's plan as the engine lays it and the rack gets its offcuts, handed out."""
+    pattern = project.patterns.select_related("project__brief").get()
+    plan = CutPlan.objects.create(
+        course=world.cast.course,
+        metal=world.metal,
+        job=make_job([pattern], world.sheets[:1], world.cast.school),
+        created_by=world.cast.teacher,
+    )
+    PlanProject.objects.create(plan=plan, project=project, pattern=pattern)
+    approve_plan(laid(plan), acting=world.cast.teacher)
+    issue_plan(plan, acting=world.cast.teacher)
+    project.refresh_from_db()
+    plan.refresh_from_db()
+    return plan
 
 
 def start(project: Project, *kinds: str) -> None:

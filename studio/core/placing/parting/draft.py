@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-import shapely
 from shapely.geometry import Polygon
 
 from studio.core.cutting.job import Blank, Cut, Job, Measures, Offcut, Parting, Placement
@@ -122,7 +121,3 @@ def without_faults(draft: Draft, left: Iterable[Copy]) -> tuple[Draft, list[Copy
 
 def outlines_of(job: Job, placements: Iterable[Placement]) -> list[Polygon]:
     return [p.lay(job.wanted_by_id[p.piece].outline) for p in placements]
-
-
-def area_of(region: shapely.Geometry) -> float:
-    return float(region.area)

@@ -12,13 +12,15 @@ from shapely.geometry import box
 
 from studio.core.cutting.job import Job, Parting, Placement, Stock
 from studio.core.placing.laying.construct import Builder, Strategy
-from studio.core.verifying import faults
+from studio.core.verifying import faults, measure
 
 from .groups import Group, written
 
 if TYPE_CHECKING:
     from .strips import Strips
 
+PRICE = 1e-4  # any will do: forms are compared in mm²
+WIDENED = 3  # forms of a group that are widened in one round
 CONDENSING = 16_000  # evaluations of the compiled search for one form
 
 
@@ -29,7 +31,12 @@ class Form:
     wide: float
     high: float
     placements: tuple[Placement, ...]
-    asked: float  # the height that it was sought for
+    need: float  # what it uses up, as money counts it: metal less what goes back; mm²
+
+    @property
+    def back(self) -> float:
+        """What goes back to the rack out of it, as its worth counts it, in mm²."""
+        return self.wide * self.high - self.need
 
 
 class Former:
@@ -59,6 +66,7 @@ class Former:
         )
         self.grain = grain
         self.forms: list[Form] = []
+        self.widened: list[Form] = []
         self.tried: dict[float, int] = {}
         self.strips: Strips | None = None
 
@@ -91,13 +99,14 @@ class Former:
         placed, left, whole = builder.build(strategy, go_on)
         return placed if whole and not left else None
 
-    def _strip(self, high: float, wide: float) -> Stock:
+    def _strip(self, high: float, wide: float, out: float | None = None) -> Stock:
         """A blank of cut edges only, in the judge's rules: a little larger where the margin is
         less than the kerf, which any edge that is not clean asks for."""
+        more = self.out if out is None else out
         return Stock(
             "strip",
-            box(-self.out, -self.out, wide + self.out, high + self.out),
-            price_per_mm2=3e-4,
+            box(-more, -more, wide + more, high + more),
+            price_per_mm2=PRICE,
             clean_edges=False,
             grain_deg=self.grain,
         )
@@ -121,7 +130,7 @@ class Former:
             placed = self._condensed(high, most_wide, go_on, seed, effort)
         else:
             placed = self._laid(high, most_wide, go_on)
-        best = None if placed is None else self._form(placed, high)
+        best = None if placed is None else self._form(placed)
         if best is not None:
             self.keep(best)
         return best
@@ -142,14 +151,12 @@ class Former:
         """Note a form, and forget those that need more both ways."""
         if any(f.wide <= form.wide and f.high <= form.high for f in self.forms):
             return
-        self.forms = [f for f in self.forms if not (form.wide <= f.wide and form.high <= f.high)]
+        self.forms = [f for f in self.forms if not _serves(form, f)]
         self.forms.append(form)
 
-    def _form(self, placed: Sequence[Placement], asked: float) -> Form | None:
+    def _form(self, placed: Sequence[Placement]) -> Form | None:
         """The least blank round a layout, where the judge finds no fault with it."""
-        bounds = np.array(
-            [p.lay(self.plain.wanted_by_id[p.piece].outline).bounds for p in placed]
-        )
+        bounds = np.array([p.lay(self.plain.wanted_by_id[p.piece].outline).bounds for p in placed])
         x0, y0 = (float(v) - self.margin for v in bounds[:, :2].min(axis=0))
         x1, y1 = (float(v) + self.margin for v in bounds[:, 2:].max(axis=0))
         strip = self._strip(y1 - y0, x1 - x0)
@@ -163,7 +170,33 @@ class Former:
         )
         if faults(replace(self.plain, metal=(strip,)), moved):
             return None
-        return Form(x1 - x0, y1 - y0, moved, asked)
+        return Form(x1 - x0, y1 - y0, moved, self._need(x1 - x0, y1 - y0, moved))
+
+    def _need(self, wide: float, high: float, placed: Sequence[Placement]) -> float:
+        strip = self._strip(high, wide, out=0.0)
+        figures, _ = measure(replace(self.plain, metal=(strip,), saw_cost_per_mm=0.0), placed)
+        return figures.cost / strip.price_per_mm2
+
+    def widen(self, most_wide: float, most_high: float, go_on: Callable[[], bool]) -> None:
+        """Larger blanks round the best forms, where what is more goes back to the rack together
+        with the hollows between the pieces: that may use up less metal than a close fit."""
+        more = self.plain.offcut_min_width_mm
+        best = sorted((f for f in self.forms if f not in self.widened), key=lambda f: f.need)
+        for form in best[:WIDENED]:
+            self.widened.append(form)
+            for right, up in ((1.0, 0.0), (0.0, 1.0), (1.5, 0.0), (0.0, 1.5), (1.0, 1.0)):
+                wide, high = form.wide + right * more, form.high + up * more
+                if not go_on():
+                    return
+                if wide <= most_wide and high <= most_high:
+                    need = self._need(wide, high, form.placements)
+                    if need < form.need - 1.0:
+                        self.keep(Form(wide, high, form.placements, need))
+
+
+def _serves(one: Form, other: Form) -> bool:
+    """Whether one form does for all that another does, and uses up no more."""
+    return one.wide <= other.wide and one.high <= other.high and one.need <= other.need
 
 
 def _span(bounds: tuple[float, float, float, float]) -> float:

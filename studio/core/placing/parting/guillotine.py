@@ -22,12 +22,14 @@ Chance = np.random.Generator
 @dataclass(frozen=True, slots=True)
 class Size:
     """A size that would do for an item, in mm; `kind` names the bins that it is for, `form` is
-    the caller's own."""
+    the caller's own. `back` is what of its area goes back to the rack again, as its worth counts
+    it, in mm²."""
 
     wide: float
     high: float
     kind: int = 0
     form: int = 0
+    back: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ class Packer:
         return Way(tuple(by_area), tuple(cheap))
 
     def _size_of(self, item: int) -> float:
-        return min((s.wide * s.high for s in self.items[item].sizes), default=0.0)
+        return min((s.wide * s.high - s.back for s in self.items[item].sizes), default=0.0)
 
     def varied(self, way: Way, chance: Chance) -> Way:
         """A way a little or much unlike another."""
@@ -296,7 +298,7 @@ class Packer:
         more_wide, more_high = got[0] - size.wide, got[1] - size.high
         one = self._kept(more_wide, got[1]) + self._kept(size.wide, more_high)
         other = self._kept(got[0], more_high) + self._kept(more_wide, size.high)
-        return max(one, other)
+        return size.back + max(one, other)
 
     def _kept(self, wide: float, high: float) -> float:
         area = wide * high

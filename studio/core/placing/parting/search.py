@@ -7,7 +7,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from studio.core.cutting.job import Job, Parting, Placement, Plan, Unplaced
 from studio.core.cutting.strictly import JobError
@@ -47,7 +49,7 @@ Chance = np.random.Generator
 
 NO_BLANK = "no part of the metal is left that could hold it with the rest of its group"
 FIRST_HEIGHTS, HEIGHTS = 2, 7
-FIRST_TRIES, TRIES = 12, 25  # packings
+FIRST_TRIES, TRIES = 12, 60  # packings
 BATCH = 12  # forms sought in one round
 ALONE_ROUNDS = 2  # of the undivided search for one group on one part
 DRAW_ROUNDS = 7
@@ -103,6 +105,7 @@ class PartedSearch:
         self.stop_at = self.started + self.seconds - min(0.25 * self.seconds, 0.4)
         self.formers: dict[tuple[int, tuple[float, float]], Former] = {}
         self.way: Way | None = None
+        self.packed: tuple[float, float] | None = None  # the best packing that was judged
         self.cores: list[Core] = []
         self.keys: dict[tuple[int, int], tuple[float, float]] = {}  # by group and core
         self.turns: dict[tuple[int, int], bool] = {}
@@ -204,7 +207,7 @@ class PartedSearch:
                 raise Cut
             if self.most_rounds is None and _now() > enough:
                 return False
-            undivided.time.sleep(0.05)
+            undivided.pause()
         return True
 
     def _first(self) -> None:
@@ -320,9 +323,9 @@ class PartedSearch:
 
     def _wanted_heights(self, groups: Iterable[int]) -> list[tuple[int, int, float, int]]:
         """Which forms to seek: group, core (the first of its kind), height, its rank."""
-        found = []
+        found: list[tuple[int, int, float, int]] = []
         for g in groups:
-            seen = set()
+            seen: set[tuple[float, float]] = set()
             for c in self._largest_cores():
                 key = self.keys[g, c]
                 if key in seen:
@@ -373,12 +376,23 @@ class PartedSearch:
             for k, (g, c, high) in enumerate(batch):
                 self._form(g, c, high, compiled=not self.plain, seed=self.seed + k)
             self._pack(TRIES, chance)
+            if not self.queue:
+                self._widen()
+                self._pack(TRIES, chance)
             return
         if self.rounds % 2 and self.best is not None:
             self._draw_in(chance)
             return
         self._again(chance)
+        self._widen()
         self._pack(TRIES, chance)
+
+    def _widen(self) -> None:
+        wide = max((max(core.wide, core.high) for core in self.cores), default=0.0)
+        for _, former in sorted(self.formers.items()):
+            former.widen(wide, wide, self._go_on)
+            if not self._go_on():
+                raise Cut
 
     def _again(self, chance: Chance) -> None:
         """Seek better forms for groups that waste most, at the heights they are used at."""
@@ -387,8 +401,7 @@ class PartedSearch:
         keys = sorted(self.formers)
         waste = np.array(
             [
-                min((f.wide * f.high for f in self.formers[k].forms), default=0.0)
-                - self.formers[k].area
+                min((f.need for f in self.formers[k].forms), default=0.0) - self.formers[k].area
                 for k in keys
             ]
         )
@@ -416,7 +429,7 @@ class PartedSearch:
         """Pack what forms there are, and judge the best packing where it may be better."""
         packer, chosen = self._packer()
         if packer is None:
-            self._consider_packing(None, [], chance)
+            self._consider_packing(None, [])
             return
         way = self.way or packer.first_way()
         best = packer.pack(way)
@@ -425,7 +438,10 @@ class PartedSearch:
                 raise Cut
             way, best = packer.improve(way, best, 1, chance)
         self.way = way
-        self._consider_packing(best, chosen, chance)
+        key = packer.key(best)
+        if self.packed is None or key < self.packed or self.best is None:
+            self._consider_packing(best, chosen)
+            self.packed = key
 
     def _packer(self) -> tuple[Packer | None, list[Chosen]]:
         """All forms as sizes of one item for each group, and where each size comes from."""
@@ -445,7 +461,7 @@ class PartedSearch:
                 for k, form in enumerate(former.forms if former else ()):
                     for quarter in (0, 1) if self.turns[g, c] else (0,):
                         wide, high = (form.high, form.wide) if quarter else (form.wide, form.high)
-                        sizes.append(Size(wide, high, kind, len(chosen)))
+                        sizes.append(Size(wide, high, kind, len(chosen), form.back))
                         chosen.append(Chosen(g, key, k, quarter))
             only = self.groups[g].only_on
             bins = None
@@ -487,9 +503,7 @@ class PartedSearch:
         )
         return Packer(bins, items, rules)
 
-    def _consider_packing(
-        self, packing: Packing | None, chosen: Sequence[Chosen], chance: Chance
-    ) -> None:
+    def _consider_packing(self, packing: Packing | None, chosen: Sequence[Chosen]) -> None:
         draft = self.base.copy()
         done: set[int] = set()
         if packing is not None:
@@ -560,7 +574,6 @@ class PartedSearch:
 
     def _add_to_standing(self) -> None:
         """What else the groups want that have pieces on metal already, laid beside those."""
-        self.left_standing: list[Copy] = []
         remaining = []
         for group in self.groups:
             whole = self.all_groups[group.name]
@@ -791,10 +804,10 @@ class PartedSearch:
 
 
 def _now() -> float:
-    return undivided.time.monotonic()
+    return undivided.now()
 
 
-def _together(outlines: Sequence[Polygon]) -> Polygon:
-    from shapely import union_all
-
-    return union_all(list(outlines))
+def _together(outlines: Sequence[Polygon]) -> BaseGeometry:
+    """All that lies there; that pieces of one group overlap matters to nobody here."""
+    found: BaseGeometry = shapely.union_all(list(outlines))
+    return found

@@ -32,9 +32,7 @@ class Strips:
         self.plane = Plane(self.job, (0,), "EN")
         self.stock = stock_of(self.shapes, self.plane)
         self.mirror = {k: mirror for (_, mirror), k in self.stock.number.items()}
-        self.items = [
-            (shape, copy) for shape in self.shapes for copy in range(shape.wanted.count)
-        ]
+        self.items = [(shape, copy) for shape in self.shapes for copy in range(shape.wanted.count)]
         # about what a piece takes, with half the gap around it: neighbours reach into its hull
         grown = [shape.wanted.outline.buffer(0.5 * job.gap_mm) for shape, _ in self.items]
         self.area = sum(0.5 * (outline.area + outline.convex_hull.area) for outline in grown)
@@ -51,9 +49,7 @@ class Strips:
         kinds = [self.stock.number[shape.index, False] for shape, _ in self.items]
         lane = lane_of(self.stock, self.plane, kinds, np.zeros((len(kinds), 3)))
         stop = np.zeros(1, dtype=np.int64)
-        found = condense(
-            self.stock.kinds, region, lane, stop, seed % (2**32 - 5), budget, first
-        )
+        found = condense(self.stock.kinds, region, lane, stop, seed % (2**32 - 5), budget, first)
         if not found:
             return None
         return [
@@ -111,5 +107,3 @@ def _depth(x: Floats, y: Floats, wide: float, high: float) -> Floats:
     outside = np.hypot(np.maximum(dx, 0.0), np.maximum(dy, 0.0))
     found: Floats = -outside - np.minimum(np.maximum(dx, dy), 0.0)
     return found
-
-

@@ -16,8 +16,8 @@ from studio.core.verifying import faults
 from studio.models import CutPlan, PartEntry, PlacingJob, Project, StockStep
 from studio.running.placing import relaying
 from studio.steps.bench.sign import start_step
-from studio.steps.layouts.relay_by_server import ask_relay
 from studio.steps.rack.give_back import close_plan, every_offcut
+from studio.steps.relaying.by_server import ask_relay
 from studio.steps.sharing.correct_part import correct_part
 from studio.steps.sharing.measuring import PartOut
 from studio.steps.sharing.part import sign_parted, start_parting

@@ -21,9 +21,8 @@ from studio.core.offcuts.own_blank import as_laid, no_longer_holds
 from studio.core.placing import ENGINE_VERSION
 from studio.core.verifying import missing
 from studio.models import CutPlan, PlacingJob
+from studio.steps.layouts.may_lay import why_plan_is_fixed
 from studio.tasks import lay_blank_anew
-
-from .may_lay import why_plan_is_fixed
 
 QUEUED, RUNNING = PlacingJob.State.QUEUED, PlacingJob.State.RUNNING
 DONE, FAILED = PlacingJob.State.DONE, PlacingJob.State.FAILED
