@@ -30,6 +30,12 @@ def undivided(cast: Cast) -> None:
 areas = st.floats(0.01, 40_000, allow_nan=False).map(lambda area: round(area, 2))
 
 
+@pytest.fixture
+def undivided(cast: Cast) -> None:
+    """Waste is shared on metal that is passed on; blanks have tests of their own."""
+    PlacingSettings.objects.create(school=cast.school, sharing="passed")
+
+
 @given(
     cost=st.decimals(0, 999, places=2),
     consumed=areas,
@@ -154,6 +160,7 @@ def test_consumables_are_paid_by_the_schools_own_rates(
 @pytest.mark.parametrize(
     ("hand", "shared"), [(Hand.SURE, 0.3), (Hand.SURER, 0.5), (Hand.FIRST, 0.7)]
 )
+@pytest.mark.usefixtures("undivided")
 def test_saw_lines_of_all_quotes_are_the_plans_saw_line(
     cast: Cast, hand: str, shared: float
 ) -> None:
