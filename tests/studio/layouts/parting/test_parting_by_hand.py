@@ -20,7 +20,7 @@ from studio.steps.layouts.use import use_layout
 from tests.people import Cast, signed_in
 from tests.studio.plans import making
 
-from .parted import AS_LAID, parted_layout
+from .making import AS_LAID, parted_layout
 
 pytestmark = pytest.mark.django_db
 

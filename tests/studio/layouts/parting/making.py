@@ -17,7 +17,7 @@ from studio.steps.plans.quote import make_quotes
 from tests.people import Cast
 from tests.studio.plans import making
 
-from .laying import pattern_of
+from ..laying import pattern_of
 
 SHEAR = {"parting": "shear", "parting_margin_mm": 1.0, "strip_least_mm": 15.0}
 CUTS = (Cut("CU-1", 0, (60.0, 0.0), (60.0, 90.0)), Cut("CU-1", 1, (60.0, 50.0), (0.0, 50.0)))
