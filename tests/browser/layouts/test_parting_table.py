@@ -12,10 +12,9 @@ from playwright.sync_api import Browser, expect
 from studio.models import Layout
 from tests.browser.conftest import Visitor
 from tests.people import Cast
-from tests.studio.layouts.parted import AS_LAID, parted_layout
+from tests.studio.layouts.parting.making import AS_LAID, parted_layout
 
-from .laying import heard, pull, spot
-from .test_table import DESK, PHONE
+from .laying import DESK, PHONE, heard, pull, spot
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

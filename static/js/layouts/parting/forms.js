@@ -16,17 +16,13 @@ export class Forms {
 
   show() {
     const { state, chosen } = this.parting;
-    this.fill("cut", state.cuts.map(({ id, name, metal }) => [id, this.named(name, metal)]), chosen.cut);
-    this.fill("part", state.parts.map((one) => [one.id, this.named(`${one.name}, ${one.size}`, one.metal)]), chosen.part);
+    this.fill("cut", state.cuts.map(({ id, name, on }) => [id, name + on]), chosen.cut);
+    this.fill("part", state.parts.map(({ id, name, size, on }) => [id, `${name}, ${size}${on}`]), chosen.part);
     this.cut(state.cuts.find(({ id }) => id === chosen.cut));
     this.part(state.parts.find(({ id }) => id === chosen.part));
     this.cutForm.hidden = state.cuts.length === 0;
     const none = this.box.querySelector("[data-no-cuts]");
     if (none) none.hidden = state.cuts.length > 0;
-  }
-
-  named(name, metal) {
-    return this.desk.state.metal.length > 1 ? `${name} (${this.desk.metalName(metal)})` : name;
   }
 
   fill(kind, rows, chosen) {
