@@ -111,6 +111,34 @@ def test_pieces_keep_away_from_cuts_and_go_together(visitor: Visitor, cast: Cast
 
 
 @DESK
+def test_all_pieces_of_a_student_move_together(visitor: Visitor, cast: Cast) -> None:
+    one = parted_layout(cast, copies=2)
+    page = visitor.come_in("marit.quay")
+    visitor.go(reverse("layout", args=[one.pk]))
+    expect(page.locator("[data-laying].has-script")).to_be_visible()
+    page.get_by_label("Move all pieces of a student together").check()
+    before = {(p.piece, p.copy): (p.x_mm, p.y_mm) for p in one.laid}
+    mine = [p for p in one.laid if p.piece == one.laid[0].piece]
+    x, y = mine[0].lay(one.asked.wanted_by_id[mine[0].piece].outline).bounds[:2]
+    pull(page, spot(page, x + 2, y + 2), spot(page, x + 5, y + 3))
+    heard(page, 1)
+    after = {(p.piece, p.copy): (p.x_mm, p.y_mm) for p in Layout.objects.get(pk=one.pk).laid}
+    shifts = {
+        key: (round(after[key][0] - before[key][0], 3), round(after[key][1] - before[key][1], 3))
+        for key in before
+    }
+    own = {shifts[p.piece, p.copy] for p in mine}
+    assert len(mine) == 2
+    assert len(own) == 1
+    assert next(iter(own))[0] == pytest.approx(3, abs=0.3)
+    assert {by for key, by in shifts.items() if key[0] != mine[0].piece} == {(0.0, 0.0)}
+    page.get_by_role("button", name="Undo").click()
+    heard(page, 2)
+    assert spots(one) == {p: x for (p, _copy), (x, _y) in before.items()}
+    assert visitor.complaints == []
+
+
+@DESK
 def test_everything_is_done_by_keys_and_forms(visitor: Visitor, cast: Cast) -> None:
     one = opened(visitor, cast)
     page = visitor.page
