@@ -160,7 +160,8 @@ def test_everything_is_done_by_keys_and_forms(visitor: Visitor, cast: Cast) -> N
 
     form = page.locator("[data-cut-form]")
     form.get_by_label("Cut", exact=True).select_option(index=0)
-    form.get_by_label("Distance (mm)").fill("58,5")
+    form.get_by_label("Distance (mm)").fill("61.5")
+    form.get_by_label("from the").select_option(label="right edge")
     form.get_by_role("button", name="Move the cut", exact=True).click()
     heard(page, 5)
     assert cuts(one)[0]["from"][0] == 58.5

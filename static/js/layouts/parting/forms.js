@@ -36,7 +36,8 @@ export class Forms {
     select.value = chosen ?? "";
   }
 
-  cut(cut) {
+  // With `typed`, a distance that somebody has written stays when another edge is chosen for it.
+  cut(cut, typed = false) {
     if (!cut || !this.cutForm.elements.edge) return;
     const { edge, distance, degrees } = this.cutForm.elements;
     const other = this.shown !== `${cut.id}`;
@@ -45,8 +46,9 @@ export class Forms {
     edge.replaceChildren(...cut.sides.map(({ key, words }) => new Option(words, key)));
     edge.value = cut.sides.some(({ key }) => key === before) ? before : (cut.sides[0]?.key ?? "");
     const side = cut.sides.find(({ key }) => key === edge.value);
-    edge.onchange = () => this.cut(cut);
-    if (document.activeElement !== distance && side) distance.value = side.typed;
+    edge.onchange = () => this.cut(cut, true);
+    const stays = typed && !cut.sides.some((one) => one.typed === distance.value);
+    if (document.activeElement !== distance && side && !stays) distance.value = side.typed;
     if (document.activeElement !== degrees) degrees.value = this.desk.words.degrees(cut.degrees);
     const remove = this.cutForm.querySelector("[value=remove]");
     remove.disabled = !cut.last;
