@@ -527,7 +527,6 @@ class PartedSearch:
             numbers = {0: core.part.number}
             cos, sin = quarter_exact(core.turn_deg)
             whole = True
-            k = 0
             for slit in packing.slits:
                 if slit.bin != c:
                     continue
@@ -542,8 +541,9 @@ class PartedSearch:
                 if made is None:
                     whole = False
                     break
-                numbers[2 * k + 1], numbers[2 * k + 2] = made[0].number, made[1].number
-                k += 1
+                # an upright cut has what is on its left first, a level one what is above it
+                own, rest = made if slit.upright else (made[1], made[0])
+                numbers[slit.own], numbers[slit.rest] = own.number, rest.number
             if not whole:
                 continue
             if any(
@@ -555,7 +555,7 @@ class PartedSearch:
             for one in laid:
                 pick = chosen[one.size.form]
                 form = self.formers[pick.group, pick.key].forms[pick.form]
-                x, y = core.box[0] + one.rect.x, core.box[1] + one.rect.y
+                x, y = core.box[0] + one.corner[0], core.box[1] + one.corner[1]
                 placed = []
                 for p in form.placements:
                     if pick.quarter:
