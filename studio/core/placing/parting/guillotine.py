@@ -374,7 +374,9 @@ class Packer:
                     rect.bin, 2 * k + 1, rect.x, at + kerf, rect.wide, rect.high - high - kerf
                 )
             length = rect.high if upright else rect.wide
-            found.slits.append(Slit(rect.bin, rect.part, upright, at + 0.5 * kerf, length, own.part, rest.part))
+            found.slits.append(
+                Slit(rect.bin, rect.part, upright, at + 0.5 * kerf, length, own.part, rest.part)
+            )
             found.free.append(rest)
             rect = own
         found.laid.append(Laid(number, size, rect, (rect.x, rect.y)))
