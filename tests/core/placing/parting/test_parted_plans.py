@@ -174,7 +174,8 @@ def test_a_layout_to_begin_from_is_never_made_dearer() -> None:
 
 
 def test_a_margin_wider_than_the_metal_leaves_one_group_the_whole_piece() -> None:
-    plan = sound(parted(class_of(2), parting=replace(SHEAR, margin_mm=200.0)))
+    strip = (Stock("S1", box(0, 0, 110, 60), 0.0003),)
+    plan = sound(parted(class_of(2), strip, replace(SHEAR, margin_mm=100.0)))
     assert plan.cuts == ()
     assert len(plan.blanks) == 1
 
