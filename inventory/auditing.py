@@ -49,7 +49,8 @@ MOVES: Final[dict[str, tuple[tuple[str, ...], str]]] = {
     Kind.RECEIVE: (("",), State.RACK),
     Kind.RESERVE: ((State.RACK,), State.RESERVED),
     Kind.RELEASE: ((State.RESERVED,), State.RACK),
-    Kind.ISSUE: ((State.RESERVED,), State.ISSUED),
+    # From the rack: a blank comes out of metal that is at the bench, and stays there.
+    Kind.ISSUE: ((State.RESERVED, State.RACK), State.ISSUED),
     Kind.RETURN: ((State.ISSUED,), State.RACK),
     Kind.CUT: ((State.ISSUED,), State.GONE),
     Kind.SCRAP: ((State.RACK, State.ISSUED), State.GONE),

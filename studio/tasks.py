@@ -71,3 +71,12 @@ def say_what_would_change(context: TaskContext, trial_pk: int) -> bool:
     from studio.running.trials.others import run
 
     return run(trial_pk, worker_name(context.task_result.id))
+
+
+@task(takes_context=True)
+def lay_blank_anew(context: TaskContext, job_pk: int) -> bool:
+    """Lay one student's pieces anew on the true blank; harmless when that is done."""
+    from studio.running.naming import worker_name
+    from studio.running.placing.relaying import run
+
+    return run(job_pk, worker_name(context.task_result.id), apart=settings.PLACING_APART)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-WORDING_VERSION: Final = "2026-11"
+WORDING_VERSION: Final = "2026-12"
 """Goes up whenever a text below changes; a record keeps the version that was signed."""
 
 DEFERRAL: Final = (
@@ -155,6 +155,33 @@ TOPICS: Final[tuple[SafetyTopic, ...]] = (
             "Looks where both hands are and that nobody else is near",
             "Cuts a strip along a line with the sheet supported",
             "Locks or puts the shears away and takes the corners off the strip",
+        ),
+        renew_after_days=_TERM_DAYS,
+    ),
+    SafetyTopic(
+        code="foot-guillotine",
+        title="Foot guillotine",
+        why="Its blade takes fingers as easily as sheet, and the foot works it while you "
+        "look away.",
+        lessons=(
+            "Use it only where your teacher and the school's rules let you, with the "
+            "guard in place.",
+            "Only one person works at it. Nobody else stands beside the blade or near the pedal.",
+            "Lay the sheet against the fence and let the holding bar press it; both "
+            "hands stay behind "
+            "the guard.",
+            "Look where both hands are, then press the pedal; take the foot off before "
+            "you reach in.",
+            "Never cut what is narrower than the holding bar can hold, wire, rod or "
+            "hardened steel.",
+            "Treat every fresh edge as sharp, and file the burr off before you pass it on.",
+        ),
+        practical_check=_check(
+            "foot-guillotine",
+            "Looks that the guard is in place and nobody else is near",
+            "Lays the sheet against the fence with both hands behind the guard",
+            "Takes the foot off the pedal before reaching for the parts",
+            "Files the burr off and takes the corners off",
         ),
         renew_after_days=_TERM_DAYS,
     ),

@@ -4,15 +4,15 @@ from django.db import migrations
 
 
 def to_rectangle(apps, schema_editor):
-    apps.get_model("inventory", "Budget").objects.filter(cost_policy="blank").update(
-        cost_policy="rectangle"
-    )
+    _budgets(apps, schema_editor).filter(cost_policy="blank").update(cost_policy="rectangle")
 
 
 def to_blank(apps, schema_editor):
-    apps.get_model("inventory", "Budget").objects.filter(cost_policy="rectangle").update(
-        cost_policy="blank"
-    )
+    _budgets(apps, schema_editor).filter(cost_policy="rectangle").update(cost_policy="blank")
+
+
+def _budgets(apps, schema_editor):
+    return apps.get_model("inventory", "Budget").objects.using(schema_editor.connection.alias)
 
 
 class Migration(migrations.Migration):

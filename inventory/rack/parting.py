@@ -14,7 +14,16 @@ from classroom.refusals import Refused
 from inventory.models import StockMovement, StockPiece
 from inventory.spending.money import whole_cents
 
-from .stock import cut_up, move
+from .edges import Edges
+from .outlines import checked_outline, outline_fields
+from .stock import (
+    AREA_TOLERANCE_MM2,
+    SomebodyWasFirst,
+    cut_up,
+    issue,
+    reserve,
+    room_in_parent_mm2,
+)
 
 State = StockPiece.State
 
@@ -67,6 +76,36 @@ def part(
         clean_cuts=clean_cuts,
     )
     own, left = made[: len(blanks)], made[len(blanks) :]
-    move(own, (State.RACK,), State.ISSUED, StockMovement.Kind.ISSUE, acting, reason, cause)
+    reserve(own, acting=acting, reason=reason, cause=cause)
+    issue(own, acting=acting, reason=reason, cause=cause)
     StockPiece.objects.filter(pk__in=[one.pk for one in own]).update(place="")
     return Parted(tuple(own), tuple(left))
+
+
+@transaction.atomic
+def remeasure(
+    piece: StockPiece, outline: Polygon, edges: Edges, *, acting: User, reason: str, cause: str
+) -> None:
+    """A blank that is handed out measures otherwise than was entered; it keeps its cost.
+
+    `outline` is where it lies in the stock piece that it was parted from (mm). Raises Refused
+    where the stock piece and its parts would be larger together than it was, and SomebodyWasFirst
+    where the blank is not handed out any more.
+    """
+    shape = checked_outline(outline)
+    fields = outline_fields(shape)
+    room = room_in_parent_mm2(piece)
+    if room is not None and float(fields["area_mm2"]) > room + float(AREA_TOLERANCE_MM2):
+        raise Refused(f"{piece.code} cannot be that large: the other parts leave less. Measure it.")
+    old = StockPiece.objects.filter(pk=piece.pk, state=State.ISSUED, outline=piece.outline)
+    if not old.update(**fields, **edges.fields):
+        raise SomebodyWasFirst(piece, StockPiece.objects.get(pk=piece.pk).get_state_display())
+    StockMovement.objects.create(
+        stock_piece=piece,
+        kind=StockMovement.Kind.CORRECT,
+        actor=acting,
+        reason=reason[:200],
+        cause=cause,
+        area_mm2=fields["area_mm2"] - piece.area_mm2,
+    )
+    piece.refresh_from_db()

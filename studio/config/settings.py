@@ -169,6 +169,7 @@ FORMAT_MODULE_PATH = "classroom.wording.formats"
 # Texts that are kept as data, for the catalogues: functions that give them all.
 TRANSLATED_TEXTS = [
     "inventory.metals.translated_texts",
+    "studio.core.bench.part_text.translated_texts",
     "studio.core.bench.texts.translated_texts",
     "studio.core.practice.sheets.translated_texts",
     "studio.core.pricing.line_words.translated_texts",

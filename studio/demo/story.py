@@ -22,15 +22,26 @@ from studio.steps.patterns.relabel import change_metal
 from studio.steps.patterns.start_project import start_project
 from studio.steps.plans.approve import approve_plan
 from studio.steps.plans.issue import issue_plan
+from studio.steps.plans.ways.choose import choose_way
 from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
 
 from .clock import on_day
 from .inked import photo_of_moonrise
 from .people import People, make_people, pass_questions
-from .placing import place_here
+from .placing import place_here, work_out_ways
 from .rack import fill_rack
+from .sharing import (
+    get_a_guillotine,
+    hand_to,
+    in_turn,
+    part_here,
+    share_by,
+    stick_and_dry,
+)
 
 PATTERNS = Path(__file__).parent / "patterns"
+
+Way = CutPlan.Way
 
 TAGS = ("tag", "pennant", "tag", "gull", "pennant", "fish", "tag", "boat")
 """What the class made first, in the order of the class list, over and over."""
@@ -102,7 +113,12 @@ def _brief(
 
 
 def _first_brief(people: People, metals: dict[str, Metal], brief: Brief) -> None:
-    """Twenty tags in five plans, sawn weeks ago; two of the plans closed with small losses."""
+    """Twenty tags in five plans, sawn weeks ago; two of the plans closed with small losses.
+
+    There was no guillotine then, and each sheet went from hand to hand.
+    """
+    with on_day(69, hour=14):
+        share_by(people, Way.PASSED)
     makers = people.seats[:20]
     for group in range(5):
         seats = makers[group * 4 : group * 4 + 4]
@@ -114,59 +130,85 @@ def _first_brief(people: People, metals: dict[str, Metal], brief: Brief) -> None
         ]
         plan = _planned(people, projects, day - 3)
         _issued(people, plan, day - 4)
-        for place, project in enumerate(projects):
+        stick_and_dry(people, plan, day - 5)
+        for place, project in enumerate(in_turn(plan)):
+            hand_to(people, project, day - 6 - place)
             _made(people, project, day - 6 - place)
         _closed(people, plan, day - 14, loss_g="0.0" if group % 3 else "0.6")
 
 
 def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> None:
-    """The running brief, with work in every state."""
+    """The running brief, with work in every state, and a sheet shared each way."""
     seat = people.seat
     copper, brass, nickel = metals["copper"], metals["brass"], metals["nickel"]
+    with on_day(21, hour=14):
+        get_a_guillotine(people)
+        share_by(people, "")
 
-    # Made, and waiting for the metal to be taken back.
+    # Parted with the guillotine, made, and waiting for the metal to be taken back.
     made = [
         _approved(people, brief, seat("Bram"), "lighthouse", brass, 19),
         _approved(people, brief, seat("Cerys"), "anchor", brass, 19),
     ]
     plan = _planned(people, made, 17)
     _issued(people, plan, 16)
+    part_here(people, plan, 15)
     for project in made:
         _made(people, project, 12)
 
-    # At the bench, each at another step.
-    bench = [
+    # Passed on: the papers are dry, and the sheet is in the hands of one of three.
+    passed = [
         _approved(people, brief, seat("Anouk"), "whale_tail", copper, 12),
         _approved(people, brief, seat("Esme"), "fish", copper, 12),
         _approved(people, brief, seat("Falk"), "shell", copper, 12),
-        _approved(people, brief, seat("Greta"), "oar_earrings", copper, 12),
     ]
-    plan = _planned(people, bench, 9)
+    plan = _planned(people, passed, 9, way=Way.PASSED)
     _issued(people, plan, 7)
-    _steps(people, bench[0], 6, upto="saw")
-    _steps(people, bench[1], 6, upto="drill")
-    _ask_for_check(people, bench[1], "drill")
-    _steps(people, bench[2], 6, upto="drill")
-    _start_drying(people, bench[3])
+    stick_and_dry(people, plan, 6, away=passed[2:])
+    hand_to(people, passed[1], 5)
+    _lend_permits(people, passed[1], 5)
+    _steps(people, passed[1], 5, upto="remove")
+    hand_to(people, passed[0], 2)
+    _steps(people, passed[0], 2, upto="saw")
+
+    # Sawn apart: one student's paper dries just now, the other's waits for the teacher's look.
+    sawn = [
+        _approved(people, brief, seat("Greta"), "oar_earrings", copper, 11),
+        _approved(people, brief, seat("Mio"), "fish", copper, 11),
+    ]
+    plan = _planned(people, sawn, 8, way=Way.SAWN)
+    _issued(people, plan, 6)
+    part_here(people, plan, 5)
+    _lend_permits(people, sawn[1], 4)
+    _steps(people, sawn[1], 4, upto="drill")
+    _ask_for_check(people, sawn[1], "drill")
+    _start_drying(people, sawn[0])
+
+    # Handed out, to be parted today.
+    to_part = [
+        _approved(people, brief, seat("Lorn"), "anchor", brass, 6),
+        _approved(people, brief, seat("Yara"), "wave", brass, 6),
+    ]
+    _issued(people, _planned(people, to_part, 3), 1)
 
     # Approved, the metal waits to be handed out.
     waiting = [_approved(people, brief, seat("Hanno"), "wave", nickel, 8)]
     _planned(people, waiting, 3)
 
-    # A plan that waits for the teacher, and approved patterns without one.
+    # A plan that waits for the teacher, with what each way would cost, and an approved pattern
+    # without one.
     proposed = [
         _approved(people, brief, seat(name), drawing, brass, 5)
         for name, drawing in (("Isla", "knot"), ("Joss", "gull"), ("Kaia", "boat"))
     ]
     with on_day(2, hour=11):
-        place_here(proposed, acting=people.teacher)
-    for name, drawing in (("Lorn", "anchor"), ("Mio", "fish")):
-        _approved(people, brief, seat(name), drawing, copper, 3)
+        plan = place_here(proposed, acting=people.teacher)
+        work_out_ways(plan)
+    _approved(people, brief, seat("Oona"), "lighthouse", brass, 3)
 
     # Patterns waiting, returned, with stops, and in draft.
     for name, drawing, metal, days in (
         ("Nell", "shell", copper, 2),
-        ("Oona", "lighthouse", brass, 1),
         ("Pim", "wave", copper, 1),
     ):
         _handed_in(brief, seat(name), drawing, metal, days)
@@ -229,9 +271,15 @@ def _approved(
     return Project.objects.get(pk=pattern.project_id)
 
 
-def _planned(people: People, projects: Sequence[Project], days_ago: int) -> CutPlan:
+def _planned(
+    people: People, projects: Sequence[Project], days_ago: int, *, way: str = ""
+) -> CutPlan:
+    """An approved plan; with a `way` the one that the teacher chose instead of the usual."""
     with on_day(days_ago, hour=11):
         plan = place_here(projects, acting=people.teacher)
+        if way:
+            work_out_ways(plan)
+            plan = choose_way(plan, way, acting=people.teacher)
         return approve_plan(plan, acting=people.teacher)
 
 

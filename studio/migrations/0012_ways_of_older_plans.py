@@ -11,16 +11,17 @@ UNDECIDED = ("placing", "proposed")
 
 
 def say_ways(apps, schema_editor):
-    CutPlan = apps.get_model("studio", "CutPlan")
-    for pk, state in CutPlan.objects.order_by("pk").values_list("pk", "state"):
+    alias = schema_editor.connection.alias
+    plans = apps.get_model("studio", "CutPlan").objects.using(alias)
+    for pk, state in plans.order_by("pk").values_list("pk", "state"):
         if state in UNDECIDED:
-            shares = apps.get_model("studio", "PlanProject").objects.filter(plan=pk)
+            shares = apps.get_model("studio", "PlanProject").objects.using(alias).filter(plan=pk)
             if shares.count() > 1:
-                CutPlan.objects.filter(pk=pk).update(way="")
+                plans.filter(pk=pk).update(way="")
         elif state in DECIDED:
-            plan = CutPlan.objects.only("job", "answer").get(pk=pk)
+            plan = plans.only("job", "answer").get(pk=pk)
             if _is_shared(plan.job, plan.answer):
-                CutPlan.objects.filter(pk=pk).update(way="passed")
+                plans.filter(pk=pk).update(way="passed")
 
 
 def _is_shared(job, answer):

@@ -11,6 +11,7 @@ from django.utils import timezone
 from classroom.models import AppendOnly, Course, User
 
 from .bench import BenchStep
+from .sharing import StockStep
 
 
 class BenchTabletQuerySet(models.QuerySet["BenchTablet"]):
@@ -57,16 +58,31 @@ class TabletDeed(AppendOnly):
     class What(models.TextChoices):
         START = "start", "started a step"
         DONE = "done", "signed a step as done"
+        STUCK = "stuck", "signed that own papers are stuck on"
 
     key = models.UUIDField(unique=True)
     tablet = models.ForeignKey(BenchTablet, on_delete=models.PROTECT, related_name="deeds")
-    step = models.ForeignKey(BenchStep, on_delete=models.PROTECT, related_name="+")
+    step = models.ForeignKey(BenchStep, null=True, on_delete=models.PROTECT, related_name="+")
+    stock_step = models.ForeignKey(
+        StockStep,
+        null=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="The step of a shared stock piece, where it is none of the student's own.",
+    )
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     what = models.CharField(max_length=5, choices=What)
     at = models.DateTimeField(default=timezone.now)
 
     class Meta:
         ordering = ["at", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(step__isnull=False, stock_step=None)
+                | models.Q(step=None, stock_step__isnull=False),
+                name="a_tablet_deed_is_about_one_step",
+            )
+        ]
 
     def __str__(self) -> str:
-        return f"{self.by} {self.get_what_display()}: {self.step}"
+        return f"{self.by} {self.get_what_display()}: {self.step or self.stock_step}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.db.models import Q, QuerySet
+
 from studio.models import CutPlan, PlanProject, Project
 
 State = CutPlan.State
@@ -24,6 +26,34 @@ def whole_layout(plan: CutPlan) -> CutPlan:
     """The plan whose job and answer have all that lies on the metal: the newest addition's have
     what lay there before as well."""
     return all_together(plan)[-1]
+
+
+def shares_lying(plan: CutPlan) -> QuerySet[PlanProject]:
+    """Whose pieces this plan's layout shows: its own, and of what it is added to, all that lay
+    there before."""
+    if plan.adds_to is None:
+        return plan.shares.all()
+    before = [one.pk for one in all_together(plan.adds_to) if one.pk != plan.pk]
+    return PlanProject.objects.filter(Q(plan=plan) | Q(plan__in=before, live=True))
+
+
+def metal_in_use(project: Project) -> QuerySet[CutPlan]:
+    """Plans of the project's own student whose metal is at the bench, of the project's metal and
+    course: to these its pieces might be added."""
+    return (
+        CutPlan.objects.filter(
+            state=State.ISSUED,
+            way=CutPlan.Way.ALONE,
+            adds_to=None,
+            course=project.brief.course_id,
+            metal=project.metal_id,
+            shares__live=True,
+            shares__project__seat=project.seat_id,
+        )
+        .select_related("course__school", "metal")
+        .distinct()
+        .order_by("pk")
+    )
 
 
 def open_addition(plan: CutPlan) -> CutPlan | None:

@@ -17,6 +17,7 @@ from studio.models import (
     Project,
     SignOff,
     StepWording,
+    StockStep,
 )
 from studio.models.tablet import BenchTabletQuerySet
 
@@ -102,6 +103,18 @@ def projects_on(tablet: BenchTablet) -> QuerySet[Project]:
         .prefetch_related("bench_steps")
         .order_by("stage_since", "pk")
     )
+
+
+def stock_step_on(tablet: BenchTablet, seat: Seat, pk: int) -> StockStep:
+    """A step that is done once for metal on which this student's pieces lie."""
+    steps = StockStep.objects.filter(
+        plan_stock__live=True,
+        plan_stock__plan__course=tablet.course_id,
+        plan_stock__plan__way=CutPlan.Way.PASSED,
+        plan_stock__plan__shares__project__seat=seat,
+        plan_stock__plan__shares__live=True,
+    )
+    return get_object_or_404(steps.select_related("plan_stock").distinct(), pk=pk)
 
 
 def bench_step_on(tablet: BenchTablet, seat: Seat, pk: int) -> BenchStep:

@@ -23,7 +23,7 @@ from classroom.models import Course, User
 from classroom.queries import courses_for, seats_for
 from inventory.models import StockPiece
 from inventory.queries import stock_labelled
-from studio.models import CutPlan, Pattern, PlanProject, Project, Quote, Return
+from studio.models import CutPlan, Pattern, PlanProject, Project, Quote, Return, WayTry
 
 from .patterns import projects_for
 
@@ -167,6 +167,14 @@ def stock_offered_by(plan: CutPlan) -> list[StockPiece]:
     """The stock pieces on which the plan's pieces might have been laid, as they are now."""
     codes = [metal["id"] for metal in plan.job["metal"]]
     return list(stock_labelled(plan.course.school_id, codes))
+
+
+def ways_of_latest_plan(course: Course) -> list[WayTry]:
+    """What each way of the course's latest shared plan came to, that way first which it went."""
+    latest = WayTry.objects.filter(plan__course=course).order_by("-plan").values("plan")[:1]
+    rows = WayTry.objects.filter(plan__in=latest, state=WayTry.State.DONE)
+    found = rows.select_related("plan").defer("job", "answer", "plan__job", "plan__answer")
+    return sorted(found, key=lambda row: (row.way != row.plan.way, row.pk))
 
 
 def returns_in(courses: QuerySet[Course]) -> QuerySet[Return]:

@@ -5,7 +5,8 @@ The number of queries does not grow with the plans, and outlines are never read 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+import datetime as dt
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
@@ -123,6 +124,28 @@ def passed_plans_at_the_bench(user: User, course: Course | None = None) -> list[
     if course is not None:
         plans = plans.filter(course=course)
     return sorted(plans.values_list("pk", flat=True))
+
+
+def papers_on(started: Mapping[int, dt.datetime]) -> set[tuple[int, int]]:
+    """Steps of the whole stock piece and the shares whose papers are stuck on, since each step (by
+    pk) was started."""
+    if not started:
+        return set()
+    rows = StockSignOff.objects.filter(step__in=started, kind=StockSignOff.Kind.STUCK)
+    return {
+        (row.step_id, row.share_id)
+        for row in rows
+        if row.share_id is not None and row.at >= started[row.step_id]
+    }
+
+
+def who_may_stick(stock: SharedStock) -> list[User]:
+    """Teachers of the course, then its students, who may stick an absent one's papers on."""
+    course = stock.plan_stock.plan.course
+    seats = course.seats.filter(left_at=None, student__is_active=True)
+    students = User.objects.filter(pk__in=seats.values("student"))
+    teachers = course.teachers.order_by("display_name", "pk")
+    return [*teachers, *students.order_by("display_name", "pk")]
 
 
 def stock_with_shares(plan_stock: PlanStock) -> SharedStock:

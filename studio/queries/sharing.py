@@ -33,6 +33,14 @@ def part_step_for(user: User, pk: int) -> StockStep:
     return get_object_or_404(part_steps_for(user), pk=pk)
 
 
+def part_entry_for(user: User, pk: int) -> PartEntry:
+    """What came out of parting, of the person's plans, as far as no later entry corrects it."""
+    entries = PartEntry.objects.filter(
+        corrected_by=None, plan_stock__plan__in=plans_for(user).values("pk")
+    ).select_related("plan_stock__plan__course__school", "plan_stock__stock_piece", "made__metal")
+    return get_object_or_404(entries, pk=pk)
+
+
 def parts_waiting(user: User) -> QuerySet[StockStep]:
     """Metal that is handed out and still to be parted: of a teacher's courses, or with pieces of
     the student's on it. Where a student may not part it, nothing waits for that student."""

@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from studio.views.plans import adding
 from studio.views.plans import pages as plans
 from studio.views.plans import rivals as plan_rivals
 from studio.views.plans import settings as placing_settings
@@ -28,6 +29,7 @@ urlpatterns = [
     path("plans/<int:pk>/ways/", plan_ways.plan_ways, name="plan_ways"),
     path("plans/<int:pk>/way/", plan_ways.plan_way, name="plan_way"),
     path("plans/<int:pk>/way/again/", plan_ways.plan_way_again, name="plan_way_again"),
+    path("projects/<int:project_pk>/add/", adding.project_add, name="project_add"),
     path("plans/<int:pk>/approve/", plans.plan_approve, name="plan_approve"),
     path("plans/<int:pk>/drop/", plans.plan_drop, name="plan_drop"),
     path("plans/<int:pk>/issue/", plans.plan_issue, name="plan_issue"),

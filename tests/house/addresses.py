@@ -47,10 +47,15 @@ BY_FOLDER = {
     "safety/incidents": "incident",
     "safety/permits": "permit",
     "tablets": "tablet",
+    "part": "part_step",
+    "part/entries": "part_entry",
+    "passed-on": "shared",
+    "stock-steps": "stock_step",
     "print/bag": "project",
     "print/course": "course",
     "print/courses": "course",
     "print/incidents": "incident",
+    "print/parting": "parted",
     "print/pattern": "pattern",
     "print/placement": "plan",
     "print/plan": "plan",
@@ -58,6 +63,9 @@ BY_FOLDER = {
     "print/project": "project",
 }
 """What the plain `pk` of an address under this folder is the number of."""
+
+OF_OWN_PLANS = ("plans/<int:pk>/own-layout/", "plans/<int:plan_pk>/relay/")
+"""Their plan is one student's own, which came out of a parted sheet."""
 
 OF_NO_COURSE = {
     "bench-words/<slug:kind>": "the school's own words for a step",
@@ -86,6 +94,8 @@ OF_NO_COURSE = {
 
 
 def filled(route: str, numbers: dict[str, int]) -> str:
+    if route in OF_OWN_PLANS:
+        numbers = numbers | {"plan": numbers["own_plan"]}
     named = re.sub(r"<int:([a-z]+)_pk>", lambda found: str(numbers[found[1]]), route)
     for folder, kind in BY_FOLDER.items():
         if named.startswith(f"{folder}/<int:pk>"):

@@ -70,6 +70,7 @@ TABLE: dict[str, Way | str] = {
     "studio.FitForm": ASKED,
     # Scrap
     "studio.ReturnForm": Way("plan_return", "plan_scrap_correct"),
+    "studio.CorrectPartForm": Way("part_correct", "part_correct", corrects=True),
     "studio.CorrectScrapForm": Way("plan_scrap_correct", "plan_scrap_correct", corrects=True),
     "inventory.ScrapPieceForm": Way("stock_scrap", "scrap_correct"),
     "inventory.WeighForm": Way("scrap_boxes", "scrap_correct"),

@@ -68,6 +68,33 @@ LESSONS: Final[dict[str, Lesson]] = {
             "Bloquea la cizalla o guarda las tijeras y quita las esquinas de la tira",
         ),
     ),
+    "foot-guillotine": Lesson(
+        "Guillotina de pedal",
+        (
+            "Su hoja corta dedos igual que chapa, y el pie la mueve mientras miras a otro lado.",
+            "Úsala solo donde tu profesor y las normas de la escuela te lo permitan, "
+            "con la protección "
+            "puesta.",
+            "Trabaja una sola persona. Nadie más se pone junto a la hoja ni cerca del pedal.",
+            "Apoya la chapa en el tope y deja que el pisón la sujete; las dos manos "
+            "quedan detrás de "
+            "la protección.",
+            "Mira dónde están tus dos manos y entonces pisa el pedal; quita el pie "
+            "antes de acercar "
+            "las manos.",
+            "No cortes nunca algo más estrecho de lo que el pisón sujeta, ni alambre, "
+            "varilla o acero "
+            "templado.",
+            "Trata todo borde recién cortado como afilado, y quita la rebaba con la lima antes de "
+            "pasarlo.",
+        ),
+        (
+            "Mira que la protección esté puesta y que no haya nadie cerca",
+            "Apoya la chapa en el tope con las dos manos detrás de la protección",
+            "Quita el pie del pedal antes de coger las partes",
+            "Quita la rebaba con la lima y mata las esquinas",
+        ),
+    ),
     "abrasives-dust": Lesson(
         "Papel de lija y polvo de metal",
         (

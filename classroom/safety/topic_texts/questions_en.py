@@ -97,6 +97,32 @@ QUESTIONS: Final[dict[str, tuple[Question, ...]]] = {
             "Fresh edges and corners cut skin. File them before you pass the metal on.",
         ),
     ),
+    "foot-guillotine": (
+        Question(
+            "Where are your hands while the blade comes down?",
+            "Both behind the guard",
+            ("One on the strip that is cut off", "Under the holding bar"),
+            "The blade is faster than a hand; behind the guard it cannot reach one.",
+        ),
+        Question(
+            "When do you take your foot off the pedal?",
+            "Before you reach for the parts",
+            ("After you have taken the parts out", "Only at the end of the lesson"),
+            "A foot that stays on the pedal brings the blade down on a hand.",
+        ),
+        Question(
+            "A friend wants to hold the sheet while you press the pedal. What do you say?",
+            "No: one person works at it",
+            ("Yes, then it goes faster", "Yes, if the sheet is large"),
+            "Whoever presses the pedal cannot watch somebody else's fingers.",
+        ),
+        Question(
+            "What must never go under the blade?",
+            "Wire, rod or hardened steel",
+            ("Copper sheet", "Brass sheet"),
+            "They chip the blade, and pieces of it fly.",
+        ),
+    ),
     "abrasives-dust": (
         Question(
             "How do you clean dust from the bench?",

@@ -100,6 +100,32 @@ QUESTIONS: Final[dict[str, tuple[Question, ...]]] = {
             "Los bordes y las esquinas recién cortados hieren. Límalos antes de pasar el metal.",
         ),
     ),
+    "foot-guillotine": (
+        Question(
+            "¿Dónde están tus manos mientras baja la hoja?",
+            "Las dos detrás de la protección",
+            ("Una en la tira que se corta", "Debajo del pisón"),
+            "La hoja es más rápida que una mano; detrás de la protección no la alcanza.",
+        ),
+        Question(
+            "¿Cuándo quitas el pie del pedal?",
+            "Antes de acercar las manos a las partes",
+            ("Después de sacar las partes", "Solo al final de la clase"),
+            "Un pie que se queda en el pedal baja la hoja sobre una mano.",
+        ),
+        Question(
+            "Un compañero quiere sujetar la chapa mientras pisas el pedal. ¿Qué le dices?",
+            "No: trabaja una sola persona",
+            ("Sí, así va más rápido", "Sí, si la chapa es grande"),
+            "Quien pisa el pedal no puede vigilar los dedos de otro.",
+        ),
+        Question(
+            "¿Qué no debe ir nunca bajo la hoja?",
+            "Alambre, varilla o acero templado",
+            ("Chapa de cobre", "Chapa de latón"),
+            "Mellan la hoja, y saltan trozos de ella.",
+        ),
+    ),
     "abrasives-dust": (
         Question(
             "¿Cómo limpias el polvo del banco?",

@@ -6,12 +6,14 @@ mm², money as Decimal.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final, Literal
 
-from studio.core.cutting.job import Job, Measures, Placement
+from studio.core.cutting.job import Cut, Job, Measures, Placement
+
+from .parting import sawn_apart_mm
 
 Whose = Literal["own", "server", ""]
 """Which of the two is better; "" where the two are as good as equal."""
@@ -78,14 +80,18 @@ class Beside:
         return self.better == "own"
 
 
-def for_two_mm(job: Job, placements: Iterable[Placement], measures: Measures) -> float:
+def for_two_mm(
+    job: Job, placements: Iterable[Placement], measures: Measures, cuts: Sequence[Cut] = ()
+) -> float:
     """How much of the sawing frees two pieces at once: shared lines, and cuts down the middle.
 
     What is measured of these placements, all of them measurable, says it: of all rims whatever
     is neither sawn for itself nor lies on the metal's edge.
     """
     rims = sum(job.wanted_by_id[placed.piece].outline.length for placed in placements)
-    return max(0.0, rims - measures.saw_line_mm - measures.free_edge_mm)
+    # Where a saw parts the metal, its cuts are among what is sawn, and free no piece.
+    sawn = measures.saw_line_mm - sawn_apart_mm(job, cuts)
+    return max(0.0, rims - sawn - measures.free_edge_mm)
 
 
 def beside(own: Laid, server: Laid) -> Beside:

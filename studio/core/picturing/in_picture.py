@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from .colours import Mark
 from .edges import Edges
+from .labels import number_of
 
 LETTER_EM, LABEL_HEIGHT_EM = 0.62, 0.75
 
@@ -35,6 +36,11 @@ class PieceInPicture:
     size_mm: tuple[float, float]
     corner: tuple[float, float] = (0.0, 0.0)  # upper left of the box around it
     mark: Mark | None = None  # whose it is, where several students share the picture
+
+    @property
+    def hue(self) -> str:
+        """The class of its student's colour; none in a picture of one student's."""
+        return self.mark.hue if self.mark else ""
 
     @property
     def label_reach_mm(self) -> float:
@@ -86,6 +92,11 @@ class BlankInPicture:
     longer_mm: float
     shorter_mm: float
     area_mm2: float
+
+    @property
+    def hue(self) -> str:
+        """The class of its student's colour; none in a picture of one student's."""
+        return self.mark.hue if self.mark else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +177,17 @@ class MetalPicture:
     sawn_apart: bool = False  # the cuts are the saw's
     parting_mm: float = 0.0
     letters: tuple[Letter, ...] = ()  # what speaks for the plan, keyed to the list beside it
+
+    @property
+    def marks(self) -> dict[str, Mark]:
+        """The marks of the groups whose pieces lie on it, by letter; none of one student alone."""
+        found = {piece.group: piece.mark for piece in self.pieces if piece.mark is not None}
+        return dict(sorted(found.items(), key=lambda one: number_of(one[1].letter)))
+
+    @property
+    def is_shared(self) -> bool:
+        """Whether it is a picture of several students' metal."""
+        return bool(self.marks)
 
     @property
     def for_two_mm(self) -> float:

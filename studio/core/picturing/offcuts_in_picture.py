@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import shapely
@@ -16,6 +17,15 @@ from .paths import Flip
 LABEL_LENGTH_EM = 9.5  # "118.2 mm × 64.5 mm" in a sans-serif face
 
 Sides = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """What goes back to the rack, with the sides of its largest rectangle, the longer first."""
+
+    outline: Polygon
+    sides: Sides
+    at_once: bool = False  # as soon as the metal is parted
 
 
 def rectangles_of(plan: Plan) -> tuple[Sides, ...]:
@@ -34,9 +44,8 @@ def rectangles_of(plan: Plan) -> tuple[Sides, ...]:
     return tuple(sides)
 
 
-def offcut_in_picture(
-    outline: Polygon, sides: Sides, flip: Flip, text: float, *, at_once: bool = False
-) -> OffcutInPicture:
+def offcut_in_picture(left: Left, flip: Flip, text: float) -> OffcutInPicture:
+    outline, sides = left.outline, left.sides
     rectangle = rectangle_of(outline.wkb)
     around = outline if rectangle.polygon.is_empty else rectangle.polygon
     x0, y0, x1, y1 = around.bounds
@@ -51,7 +60,7 @@ def offcut_in_picture(
         area_mm2=outline.area,
         longer_mm=sides[0],
         shorter_mm=sides[1],
-        at_once=at_once,
+        at_once=left.at_once,
     )
 
 

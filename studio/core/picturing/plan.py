@@ -21,8 +21,8 @@ from .colours import Mark, marks_of
 from .edges import clean_lines, edges_of
 from .in_picture import Gains, MetalPicture, OffcutInPicture, PieceInPicture, Start
 from .labels import labels_of, labels_of_pieces
-from .offcuts_in_picture import Sides, offcut_in_picture, rectangle_of, rectangles_of
-from .parted.pictures import blank_in_picture, cut_in_picture, on_no_blank
+from .offcuts_in_picture import Left, offcut_in_picture, rectangle_of, rectangles_of
+from .parted.pictures import blank_in_picture, cut_in_picture, left_when_parted
 from .paths import Flip, numbers, polygons_of
 from .pieces_in_picture import cross, piece_in_picture
 from .sawing_order import FRAME_DEPTH_MM, SawingOrder, sawing_orders
@@ -76,9 +76,9 @@ def picture(
         cuts=plan.cuts,
     )
     orders = {order.metal: order for order in ordered}
-    offcuts: dict[str, list[tuple[Polygon, Sides]]] = {}
+    offcuts: dict[str, list[Left]] = {}
     for offcut, sides in zip(plan.offcuts, rectangles_of(plan), strict=True):
-        offcuts.setdefault(offcut.metal, []).append((offcut.outline, sides))
+        offcuts.setdefault(offcut.metal, []).append(Left(offcut.outline, sides))
     found = []
     for metal in job.metal:
         placed = [p for p in plan.placements if p.metal == metal.id]
@@ -89,7 +89,7 @@ def picture(
                     job,
                     metal,
                     placed,
-                    offcuts.get(metal.id, []),
+                    left_when_parted(job, metal.id, plan, offcuts.get(metal.id, [])),
                     orders[metal.id],
                     labels,
                     drawings,
@@ -105,7 +105,7 @@ def _one(
     job: Job,
     metal: Stock,
     placed: Sequence[Placement],
-    left: Sequence[tuple[Polygon, Sides]],
+    left: Sequence[Left],
     order: SawingOrder,
     labels: Mapping[tuple[str, int], str],
     drawings: Mapping[str, Piece],
@@ -119,7 +119,7 @@ def _one(
     flip = Flip(x0, y1, plain_mm)
     text = LABEL_SHARE * max(width, height)
     laid = [(p, p.lay(job.wanted_by_id[p.piece].outline)) for p in placed]
-    offcuts = [outline for outline, _ in left]
+    offcuts = [one.outline for one in left]
     gone = united([outline for _, outline in laid] + offcuts)
     scrap = polygons_of(without(metal.outline, gone))
     scrap = [part for part in scrap if part.area >= SCRAP_LEAST_MM2]
@@ -160,16 +160,7 @@ def _one(
         edges=edges_of(metal),
         clean=flip.lines(clean_lines(metal).geoms),
         pieces=pieces,
-        offcuts=tuple(
-            offcut_in_picture(
-                outline,
-                sides,
-                flip,
-                text,
-                at_once=bool(order.parting) and on_no_blank(outline, blanks),
-            )
-            for outline, sides in left
-        ),
+        offcuts=tuple(offcut_in_picture(one, flip, text) for one in left),
         scrap=flip.path(scrap),
         shared=flip.lines(order.shared_cuts),
         free=flip.lines(part for line in order.lines for part in line.free.geoms),

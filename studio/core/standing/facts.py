@@ -67,12 +67,15 @@ class PatternNow:
 
 @dataclass(frozen=True, slots=True)
 class BenchNow:
-    """The step whose turn it is; `phase` as `studio.steps.bench.rules.Phase` names it."""
+    """The step whose turn it is; `phase` as `studio.steps.bench.rules.Phase` names it, or
+    "together" for a step that is done once for all who share the metal. `why` says, where shared
+    metal is not theirs to work on yet, who has it."""
 
     title: str
     phase: str
     until: dt.datetime | None = None
     permit: str = ""
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -175,6 +175,12 @@ def _saws(now: Standing, say: Say) -> Next:
             ) % {"step": step.title, "permit": step.permit}
             title, label = say("A permit is missing"), say("Read the lesson")
             return Next(YOURS, title, text, label, Place.LESSON)
+        case "shared":
+            return Next(WAITING, say("Not your turn yet"), step.why, label, Place.BENCH)
+        case "together":
+            title = say("Next for all who share the metal: %(step)s") % {"step": step.title}
+            text = say("It is done once for the whole stock piece. The bench page leads there.")
+            return Next(YOURS, title, text, say("Go to the bench"), Place.BENCH)
         case _:
             title = say("Next at the bench: %(step)s") % {"step": step.title}
             text = say("Its cautions and what to do stand on the bench page.")

@@ -82,7 +82,7 @@ def _looks_after(now: Standing, say: Say) -> Next:
             text = say("“%(step)s” needs the bench permit “%(permit)s”.") % words
         return Next(YOURS, title, text, label, Place.BENCH)
     title = say("At the bench: %(step)s") % words
-    return Next(WAITING, title, "", label, Place.BENCH, until=step.until)
+    return Next(WAITING, title, step.why, label, Place.BENCH, until=step.until)
 
 
 def _takes_back(now: Standing, say: Say) -> Next:

@@ -152,10 +152,12 @@ def _metal_edges(hands: Hands, metal: Stock) -> MetalEdges:
         return MetalEdges(rim, MultiLineString(), runs)
     along = rough.buffer(ON_EDGE_MM, cap_style="flat")
     wider = MultiLineString([*rough.geoms, *cut.geoms]).buffer(2.0 * ON_EDGE_MM, cap_style="flat")
+    shapely.prepare(wider)
     clean = [
         _same_way(rest, run)
         for run in runs
-        for rest in _lines_of(_as_line(run).difference(wider)).geoms
+        for line in [_as_line(run)]
+        for rest in (_lines_of(line.difference(wider)).geoms if wider.intersects(line) else [line])
     ]
     return MetalEdges(
         _lines_of(rim.difference(along)),

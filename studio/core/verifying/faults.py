@@ -172,6 +172,8 @@ def _on_parts(
         parted = parted_of(job, metal, cuts, kept)
         yield from parted.faults
         for ground in grounds_of(job, parted, laid.get(metal.id, ()), kept):
+            if not ground.pieces:
+                continue
             yield from ground_faults(job, parted, ground, standing, outside, kept)
             off = {*outside, *ground.through}
             yield from by_hand_faults(job, ground.metal, ground.pieces, standing, off, kept)

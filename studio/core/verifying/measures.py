@@ -167,7 +167,9 @@ def measure_of(
 def _sawn(
     job: Job, metal: Stock, own: Sequence[Placement], outlines: Sequence[Polygon], kept: Kept
 ) -> tuple[float, float, float]:
-    """Saw line, shared lines and free edges on one stock piece, in mm."""
+    """Saw line, shared lines and free edges on one stock piece, or on one part of it, in mm."""
+    if not own:
+        return 0.0, 0.0, 0.0
     rims = sum(outline.length for outline in outlines)
     if job.hands is not None:
         cuts = settle(job, job.hands, metal, own, kept)

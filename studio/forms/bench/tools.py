@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from django import forms
-from django.utils.text import capfirst
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 from django.utils.translation import gettext_lazy as _
 
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
 from studio.models import Shear
 from studio.steps.bench.tools import RoomTools
+
+SHEARS: Final = {
+    Shear.NONE: gettext_noop("No shear"),
+    Shear.HAND: gettext_noop("Bench shear, worked by hand"),
+    Shear.FOOT: gettext_noop("Guillotine, worked by foot"),
+    Shear.POWER: gettext_noop("Guillotine, power-driven"),
+}
 
 
 class RoomToolsForm(forms.Form):
@@ -49,10 +55,9 @@ class RoomToolsForm(forms.Form):
         )
         super().__init__(*args, **kwargs)
         self.now = now
-        choices = [(shear.value, capfirst(gettext(shear.label))) for shear in Shear]
         shear = self.fields["shear"]
         assert isinstance(shear, forms.ChoiceField)
-        shear.choices = choices
+        shear.choices = [(kind.value, gettext(words)) for kind, words in SHEARS.items()]
         use_units(self, school)
 
     def clean_shear(self) -> str:

@@ -92,3 +92,26 @@ class PartedForm(forms.Form):
                 data[f"lost_{number}"],
             )
         return found
+
+
+class CorrectPartForm(forms.Form):
+    """The true sides of a blank that was entered wrong, and why."""
+
+    width = LengthField(label=_("Width"), least_mm=float(LEAST_MM), most_mm=float(MOST_MM))
+    height = LengthField(label=_("Height"), least_mm=float(LEAST_MM), most_mm=float(MOST_MM))
+    cause = forms.CharField(
+        label=_("Why it was entered wrong"),
+        max_length=CAUSE_LENGTH,
+        error_messages={"required": _("Say why it was entered wrong: it is kept with the metal.")},
+    )
+
+    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_units(self, school)
+        self.helper = FormHelper()
+        self.helper.form_tag = False
+        self.helper.disable_csrf = True
+
+    def said(self) -> PartOut:
+        data = self.cleaned_data
+        return PartOut(data["width"], data["height"], data["cause"])

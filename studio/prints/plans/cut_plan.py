@@ -93,6 +93,8 @@ def cut_plan_context(
         "plan": plan,
         "parts": [metal_part(facts, one, paper_for(school.paper)) for one in facts.metals],
         "whose": facts.whose,
+        "shared": len(facts.whose) > 1,
+        "turns": facts.turns,
         "why": facts.why,
         "measures": measures,
         "touched_mm2": touched,
@@ -186,7 +188,9 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
         frame = Frame(x0, y1, EDGE_MM, EDGE_MM, scale)
         whole = View(
             f"{whole_of}; {gettext('order of sawing')}, {_percent(scale)}",
-            metal_art(one, frame, mine=facts.mine, with_order=True, why=facts.why),
+            metal_art(
+                one, frame, mine=facts.mine, lying=facts.lying, with_order=True, why=facts.why
+            ),
             num(width * scale + 2 * EDGE_MM),
             num(height * scale + 2 * EDGE_MM),
         )
@@ -197,6 +201,7 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
             one,
             Frame(x0, y1, EDGE_MM, EDGE_MM, small),
             mine=facts.mine,
+            lying=facts.lying,
             with_labels=False,
             why=facts.why.only("keeps"),
         ),
@@ -216,6 +221,7 @@ def _views(facts: PlanFacts, one: OneMetal, paper: Paper) -> tuple[tuple[View, .
             one,
             Frame(near[0], near[3], EDGE_MM, EDGE_MM, large),
             mine=facts.mine,
+            lying=facts.lying,
             with_order=True,
             with_offcuts=False,
             why=facts.why.without("keeps"),

@@ -6,7 +6,7 @@ Line widths and letters are paper millimetres whatever the scale. Pure.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 from django.utils.translation import gettext
@@ -15,13 +15,14 @@ from shapely.geometry.base import BaseGeometry
 
 from classroom.figures.units import Units, format_size
 from studio.core.areas import united, without
-from studio.core.cutting import Job, Placement, Plan
+from studio.core.cutting import Blank, Job, Placement, Plan
 from studio.core.drawing import Piece
 from studio.core.picturing.clear_places import clear_places
+from studio.core.picturing.colours import Mark
 from studio.core.picturing.cuts_for_two import shared_width_mm
 from studio.core.picturing.edges import Edges, clean_lines, edges_of
 from studio.core.picturing.papers import OnPaper, Paper, papers_on_metal
-from studio.core.picturing.paths import lay_line
+from studio.core.picturing.paths import lay_line, polygons_of
 from studio.core.picturing.plan import MetalPicture
 from studio.core.picturing.sawing_order import SawingOrder
 from studio.core.picturing.why import Why
@@ -58,7 +59,8 @@ class Mount:
 
 @dataclass(frozen=True, slots=True)
 class PieceOnMetal:
-    """One piece's paths; `mine` where it belongs to the person who looks."""
+    """One piece's paths; `mine` where it belongs to the person who looks, `lying` where it lay
+    there before the plan's own pieces were added."""
 
     label: Text | None
     outline: str
@@ -67,6 +69,13 @@ class PieceOnMetal:
     drills: str
     crosses: str
     mine: bool
+    lying: bool = False
+    mark: Mark | None = None  # where several students share the picture
+
+    @property
+    def hue(self) -> str:
+        """The class of its student's colour; none in a picture of one student's."""
+        return self.mark.hue if self.mark else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +97,9 @@ class MetalArt:
     drill_sizes: tuple[Text, ...]
     letters: tuple[WhyLetter, ...] = ()
     kept: str = ""  # the rectangle that stays whole
+    cuts: str = ""  # that part the metal
+    kerfs: str = ""  # what a saw takes in them
+    blanks: tuple[tuple[str, str], ...] = ()  # the class of each student's colour, and the path
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +145,8 @@ class OneMetal:
     picture: MetalPicture
     drawings: Mapping[str, Piece]
     units: Units
+    blanks: tuple[Blank, ...] = ()  # that cuts through it make
+    letter: str = ""  # whose blank it is, where it is one by itself
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -159,6 +173,7 @@ def one_metal(
     with_papers: bool,
     rim_mm: float,
     units: Units,
+    letter: str = "",
 ) -> OneMetal:
     """Everything about one stock piece of a plan that a print may show. Papers and the words for
     drills take time, and only the placement sheet shows them. `pilot_sizes` are those of each
@@ -216,6 +231,8 @@ def one_metal(
         shown,
         drawings,
         units,
+        tuple(blank for blank in laid.blanks if order.parting and blank.metal == shown.code),
+        letter,
     )
 
 
@@ -268,13 +285,15 @@ def metal_art(
     frame: Frame,
     *,
     mine: Collection[str] = (),
+    lying: Collection[str] = (),
     with_order: bool = False,
     with_labels: bool = True,
     with_offcuts: bool = True,
     seen: Polygon | None = None,
     why: Why = NOTHING_TOLD,
 ) -> MetalArt:
-    """The picture. `mine` are the groups drawn as the looker's own; `with_order` numbers the
+    """The picture. `mine` are the groups drawn as the looker's own, `lying` those that lay
+    there before and are drawn faint; `with_order` numbers the
     beginnings of the saw lines, `with_labels` names the pieces and `with_offcuts` the offcuts.
     What lies outside of `seen` (a tile) is left out; `why` are the reasons to be keyed. A picture
     that is not at true size is drawn with no more points than the paper shows."""
@@ -298,7 +317,10 @@ def metal_art(
         offcut_labels=tuple(_offcut_labels(one, frame)) if with_offcuts else (),
         papers=frame.path(*papers),
         pieces=tuple(
-            _piece(one, mount, frame, mount.group in mine, texts.get(mount.label))
+            replace(
+                _piece(one, mount, frame, mount.group in mine, texts.get(mount.label)),
+                lying=mount.group in lying,
+            )
             for mount in mounts
         ),
         shared=frame.lines(*one.order.shared_cuts),
@@ -308,7 +330,15 @@ def metal_art(
         drill_sizes=tuple(text for text, _ in sizes),
         letters=tuple(_why_letters(why, one, frame, starts)),
         kept=_kept(why, one, frame),
+        cuts=frame.lines(*(line for cut in one.order.parting for line in cut.lines)),
+        kerfs=frame.path(*(part for cut in one.order.parting for part in polygons_of(cut.kerf))),
+        blanks=tuple((_hue(one, blank.group), frame.path(blank.outline)) for blank in one.blanks),
     )
+
+
+def _hue(one: OneMetal, group: str | None) -> str:
+    mark = one.picture.marks.get(group or "")
+    return mark.hue if mark else ""
 
 
 def _why_letters(why: Why, one: OneMetal, frame: Frame, starts: Sequence[Start]) -> list[WhyLetter]:
@@ -348,8 +378,9 @@ def _piece(
     holes = [hole for hole in one.holes if (hole.piece, hole.copy) == (p.piece, p.copy)]
     shown = mount.outline if frame.scale == 1.0 else _coarser(mount.outline, frame.scale)
     surface = [lay_line(p, line) for line in (drawing.surface_lines if drawing else ())]
+    mark = one.picture.marks.get(mount.group)
     return PieceOnMetal(
-        label=label.shown(frame) if label else None,
+        label=label.shown(frame, on_colour=mark is not None) if label else None,
         outline=frame.path(shown),
         windows=frame.windows(shown),
         surface=frame.lines(*surface),
@@ -359,6 +390,7 @@ def _piece(
             for hole in holes
         ),
         mine=mine,
+        mark=mark,
     )
 
 
@@ -381,9 +413,15 @@ class Label:
     size_mm: float
     home: Point
 
-    def shown(self, frame: Frame) -> Text:
+    def shown(self, frame: Frame, *, on_colour: bool = False) -> Text:
+        """The words; on a student's colour and pattern with a white ground of their own."""
         x, y = frame.xy(self.at.x, self.at.y)
-        return Text(self.text, num(x), num(y + 0.36 * self.size_mm), num(self.size_mm))
+        size = self.size_mm
+        back = None
+        if on_colour:
+            width = LETTER_EM * size * len(self.text) + 0.4 * size
+            back = (num(x - width / 2), num(y - 0.55 * size), num(width), num(1.1 * size))
+        return Text(self.text, num(x), num(y + 0.36 * size), num(size), back=back)
 
     def lead(self, frame: Frame) -> str:
         if self.at.distance(self.home) < 1e-6:

@@ -28,6 +28,7 @@ class Start:
     radius: str
     lead: str  # from the number to where sawing begins, when it stands beside
     frees_offcut: bool = False
+    parts_metal: bool = False
 
 
 def starts_of(
@@ -38,13 +39,15 @@ def starts_of(
 ) -> list[Start]:
     """Numbers where sawing begins; one that would hide a window, a hole, another number or a
     label stands beside, with a line. `labels` are those on the metal, with their radii."""
-    wanted = [(line.number, line.start, False) for line in order.lines]
-    wanted += [(cut.number, Point(cut.line.coords[0]), True) for cut in order.offcut_cuts]
+    wanted = [(cut.number, Point(cut.lines[0].coords[0])) for cut in order.parting]
+    wanted += [(line.number, line.start) for line in order.lines]
+    wanted += [(cut.number, Point(cut.line.coords[0])) for cut in order.offcut_cuts]
+    parting, freeing = len(order.parting), {cut.number for cut in order.offcut_cuts}
     places = clear_places(
-        [at for _, at, _ in wanted], ORDER_RADIUS_MM / frame.scale, keep_off, taken=labels
+        [at for _, at in wanted], ORDER_RADIUS_MM / frame.scale, keep_off, taken=labels
     )
     found = []
-    for (number, start, frees_offcut), place in zip(wanted, places, strict=True):
+    for (number, start), place in zip(wanted, places, strict=True):
         x, y = frame.xy(place.x, place.y)
         from_x, from_y = frame.xy(start.x, start.y)
         size = 2.9 if number < 10 else 2.3
@@ -59,7 +62,8 @@ def starts_of(
                 num(size),
                 num(ORDER_RADIUS_MM),
                 lead,
-                frees_offcut,
+                number in freeing,
+                number <= parting,
             )
         )
     return found

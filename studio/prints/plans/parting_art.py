@@ -15,7 +15,8 @@ from studio.prints.paper.lettering import Text
 from studio.prints.paper.paths import Frame, num
 
 AROUND_MM = 9.0
-BESIDE_MM = 2.4  # from the outline to the line that shows a distance
+BESIDE_ROOM_MM = 17.0  # left and right, where distances are written beside the outline
+BESIDE_MM = 2.8  # from the outline to the line that shows a distance
 LETTER_MM = 3.0
 MARK_MM = 3.4
 LARGEST_SCALE = 1.0
@@ -52,6 +53,7 @@ class StageArt:
     number: int
     part: int
     makes: tuple[int, int]
+    title: str
     width: str
     height: str
     outline: str
@@ -77,10 +79,10 @@ def stage_art(
     x0, y0, x1, y1 = stage.outline.bounds
     scale = min(
         LARGEST_SCALE,
-        (width_mm - 2 * AROUND_MM) / (x1 - x0),
+        (width_mm - 2 * BESIDE_ROOM_MM) / (x1 - x0),
         (height_mm - 2 * AROUND_MM) / (y1 - y0),
     )
-    frame = Frame(x0, y1, AROUND_MM, AROUND_MM, scale)
+    frame = Frame(x0, y1, BESIDE_ROOM_MM, AROUND_MM, scale)
     start, end = stage.ends
     middle = ((start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0)
     mx, my = frame.xy(*middle)
@@ -88,11 +90,17 @@ def stage_art(
     shown = [
         _text(letters.get(group, ""), *frame.xy(*at), LETTER_MM * 1.3) for group, at in stage.blanks
     ]
+    ends = (
+        _end("A", stage, start, inner, frame, units),
+        _end("B", stage, end, inner, frame, units),
+    )
+    told = ", ".join(f"{one.letter} {one.length} {one.corner_words}" for one in ends)
     return StageArt(
+        title=f"{gettext('Cut %(number)s') % {'number': stage.number}}: {told}",
         number=stage.number,
         part=stage.part,
         makes=stage.makes,
-        width=num((x1 - x0) * scale + 2 * AROUND_MM),
+        width=num((x1 - x0) * scale + 2 * BESIDE_ROOM_MM),
         height=num((y1 - y0) * scale + 2 * AROUND_MM),
         outline=frame.path(stage.outline),
         pieces=frame.path(*stage.pieces),
@@ -100,10 +108,7 @@ def stage_art(
         cut_length=format_length(stage.length_mm, units),
         number_mark=_text(str(stage.number), mx, my, MARK_MM),
         number_y=num(my),
-        ends=(
-            _end("A", stage, start, inner, frame, units),
-            _end("B", stage, end, inner, frame, units),
-        ),
+        ends=ends,
         letters=tuple(shown),
         frees=", ".join(sorted({letters.get(group, "") for group, _ in stage.blanks})),
     )

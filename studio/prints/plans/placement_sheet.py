@@ -83,7 +83,7 @@ def placement_sheet_context(
     """What the template needs. Tiles on which nothing is stuck or sawn are left out unless
     `every_tile` asks for them."""
     paper = paper_for(school.paper, printer)
-    facts = PlanFacts(plan, own, with_papers=True)
+    facts = PlanFacts(plan, own, with_papers=True, by_blank=True)
     sheets = [metal_sheet(facts, one, paper, every_tile=every_tile) for one in facts.metals]
     return {
         "plan": plan,
@@ -92,6 +92,7 @@ def placement_sheet_context(
         "is_teacher": own is None,
         "kerf_mm": facts.job.kerf_mm,
         "shared_mm": shared_width_mm(facts.job),
+        "shared": len(facts.whose) > 1,
         "warning": _warning(plan),
         "left_out": any(sheet.left_out for sheet in sheets),
     }
@@ -152,7 +153,7 @@ def _page(
     return SheetPage(
         num(width),
         num(height),
-        metal_art(one, frame, mine=facts.mine, seen=_view(one, t)),
+        metal_art(one, frame, mine=facts.mine, lying=facts.lying, seen=_view(one, t)),
         bars_for(paper, first=first),
         t,
         None if tiling.is_one else tile_art(tiling, t, paper, printed),
@@ -169,7 +170,7 @@ def _cover(facts: PlanFacts, one: OneMetal, paper: Paper) -> SheetPage:
     return SheetPage(
         num(width * scale + 2),
         num(height * scale + 2),
-        metal_art(one, frame, mine=facts.mine, with_offcuts=False),
+        metal_art(one, frame, mine=facts.mine, lying=facts.lying, with_offcuts=False),
         None,
         None,
         None,

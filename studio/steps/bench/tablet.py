@@ -20,7 +20,7 @@ from django.utils.translation import gettext as _
 
 from classroom.models import Course, User, record
 from classroom.refusals import Refused
-from studio.models import BenchStep, BenchTablet, TabletDeed
+from studio.models import BenchStep, BenchTablet, StockStep, TabletDeed
 
 from .sign import sign_done, start_step
 
@@ -78,22 +78,41 @@ def sign_on_tablet(
     sent back meanwhile. Raises Refused for what the bench's rules refuse, for a tablet that was
     closed, and for a key that another form has used; then the key is free again.
     """
-    held = BenchTablet.objects.select_for_update(of=("self",)).get(pk=tablet.pk)
-    held.course, held.opened_by = tablet.course, tablet.opened_by
-    if not held.works_at(timezone.now()):
-        raise Refused(_("This bench tablet has been closed. Ask your teacher."))
-    try:
-        with transaction.atomic():
-            TabletDeed.objects.create(key=key, tablet=held, step=step, by=acting, what=what)
-    except IntegrityError:
-        earlier = TabletDeed.objects.get(key=key)
-        same = (earlier.tablet_id, earlier.step_id, earlier.by_id, earlier.what)
-        if same != (held.pk, step.pk, acting.pk, what):
-            raise Refused(_("This form was used before. Choose your name again.")) from None
+    if not claim(tablet, key, acting=acting, what=what, step=step):
         return BenchStep.objects.select_related("project").get(pk=step.pk)
     if what == What.START:
         return start_step(step, acting=acting)
     return sign_done(step, acting=acting)
+
+
+def claim(
+    tablet: BenchTablet,
+    key: uuid.UUID,
+    *,
+    acting: User,
+    what: str,
+    step: BenchStep | None = None,
+    stock_step: StockStep | None = None,
+) -> bool:
+    """Whether this form is sent for the first time, inside the caller's transaction; the tablet is
+    held. Raises Refused for a tablet that was closed, and for another form's key."""
+    held = BenchTablet.objects.select_for_update(of=("self",)).get(pk=tablet.pk)
+    held.course, held.opened_by = tablet.course, tablet.opened_by
+    if not held.works_at(timezone.now()):
+        raise Refused(_("This bench tablet has been closed. Ask your teacher."))
+    about = {"step": step, "stock_step": stock_step, "by": acting, "what": what}
+    try:
+        with transaction.atomic():
+            TabletDeed.objects.create(key=key, tablet=held, **about)
+    except IntegrityError:
+        earlier = TabletDeed.objects.get(key=key)
+        same = earlier.tablet_id == held.pk and all(
+            getattr(earlier, name) == value for name, value in about.items()
+        )
+        if not same:
+            raise Refused(_("This form was used before. Choose your name again.")) from None
+        return False
+    return True
 
 
 def end_of_day(course: Course, now: dt.datetime) -> dt.datetime:

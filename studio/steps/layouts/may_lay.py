@@ -43,6 +43,11 @@ def why_plan_is_fixed(plan: CutPlan) -> str:
     blank, parted out of a shared sheet, is laid on until its papers are stuck."""
     if plan.parent_id is not None and plan.state == CutPlan.State.ISSUED:
         return _("The papers are being stuck on: nothing is moved now.") if _is_stuck(plan) else ""
+    if plan.adds_to_id is not None:
+        return _(
+            "These pieces are added to metal at the bench: the server lays them round what lies "
+            "there."
+        )
     if plan.state not in PLAN_OPEN:
         return _("The metal of this plan is handed out, or it is over: nothing in it is moved now.")
     return ""

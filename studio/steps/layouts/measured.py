@@ -29,7 +29,7 @@ def measured(layout: Layout, placements: Sequence[Placement], judged: Judgement)
     price: Decimal = estimate(layout, placements, judged)
     lying = measurable(layout.asked, placements)
     return measures_to_json(judged.measures) | {
-        "for_two_mm": for_two_mm(layout.asked, lying, judged.measures),
+        "for_two_mm": for_two_mm(layout.asked, lying, judged.measures, layout.parted),
         "price": str(price),
         "faults": len(judged.faults),
         "missing": layout.asked.copies - len({(p.piece, p.copy) for p in placements}),

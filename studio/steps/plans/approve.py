@@ -12,6 +12,7 @@ from inventory.spending import ledger
 from studio.models import CutPlan, PlanStock, Project
 from studio.queries.plans import stock_touched_by
 
+from .adding import hold_metal
 from .as_placed import still_as_placed_on
 from .asking import JOB_VERSION
 from .drop import drop_rivals
@@ -55,16 +56,21 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
         raise Refused(
             "This plan was laid before pieces got room for saw and file. Place them again."
         )
+    if not plan.way:
+        raise Refused("This plan was laid before sheets were shared by rule. Place them again.")
     if plan.course.closed_at is not None:
         raise Refused(
             "This course is closed, so no metal is set aside for it. Open it again first."
         )
     cause = subject_of(plan)
     reason = f"reserved for {plan}"
-    pieces = stock_touched_by(plan)
-    stock.reserve(pieces, acting=acting, reason=reason, cause=cause)
-    still_as_placed_on(plan)
-    PlanStock.objects.bulk_create(PlanStock(plan=plan, stock_piece=piece) for piece in pieces)
+    if plan.adds_to_id is None:
+        pieces = stock_touched_by(plan)
+        stock.reserve(pieces, acting=acting, reason=reason, cause=cause)
+        still_as_placed_on(plan)
+        PlanStock.objects.bulk_create(PlanStock(plan=plan, stock_piece=piece) for piece in pieces)
+    else:
+        hold_metal(plan)
     total = planned_total(plan)
     ledger.commit(
         ledger.open_budget(plan.course),

@@ -65,7 +65,9 @@ def _free(plan: CutPlan, acting: User, reason: str) -> None:
     """Undo an approval: reservation, commitment and the projects' stage."""
     cause = subject_of(plan)
     held = plan.reserved.filter(live=True)
-    pieces = list(StockPiece.objects.filter(pk__in=held.values("stock_piece")).order_by("pk"))
+    # What an addition lies on is at the bench, and stays there.
+    own = held.filter(addition=False).values("stock_piece")
+    pieces = list(StockPiece.objects.filter(pk__in=own).order_by("pk"))
     held.update(live=False)
     stock.release(pieces, acting=acting, reason=reason, cause=cause)
     budget = ledger.open_budget(plan.course)

@@ -14,6 +14,7 @@ from studio.models import CutPlan, Project
 from studio.steps.bench.begin import make_bench_steps
 from studio.steps.sharing.begin import begin_sharing
 
+from .adding import bring_to_the_bench
 from .as_placed import still_as_placed_on
 
 State = CutPlan.State
@@ -40,8 +41,11 @@ def issue_plan(plan: CutPlan, *, acting: User) -> CutPlan:
     reason = f"handed out for {plan}"
     held = plan.reserved.filter(live=True).values("stock_piece")
     pieces = list(StockPiece.objects.filter(pk__in=held).order_by("pk"))
-    stock.issue(pieces, acting=acting, reason=reason, cause=cause)
-    still_as_placed_on(plan, mend="Give this plan up and place them again.")
+    if plan.adds_to_id is None:
+        stock.issue(pieces, acting=acting, reason=reason, cause=cause)
+        still_as_placed_on(plan, mend="Give this plan up and place them again.")
+    else:
+        bring_to_the_bench(plan, acting=acting)
     budget = ledger.open_budget(plan.course)
     total = ledger.committed_for(budget, cause)
     if total:

@@ -24,6 +24,7 @@ from studio.tasks import place_plan
 
 from . import asking as ordering
 from . import lease
+from .adding import add_to
 from .drop import drop_plan
 from .placing_settings import PlacingRules, rules_for
 from .propose import propose_answer
@@ -71,6 +72,8 @@ def propose_beside(plan: CutPlan, *, acting: User, seed: int, whose: Whose = STU
     Nothing of the first plan is set aside by it, so it may also be all by the server. Called
     inside the caller's transaction; raises Refused as `propose` does.
     """
+    if plan.adds_to_id is not None:
+        raise Refused("These pieces are added to metal at the bench. Place them again instead.")
     shares = plan.shares.filter(live=True).select_related("project")
     rows = _loaded([share.project for share in shares], beside=plan)
     return ask_for_plan(
@@ -230,6 +233,8 @@ def place_again(
             raise Refused("No project would be left: none of them found room for all its pieces.")
     drop_plan(plan, acting=acting, why=why)
     next_seed = plan.seed + 1 if seed is None else seed
+    if plan.adds_to is not None:
+        return add_to(plan.adds_to, projects[0], acting=acting, seed=next_seed)
     return propose(projects, acting=acting, seed=next_seed, seconds=plan.seconds, whose=whose)
 
 

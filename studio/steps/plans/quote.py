@@ -23,6 +23,7 @@ from studio.core.cutting.groups import group_of
 from studio.core.drawing import Piece
 from studio.core.pricing import shares as pricing
 from studio.models import CutPlan, PlanProject, Quote, QuoteLine
+from studio.queries.additions import whole_layout
 from studio.queries.plans import stock_touched_by
 
 from .asking import piece_id
@@ -84,7 +85,15 @@ def make_quotes(plan: CutPlan) -> list[Quote]:
         return made
     shares = list(plan.shares.select_related("project__brief", "pattern").order_by("project_id"))
     stock = stock_touched_by(plan)
-    priced = _priced(plan.course, job, answer, shares, stock, own_blanks=bool(answer.blanks))
+    priced = _priced(
+        plan.course,
+        job,
+        answer,
+        shares,
+        stock,
+        _before(plan, stock),
+        own_blanks=bool(answer.blanks),
+    )
     rule = policy_of(plan.course)
     return [_store(plan, share, priced, rule) for share in shares]
 
@@ -129,6 +138,19 @@ def _priced(
         own += [line for rate in rates if (line := consumable_line(rate, uses[group])).amount]
         lines[group] = own
     return Priced(uses, lines, metal, rates)
+
+
+def _before(plan: CutPlan, stock: Sequence[StockPiece]) -> Before:
+    """What was used up of the metal before this plan's pieces are added to it."""
+    lies = None if plan.adds_to is None else whole_layout(plan.adds_to).laid
+    if lies is None:
+        return {}
+    return {
+        piece.code: split_cost(
+            piece, [one.outline.area for one in lies.offcuts if one.metal == piece.code]
+        )
+        for piece in stock
+    }
 
 
 def planned_total(plan: CutPlan) -> Decimal:

@@ -15,7 +15,7 @@ from classroom.models import User
 from classroom.refusals import Refused
 from classroom.safety.permits import missing_permits
 from classroom.safety.topics import wordings_for
-from studio.core.bench.texts import BenchStepKind
+from studio.core.bench.texts import BenchStepKind, StockStepKind
 from studio.models import BenchStep, CutPlan, PlanProject, PlanStock, StockSignOff, StockStep
 from studio.queries.shared_stock import SharedStock, letters_in, stock_with_shares
 from studio.steps.bench import rules as bench_rules
@@ -45,6 +45,8 @@ def hold_stock(plan_stock: PlanStock) -> PlanStock:
 
 def hold_step(step: StockStep, acting: User) -> tuple[StockStep, StockSituation]:
     """The step as it is now, and its stock piece as whoever acts meets it, held."""
+    if step.kind == StockStepKind.PART:
+        raise Refused(_("Metal is parted on its own page, where what came out is entered too."))
     held = hold_stock(step.plan_stock)
     on = stock_situation(stock_with_shares(held), acting)
     here = next(one for one in on.steps if one.pk == step.pk)

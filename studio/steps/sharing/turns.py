@@ -81,6 +81,15 @@ def in_turns(plan: CutPlan) -> QuerySet[PlanProject]:
     )
 
 
+def groups_in_turn(plan: CutPlan) -> tuple[str, ...]:
+    """The job's groups in the order in which they saw, stored or, before the metal is handed out,
+    as they will be; none where nobody waits for another."""
+    if plan.way != CutPlan.Way.PASSED or plan.laid is None:
+        return ()
+    stored = tuple(group_of(share.project_id) for share in in_turns(plan))
+    return stored or turns_of(plan.asked, plan.laid.placements)
+
+
 def has_begun(share: PlanProject) -> bool:
     return bool(begun_turns([share]))
 

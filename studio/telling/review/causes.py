@@ -77,7 +77,10 @@ class Cause:
 
 
 def yields_of(plans: QuerySet[CutPlan]) -> list[Yield]:
-    """Closed plans with yield as planned and as it was, newest first; two queries."""
+    """Closed plans with yield as planned and as it was, newest first; three queries.
+
+    What was added to a plan's metal is in its return, so it counts as planned with it.
+    """
     rows = (
         plans.filter(state=CutPlan.State.CLOSED)
         .select_related("metal")
@@ -89,11 +92,23 @@ def yields_of(plans: QuerySet[CutPlan]) -> list[Yield]:
         .order_by("-closed_at", "-pk")
     )
     resized = resized_offcuts(plan.pk for plan in rows)
+    figures = _with_additions(plans)
     return [
-        _yield(plan, plan.figures or {}, corrected(plan.area, resized.get(plan.pk)))
+        _yield(
+            plan,
+            figures.get(plan.pk) or plan.figures or {},
+            corrected(plan.area, resized.get(plan.pk)),
+        )
         for plan in rows
         if plan.area and plan.closed_at is not None
     ]
+
+
+def _with_additions(plans: QuerySet[CutPlan]) -> dict[int, dict[str, float]]:
+    """The figures of all that lay on the metal in the end, by the plan that was added to."""
+    added = plans.filter(state=CutPlan.State.CLOSED).exclude(adds_to=None)
+    rows = added.annotate(figures=KeyTransform("measures", "answer")).order_by("issued_at", "pk")
+    return dict(rows.values_list("adds_to_id", "figures"))
 
 
 def _yield(plan: CutPlan, figures: dict[str, float], area: dict[str, float]) -> Yield:

@@ -13,18 +13,19 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import QuerySet
 from django.db.models.fields.json import KeyTransform
 from django.utils import timezone
 
 from classroom.figures.rounding import rest_of
 from inventory.models import Metal
 from studio.core.pricing.shares import share_to_the_cent
-from studio.models import CutPlan, PlanProject, Project, Quote, Return
+from studio.models import CutPlan, Project, Quote, Return
 from studio.steps.rack.returned_areas import Resized, corrected, grown_g, resized_offcuts
 
-HANDED_OUT = (CutPlan.State.ISSUED, CutPlan.State.CLOSED)
-NONE = Decimal("0.00")
+from .counted import HANDED_OUT, NONE, quotes_that_count
+from .taken_by_parting import taken_by_parting
+
 HUNDREDTH = Decimal("0.01")
 
 
@@ -148,38 +149,25 @@ def entries_of(plans: QuerySet[CutPlan], projects: QuerySet[Project]) -> list[En
     measures = _measures(out)
     balances = _balances(out)
     seen = set(projects.filter(plan_shares__plan__in=out.values("pk")).values_list("pk", flat=True))
-    by_plan: dict[int, list[Quote]] = {}
+    together: dict[int, list[Quote]] = {}
     for quote in quotes:
-        by_plan.setdefault(quote.plan_id, []).append(quote)
+        # What was added to metal at the bench lies, and comes back, with it.
+        together.setdefault(quote.plan.adds_to_id or quote.plan_id, []).append(quote)
+    parting = taken_by_parting({q.plan.parent_id for q in quotes if q.plan.parent_id is not None})
     found = []
-    for plan_pk, rows in by_plan.items():
-        found += _of_plan(rows, measures[plan_pk], balances.get(plan_pk))
+    for plan_pk, rows in together.items():
+        newest = max(quote.plan_id for quote in rows)  # what it lays is all that lies there
+        taken = parting.get(plan_pk, NONE)
+        found += _of_plan(rows, measures[newest], balances.get(plan_pk), taken)
     return [entry for entry in found if entry.project.pk in seen]
-
-
-def borne_by_course(plans: QuerySet[CutPlan]) -> Decimal:
-    """What the plans cost beyond what their projects pay, by the course's own cost policy."""
-    rows = (
-        Quote.objects.filter(
-            plan__in=plans.filter(state__in=HANDED_OUT).values("pk"),
-            rates__has_key="course_share",
-        )
-        .order_by("kind")  # "planned" before "settled", which stays
-        .values_list("plan_id", "rates__course_share")
-    )
-    return sum((Decimal(share) for share in dict(rows).values()), NONE)
 
 
 def _quotes(plans: QuerySet[CutPlan]) -> list[Quote]:
     """One quote for each project of each plan: as used where there is one, else as planned."""
     best: dict[tuple[int, int], Quote] = {}
-    # Of a sheet that was parted, the student's own plan says what was used.
-    on_own_plan = PlanProject.objects.filter(
-        plan__parent=OuterRef("plan"), project=OuterRef("project")
-    )
     for quote in (
-        Quote.objects.filter(plan__in=plans.values("pk"))
-        .exclude(Exists(on_own_plan))
+        quotes_that_count()
+        .filter(plan__in=plans.values("pk"))
         .select_related("plan__metal", "project__brief__course", "project__seat__student")
         .defer("plan__job", "plan__answer", "rates")
         .prefetch_related("lines")
@@ -218,7 +206,10 @@ def _balances(plans: QuerySet[CutPlan]) -> dict[int, dict[str, Any]]:
 
 
 def _of_plan(
-    quotes: list[Quote], measures: dict[str, Any], balance: dict[str, Any] | None
+    quotes: list[Quote],
+    measures: dict[str, Any],
+    balance: dict[str, Any] | None,
+    by_parting: Decimal,
 ) -> list[Entry]:
     if balance is not None:
         offcuts, kerf = _area(balance["offcuts"]), _area(balance["kerf"])
@@ -236,6 +227,7 @@ def _of_plan(
     more = _area(resized.grown - resized.was_scrap)  # than anything explains
     more_shares = share_to_the_cent(more, pieces)
     kerf_shares = share_to_the_cent(min(kerf, waste), wastes)
+    parting_shares = share_to_the_cent(by_parting, pieces)
     found = []
     for quote in quotes:
         key = str(quote.project_id)
@@ -252,7 +244,7 @@ def _of_plan(
                 quote=quote,
                 pieces_mm2=quote.piece_area_mm2,
                 offcuts_mm2=offcut_shares[key],
-                scrap_mm2=wastes[key] - own_kerf,
+                scrap_mm2=wastes[key] - own_kerf + parting_shares[key],
                 kerf_mm2=own_kerf,
                 unexplained_mm2=-more_shares[key],
                 metal_money=quote.metal_total,

@@ -21,7 +21,8 @@ from studio.queries.plans import plans_for
 from .balances import added, added_by, closed_of
 from .causes import largest_causes, together, yields_of
 from .charts import month_bars, sentences, used_bars, whole_bar
-from .entries import NONE, Entry, borne_by_course, entries_of, totals
+from .counted import NONE, borne_by_course
+from .entries import Entry, entries_of, totals
 from .filters import ReviewForm, ReviewRow, narrowed, ordered, rows_by
 from .own_layouts import own_layouts_of, own_together
 

@@ -24,7 +24,7 @@ from studio.core.standing import (
     next_for_student,
     next_for_teacher,
 )
-from studio.models import BuilderDraft, CutPlan, Pattern, PlanProject, Project
+from studio.models import BenchStep, BuilderDraft, CutPlan, Pattern, PlanProject, Project
 from studio.steps.at_work import HAS_LEFT, why_shut
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.situation import situations
@@ -155,6 +155,8 @@ def _bench(on: bench_rules.Situation) -> tuple[BenchNow | None, str]:
     if step is None:
         return None, ""
     phase = bench_rules.phase(step, on)
+    if phase is bench_rules.Phase.SHARED:
+        return _shared(step, on), ""
     code = ""
     if phase is bench_rules.Phase.BLOCKED:
         code = next((one.permit for one in bench_rules.to_start(step, on) if one.permit), "")
@@ -162,6 +164,20 @@ def _bench(on: bench_rules.Situation) -> tuple[BenchNow | None, str]:
     until = step.wait_until if waits else None
     title = on.missing.get(code, code)
     return BenchNow(bench_rules.title(step), str(phase), until=until, permit=title), code
+
+
+def _shared(step: BenchStep, on: bench_rules.Situation) -> BenchNow:
+    """What is done once for all comes first; then it is a matter of whose turn it is."""
+    common = next((one.open_step for one in on.shared.pieces if one.open_step is not None), None)
+    if common is None:
+        why = " ".join(one.text for one in bench_rules.to_start(step, on))
+        return BenchNow(bench_rules.title(step), "shared", why=why)
+    title = bench_rules.title(common)
+    if common.student_signed_at is not None:
+        return BenchNow(title, "to check")
+    if bench_rules.is_waiting(common, on.now):
+        return BenchNow(title, "waiting", until=common.wait_until)
+    return BenchNow(title, "together")
 
 
 def _topics(asking: User, benches: Iterable[tuple[BenchNow | None, str]]) -> dict[str, int]:

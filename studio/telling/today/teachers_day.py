@@ -6,6 +6,7 @@ Reads only. Every answer is a plain sentence with a link to the page where it is
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,6 +26,7 @@ from studio.queries.plans import plans_for
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase
 from studio.steps.bench.situation import situations
+from studio.telling.in_hands import InHands, metal_in_hands
 
 from .setting_up import SettingUp, setting_up
 
@@ -83,11 +85,13 @@ class TeachersDay:
 def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
     """What waits for this teacher, what only takes time, and what is left to spend."""
     moment = now or timezone.now()
+    in_hands = metal_in_hands(user)
     return TeachersDay(
         waiting=[
             _patterns(user),
             _checks(user),
             _stopped(user),
+            _hand_on(in_hands),
             _plans(
                 user,
                 CutPlan.State.PROPOSED,
@@ -110,7 +114,12 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
             _returns(user),
             _to_place(user),
         ],
-        calm=[_drying(user, moment), _permits(user, moment), _supplies(user)],
+        calm=[
+            _drying(user, moment),
+            _in_hands(in_hands),
+            _permits(user, moment),
+            _supplies(user),
+        ],
         budgets=list(
             budgets_for(user).filter(course__closed_at=None).order_by("course__title", "pk")
         ),
@@ -206,6 +215,28 @@ def _stopped(user: User) -> Waiting:
         reverse("class_bench", args=[projects[0].brief.course_id]) if rows else "",
         "Class bench",
     )
+
+
+def _hand_on(found: Sequence[InHands]) -> Waiting:
+    """Shared metal that stands still until a teacher checks, names or hands on."""
+    rows = [_metal_row(one) for one in found if one.needs_the_teacher]
+    title, nothing = "Shared metal that waits for you", "None waits for you."
+    return Waiting(title, rows[:SHOWN], len(rows), nothing)
+
+
+def _in_hands(found: Sequence[InHands]) -> Waiting:
+    rows = [_metal_row(one) for one in found if not one.needs_the_teacher]
+    title, nothing = "Metal in several hands", "No metal is passed on."
+    return Waiting(title, rows[:SHOWN], len(rows), nothing)
+
+
+def _metal_row(one: InHands) -> DayRow:
+    note = one.words
+    if one.is_away and one.holding is not None:
+        note += f"; nothing signed for {one.holding.away} school days"
+    if one.step is None and one.following is not None:
+        note += f"; next is {one.following.project.student}"
+    return DayRow(one.code, reverse("passed_on", args=[one.pk]), note)
 
 
 def _plans(user: User, state: str, title: str, nothing: str, **only: Any) -> Waiting:

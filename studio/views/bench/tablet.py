@@ -24,10 +24,12 @@ from classroom.refusals import Refused
 from classroom.signin import LONGEST_PASSPHRASE, pause_of, wait_in_words
 from classroom.signin.private_pages import forget_pages
 from classroom.wording.chosen_language import language_links, shown_in_chosen_language
-from studio.models import BenchStep, TabletDeed
-from studio.queries.bench import bench_step_on, seat_on, seats_on, tablet_for
+from studio.models import BenchStep, BenchTablet, StockStep, TabletDeed
+from studio.models.step_row import StepRow
+from studio.queries.bench import bench_step_on, seat_on, seats_on, stock_step_on, tablet_for
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.tablet import close_tablet, open_tablet, sign_on_tablet
+from studio.steps.sharing.tablet import sign_common_on_tablet
 from studio.views.house.sure_send import sent_at_once, wants_json
 
 from .tablet_door import AtTheBench, hand_over, on_bench_tablet
@@ -93,18 +95,30 @@ def tablet_sign(request: AtTheBench, seat_pk: int) -> HttpResponse:
     if sent is None:
         return _answer(request, seat, _("Something is missing from this form. Try again."), 400)
     step_pk, what, key = sent
-    step = bench_step_on(request.tablet, seat, step_pk)
+    common = request.POST.get("common", "") == "1"
+    step: StepRow = (
+        stock_step_on(request.tablet, seat, step_pk)
+        if common
+        else bench_step_on(request.tablet, seat, step_pk)
+    )
     if not _passphrase_is_right(request, seat):
         pause = pause_of(request)
         if pause is not None:
             return _answer(request, seat, _(PAUSED) % {"time": wait_in_words(pause)}, 429)
         return _answer(request, seat, _(WRONG), 422)
     try:
-        done = sign_on_tablet(request.tablet, step, what=what, key=key, acting=seat.student)
+        done = _deed(request.tablet, step, what=what, key=key, acting=seat.student)
     except Refused as refusal:
         return _answer(request, seat, str(refusal), 409)
     messages.success(request, _said(done, what, str(seat.student)))
     return sent_at_once(request, reverse("tablet"))
+
+
+def _deed(tablet: BenchTablet, step: StepRow, **deed: Any) -> StepRow:
+    if isinstance(step, StockStep):
+        return sign_common_on_tablet(tablet, step, **deed)
+    assert isinstance(step, BenchStep)
+    return sign_on_tablet(tablet, step, **deed)
 
 
 def _sent(request: HttpRequest) -> tuple[int, str, uuid.UUID] | None:
@@ -132,13 +146,15 @@ def _passphrase_is_right(request: AtTheBench, seat: Seat) -> bool:
     return found is not None and found.pk == student.pk
 
 
-def _said(step: BenchStep, what: str, name: str) -> str:
+def _said(step: StepRow, what: str, name: str) -> str:
     if what == What.START:
         if step.wait_until is not None:
             until = bench_rules.clock_at_end(step.wait_until, timezone.localtime())
             text = _("%(name)s: “%(step)s” is started. It can be signed from %(time)s.")
             return text % {"name": name, "step": bench_rules.title(step), "time": until}
         text = _("%(name)s: “%(step)s” is started.")
+    elif what == What.STUCK:
+        text = _("%(name)s: your papers are signed as stuck on.")
     elif step.done_at is None and step.student_signed_at is not None:
         text = _("%(name)s: “%(step)s” is signed. Show it to your teacher now.")
     else:

@@ -12,9 +12,9 @@ from classroom.permissions import Action, Visit, requires
 from classroom.wording.chosen_language import shown_in_chosen_language
 from studio.queries.layouts import layout_for
 from studio.steps.layouts.nudge import nudge_layout
-from studio.steps.layouts.relay import relay
 from studio.steps.layouts.renew import renew_layout
 from studio.steps.layouts.use import use_layout
+from studio.steps.relaying.by_hand import relay
 
 
 @requires(Action.MANAGE_PLAN)

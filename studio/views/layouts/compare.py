@@ -161,9 +161,10 @@ def _crumbs(request: Visit, layout: Layout) -> list[dict[str, str]]:
 def _both(request: Visit, layout: Layout, trial: TrialLayout) -> dict[str, Any]:
     job = layout.asked
     laid = layout.laid
-    judged, _shown = look_at_metal(layout, job, laid)
+    judged, _shown = look_at_metal(layout, job, laid, layout.parted)
     answer = plan_from_json(trial.answer or {})
-    theirs, _shown = look_at_metal(f"trial-{trial.pk}", job, answer.placements)
+    name = f"trial-{trial.pk}"
+    theirs, _shown = look_at_metal(name, job, answer.placements, answer.cuts)
     own = _laid(layout, laid, judged)
     server = _laid(layout, answer.placements, theirs)
     found = beside(own, server)
@@ -193,16 +194,29 @@ def _laid(layout: Layout, placements: Sequence[Placement], judged: Judgement) ->
         judged.measures,
         placed=len({(p.piece, p.copy) for p in placements}),
         wanted=layout.asked.copies,
-        for_two_mm=for_two_mm(layout.asked, measurable(layout.asked, placements), judged.measures),
+        for_two_mm=for_two_mm(
+            layout.asked, measurable(layout.asked, placements), judged.measures, judged.cuts
+        ),
         faults=len(judged.faults),
         price=estimate(layout, placements, judged),
     )
 
 
 def _as_plan(job: Job, placements: Sequence[Placement], judged: Judgement) -> Plan:
-    """What is drawn: pieces that lie somewhere, with the offcuts that the rack would get."""
-    lying = tuple(measurable(job, placements))
-    return Plan(lying, (), judged.measures, judged.offcuts, 1, 0.0, 0, job.hands is not None)
+    """What is drawn: pieces that lie somewhere, with the offcuts that the rack would get, and the
+    blanks where metal is parted."""
+    return Plan(
+        tuple(measurable(job, placements)),
+        (),
+        judged.measures,
+        judged.offcuts,
+        1,
+        0.0,
+        0,
+        by_hand=job.hands is not None,
+        cuts=judged.cuts,
+        blanks=judged.blanks,
+    )
 
 
 def _pieces(layout: Layout) -> Mapping[str, Piece]:

@@ -20,6 +20,7 @@ from studio.core.laying_out.parting import (
     parts_on,
     runs_in,
 )
+from studio.core.picturing.colours import marks_of
 from studio.core.picturing.plan import labels_of
 from studio.forms.layouts.placing import side_words
 from studio.models import Layout
@@ -94,7 +95,7 @@ def _parts(
     letters: dict[str, str],
     units: str,
 ) -> list[dict[str, Any]]:
-    groups = groups_in(job, found, placements)
+    groups, marks = groups_in(job, found, placements), marks_of(job)
     rows = []
     for number, shape in found.leaves.items():
         whose = sorted(groups.get(number, ()), key=lambda group: list(letters).index(group))
@@ -117,7 +118,11 @@ def _parts(
                 "wide": length_to_type(x1 - x0, units),
                 "high": length_to_type(y1 - y0, units),
                 "box": _rounded((x0, y0, x1, y1)),
-                "bounded": bool(found.above(number)),
+                "marks": [
+                    {"hue": marks[group].hue, "weave": marks[group].weave}
+                    for group in whose
+                    if group in marks
+                ],
             }
         )
     return rows

@@ -25,6 +25,7 @@ from studio.steps.patterns.versions import OPEN_STAGES
 from studio.telling.today.stages import PATTERN_WORDS, stage_words, trail
 from studio.telling.today.standings import whats_next, with_what_counts
 from studio.views.own_layouts.handing_in import handing_in
+from studio.views.plans.adding import metal_to_add_to
 from studio.views.trials.panel import panel_of
 
 from .findings import numbered
@@ -96,6 +97,7 @@ def project_page(request: Visit, pk: int) -> HttpResponse:
         "trial_panel": panel_of(request, current) if plan is None else "",
         "plan": plan,
         "plan_url": urls.get("Cut plan", ""),
+        "add_url": reverse("project_add", args=[project.pk]) if metal_to_add_to(project) else "",
         "bench_url": urls.get("Bench", ""),
         "prints": _prints(project, current, plan),
         "quote": quote,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -22,19 +22,32 @@ SCREEN_MM = 0.05  # far below a pixel, and a traced outline has a tenth of its p
 
 
 def drawn(
-    job: Job, plan: Plan, pieces: Callable[[], Mapping[str, Piece]], frame_depth_mm: float
+    job: Job,
+    plan: Plan,
+    pieces: Callable[[], Mapping[str, Piece]],
+    frame_depth_mm: float,
+    turns: Sequence[str] = (),
 ) -> list[MetalPicture]:
-    """The pictures of a plan. A class that watches its plan grow asks for the same ones again
-    and again, so they are kept under what they were drawn from."""
+    """The pictures of a plan, numbered by `turns` where its metal is passed on.
+
+    A class that watches its plan grow asks for the same ones again and again, so they are kept
+    under what they were drawn from.
+    """
     written = plan_to_json(plan)
-    content = json.dumps(
-        [job_to_json(job), written["placements"], written["measures"], frame_depth_mm]
-    )
-    key = f"plan-picture-3-{hashlib.sha256(content.encode()).hexdigest()}"
+    shown = [written.get(name) for name in ("placements", "measures", "cuts", "blanks")]
+    content = json.dumps([job_to_json(job), shown, frame_depth_mm, list(turns)])
+    key = f"plan-picture-4-{hashlib.sha256(content.encode()).hexdigest()}"
     found = cache.get(key)
     if found is None:
         found = list(
-            picture(job, plan, pieces(), plain_mm=SCREEN_MM, frame_depth_mm=frame_depth_mm)
+            picture(
+                job,
+                plan,
+                pieces(),
+                plain_mm=SCREEN_MM,
+                frame_depth_mm=frame_depth_mm,
+                turns=turns,
+            )
         )
         cache.set(key, found, KEPT_SECONDS)
     return list(found)

@@ -9,9 +9,11 @@ from studio.core.cutting.groups import group_of
 from studio.core.picturing.paths import numbers
 from studio.core.picturing.plan import MetalPicture, Start, marked
 from studio.models import Project
+from studio.queries.additions import shares_lying
 from studio.queries.plans import plans_holding
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.quote import pieces_of
+from studio.steps.sharing.turns import groups_in_turn
 
 from .figures import drawn
 
@@ -53,12 +55,13 @@ def saw_order(project: Project) -> tuple[SawOrder, ...]:
     plan = plans_holding([project]).first()
     if plan is None or plan.laid is None:
         return ()
-    shares = plan.shares.select_related("pattern")
+    shares = shares_lying(plan).select_related("pattern")
     pictures = drawn(
         plan.asked,
         plan.laid,
         lambda: pieces_of(list(shares)),
         frame_depth_mm(project.seat.student.school),
+        groups_in_turn(plan),
     )
     group = group_of(project.pk)
     found = []

@@ -14,8 +14,11 @@ from classroom.queries import course_for
 from studio.forms.plans.room_picture import room_pictures
 from studio.forms.plans.settings import PlacingSettingsForm
 from studio.models import Shear
+from studio.queries.plans import ways_of_latest_plan
 from studio.steps.bench.tools import tools_of
 from studio.steps.plans import placing_settings as rules
+
+from .ways_shown import way_title
 
 
 @requires(Action.KEEP_SCHOOL)
@@ -58,6 +61,9 @@ def _page(request: Visit, course: Course | None) -> HttpResponse:
     context = {
         "rules": now,
         "tools": tools,
+        "latest": [(way_title(row.way), row) for row in ways_of_latest_plan(course)]
+        if course
+        else [],
         "tools_word": Shear(tools.shear).label,
         "room": room,
         "course": course,

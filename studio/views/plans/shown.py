@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -21,6 +21,7 @@ from studio.core.cutting.groups import group_of, project_of
 from studio.core.picturing.plan import labels_of
 from studio.core.picturing.why import Waiting, why, with_letters
 from studio.models import Brief, CutPlan, PlacingJob, PlanProject, Quote
+from studio.queries.additions import shares_lying
 from studio.queries.patterns import projects_for
 from studio.queries.plans import patterns_without_plan, stock_touched_by
 from studio.running.health import nobody_works
@@ -32,10 +33,13 @@ from studio.steps.plans.layout_words import words_of
 from studio.steps.plans.place import projects_unplaced
 from studio.steps.plans.quote import course_share, pieces_of, planned_total, words_of_rule
 from studio.steps.plans.rivals import rival_beside
+from studio.steps.sharing.turns import groups_in_turn
 
+from .added import added_context
 from .decision import decision_on
 from .figures import bar_of, curve_of, drawn
 from .reasons import placed_with, reasons_of
+from .storeys import PartRow, storeys
 
 State = CutPlan.State
 HISTORY_ROWS = 20
@@ -95,6 +99,7 @@ class ShareRow:
     area_mm2: float
     quote: Quote | None
     unplaced: int
+    blanks: list[PartRow] = field(default_factory=list)  # of a parted plan, once it is placed
 
     @property
     def not_taken(self) -> str:
@@ -118,9 +123,9 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
     """Everything for the page; names and prices only of projects that are the user's to see."""
     job = plan.asked
     shares = list(
-        plan.shares.select_related(
-            "project__brief", "project__seat__student", "pattern", "layout__owner"
-        ).defer("pattern__tracing", "pattern__findings_json", *LARGE_IN_LAYOUTS)
+        shares_lying(plan)
+        .select_related("project__brief", "project__seat__student", "pattern", "layout__owner")
+        .defer("pattern__tracing", "pattern__findings_json", *LARGE_IN_LAYOUTS)
     )
     own = set(
         projects_for(user)
@@ -147,8 +152,12 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "by_hand": plan.engine_version == BY_HAND,
         "by_hand_url": _own_blank_url(plan),
     }
+    context |= added_context(plan)
+    context["several"] = len({share.project.seat_id for share in shares}) > 1
     if laid is not None:
         context |= _answer_context(user, plan, job, laid, shares, own)
+        for row in context["rows"]:
+            row.blanks = context.get("own_parts", {}).get(row.share.project_id, [])
     if plan.state == State.PLACING:
         context |= progress_context(user, plan, job, shares, own)
     if user.is_teacher:
@@ -213,7 +222,8 @@ def _answer_context(
     measures = laid.measures
     touched = measures.piece_area_mm2 + measures.kept_mm2 + measures.scrap_mm2
     in_pieces = share_of_area(measures.piece_area_mm2, measures.consumed_mm2)
-    pictures = drawn(job, laid, lambda: pieces_of(shares), frame_depth_mm(plan.course.school))
+    depth = frame_depth_mm(plan.course.school)
+    pictures = drawn(job, laid, lambda: pieces_of(shares), depth, groups_in_turn(plan))
     mine = _own_groups(user, own)
     reasons = why(
         job,
@@ -242,7 +252,7 @@ def _answer_context(
         "with": placed_with(job, laid, shares),
         "bars": [bar_of(one, plan.course.school.units) for one in pictures],
         "stock_by_code": _stock(plan) if user.is_teacher else {},
-    }
+    } | storeys(plan, job, laid, [share for share in shares if share.project_id in own], mine)
 
 
 def _waiting(user: User, plan: CutPlan) -> list[Waiting]:

@@ -38,6 +38,11 @@ SAW_NEEDS = gettext_noop("The saw frame: a student with the permit, or you.")
 PASSED_NEEDS = gettext_noop("No tool, but one day on which all stick; you hand the metal on.")
 
 
+def way_title(way: str) -> str:
+    """What a way is called on a page."""
+    return gettext(TITLES[Way(way)])
+
+
 @dataclass(frozen=True, slots=True)
 class WayRow:
     """One way; differences are against the plan's own."""
@@ -52,7 +57,7 @@ class WayRow:
 
     @property
     def title(self) -> str:
-        return gettext(TITLES[Way(self.way)])
+        return way_title(self.way)
 
     @property
     def told(self) -> str:

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET
 from classroom.permissions import Action, Visit, requires
 from studio.core.cutting.groups import group_of
 from studio.core.writing import MEDIA_TYPES, WRITERS, Sheet, drawing_sheet, plan_sheet, written
+from studio.queries.additions import shares_lying
 from studio.queries.patterns import pattern_for, projects_for
 from studio.queries.plans import plan_for
 from studio.steps.plans.quote import pieces_of
@@ -35,10 +36,10 @@ def plan_file(request: Visit, pk: int, kind: str) -> HttpResponse:
     plan = plan_for(request.user, pk)
     if plan.laid is None:
         raise Http404("This plan has no placement yet.")
-    shares = list(plan.shares.select_related("pattern"))
+    shares = list(shares_lying(plan).select_related("pattern"))
     groups = None
     if not request.user.is_teacher:
-        own = projects_for(request.user).filter(plan_shares__plan=plan)
+        own = projects_for(request.user).filter(pk__in=[share.project_id for share in shares])
         groups = {group_of(pk) for pk in own.values_list("pk", flat=True)}
     sheet = plan_sheet(
         plan.asked,

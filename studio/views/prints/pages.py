@@ -27,6 +27,7 @@ from studio.prints.bench import bag_labels, checklists
 from studio.prints.files import pattern_sheet_name
 from studio.prints.patterns import pattern_sheet
 from studio.prints.plans import cut_plan, parting_sheet, placement_sheet
+from studio.queries.additions import shares_lying
 from studio.queries.patterns import pattern_for, project_for, projects_for
 from studio.queries.plans import plan_for
 
@@ -114,7 +115,7 @@ def _own(user: User, plan: CutPlan) -> frozenset[int] | None:
     """A student's own projects on the plan; None for a teacher, who may read all names."""
     if user.is_teacher:
         return None
-    own = projects_for(user).filter(plan_shares__plan=plan)
+    own = projects_for(user).filter(pk__in=shares_lying(plan).values("project"))
     return frozenset(own.values_list("pk", flat=True))
 
 

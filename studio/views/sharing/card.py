@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from classroom.models import User
-from studio.models import CutPlan
+from studio.models import CutPlan, StockStep
 from studio.queries.sharing import part_steps_for
 from studio.steps.sharing.may_part import why_not_part
 
@@ -16,17 +18,27 @@ def parting_card(plan: CutPlan, user: User) -> dict[str, Any]:
     a teacher sees; and the shared plan out of which this one came. Empty where nothing is parted.
     """
     steps: list[dict[str, Any]] = [
-        {"step": step, "may": step.done_at is None and not why_not_part(step, user)}
+        {
+            "step": step,
+            "word": _word(step),
+            "may": step.done_at is None and not why_not_part(step, user),
+        }
         for step in part_steps_for(user).filter(plan_stock__plan=plan)
     ]
     own = list(plan.own_plans.order_by("pk")) if user.is_teacher else []
-    shown = bool(steps or own or plan.parent_id)
+    parent = plan.parent if user.is_teacher else None
+    shown = bool(steps or own or parent)
     return {
         "shown": shown,
         "to_come": plan.is_parted and not steps and not own and plan.is_live,
         "steps": steps,
         "own_plans": own,
-        "parent": plan.parent if user.is_teacher else None,
-        "to_lay_anew": plan.to_lay_anew,
+        "parent": parent,
         "labels": user.is_teacher and any(one["step"].done_at for one in steps),
     }
+
+
+def _word(step: StockStep) -> str:
+    if step.done_at is not None:
+        return _("parted")
+    return _("being parted") if step.started_at is not None else _("to be parted")

@@ -18,10 +18,16 @@ from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.wording.chosen_language import language_links, shown_in_chosen_language
 from inventory.views.labels import labels_printed
-from studio.forms.sharing.parted import PartedForm
+from studio.forms.sharing.parted import CorrectPartForm, PartedForm
 from studio.models import StockStep
 from studio.queries.plans import plan_for
-from studio.queries.sharing import part_step_for, parts_made_of
+from studio.queries.sharing import (
+    part_entry_for,
+    part_step_for,
+    part_steps_for,
+    parts_made_of,
+)
+from studio.steps.sharing.correct_part import correct_part, why_not_corrected
 from studio.steps.sharing.part import sign_parted, start_parting
 from studio.steps.sharing.planned_parts import planned_parts
 
@@ -61,6 +67,41 @@ def part_start(request: Visit, pk: int) -> HttpResponse:
     return redirect("part_metal", pk=step.pk)
 
 
+@requires(Action.MANAGE_PLAN)
+@shown_in_chosen_language
+def part_correct(request: Visit, pk: int) -> HttpResponse:
+    """A blank was entered with other sides than it has."""
+    entry = part_entry_for(request.user, pk)
+    step = part_steps_for(request.user).get(plan_stock=entry.plan_stock)
+    form = CorrectPartForm(
+        request.POST if request.method == "POST" else None,
+        school=request.user.school,
+        initial={"width": entry.width_mm, "height": entry.height_mm},
+    )
+    if request.method == "POST" and form.is_valid():
+        with said_on(form):
+            correct_part(entry, form.said(), acting=request.user)
+            text = _("Part %(part)s is corrected.") % {"part": entry.part}
+            return done(request, text, "part_metal", step.pk)
+    plan = step.plan_stock.plan
+    context = {
+        "entry": entry,
+        "form": form,
+        "why_not": why_not_corrected(entry, request.user),
+        "step": step,
+        "crumbs": [
+            {"label": capfirst(str(plan)), "url": reverse("plan", args=[plan.pk])},
+            {
+                "label": step.plan_stock.stock_piece.code,
+                "url": reverse("part_metal", args=[step.pk]),
+            },
+            {"label": _("Correct a part")},
+        ],
+    }
+    status = 422 if form.is_bound else 200
+    return render(request, "studio/sharing/part_correct.html", context, status=status)
+
+
 @requires(Action.SEE_RACK)
 @require_GET
 def parting_labels(request: Visit, plan_pk: int) -> HttpResponse:
@@ -87,9 +128,12 @@ def _form(request: Visit, step: StockStep) -> PartedForm | None:
 def _page(request: Visit, step: StockStep, form: PartedForm | None, *, status: int) -> HttpResponse:
     language = get_language() or "en"
     plan = step.plan_stock.plan
-    context: dict[str, Any] = step_context(request.user, step, language) | {
+    shown = step_context(request.user, step, language)
+    letters = {part.number: part.letter for part in shown["metal"].parts}
+    rows = form.rows() if form is not None else []
+    context: dict[str, Any] = shown | {
         "form": form,
-        "rows": form.rows() if form is not None else [],
+        "rows": [row | {"letter": letters[row["part"].number]} for row in rows],
         "lang": language,
         "sections": language_links(request, language),
         "crumbs": [

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from classroom.models import User
 from studio.core.cutting.groups import group_of
 from studio.core.picturing.plan import labels_of
-from studio.models import CutPlan, PartEntry, StockStep
+from studio.models import CutPlan, PartEntry, StockSignOff, StockStep
 from studio.prints.plans.parting_sheet import metals_to_part
+from studio.steps.sharing.correct_part import why_not_corrected
 from studio.steps.sharing.entries import entries_of
 from studio.steps.sharing.may_part import why_not_part
 
@@ -25,6 +30,32 @@ class EntryRow:
     letter: str
     name: str
     own_plan: CutPlan | None
+    may_correct: bool = False
+
+    @property
+    def remark(self) -> str:
+        """What went wrong, in words; empty where nothing did."""
+        cause = self.entry.cause
+        if self.entry.kind == PartEntry.Kind.LOST:
+            return _("Spoilt: %(cause)s") % {"cause": cause}
+        if self.entry.kind == PartEntry.Kind.WRONG_CUT:
+            return _("Cut wrong: %(cause)s") % {"cause": cause}
+        return cause
+
+
+@dataclass(frozen=True, slots=True)
+class SignRow:
+    """Who signed what and when; a classmate's name is left out."""
+
+    words: str
+    name: str
+    at: dt.datetime
+
+
+SIGNED = {
+    StockSignOff.Kind.STARTED: gettext_noop("Started"),
+    StockSignOff.Kind.DONE: gettext_noop("Signed as parted"),
+}
 
 
 def step_context(user: User, step: StockStep, language: str) -> dict[str, Any]:
@@ -43,9 +74,6 @@ def step_context(user: User, step: StockStep, language: str) -> dict[str, Any]:
         "title": step.title_in(language),
         "words": step.words_in(language),
         "metal": next(one for one in metals if one.code == code),
-        "letter_of": {
-            part.number: part.letter for one in metals if one.code == code for part in one.parts
-        },
         "obstacles": obstacles,
         "may": not obstacles,
         "is_teacher": user.is_teacher,
@@ -54,8 +82,20 @@ def step_context(user: User, step: StockStep, language: str) -> dict[str, Any]:
             for row in _entries(user, plan, letters)
             if row.entry.plan_stock.stock_piece.code == code
         ],
-        "sign_offs": step.sign_offs.select_related("by").order_by("at", "pk"),
+        "sign_offs": _signed(user, step),
     }
+
+
+def _signed(user: User, step: StockStep) -> list[SignRow]:
+    rows = step.sign_offs.select_related("by").order_by("at", "pk")
+    return [
+        SignRow(
+            _(SIGNED.get(StockSignOff.Kind(one.kind), one.get_kind_display())),
+            str(one.by) if user.is_teacher or one.by.is_teacher or one.by_id == user.pk else "",
+            one.at,
+        )
+        for one in rows
+    ]
 
 
 def _entries(user: User, plan: CutPlan, letters: Mapping[str, str]) -> list[EntryRow]:
@@ -78,6 +118,7 @@ def _entries(user: User, plan: CutPlan, letters: Mapping[str, str]) -> list[Entr
                 letters[group_of(project.pk)],
                 str(project.student) if mine else "",
                 own.get(project.pk) if mine else None,
+                not why_not_corrected(entry, user),
             )
         )
     return found

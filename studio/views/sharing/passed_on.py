@@ -14,7 +14,6 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from classroom.acting import said_on
-from classroom.models import User
 from classroom.permissions import Action, Visit, requires
 from classroom.refusals import Refused
 from classroom.wording.chosen_language import (
@@ -24,12 +23,12 @@ from classroom.wording.chosen_language import (
 )
 from studio.forms.sharing.handing import HandOnForm, LeaveOutForm, StandInForm
 from studio.models import PlanProject, PlanStock
-from studio.queries.shared_stock import SharedStock, passed_stock_for
+from studio.queries.shared_stock import SharedStock, passed_stock_for, who_may_stick
 from studio.steps.sharing import holding, sticking
 from studio.steps.sharing.turns import move_turn
 from studio.views.house.sure_send import refused_at_once, sent_at_once
 
-from .shown import Bound, helpers_for, passed_context
+from .shown import Bound, passed_context
 
 
 @requires(Action.SEE_PLAN)
@@ -92,7 +91,8 @@ def turn_move(request: Visit, pk: int) -> HttpResponse:
 @shown_in_chosen_language
 def papers_stand_in(request: Visit, pk: int) -> HttpResponse:
     stock = passed_stock_for(request.user, pk)
-    helpers = helpers_for(stock)
+    people = {str(one.pk): one for one in who_may_stick(stock)}
+    helpers = [(pk, str(one)) for pk, one in people.items()]
     form = StandInForm(request.POST, people=_people(stock), helpers=helpers, auto_id="stand-in-%s")
     if form.is_valid():
         with said_on(form):
@@ -101,7 +101,7 @@ def papers_stand_in(request: Visit, pk: int) -> HttpResponse:
             if share is None or step is None:
                 raise Refused(_("No papers are stuck on this metal together."))
             step.plan_stock = stock.plan_stock
-            by = User.objects.get(pk=int(form.cleaned_data["by"]))
+            by = people[form.cleaned_data["by"]]
             sticking.stand_in(
                 step, share, by, acting=request.user, reason=form.cleaned_data["reason"]
             )

@@ -10,7 +10,7 @@ from typing import Any
 from django.urls import reverse
 from django.utils.translation import get_language, gettext, gettext_noop
 
-from classroom.models import Seat, User
+from classroom.models import User
 from studio.core.bench.texts import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
 from studio.core.cutting.groups import group_of
@@ -24,6 +24,7 @@ from studio.queries.shared_stock import (
     letters_in,
     share_of,
     stock_sign_offs,
+    who_may_stick,
 )
 from studio.steps.bench.obstacles import Obstacle, Rule
 from studio.steps.bench.rules import Phase, clock, clock_at_end, title
@@ -33,7 +34,7 @@ from studio.steps.plans.quote import pieces_of
 from studio.steps.sharing import stock_rules
 from studio.steps.sharing.stock_moves import stock_situation, stuck_shares
 from studio.steps.sharing.stock_rules import StockSituation
-from studio.steps.sharing.turns import begun_turns
+from studio.steps.sharing.turns import begun_turns, groups_in_turn
 from studio.telling.in_hands import InHands, in_hands
 from studio.views.bench.shown import WORDS, rule_words
 from studio.views.bench.step_art import Art, art_of
@@ -49,6 +50,22 @@ SIGNED: dict[str, str] = {
     StockSignOff.Kind.SENT_BACK: gettext_noop("sent “%(step)s” back"),
     StockSignOff.Kind.OVERRIDE: gettext_noop("lifted a rule for “%(step)s”"),
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    """Where it sends, what stands on it, and what is signed with it."""
+
+    url: str
+    label: str
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    kind: str
+    title: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +157,44 @@ class StockStepShown:
         return self.step.kind == BenchStepKind.ADHERE
 
     @property
+    def button(self) -> Button | None:
+        """The one thing to press now."""
+        if self.may_start:
+            label = gettext("Start this step for all")
+            if self.step.wait_minutes:
+                said = {"count": self.step.wait_minutes}
+                label = gettext("Start the waiting time: %(count)s min") % said
+            return Button(reverse("stock_step_start", args=[self.step.pk]), label)
+        if self.may_stick:
+            return Button(
+                reverse("papers_stick", args=[self.step.pk]),
+                gettext("My papers are stuck on"),
+                gettext(
+                    "With this you sign: my own papers are on, in their place, as described here."
+                ),
+            )
+        if self.may_sign:
+            return Button(
+                reverse("stock_step_done", args=[self.step.pk]),
+                gettext("Done: I sign this step"),
+                gettext(
+                    "With this you sign: I did it as described here and looked whether it is right."
+                ),
+            )
+        return None
+
+    @property
+    def no_button(self) -> str:
+        """Why there is nothing to press."""
+        if self.waits:
+            return gettext("It can be signed from %(time)s.") % {"time": self.until}
+        if self.phase is Phase.TO_CHECK:
+            return gettext("Show the metal to your teacher now.")
+        if self.phase is Phase.AT_WORK and self.is_sticking and not self.obstacles:
+            return gettext("It goes on when everybody's papers are on.")
+        return gettext("You cannot go on yet: see what is missing above.")
+
+    @property
     def begun(self) -> str:
         started = self.step.started_at
         return started.isoformat() if started else ""
@@ -162,6 +217,7 @@ class PassedPage:
     turns: list[TurnShown]
     mine: TurnShown | None
     picture: MetalPicture | None
+    notice: Notice | None
     forms: dict[str, Bound] = field(default_factory=dict)
 
 
@@ -210,6 +266,7 @@ def _page(user: User, stock: SharedStock, bound: Bound | None, step_pk: int) -> 
         (one for one in shown if one.step is on.current and on.metal_is_out), None
     )
     turns = _turns(user, stock, hands, stuck, letters)
+    mine = next((one for one in turns if one.mine), None)
     page = PassedPage(
         stock,
         on,
@@ -217,8 +274,9 @@ def _page(user: User, stock: SharedStock, bound: Bound | None, step_pk: int) -> 
         current,
         [one for one in shown if one is not current],
         turns,
-        next((one for one in turns if one.mine), None),
+        mine,
         _picture(stock),
+        notice_of(hands, mine, user) if on.metal_is_out else None,
     )
     if user.is_teacher and on.metal_is_out:
         page.forms = _forms(stock, hands, on, stuck, letters)
@@ -226,6 +284,47 @@ def _page(user: User, stock: SharedStock, bound: Bound | None, step_pk: int) -> 
             if bound is not None and type(bound) is type(form):
                 page.forms[name] = bound
     return page
+
+
+def notice_of(hands: InHands, mine: TurnShown | None, user: User) -> Notice | None:
+    """Who has the metal, and what that means for whoever looks; nothing while steps for all are
+    still to be done."""
+    if hands.step is not None:
+        return None
+    if hands.holding is None:
+        if not user.is_teacher:
+            return None
+        text = gettext(
+            "Name who works on it, so that the others see whose turn it is. Until then nobody is "
+            "stopped."
+        )
+        return Notice("caution", gettext("Nobody has been named to have it"), text)
+    since = {"since": hands.since, "letter": hands.holder_letter}
+    if hands.holder is None:
+        text = gettext("Nobody works on it until a teacher hands it on.")
+        return Notice("info", gettext("On the shelf since %(since)s") % since, text)
+    if mine is not None and hands.holder.pk == mine.share.pk:
+        text = gettext(
+            "Drill and saw your own pieces, all of them. Then give it to your teacher, who hands "
+            "it on."
+        )
+        return Notice("done", gettext("The metal is yours now"), text)
+    title = gettext("Student %(letter)s has the metal since %(since)s") % since
+    if mine is not None:
+        text = gettext("Your own pieces are out of it.")
+        if mine.kind not in ("done", "closed") and mine.turn:
+            text = gettext("Your turn is number %(turn)s. Your teacher hands the metal on.")
+        return Notice("info", title, text % {"turn": mine.turn})
+    if hands.is_away:
+        text = gettext(
+            "Nothing has been signed on it for %(count)s school days. You can hand it on."
+        )
+        return Notice("caution", title, text % {"count": hands.holding.away})
+    if hands.following is None:
+        return Notice("info", title, gettext("Nobody else waits for it."))
+    text = gettext("Next is %(student)s (%(letter)s).")
+    named = {"student": hands.following.project.student, "letter": hands.following_letter}
+    return Notice("info", title, text % named)
 
 
 def _step(
@@ -254,7 +353,7 @@ def _step(
     )
     if user.is_teacher or (own is not None and own.live):
         one.may_start = phase is Phase.READY
-        one.may_sign = phase is Phase.AT_WORK and not obstacles
+        one.may_sign = phase is Phase.AT_WORK and not obstacles  # with all papers on
     if own is not None and own.live and one.is_sticking and phase is Phase.AT_WORK:
         one.may_stick = own.pk not in stuck and not stock_rules.to_stick(step, on)
     if user.is_teacher:
@@ -354,13 +453,7 @@ def _forms(
 
 def helpers_for(stock: SharedStock) -> list[tuple[str, str]]:
     """Who may be named to stick papers on: teachers and students of the course."""
-    course = stock.plan_stock.plan.course
-    teachers = [(f"{one.pk}", str(one)) for one in course.teachers.order_by("display_name", "pk")]
-    seats = Seat.objects.filter(course=course, left_at=None, student__is_active=True)
-    return teachers + [
-        (f"{seat.student_id}", str(seat.student))
-        for seat in seats.select_related("student").order_by("student__display_name", "pk")
-    ]
+    return [(str(one.pk), str(one)) for one in who_may_stick(stock)]
 
 
 def _picture(stock: SharedStock) -> MetalPicture | None:
@@ -372,6 +465,7 @@ def _picture(stock: SharedStock) -> MetalPicture | None:
         plan.laid,
         lambda: pieces_of(list(plan.shares.select_related("pattern"))),
         frame_depth_mm(plan.course.school),
+        groups_in_turn(plan),
     )
     code = stock.plan_stock.stock_piece.code
     return next((one for one in pictures if one.code == code), None)

@@ -10,8 +10,9 @@ from shapely.geometry import Polygon, box
 
 from studio.core.cutting import Cut, Hands, Job, Parting, Placement, Stock, Wanted
 from studio.core.laying_out import parting
+from studio.core.laying_out.beside import for_two_mm
 from studio.core.laying_out.parting import Line, Named, NoCut
-from studio.core.verifying import faults, parts_of
+from studio.core.verifying import faults, measure, parts_of
 
 SHEAR = Parting("shear", 1.0, 15.0)
 SHEET = Stock("S1", box(0, 0, 120, 80))
@@ -164,3 +165,15 @@ def test_the_parts_are_the_judges() -> None:
             assert set(judged) == {n for n, p in own.items() if p.area > 1e-6}
             for number, part in judged.items():
                 assert own[number].symmetric_difference(part).area < 0.01
+
+
+def test_a_saws_cuts_free_no_two_pieces() -> None:
+    sawn = job(how=Parting("saw", 2.0, 5.0))
+    cuts = parting.added(sawn, (), Named("S1", 0), upright(40))
+    cuts = parting.added(sawn, cuts, Named("S1", 2), level(30))
+    # 80 mm upright; then level from 40.2 mm, half a kerf of 0.4 mm beside it, to 120
+    assert parting.sawn_apart_mm(sawn, cuts) == pytest.approx(80.0 + 79.8)
+    assert parting.sawn_apart_mm(job(), cuts) == 0.0
+    lies = [laid("a", 5, 5)]
+    measures, _ = measure(sawn, lies, cuts)
+    assert for_two_mm(sawn, lies, measures, cuts) == pytest.approx(0.0, abs=1e-6)

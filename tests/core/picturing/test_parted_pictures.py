@@ -69,7 +69,8 @@ def test_edges_that_cuts_have_made_are_not_clean() -> None:
     job, plan = parted("shear")
     (shown,) = picture(*blank_alone(job, plan, "S1", 4))
     assert shown.edges == Edges.BOTH
-    assert "60" not in re.findall(r"[ML](\S+) \S", shown.clean)[1:-1]
+    points = set(re.findall(r"[ML](\S+ [\d.]+)", shown.clean))
+    assert points == {"60 50", "0 50", "0 0"}  # its left and lower edges are the sheet's own
 
 
 def test_a_plan_that_is_not_parted_has_neither_cuts_nor_blanks() -> None:

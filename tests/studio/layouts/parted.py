@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
-from studio.core.cutting import Cut, Plan, job_from_json, plan_to_json
+from shapely.geometry import box
+
+from studio.core.cutting import Cut, Placement, Plan, job_from_json, plan_to_json
 from studio.core.cutting.parting import cuts_to_json
 from studio.core.verifying import Watch
-from studio.models import CutPlan, Layout
+from studio.models import CutPlan, Layout, PlanProject
 from studio.steps.layouts.begin import begin_from_plan
+from studio.steps.plans.asking import make_job
+from studio.steps.plans.quote import make_quotes
 from tests.people import Cast
 from tests.studio.plans import making
+
+from .laying import pattern_of
 
 SHEAR = {"parting": "shear", "parting_margin_mm": 1.0, "strip_least_mm": 15.0}
 CUTS = (Cut("CU-1", 0, (60.0, 0.0), (60.0, 90.0)), Cut("CU-1", 1, (60.0, 50.0), (0.0, 50.0)))
@@ -19,15 +26,25 @@ CUTS = (Cut("CU-1", 0, (60.0, 0.0), (60.0, 90.0)), Cut("CU-1", 1, (60.0, 50.0), 
 
 def parted_plan(cast: Cast, **more: Any) -> CutPlan:
     """Proposed: two blanks of 60 mm width, and what is over the left one goes back."""
-    plan = making.shared_plan(cast)
-    plan.job = plan.job | SHEAR | more
-    job = job_from_json(plan.job)
-    assert plan.laid is not None
+    metal = making.copper(cast)
+    sheet = making.stock(metal, "CU-1", box(0, 0, 120, 90), cost="12.00")
+    making.supplies(cast)
+    making.allot(cast, "50.00")
+    brief = making.brief(cast, metal, allowance=Decimal("0.50"))
+    projects = [
+        making.approved_project(brief, cast.seat, metal, title="Harbour tag"),
+        making.approved_project(
+            brief, cast.classmate_seat, metal, making.FISH, title="Secret fish"
+        ),
+    ]
+    patterns = [pattern_of(project) for project in projects]
+    asked = make_job(patterns, [sheet], cast.school) | SHEAR | more
+    job = job_from_json(asked)
     places = []
-    for number, p in enumerate(sorted(plan.laid.placements, key=lambda p: p.piece)):
-        x0, y0, _, _ = job.wanted_by_id[p.piece].outline.bounds
-        at = {"mirror": False, "turn_deg": 0.0, "x_mm": 5.0 + 60 * number - x0, "y_mm": 5.0 - y0}
-        places.append(type(p)(p.piece, p.copy, "CU-1", **at))
+    for number, wanted in enumerate(job.pieces):
+        x0, y0, _, _ = wanted.outline.bounds
+        x, y = 5.0 + 60 * number - x0, 5.0 - y0
+        places.append(Placement(wanted.id, 0, "CU-1", mirror=False, turn_deg=0.0, x_mm=x, y_mm=y))
     found = Watch(job).judge(places, CUTS)
     assert found.faults == ()
     laid = Plan(
@@ -42,8 +59,18 @@ def parted_plan(cast: Cast, **more: Any) -> CutPlan:
         cuts=CUTS,
         blanks=found.blanks,
     )
-    plan.answer, plan.way = plan_to_json(laid), CutPlan.Way.PARTED
-    plan.save()
+    plan = CutPlan.objects.create(
+        course=cast.course,
+        metal=metal,
+        state=CutPlan.State.PROPOSED,
+        way=CutPlan.Way.PARTED,
+        job=asked,
+        answer=plan_to_json(laid),
+        created_by=cast.teacher,
+    )
+    for project, pattern in zip(projects, patterns, strict=True):
+        PlanProject.objects.create(plan=plan, project=project, pattern=pattern)
+    make_quotes(plan)
     return CutPlan.objects.get(pk=plan.pk)
 
 

@@ -13,8 +13,8 @@ from classroom.refusals import Refused
 from studio.models import CutPlan, Layout, Project
 from studio.queries.layouts import layout_for
 from studio.steps.layouts import change
-from studio.steps.layouts.relay import relay
 from studio.steps.layouts.standing import what_no_longer_holds
+from studio.steps.relaying.by_hand import relay
 from tests.people import Cast, signed_in
 from tests.studio.bench.making import World, make_world
 from tests.studio.sharing import making

@@ -11,8 +11,9 @@ from shapely.geometry import LineString, MultiLineString, Polygon, box
 
 from studio.core.cutting import Hands, Job, Placement, Plan, Stock, Wanted
 from studio.core.drawing import DrillKind, DrillMark, Piece
-from studio.core.picturing import plan as plan_picture
-from studio.core.picturing.plan import lay_point, picture, thumbnail
+from studio.core.picturing import offcuts_in_picture
+from studio.core.picturing.paths import lay_point
+from studio.core.picturing.plan import picture, thumbnail
 from studio.core.verifying import Rectangle, largest_rectangle, measure
 from studio.views.plans.reasons import placed_with
 
@@ -155,7 +156,7 @@ def test_the_rectangle_of_an_offcut_is_worked_out_once(
         worked_out.append(outline)
         return largest_rectangle(outline)
 
-    monkeypatch.setattr(plan_picture, "largest_rectangle", counted)
+    monkeypatch.setattr(offcuts_in_picture, "largest_rectangle", counted)
     placed = plan_of(job, Placement("1/1", 0, "CU-1", False, 0.0, 7.5, 3.25))
     for _ in range(3):
         (one,) = picture(job, placed)

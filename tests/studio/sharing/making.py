@@ -6,8 +6,10 @@ from dataclasses import replace
 
 from shapely.geometry import box
 
+from inventory.models import StockPiece
 from studio.core.cutting import Blank, Cut, Parting, Placement, Plan, job_from_json, plan_to_json
 from studio.core.cutting.formats import job_to_json
+from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.core.verifying import blanks_of, faults, measure
 from studio.models import CutPlan, PlanProject, Project
 from studio.steps.plans.approve import approve_plan
@@ -20,14 +22,21 @@ MARGIN_MM = 1.0
 STRIP_MM = 15.0
 
 
-def parted(world: World, owner: Project, classmate: Project, *, way: str = "parted") -> CutPlan:
-    """A proposed plan on the first sheet, 120 × 80 mm.
+def parted(
+    world: World,
+    owner: Project,
+    classmate: Project,
+    *,
+    way: str = "parted",
+    sheet: StockPiece | None = None,
+) -> CutPlan:
+    """A proposed plan on the first sheet, or the one given, 120 × 80 mm.
 
     The first cut stands at x = 80: what is right of it, part 2 (40 × 80 mm), is left over. The
     second lies at y = 40 across part 1: above it, part 3, is the classmate's blank, below it,
     part 4, the owner's, each 80 × 40 mm. Each has a tag of 30 × 20 mm in it.
     """
-    sheet = world.sheets[0]
+    sheet = sheet or world.sheets[0]
     patterns = [owner.patterns.get(), classmate.patterns.get()]
     data = make_job(patterns, [sheet], world.cast.school)
     cutting = "saw" if way == "sawn" else "shear"
@@ -48,6 +57,7 @@ def parted(world: World, owner: Project, classmate: Project, *, way: str = "part
     answer = Plan(
         placements, (), measures, offcuts, 1, 0.1, 1, by_hand=True, cuts=cuts, blanks=blanks
     )
+    answer = with_rack_offcuts(job, answer)  # as every proposed plan has them
     return stored(world, job_to_json(job), answer, [owner, classmate], way)
 
 

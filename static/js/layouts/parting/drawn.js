@@ -5,7 +5,14 @@ import { line, made, sized } from "../drawing/svg.js";
 
 const LETTER_PX = 7;
 const ROW_PX = 16;
+const CHIP_PX = 18;
 const IN_PX = 6; // from a part's corner to what is written in it
+
+// A student's colour and pattern, beside the letter.
+function chip({ hue, weave }, x) {
+  const box = { x, y: 3, width: 13, height: 13 };
+  return [made("rect", { class: `laying-chip ${hue}`, ...box }), made("rect", { class: weave, ...box })];
+}
 
 export class Drawn {
   constructor(desk) {
@@ -73,8 +80,10 @@ export class Drawn {
       const [wide, tall] = [(right - left) / picture.px, (high - low) / picture.px];
       const rows = [one.letter || this.desk.words.say("leftOver"), one.size].filter((text, row) => text.length * LETTER_PX + IN_PX < wide && (row + 1) * ROW_PX < tall);
       if (!rows.length) continue;
-      const texts = rows.map((text, row) => made("text", { class: row ? "laying-part-size" : "laying-part-letter", x: IN_PX, y: 15 + row * ROW_PX }, text));
-      drawn.push(sized(scene.seen(one.metal, [left, high]), ...texts));
+      const beside = rows[0] === one.letter ? one.marks.length * CHIP_PX : 0;
+      const texts = rows.map((text, row) => made("text", { class: row ? "laying-part-size" : "laying-part-letter", x: IN_PX + (row ? 0 : beside), y: 15 + row * ROW_PX }, text));
+      const chips = beside ? one.marks.flatMap((mark, index) => chip(mark, IN_PX + index * CHIP_PX)) : [];
+      drawn.push(sized(scene.seen(one.metal, [left, high]), ...chips, ...texts));
     }
     this.names.replaceChildren(...drawn);
   }

@@ -18,7 +18,7 @@ from .cutting import (
 )
 from .lines import Line, along, runs_in, spread
 from .named import Named, NoCut, cut_of, number_among
-from .parts import Parts, groups_in, half_kerf_mm, parts_on
+from .parts import Parts, groups_in, half_kerf_mm, parts_on, sawn_apart_mm
 from .taken_along import taken_along
 
 __all__ = [
@@ -40,6 +40,7 @@ __all__ = [
     "parts_on",
     "removed",
     "runs_in",
+    "sawn_apart_mm",
     "shifted",
     "sized",
     "spread",

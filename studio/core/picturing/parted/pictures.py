@@ -6,13 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import shapely
-from shapely.geometry import Point, Polygon
+from shapely.geometry import Point
 
 from studio.core.cutting import Blank, Job, Plan
 from studio.core.cutting.job import Measures
+from studio.core.offcuts.leftovers import leftovers_on
 from studio.core.picturing.colours import Mark
 from studio.core.picturing.in_picture import BlankInPicture, CutInPicture
 from studio.core.picturing.labels import labels_of
+from studio.core.picturing.offcuts_in_picture import Left, rectangle_of
 from studio.core.picturing.paths import Flip, polygons_of
 from studio.core.verifying.part_metal import number_of
 
@@ -55,10 +57,21 @@ def blank_in_picture(
     )
 
 
-def on_no_blank(outline: Polygon, blanks: Sequence[Blank]) -> bool:
-    """Whether what is kept lies on a part that no student gets."""
-    inside = outline.representative_point()
-    return not any(blank.outline.intersects(inside) for blank in blanks)
+def left_when_parted(job: Job, code: str, plan: Plan, offcuts: Sequence[Left]) -> list[Left]:
+    """What goes back to the rack of one stock piece: parts without a student as soon as it is
+    parted, with their true outlines, and of the blanks what their students leave."""
+    if not any(cut.metal == code for cut in plan.cuts):
+        return list(offcuts)
+    blanks = [blank.outline for blank in plan.blanks if blank.metal == code]
+    found = []
+    for outline in leftovers_on(job, code, plan.cuts, plan.blanks):
+        rectangle = rectangle_of(outline.wkb)
+        found.append(Left(outline, (rectangle.longer_mm, rectangle.shorter_mm), at_once=True))
+    for offcut in offcuts:
+        inside = offcut.outline.representative_point()
+        if any(blank.intersects(inside) for blank in blanks):
+            found.append(offcut)
+    return found
 
 
 def blank_alone(job: Job, plan: Plan, metal: str, part: int) -> tuple[Job, Plan]:

@@ -54,7 +54,7 @@ def divided(part: Metal, cut: Cut, kerf_mm: float, *, saw: bool) -> Divided | st
     way = (ends[1] - ends[0]) / length
     stretches = [
         (polygon, spans)
-        for polygon in polygons_in(part)
+        for polygon in _met(part, ends[0], way)
         if (spans := _spans_in(polygon, ends[0], way, along_edges=saw))
     ]
     if not stretches:
@@ -85,6 +85,16 @@ def polygons_in(geometry: BaseGeometry) -> list[Polygon]:
     ]
 
 
+def _met(part: Metal, start: Array, way: Array) -> list[Polygon]:
+    """The connected parts that a line comes near."""
+    along = (shapely.get_coordinates(part) - start) @ way
+    line = _line(start, way, along.min() - _BEYOND_MM, along.max() + _BEYOND_MM)
+    shapely.prepare(line)
+    polygons = polygons_in(part)
+    near = shapely.dwithin(line, polygons, 2.0 * ON_LINE_MM).tolist()
+    return [one for one, is_near in zip(polygons, near, strict=True) if is_near]
+
+
 def _line(start: Array, way: Array, begin: float, end: float) -> LineString:
     return LineString([start + begin * way, start + end * way])
 
@@ -111,9 +121,10 @@ def _spans_in(
         return []
     marks = np.unique(at)
     middles = start + ((marks[:-1] + marks[1:]) / 2.0)[:, None] * way
-    points = shapely.points(middles)
+    points, rim = shapely.points(middles), polygon.boundary
+    shapely.prepare([polygon, rim])
     inside = np.asarray(shapely.intersects(polygon, points))
-    on_edge = np.asarray(shapely.dwithin(polygon.boundary, points, ON_LINE_MM))
+    on_edge = np.asarray(shapely.dwithin(rim, points, ON_LINE_MM))
     inside = inside | on_edge if along_edges else inside & ~on_edge
     inside &= np.diff(marks) > ON_LINE_MM
     spans: list[tuple[float, float]] = []

@@ -33,7 +33,7 @@ def ground_faults(
     one blank with another group's that stands too.
     """
     parting = parting_of(job)
-    if parting is None or not ground.pieces:
+    if parting is None:
         return
     if isinstance(ground.metal, PartMetal):
         outlines = outlines_of(job, ground.pieces, kept)

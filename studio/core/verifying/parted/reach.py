@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 import shapely
@@ -9,39 +12,53 @@ from shapely.geometry import LineString, Point, Polygon
 
 Array = npt.NDArray[np.float64]
 _SAMPLES = 33
+_LOOKED_AT = 8  # of the longest stretches out of reach, for the furthest place
 
 
 def beyond_reach(
-    line: LineString, outline: Polygon, throat_mm: float
+    lines: Sequence[LineString], outline: Polygon, throat_mm: float
 ) -> tuple[float, Point] | None:
-    """The furthest that a cut lies from the outer rim of the metal, and where, if that is further
-    than the throat is deep; None where the frame reaches all of it.
+    """The furthest that the stretches of one cut lie from the outer rim of the metal, and where,
+    if that is further than the throat is deep; None where the frame reaches all of them.
 
     Windows do not help: the frame goes around the outer rim. What is within reach of one edge of
-    the rim is one span of the cut, so that spans tell it exactly.
+    the rim is one span of the cut's line, so that spans tell it exactly.
     """
-    rim = shapely.get_coordinates(outline.exterior)
-    (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
-    length = line.length
-    way = np.array([(x1 - x0) / length, (y1 - y0) / length])
-    spans = _within(rim - np.array([x0, y0]), way, throat_mm)
-    at, gaps = 0.0, []
-    for begin, end in spans[np.argsort(spans[:, 0])].tolist():
-        if begin > at:
-            gaps.append((at, min(begin, length)))
-        at = max(at, end)
-        if at >= length:
-            break
-    if at < length:
-        gaps.append((at, length))
+    ends = shapely.get_coordinates(lines).reshape(-1, 2, 2)
+    origin = ends[0, 0]
+    way = (ends[0, 1] - origin) / np.hypot(*(ends[0, 1] - origin))
+    rim = shapely.get_coordinates(outline.exterior) - origin
+    gaps = _gaps(((ends - origin) @ way).tolist(), _within(rim, way, throat_mm))
     worst: tuple[float, Point] | None = None
-    for begin, end in gaps:
-        for place in np.linspace(begin, end, _SAMPLES).tolist():
-            spot = Point(x0 + place * way[0], y0 + place * way[1])
-            away = float(outline.exterior.distance(spot))
-            if worst is None or away > worst[0]:
-                worst = away, spot
+    for begin, end in sorted(gaps, key=lambda gap: gap[0] - gap[1])[:_LOOKED_AT]:
+        spots = shapely.points(origin + np.linspace(begin, end, _SAMPLES)[:, None] * way)
+        away = np.asarray(shapely.distance(outline.exterior, spots))
+        k = int(np.argmax(away))
+        if worst is None or away[k] > worst[0]:
+            worst = float(away[k]), spots[k]
     return worst
+
+
+def _gaps(stretches: list[list[float]], spans: Array) -> list[tuple[float, float]]:
+    """What of the stretches no span covers."""
+    covered: list[tuple[float, float]] = []
+    for begin, end in spans[np.argsort(spans[:, 0])].tolist():
+        if covered and begin <= covered[-1][1]:
+            covered[-1] = covered[-1][0], max(end, covered[-1][1])
+        else:
+            covered.append((begin, end))
+    lows = [begin for begin, _ in covered]
+    gaps = []
+    for at, last in stretches:
+        for begin, end in covered[max(bisect_right(lows, at) - 1, 0) :]:
+            if begin >= last:
+                break
+            if begin > at:
+                gaps.append((at, begin))
+            at = max(at, end)
+        if at < last:
+            gaps.append((at, last))
+    return gaps
 
 
 def _within(rim: Array, way: Array, reach: float) -> Array:

@@ -169,11 +169,10 @@ def _reach(parting: Parting, cut: Cut, number: int, found: Divided) -> list[Faul
             if most is not None and long > most + TOLERANCE_MM:
                 places.append((long, most, ((x0 + x1) / 2.0, (y0 + y1) / 2.0)))
         elif parting.throat_mm is not None:
-            for line in lines:
-                beyond = beyond_reach(line, outline, parting.throat_mm + TOLERANCE_MM)
-                if beyond is not None:
-                    away, spot = beyond
-                    places.append((away, parting.throat_mm, (spot.x, spot.y)))
+            beyond = beyond_reach(lines, outline, parting.throat_mm + TOLERANCE_MM)
+            if beyond is not None:
+                away, spot = beyond
+                places.append((away, parting.throat_mm, (spot.x, spot.y)))
     if not places:
         return []
     value, limit, at = max(places)
@@ -204,9 +203,10 @@ def _narrow(
 ) -> list[Fault]:
     """What of a part is narrower than a cut may leave; what no cut has touched may be so."""
     found = []
-    for polygon in polygons_in(outline):
-        if not polygon.dwithin(edges, ON_LINE_MM):
-            continue
+    polygons = polygons_in(outline)
+    tree = shapely.STRtree(polygons)
+    touched = tree.query(shapely.get_parts(edges), predicate="dwithin", distance=ON_LINE_MM)[1]
+    for polygon in [polygons[k] for k in np.unique(touched).tolist()]:
         width = least_width_mm(polygon)
         if width < parting.strip_least_mm - TOLERANCE_MM:
             spot = polygon.representative_point()

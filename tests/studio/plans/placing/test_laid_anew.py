@@ -63,3 +63,22 @@ def test_one_that_cannot_be_asked_for_stays_and_is_not_approved(world: World) ->
         approve_plan(old, acting=world.cast.teacher)
     old.refresh_from_db()
     assert place_again(old, acting=world.cast.teacher).asked.hands is not None
+
+
+def test_a_shared_plan_from_before_sheets_were_shared_by_rule_is_laid_anew(world: World) -> None:
+    projects = [world.project(seat) for seat in (world.cast.seat, world.cast.classmate_seat)]
+    old = world.plan(projects)
+    CutPlan.objects.filter(pk=old.pk).update(way="")
+    with pytest.raises(Refused, match="before sheets were shared by rule"):
+        approve_plan(CutPlan.objects.get(pk=old.pk), acting=world.cast.teacher)
+    assert lay_anew() == 1
+    new = CutPlan.objects.get(shares__live=True, shares__project=projects[0])
+    assert new.pk != old.pk
+    assert (new.state, new.way) == (CutPlan.State.PLACING, CutPlan.Way.SAWN)
+    assert new.shares.filter(live=True).count() == 2
+    (note,) = History.objects.filter(subject=subject_of(new), verb="plan-laid-anew")
+    assert note.text == (
+        f"laid the pieces of plan {old.pk} anew: their students get metal of their own, or a turn "
+        "at the sheet, now"
+    )
+    assert lay_anew() == 0

@@ -89,12 +89,12 @@ def test_prices_go_along_with_the_project(
         ]
 
 
-def test_movements_are_received_and_issued(world: World, plan: CutPlan) -> None:
+def test_blanks_come_to_the_rack_and_are_handed_out_in_one_go(world: World, plan: CutPlan) -> None:
     parted(world, plan)
     blanks = StockPiece.objects.filter(state="issued")
     for blank in blanks:
         kinds = list(StockMovement.objects.filter(stock_piece=blank).values_list("kind", flat=True))
-        assert kinds == ["receive", "issue"]
+        assert kinds == ["receive", "reserve", "issue"]
 
 
 def test_signing_twice_parts_once(world: World, plan: CutPlan) -> None:

@@ -10,10 +10,9 @@ from classroom.refusals import Refused
 from studio.core.cutting import Plan, plan_to_json
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
 from studio.models import CutPlan, Layout
+from studio.steps.layouts.judged import judged_fit
+from studio.steps.layouts.may_lay import require_may_change, why_plan_is_fixed
 from studio.steps.plans.by_hand import BY_HAND
-
-from .judged import judged_fit
-from .may_lay import require_may_change, why_plan_is_fixed
 
 
 def relay(layout: Layout, *, acting: User) -> CutPlan:

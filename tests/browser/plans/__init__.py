@@ -1,0 +1,1 @@
+"""Pages of cut plans in a real browser."""
