@@ -24,7 +24,7 @@ from studio.core.placing.candidates import (
 )
 from studio.core.placing.too_large import TooLarge
 from studio.core.placing.version import WITHOUT_COMPILING as PLAIN
-from studio.core.placing.warming import is_warm, warm_up_aside
+from studio.core.placing.warming import is_warm_for_parting, warm_up_aside
 from studio.core.verifying import measure
 
 from .blanks import job_on_part, trimmed
@@ -202,7 +202,7 @@ class PartedSearch:
         """Whether the compiled search is at hand, soon enough to be worth waiting for."""
         warm_up_aside()
         enough = _now() + min(undivided.WAIT_SECONDS, undivided.WAIT_SHARE * self.seconds)
-        while not is_warm(strips=False):
+        while not is_warm_for_parting():
             if not self._go_on():
                 raise Cut
             if self.most_rounds is None and _now() > enough:
