@@ -7,6 +7,7 @@ import threading
 from studio.core import verifying
 
 _plans_warm = threading.Event()
+_parting_warm = threading.Event()
 _warm = threading.Event()
 _lock = threading.Lock()
 _helper: threading.Thread | None = None
@@ -15,6 +16,11 @@ _helper: threading.Thread | None = None
 def is_warm(*, strips: bool = True) -> bool:
     """Whether this process has the compiled loops at hand; all but those of `strips` come first."""
     return _warm.is_set() if strips else _plans_warm.is_set()
+
+
+def is_warm_for_parting() -> bool:
+    """Whether this process has all that parted plans ask for."""
+    return _parting_warm.is_set()
 
 
 def warm_up_aside() -> None:
@@ -32,12 +38,14 @@ def warm_up() -> None:
             return
         # numba takes half a second to import: only when the loops are asked for
         from . import taking_in
-        from .separating import improve
+        from .separating import improve, short_strips
         from .strips import rounds
 
         improve.rehearse()
         taking_in.rehearse()
         _plans_warm.set()
+        short_strips.rehearse()
+        _parting_warm.set()
         rounds.rehearse()
         _warm.set()
     # no plan waits for the judge's; where moves are judged they are then in the cache

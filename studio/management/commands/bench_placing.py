@@ -15,10 +15,10 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from studio.core.cutting import Hands, Job, Placement, Plan
-from studio.core.cutting.job import Goal
+from studio.core.cutting.job import Cut, CutWay, Goal
 from studio.core.placing import place
 from studio.core.placing.trials.peers import raster_fill, shelves
-from studio.core.placing.trials.samples import class_jobs, many_stars, tight_jobs
+from studio.core.placing.trials.samples import class_jobs, many_stars, shared_job, tight_jobs
 from studio.core.placing.trials.strip_folder import (
     INDEX,
     FolderError,
@@ -31,6 +31,8 @@ from studio.core.verifying import Watch, faults, measure
 from studio.management.commands.place_pieces import read_json, unusable
 
 MOST_ROUNDS = 10**9
+CLASSES = (6, 12, 20, 30)
+CUT_WAYS: tuple[CutWay, ...] = ("shear", "saw")
 GOALS: tuple[Goal, ...] = ("plan", "strip")
 MOST_MOVES = 100_000
 NUDGE_MM = 5.0
@@ -62,6 +64,9 @@ class Command(BaseCommand):
             "density (0.92), class jobs at so many times the share that is hard (1)",
         )
         parser.add_argument("--growth", action="store_true", help="10 to 300 pieces instead")
+        parser.add_argument(
+            "--parting", action="store_true", help="instead: what a blank for each student costs"
+        )
         parser.add_argument("--gaps", action="store_true", help="instead: what a wider gap costs")
         parser.add_argument(
             "--moves", type=int, help="instead: how long the judge takes after so many moves"
@@ -83,6 +88,8 @@ class Command(BaseCommand):
             self._moves(options)
         elif options["gaps"]:
             self._gaps(options)
+        elif options["parting"]:
+            self._parting(options)
         elif options["growth"]:
             self._growth(options)
         elif share is not None:
@@ -107,7 +114,7 @@ class Command(BaseCommand):
             workers=options["workers"],
             on_progress=on_progress,
         )
-        _without_fault(job, plan.placements)
+        _without_fault(job, plan.placements, plan.cuts)
         return plan
 
     def _class_jobs(self, options: dict[str, Any]) -> None:
@@ -154,6 +161,34 @@ class Command(BaseCommand):
         for gap, ratios in against.items():
             means = ", ".join(f"{_mean(list(each)):.3f}" for each in zip(*ratios, strict=True))
             self.stdout.write(f"geometric means at {gap:g} mm (metal, saw line, money): {means}")
+
+    def _parting(self, options: dict[str, Any]) -> None:
+        """Classes parted by shear and by saw, against the undivided plan of the same pieces."""
+        self.stdout.write(
+            "| students | cut by | placed | undivided | metal, mm² | undivided, mm² | "
+            "metal / undivided | money / undivided | cuts | rounds |"
+        )
+        self.stdout.write("|---|---|---|---|---|---|---|---|---|---|")
+        against: dict[CutWay, list[float]] = {way: [] for way in CUT_WAYS}
+        for groups in CLASSES:
+            if options["only"] not in str(groups):
+                continue
+            whole = self._run(shared_job(groups), options)
+            for way in CUT_WAYS:
+                plan = self._run(shared_job(groups, way), options)
+                own, other = plan.measures, whole.measures
+                metal = own.consumed_mm2 / other.consumed_mm2
+                if not plan.unplaced and not whole.unplaced:
+                    against[way].append(metal)
+                self.stdout.write(
+                    f"| {groups} | {way} | {len(plan.placements)}/{3 * groups} | "
+                    f"{len(whole.placements)}/{3 * groups} | {own.consumed_mm2:.0f} | "
+                    f"{other.consumed_mm2:.0f} | {metal:.3f} | {own.cost / other.cost:.3f} | "
+                    f"{len(plan.cuts)} | {plan.rounds} |"
+                )
+        for way, ratios in against.items():
+            mean = _mean(ratios)
+            self.stdout.write(f"geometric mean, {way}: {mean:.3f} ({len(ratios)} complete)")
 
     def _moves(self, options: dict[str, Any]) -> None:
         """One piece after another is nudged, as at a layout table; all is judged each time."""
@@ -324,8 +359,8 @@ def _judged(job: Job, placements: Sequence[Placement]) -> tuple[float, int]:
     return measure(job, placements)[0].cost, len(placements)
 
 
-def _without_fault(job: Job, placements: Sequence[Placement]) -> None:
-    wrong = faults(job, placements)
+def _without_fault(job: Job, placements: Sequence[Placement], cuts: Sequence[Cut] = ()) -> None:
+    wrong = faults(job, placements, cuts)
     if wrong:
         raise unusable(f"the judge faults a plan: {wrong[0].message}")
 

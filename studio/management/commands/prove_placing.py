@@ -73,7 +73,8 @@ class Command(BaseCommand):
         found = broken_promises(job, plan)
         fill = raster_fill(job)
         wrong = {(fault.piece, fault.copy) for fault in faults(job, fill)}
-        # the fill knows nothing of pieces that stand already
-        if job.goal == "plan" and not job.fixed and len(fill) - len(wrong) > len(plan.placements):
+        # the fill knows nothing of pieces that stand already, nor of cuts
+        plain = job.goal == "plan" and not job.fixed and job.parting is None
+        if plain and len(fill) - len(wrong) > len(plan.placements):
             found.append("a plain fill of the raster places more pieces")
         return found, len(plan.placements), seconds

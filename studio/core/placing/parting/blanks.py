@@ -42,9 +42,9 @@ def job_on_part(
     region = polygonal(stock.outline)
     for side in sides:
         region = side.cuts(region)
-    own = one_polygon(part.region)
-    if own is None or region.is_empty:
+    if region.is_empty or part.region.is_empty:
         return None
+    own = max(shapely.get_parts(part.region), key=lambda p: float(p.area))
     near = max(shapely.get_parts(region), key=lambda p: float(p.intersection(own).area))
     if not isinstance(near, Polygon) or near.is_empty:
         return None

@@ -17,7 +17,7 @@ from studio.core.verifying import faults, measure
 from .groups import Group, written
 
 if TYPE_CHECKING:
-    from .strips import Strips
+    from studio.core.placing.separating.short_strips import Strips
 
 PRICE = 1e-4  # any will do: forms are compared in mm²
 WIDENED = 3  # forms of a group that are widened in one round
@@ -138,7 +138,7 @@ class Former:
     def _condensed(
         self, high: float, most_wide: float, go_on: Callable[[], bool], seed: int, effort: int
     ) -> list[Placement] | None:
-        from .strips import Strips
+        from studio.core.placing.separating.short_strips import Strips
 
         inner, most = high - 2.0 * self.margin, most_wide - 2.0 * self.margin
         if inner <= 0.0 or most <= 0.0:

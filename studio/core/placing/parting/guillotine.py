@@ -84,19 +84,26 @@ class Rect:
 
 @dataclass(frozen=True, slots=True)
 class Slit:
-    """A cut through a part: at x = `at` where it is upright, else at y = `at`; its middle."""
+    """A cut through a part: at x = `at` where it is upright, else at y = `at`; its middle. It
+    makes the parts `own` and `rest`; where upright, `own` is on its left, else below it."""
 
     bin: int
     part: int
     upright: bool
     at: float
+    length: float
+    own: int
+    rest: int
 
 
 @dataclass(frozen=True, slots=True)
 class Laid:
+    """An item on its part of a bin, and where on it its lower left corner is."""
+
     item: int
     size: Size
     rect: Rect
+    corner: tuple[float, float]
 
 
 @dataclass
@@ -181,8 +188,36 @@ class Packer:
                 found.left.append(number)
                 continue
             self._take(found, number, best, cuts)
+        if self.rules.cut_price > 0.0:
+            self._spare_cuts(found)
         found.cost = self.cost(found)
         return found
+
+    def _spare_cuts(self, found: Packing) -> None:
+        """Leave out cuts that cost more than they bring: the blank is larger then."""
+        laid = {(one.rect.bin, one.rect.part): k for k, one in enumerate(found.laid)}
+        free = {(rect.bin, rect.part): rect for rect in found.free}
+        for slit in reversed(list(found.slits)):
+            one, other = (slit.bin, slit.own), (slit.bin, slit.rest)
+            if other in laid and one in free:
+                one, other = other, one
+            if one not in laid or other not in free:
+                continue
+            k, rest = laid[one], free[other]
+            own = found.laid[k]
+            x, y = min(own.rect.x, rest.x), min(own.rect.y, rest.y)
+            right = max(own.rect.x + own.rect.wide, rest.x + rest.wide)
+            top = max(own.rect.y + own.rect.high, rest.y + rest.high)
+            whole = Rect(slit.bin, slit.part, x, y, right - x, top - y)
+            apart = self.kept_in(own.size, (own.rect.wide, own.rect.high))
+            apart += self._kept(rest.wide, rest.high) - self.rules.cut_price * slit.length
+            if self.kept_in(own.size, (whole.wide, whole.high)) < apart:
+                continue
+            found.laid[k] = Laid(own.item, own.size, whole, own.corner)
+            found.slits.remove(slit)
+            found.free.remove(rest)
+            del laid[one], free[other]
+            laid[slit.bin, slit.part] = k
 
     def _may_hold(self, index: int, item: Item) -> bool:
         own = self.bins[index]
@@ -234,7 +269,7 @@ class Packer:
                 Rect(rect.bin, 0, rect.x, rect.y, rect.wide, high), wide, upright=True
             ):
                 found.append(((wide, high), "yx"))
-        if not found or wide is None or high is None:
+        if not found:
             if wide is not None and self._may_cut(rect, wide, upright=True):
                 found.append(((wide, rect.high), "x"))
             if high is not None and self._may_cut(rect, high, upright=False):
@@ -338,10 +373,13 @@ class Packer:
                 rest = Rect(
                     rect.bin, 2 * k + 1, rect.x, at + kerf, rect.wide, rect.high - high - kerf
                 )
-            found.slits.append(Slit(rect.bin, rect.part, upright, at + 0.5 * kerf))
+            length = rect.high if upright else rect.wide
+            found.slits.append(
+                Slit(rect.bin, rect.part, upright, at + 0.5 * kerf, length, own.part, rest.part)
+            )
             found.free.append(rest)
             rect = own
-        found.laid.append(Laid(number, size, rect))
+        found.laid.append(Laid(number, size, rect, (rect.x, rect.y)))
 
     def cost(self, packing: Packing) -> float:
         """What is used up, at its price: metal touched less what goes back, and the cuts."""
@@ -358,7 +396,7 @@ class Packer:
             got = (laid.rect.wide, laid.rect.high)
             cost -= self.bins[laid.rect.bin].price * self.kept_in(laid.size, got)
         for slit in packing.slits:
-            cost += self.bins[slit.bin].price * self.rules.cut_price * 50.0
+            cost += self.bins[slit.bin].price * self.rules.cut_price * slit.length
         return cost
 
     def key(self, packing: Packing) -> tuple[float, float]:

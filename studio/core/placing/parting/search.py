@@ -24,7 +24,7 @@ from studio.core.placing.candidates import (
 )
 from studio.core.placing.too_large import TooLarge
 from studio.core.placing.version import WITHOUT_COMPILING as PLAIN
-from studio.core.placing.warming import is_warm, warm_up_aside
+from studio.core.placing.warming import is_warm_for_parting, warm_up_aside
 from studio.core.verifying import measure
 
 from .blanks import job_on_part, trimmed
@@ -202,7 +202,7 @@ class PartedSearch:
         """Whether the compiled search is at hand, soon enough to be worth waiting for."""
         warm_up_aside()
         enough = _now() + min(undivided.WAIT_SECONDS, undivided.WAIT_SHARE * self.seconds)
-        while not is_warm(strips=False):
+        while not is_warm_for_parting():
             if not self._go_on():
                 raise Cut
             if self.most_rounds is None and _now() > enough:
@@ -527,7 +527,6 @@ class PartedSearch:
             numbers = {0: core.part.number}
             cos, sin = quarter_exact(core.turn_deg)
             whole = True
-            k = 0
             for slit in packing.slits:
                 if slit.bin != c:
                     continue
@@ -542,8 +541,9 @@ class PartedSearch:
                 if made is None:
                     whole = False
                     break
-                numbers[2 * k + 1], numbers[2 * k + 2] = made[0].number, made[1].number
-                k += 1
+                # an upright cut has what is on its left first, a level one what is above it
+                own, rest = made if slit.upright else (made[1], made[0])
+                numbers[slit.own], numbers[slit.rest] = own.number, rest.number
             if not whole:
                 continue
             if any(
@@ -555,7 +555,7 @@ class PartedSearch:
             for one in laid:
                 pick = chosen[one.size.form]
                 form = self.formers[pick.group, pick.key].forms[pick.form]
-                x, y = core.box[0] + one.rect.x, core.box[1] + one.rect.y
+                x, y = core.box[0] + one.corner[0], core.box[1] + one.corner[1]
                 placed = []
                 for p in form.placements:
                     if pick.quarter:

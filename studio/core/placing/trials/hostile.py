@@ -15,6 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 from studio.core.cutting.job import Job, Stock, Wanted
 
 from .hostile_hands import HAND_KINDS
+from .hostile_parted import PARTED_KINDS
 from .samples import anchor, disc, fish, frame, heart, leaf, ring, star, wave
 
 Chance = np.random.Generator
@@ -255,17 +256,21 @@ def _crowded(chance: Chance) -> Job:
     return _job(chance, [_metal(chance, outline=small)], _orders(chance, outlines, 9))
 
 
-KINDS: dict[str, Callable[[Chance], Job]] = {
-    "mixed shapes on mixed metal": _mixed,
-    "a thousand vertices a piece": _many_vertices,
-    "slivers": _slivers,
-    "touching windows": _touching_windows,
-    "pieces exactly as wide as the metal": _exact_widths,
-    "metal in several parts": _in_parts,
-    "nothing to place or nothing to place it on": _nothing,
-    "nothing that fits": _nothing_fits,
-    "room only in windows": _only_in_windows,
-    "combs, hooks and spirals": _comb,
-    "a strip": _strip,
-    "more than there is room for": _crowded,
-} | HAND_KINDS
+KINDS: dict[str, Callable[[Chance], Job]] = (
+    {
+        "mixed shapes on mixed metal": _mixed,
+        "a thousand vertices a piece": _many_vertices,
+        "slivers": _slivers,
+        "touching windows": _touching_windows,
+        "pieces exactly as wide as the metal": _exact_widths,
+        "metal in several parts": _in_parts,
+        "nothing to place or nothing to place it on": _nothing,
+        "nothing that fits": _nothing_fits,
+        "room only in windows": _only_in_windows,
+        "combs, hooks and spirals": _comb,
+        "a strip": _strip,
+        "more than there is room for": _crowded,
+    }
+    | HAND_KINDS
+    | PARTED_KINDS
+)

@@ -15,7 +15,7 @@ from studio.core.areas import united, without
 from studio.core.cutting.formats import job_from_json, job_to_json, plan_from_json, plan_to_json
 from studio.core.cutting.job import Job, Offcut, Placement, Plan
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
-from studio.core.verifying import faults, measure, missing
+from studio.core.verifying import blanks_of, faults, measure, missing
 
 NEAR_MM = 0.002
 """Offcuts keep the kerf from pieces to this: their round corners are made of short chords."""
@@ -23,12 +23,13 @@ NEAR_MM = 0.002
 
 def broken_promises(job: Job, plan: Plan) -> list[str]:
     """Every promise that this plan breaks, in words; empty when it keeps them all."""
-    found = [f"{fault.code}: {fault.message}" for fault in faults(job, plan.placements)]
+    found = [f"{fault.code}: {fault.message}" for fault in faults(job, plan.placements, plan.cuts)]
     if not found:
-        if measure(job, plan.placements) != (plan.measures, plan.offcuts):
+        if measure(job, plan.placements, plan.cuts) != (plan.measures, plan.offcuts):
             found.append("its figures are not those that the judge computes from its placements")
         found.extend(_bookkeeping(job, plan))
         found.extend(_begun(job, plan))
+        found.extend(_blanks(job, plan))
         found.extend(_offcuts(job, plan))
         rack = with_rack_offcuts(job, plan)
         found.extend(f"on the rack: {wrong}" for wrong in _offcuts(job, rack))
@@ -63,6 +64,23 @@ def _begun(job: Job, plan: Plan) -> list[str]:
         found.append("fewer pieces lie than in the layout to begin from")
     if sound and not missing(job, start) and plan.measures.cost > _cost(job, start) + 1e-9:
         found.append("the layout to begin from is cheaper")
+    return found
+
+
+def _blanks(job: Job, plan: Plan) -> list[str]:
+    """Each group on blanks of its own, as the judge reads the cuts, one on a stock piece."""
+    if job.parting is None:
+        return ["cuts or blanks, but nothing asks for them"] if plan.cuts or plan.blanks else []
+    told = sorted((b.metal, b.part, str(b.group)) for b in plan.blanks)
+    read = sorted(
+        (b.metal, b.part, str(b.group)) for b in blanks_of(job, plan.placements, plan.cuts)
+    )
+    found = []
+    if told != read:
+        found.append("its blanks are not those that its cuts make")
+    pairs = [(metal, group) for metal, _, group in told]
+    if len(set(pairs)) < len(pairs) and not job.fixed:
+        found.append("a group has two blanks on one stock piece")
     return found
 
 
@@ -105,7 +123,9 @@ def _offcuts(job: Job, plan: Plan) -> list[str]:
     for offcut in plan.offcuts:
         by_metal.setdefault(offcut.metal, []).append(offcut.outline)
         found.extend(_one_offcut(job, offcut))
-        near = min((o.distance(offcut.outline) for o in laid[offcut.metal]), default=math.inf)
+        near = min(
+            (o.distance(offcut.outline) for o in laid.get(offcut.metal, ())), default=math.inf
+        )
         if near < job.kerf_mm * math.cos(math.pi / 32) - NEAR_MM:
             found.append(f"an offcut lies {near:.4f} mm from a piece")
         metal = job.stock_by_id[offcut.metal].outline
@@ -147,7 +167,7 @@ def _as_text(job: Job, plan: Plan) -> list[str]:
     found = []
     again = plan_from_json(plan_to_json(plan))
     read = job_from_json(job_to_json(job))
-    if wrong := faults(read, again.placements):
+    if wrong := faults(read, again.placements, again.cuts):
         found.append(f"written down, it is faulty: {wrong[0].message}")
     for offcut in again.offcuts:
         if not offcut.outline.is_valid or isinstance(offcut.outline, MultiPolygon):

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from shapely.geometry import Point, Polygon, box
 
-from studio.core.cutting.job import Job, Stock, Wanted
+from studio.core.cutting.job import CutWay, Hands, Job, Parting, Stock, Wanted
+from studio.core.cutting.parting import MARGIN_MM, STRIP_LEAST_MM
 
 PRICE = 0.0003
 SHEET = box(0, 0, 305, 150)
@@ -145,6 +146,29 @@ def class_jobs() -> dict[str, Job]:
             ),
         ),
     }
+
+
+def shared_job(groups: int, way: CutWay | None = None) -> Job:
+    """A class of so many students, each with three of the class jobs' pieces, on sheets; parted
+    one way or the other, or undivided. What is drawn for each follows from the numbers alone."""
+    pool = [wanted for job in class_jobs().values() for wanted in job.pieces]
+    pieces = tuple(
+        replace(pool[(7 * g + 11 * k + g * k) % len(pool)], id=f"{g}-{k}", count=1, group=f"s{g}")
+        for g in range(groups)
+        for k in range(3)
+    )
+    sheets = tuple(Stock(f"S{k}", SHEET, PRICE) for k in range(math.ceil(groups / 5)))
+    parting = None
+    if way is not None:
+        parting = Parting(way, MARGIN_MM[way], STRIP_LEAST_MM[way])
+    return Job(
+        sheets,
+        pieces,
+        edge_margin_mm=2.0,
+        hands=Hands(gap_mm=1.0, shared_mm=0.5),
+        worth="two",
+        parting=parting,
+    )
 
 
 # share of the metal that is pieces where twenty seconds placed all but one to three of them, before

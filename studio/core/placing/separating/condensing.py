@@ -12,10 +12,11 @@ from __future__ import annotations
 import numpy as np
 
 from studio.core.placing.compiled import compiled
-from studio.core.placing.separating.conflicts import copy_plan, raise_weights
-from studio.core.placing.separating.evaluating import put
-from studio.core.placing.separating.kernels import Ints, Kinds, Lane, Region
-from studio.core.placing.separating.separation import (
+
+from .conflicts import copy_plan, raise_weights
+from .evaluating import put
+from .kernels import Ints, Kinds, Lane, Region
+from .separation import (
     any_turn,
     furthest,
     shuffle_pass,

@@ -9,12 +9,12 @@ from dataclasses import replace
 import numpy as np
 from shapely.geometry import box
 
-from studio.core.cutting.job import Job, Placement, Stock
-from studio.core.placing.separating.flat import Plane, lane_of, stock_of
-from studio.core.placing.separating.kernels import Floats, Region
+from studio.core.cutting.job import Hands, Job, Placement, Stock, Wanted
 from studio.core.placing.shapes import Shape
 
 from .condensing import condense
+from .flat import Plane, lane_of, stock_of
+from .kernels import Floats, Region
 
 CELLS = 48  # of the field of distances along the longer side: it need only tell how far out
 FULL = 0.62  # share of the strip that pieces take, where seeking begins
@@ -107,3 +107,11 @@ def _depth(x: Floats, y: Floats, wide: float, high: float) -> Floats:
     outside = np.hypot(np.maximum(dx, 0.0), np.maximum(dy, 0.0))
     found: Floats = -outside - np.minimum(np.maximum(dx, dy), 0.0)
     return found
+
+
+def rehearse() -> None:
+    """Run the compiled loop once on a tiny job."""
+    hands = Hands(gap_mm=1.0, shared_mm=0.5)
+    job = Job((), (Wanted("p", box(0, 0, 6, 4), 2, may_mirror=True),), hands=hands)
+    for each in (job, replace(job, hands=None)):
+        Strips(each, None, 12.0, 40.0).condensed(12.0, 40.0, 1, 300, lambda: True)

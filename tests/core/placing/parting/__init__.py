@@ -1,0 +1,1 @@
+"""Outside checks of parting: published instances, cases to be counted by hand."""
