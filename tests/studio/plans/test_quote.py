@@ -30,12 +30,6 @@ def undivided(cast: Cast) -> None:
 areas = st.floats(0.01, 40_000, allow_nan=False).map(lambda area: round(area, 2))
 
 
-@pytest.fixture
-def undivided(cast: Cast) -> None:
-    """Waste is shared on metal that is passed on; blanks have tests of their own."""
-    PlacingSettings.objects.create(school=cast.school, sharing="passed")
-
-
 @given(
     cost=st.decimals(0, 999, places=2),
     consumed=areas,
