@@ -22,8 +22,8 @@ from studio.steps.patterns.relabel import change_metal
 from studio.steps.patterns.start_project import start_project
 from studio.steps.plans.adding import add_to
 from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.choose_way import choose_way
 from studio.steps.plans.issue import issue_plan
-from studio.steps.plans.ways.choose import choose_way
 from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
 
 from .clock import on_day
