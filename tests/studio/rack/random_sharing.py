@@ -25,9 +25,9 @@ from studio.steps.plans.asking import make_job
 from studio.steps.plans.propose import propose_answer
 from studio.steps.plans.quote import make_quotes
 from studio.steps.rack.give_back import at_the_bench, close_plan
-from studio.steps.sharing.measuring import PartOut
-from studio.steps.sharing.part import sign_parted, start_parting
-from studio.steps.sharing.planned_parts import planned_parts
+from studio.steps.sharing.parting.measuring import PartOut
+from studio.steps.sharing.parting.part import sign_parted, start_parting
+from studio.steps.sharing.parting.planned_parts import planned_parts
 from studio.steps.sharing.sticking import leave_out
 from tests.studio.bench.making import World
 from tests.studio.rack.random_days import RandomDays

@@ -13,8 +13,8 @@ from inventory.spending import ledger
 from studio.auditing import audit_plans
 from studio.models import CutPlan, PlanProject, Project, StockStep
 from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
-from studio.steps.sharing.measuring import PartOut
-from studio.steps.sharing.part import sign_parted, start_parting
+from studio.steps.sharing.parting.measuring import PartOut
+from studio.steps.sharing.parting.part import sign_parted, start_parting
 from studio.telling.review.counted import borne_by_course
 from studio.telling.review.entries import Entry, entries_of, totals
 from tests.people import Cast

@@ -9,7 +9,7 @@ from classroom.models import subject_of
 from inventory.models import BudgetEntry, StockPiece
 from studio.models import CutPlan, PartEntry, Project, Quote, StockStep
 from studio.steps.rack.give_back import close_plan, every_offcut
-from studio.steps.sharing.part import sign_parted, start_parting
+from studio.steps.sharing.parting.part import sign_parted, start_parting
 from tests.studio.bench.making import World
 
 

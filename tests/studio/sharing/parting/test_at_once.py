@@ -7,7 +7,7 @@ from django.core.management import call_command
 
 from inventory.models import StockPiece
 from studio.models import CutPlan, PartEntry, StockSignOff, StockStep
-from studio.steps.sharing.part import sign_parted, start_parting
+from studio.steps.sharing.parting.part import sign_parted, start_parting
 from tests.at_once import done_or_refused
 from tests.people import make_cast
 from tests.studio.bench.making import World, make_world

@@ -14,8 +14,8 @@ from studio.auditing import audit_plans
 from studio.models import CutPlan, Project, Quote, StockStep
 from studio.steps.plans.quote import planned_total
 from studio.steps.rack.give_back import close_plan, every_offcut
-from studio.steps.sharing.measuring import PartOut
-from studio.steps.sharing.part import sign_parted, start_parting
+from studio.steps.sharing.parting.measuring import PartOut
+from studio.steps.sharing.parting.part import sign_parted, start_parting
 from tests.studio.bench.making import World
 from tests.studio.sharing import making
 from tests.studio.sharing.own import (

@@ -10,7 +10,7 @@ from shapely.geometry import box
 from inventory.models import StockMovement, StockPiece
 from studio.core.verifying import faults
 from studio.models import CutPlan, PlanStock, Project, StockSignOff, StockStep
-from studio.steps.sharing.part import sign_parted
+from studio.steps.sharing.parting.part import sign_parted
 from tests.studio.bench.making import World
 from tests.studio.sharing import making
 from tests.studio.sharing.own import own_plan, parted

@@ -11,8 +11,8 @@ from shapely.geometry import box
 from inventory.models import StockPiece
 from studio.core.bench.part_text import PartTool, part_step
 from studio.models import BenchSetup, CutPlan, Project, StockStep
-from studio.steps.sharing.part import sign_parted, start_parting
-from studio.steps.sharing.part_step import tool_in
+from studio.steps.sharing.parting.part import sign_parted, start_parting
+from studio.steps.sharing.parting.part_step import tool_in
 from tests.studio.bench.making import World
 from tests.studio.sharing import making
 
