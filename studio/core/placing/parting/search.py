@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import united
 from studio.core.cutting.job import Job, Parting, Placement, Plan, Unplaced
 from studio.core.cutting.strictly import JobError
 from studio.core.placing import search as undivided
@@ -809,5 +809,4 @@ def _now() -> float:
 
 def _together(outlines: Sequence[Polygon]) -> BaseGeometry:
     """All that lies there; that pieces of one group overlap matters to nobody here."""
-    found: BaseGeometry = shapely.union_all(list(outlines))
-    return found
+    return united(outlines)
