@@ -245,7 +245,7 @@ def _added(people: People, metals: dict[str, Metal], pendant: Brief, charm: Brie
     _issued(people, plan, 7)
     _lend_permits(people, first, 6)
     _steps(people, first, 6, upto="drill")
-    further = _approved(people, charm, seat, "fish", nickel, 4)
+    further = _approved(people, charm, seat, "tag", nickel, 4)
     with on_day(3, hour=11):
         addition = placed_here(add_to(plan, further, acting=seat.student))
         approve_plan(addition, acting=people.teacher)
