@@ -2,7 +2,7 @@
 
 `place` is the one entry; what goes in and comes out stands in `studio.core.cutting`. `search`
 makes rounds, `laying` makes first plans, `separating` better ones, `strips` goes a way of its own
-for one rectangle; `apart` runs all of it in a process that stays. The search is imported when it
+for one rectangle, `parting` parts metal by straight cuts; `apart` runs all of it in a process that stays. The search is imported when it
 is first asked for. README.md tells how it thinks; `trials` proves it and is no part of it.
 """
 
@@ -62,6 +62,8 @@ def place(
     ------
     ValueError
         Neither `seconds` nor `rounds` is given.
+    JobError
+        No straight cuts part the groups that stand on one stock piece (`fixed`) already.
 
     Examples
     --------

@@ -48,16 +48,15 @@ class Command(BaseCommand):
             raise unusable("--rounds: a whole number of at least 1 is wanted")
         data = read_json(options["job"])
         try:
-            job = job_from_json(data)
-        except JobError as wrong:
+            plan = place(
+                job_from_json(data),
+                seconds=seconds,
+                seed=options["seed"],
+                workers=options["workers"],
+                rounds=options["rounds"],
+            )
+        except JobError as wrong:  # also where no cuts part what stands
             raise unusable(f"{options['job']}: {wrong}") from None
-        plan = place(
-            job,
-            seconds=seconds,
-            seed=options["seed"],
-            workers=options["workers"],
-            rounds=options["rounds"],
-        )
         text = json.dumps(plan_to_json(plan), indent=1) + "\n"
         if options["out"] is None:
             self.stdout.write(text, ending="")

@@ -7,7 +7,7 @@ rectangle. After Gilmore & Gomory 1965: every cut parts one rectangle in two, an
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -166,13 +166,21 @@ class Packer:
             noise = float(chance.choice([0.0, 0.0, 0.03, 0.1]))
         return Way(tuple(items), tuple(bins), whole, hold, noise)
 
-    def pack(self, way: Way, chance: Chance | None = None) -> Packing:
-        """Each item where it costs least, on metal in use before any other is touched."""
+    def pack(
+        self, way: Way, chance: Chance | None = None, go_on: Callable[[], bool] | None = None
+    ) -> Packing:
+        """Each item where it costs least, on metal in use before any other is touched.
+
+        Where `go_on` says no, the rest is left out.
+        """
         found = Packing()
         cuts = dict.fromkeys(range(len(self.bins)), 0)
         waiting = list(way.bins)
         for number in way.items:
             item = self.items[number]
+            if go_on is not None and not go_on():
+                found.left.append(number)
+                continue
             best = self._best(item, found.free, way, chance)
             while best is None and waiting:
                 at = next((b for b in waiting if self._may_hold(b, item)), None)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely import affinity
-from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry import Polygon, box
 
 from studio.core.cutting.job import Job, Parting, Stock
 from studio.core.placing.rooms import room_of
@@ -156,4 +155,3 @@ def _largest(
 
 
 __all__ = ["Core", "core_of", "largest_box", "main_turn", "usable"]
-_ = math, MultiPolygon

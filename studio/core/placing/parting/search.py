@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
-from shapely.geometry import Polygon
-from shapely.geometry.base import BaseGeometry
 
-from studio.core.areas import united
-from studio.core.cutting.job import Job, Parting, Placement, Plan, Unplaced
-from studio.core.cutting.strictly import JobError
+from studio.core.cutting.job import Blank, Job, Parting, Placement, Plan, Unplaced
+from studio.core.cutting.job import Cut as PartingCut
 from studio.core.placing import search as undivided
 from studio.core.placing.candidates import (
     NO_METAL,
@@ -29,21 +26,15 @@ from studio.core.verifying import measure
 
 from .blanks import job_on_part, trimmed
 from .draft import Draft, Judged, judged, outlines_of, without_faults
-from .forms import Former
 from .groups import (
     Copy,
     Group,
-    frame_key,
     groups_of,
-    may_be_turned,
-    quarter_exact,
-    turned,
-    written,
 )
-from .guillotine import HAIR_MM, Bin, Item, Packer, Packing, Rules, Size, Way
-from .metal import Core, core_of
-from .parts import Parts, one_polygon
-from .separating import Separator
+from .guillotine import Packing, Way
+from .metal import core_of
+from .packing import Chosen, Floor
+from .standing import begun, separate_fixed
 
 Chance = np.random.Generator
 
@@ -56,20 +47,11 @@ DRAW_ROUNDS = 7
 FIRST_FREE, MOST_FREE = 2, 8  # free parts that are looked at for one group
 FULL = 1.25  # times its area a group needs at least, mostly
 TICK_SECONDS = 0.5
+MOST_SECONDS = 600.0
 
 
 class Cut(Exception):
     """The clock, or the caller, ended a round; nothing of it counts."""
-
-
-@dataclass(frozen=True)
-class Chosen:
-    """Where a size comes from: the form, and by how many quarters it is turned."""
-
-    group: int
-    key: tuple[float, float]
-    form: int
-    quarter: int
 
 
 class PartedSearch:
@@ -100,15 +82,12 @@ class PartedSearch:
         self.stopped = False
         self.reported = self.started
         self.rounds = 0
+        self.late = False  # the clock ran out before there was a plan
         self.best: Judged | None = None
         self.too_large = TooLarge(job)
         self.stop_at = self.started + self.seconds - min(0.25 * self.seconds, 0.4)
-        self.formers: dict[tuple[int, tuple[float, float]], Former] = {}
         self.way: Way | None = None
         self.packed: tuple[float, float] | None = None  # the best packing that was judged
-        self.cores: list[Core] = []
-        self.keys: dict[tuple[int, int], tuple[float, float]] = {}  # by group and core
-        self.turns: dict[tuple[int, int], bool] = {}
         self.queue: list[tuple[int, int, float]] = []  # group, core, height: yet to be tried
 
     def run(self) -> Plan:
@@ -123,59 +102,24 @@ class PartedSearch:
         job = self.job
         self.standing = {(p.piece, p.copy) for p in job.fixed}
         self.base = Draft(job, self.parting)
-        self._separate_fixed()
+        separate_fixed(self.base)
         self.groups = groups_of(job, self.standing)
         self.all_groups = {g.name: g for g in groups_of(job)}
         self.left_standing: list[Copy] = []
 
     def _find_cores(self) -> None:
         """Rectangles to pack blanks in, on all metal on which nothing stands."""
-        job = self.job
-        self.cores = []
-        self.formers = {}
-        for index in range(len(job.metal)):
+        cores = []
+        for index in range(len(self.job.metal)):
+            if index and not self._go_on_or_first():
+                break
             for number, part in sorted(self.base.of(index).leaves.items()):
                 core = None
                 if not self.base.laid.get((index, number)):
-                    core = core_of(job, self.parting, index, part)
+                    core = core_of(self.job, self.parting, index, part)
                 if core is not None:
-                    self.cores.append(core)
-        for g, group in enumerate(self.groups):
-            for c, core in enumerate(self.cores):
-                stock = job.metal[core.stock]
-                self.keys[g, c] = frame_key(group, stock, core.turn_deg)
-                self.turns[g, c] = may_be_turned(group, stock)
-
-    def _separate_fixed(self) -> None:
-        """Cuts between groups that stand on one stock piece already."""
-        job = self.job
-        for index, metal in enumerate(job.metal):
-            fixed: dict[str | None, list[Placement]] = {}
-            for p in job.fixed:
-                if p.metal == metal.id:
-                    fixed.setdefault(job.wanted_by_id[p.piece].group, []).append(p)
-            if not fixed:
-                continue
-            lying = {name: _together(outlines_of(job, laid)) for name, laid in fixed.items()}
-            parts = None
-            separator = None
-            for margin in (self.parting.margin_mm, 0.0):
-                separator = Separator(self.base.of(index), lying, margin)
-                parts = separator.separated()
-                if parts is not None:
-                    break
-            if parts is None:
-                assert separator is not None
-                names = ", ".join(sorted(str(name) for name in separator.stuck or fixed))
-                raise JobError(
-                    "fixed",
-                    f"no straight cuts part what stands on {metal.id}: groups {names}",
-                )
-            self.base.parts[index] = parts
-            for name, laid in fixed.items():
-                spot = lying[name].representative_point()
-                number = next(n for n, p in parts.leaves.items() if p.region.intersects(spot))
-                self.base.laid[index, number] = list(laid)
+                    cores.append(core)
+        self.floor = Floor(self.job, self.parting, self.groups, cores)
 
     # Rounds
 
@@ -215,57 +159,28 @@ class PartedSearch:
         self._add_to_standing()
         self._find_cores()
         if self.job.start:
-            self._begin_from_start()
-        self._seek_first(range(len(self.groups)))
-        if self._split_what_no_metal_holds():
-            self._find_cores()
-            self._seek_first(
-                [g for g, group in enumerate(self.groups) if group.only_on is not None]
-            )
+            self.best = begun(self.base)
+            self._report()
+        try:
+            self._seek_first(range(len(self.groups)))
+            if self._split_what_no_metal_holds():
+                self._find_cores()
+                self._seek_first(g for g, own in enumerate(self.groups) if own.only_on is not None)
+        except Cut:  # what forms there are make a first plan
+            self.late = True
         self.queue = [entry[:3] for entry in self._wanted_heights(range(len(self.groups)))]
         chance = np.random.default_rng([self.seed, 18])
         self._pack(FIRST_TRIES, chance)
         if self.best is None:
-            self._consider(self.base, [copy for group in self.groups for copy in group.all_copies])
+            rest = [copy for group in self.groups for copy in group.all_copies]
+            self._consider(self.base, [*self.left_standing, *rest])
+        if self.late:
+            raise Cut
 
     def _seek_first(self, groups: Iterable[int]) -> None:
         for g, c, high, rank in self._wanted_heights(groups):
             if rank < FIRST_HEIGHTS:
                 self._form(g, c, high, compiled=False)
-
-    def _begin_from_start(self) -> None:
-        """The layout to begin from with cuts between its groups, where there are such cuts and
-        the judge finds no fault."""
-        job = self.job
-        draft = self.base.copy()
-        lies = {(p.piece, p.copy) for p in draft.placements()}
-        start = [p for p in job.start if (p.piece, p.copy) not in lies]
-        for index, metal in enumerate(job.metal):
-            laid: dict[str | None, list[Placement]] = {}
-            for p in (*(q for q in draft.placements() if q.metal == metal.id), *start):
-                if p.metal == metal.id and p.is_finite:
-                    laid.setdefault(job.wanted_by_id[p.piece].group, []).append(p)
-            if not laid:
-                continue
-            parts = Parts(job, self.parting, metal)
-            lying = {name: _together(outlines_of(job, own)) for name, own in laid.items()}
-            apart = Separator(parts, lying, self.parting.margin_mm).separated()
-            if apart is None:
-                return
-            draft.parts[index] = apart
-            draft.laid = {key: own for key, own in draft.laid.items() if key[0] != index}
-            for name, own in laid.items():
-                spot = lying[name].representative_point()
-                number = next(n for n, p in apart.leaves.items() if p.region.intersects(spot))
-                draft.laid[index, number] = own
-        lies = {(p.piece, p.copy) for p in draft.placements()}
-        left = [
-            (w.id, copy) for w in job.pieces for copy in range(w.count) if (w.id, copy) not in lies
-        ]
-        found = judged(draft, left)
-        if found is not None:
-            self.best = found
-            self._report()
 
     def _split_what_no_metal_holds(self) -> bool:
         """Groups that lie whole on no stock piece as several, each on one; whether there are."""
@@ -308,12 +223,8 @@ class PartedSearch:
 
     def _is_held(self, g: int, group: Group) -> bool:
         """Whether some stock piece can hold a whole group."""
-        for c, core in enumerate(self.cores):
-            for form in self._former(g, c).forms:
-                quarters = ((form.wide, form.high), (form.high, form.wide))
-                for wide, high in quarters[: 2 if self.turns[g, c] else 1]:
-                    if wide <= core.wide + HAIR_MM and high <= core.high + HAIR_MM:
-                        return True
+        if self.floor.has_room_for(g):
+            return True
         for index, metal in enumerate(self.job.metal):
             if metal.outline.area < group.area or any(k[0] == index for k in self.base.laid):
                 continue
@@ -322,52 +233,15 @@ class PartedSearch:
         return False
 
     def _wanted_heights(self, groups: Iterable[int]) -> list[tuple[int, int, float, int]]:
-        """Which forms to seek: group, core (the first of its kind), height, its rank."""
-        found: list[tuple[int, int, float, int]] = []
-        for g in groups:
-            seen: set[tuple[float, float]] = set()
-            for c in self._largest_cores():
-                key = self.keys[g, c]
-                if key in seen:
-                    continue
-                seen.add(key)
-                former = self._former(g, c)
-                spans = [
-                    span
-                    for k in self._largest_cores()
-                    if self.keys[g, k] == key
-                    for span in (self.cores[k].high, self.cores[k].wide)
-                ][:6]
-                found.extend(
-                    (g, c, high, rank) for rank, high in enumerate(former.heights(spans, HEIGHTS))
-                )
+        """Which forms to seek: group, core, height, its rank; the most promising heights first."""
+        found = [(g, *entry) for g in groups for entry in self.floor.heights(g, HEIGHTS)]
         return sorted(found, key=lambda entry: (entry[3], entry[0], entry[1]))
 
-    def _largest_cores(self) -> list[int]:
-        return sorted(
-            range(len(self.cores)), key=lambda c: (-self.cores[c].wide * self.cores[c].high, c)
-        )
-
-    def _former(self, g: int, c: int) -> Former:
-        key = (g, self.keys[g, c])
-        if key not in self.formers:
-            core = self.cores[c]
-            stock = self.job.metal[core.stock]
-            self.formers[key] = Former(self.job, self.parting, self.groups[g], stock, core.turn_deg)
-        return self.formers[key]
-
-    def _form(self, g: int, c: int, high: float, *, compiled: bool, seed: int = 1) -> bool:
-        former = self._former(g, c)
-        most = max(
-            max(core.wide, core.high)
-            for k, core in enumerate(self.cores)
-            if self.keys[g, k] == self.keys[g, c]
-        )
-        before = list(former.forms)
-        former.seek(high, most, self._go_on_or_first, seed=seed, compiled=compiled)
+    def _form(self, g: int, c: int, high: float, *, compiled: bool, seed: int = 1) -> None:
+        former = self.floor.former(g, c)
+        former.seek(high, self.floor.widest, self._go_on_or_first, seed=seed, compiled=compiled)
         if not self._go_on_or_first():
             raise Cut
-        return former.forms != before
 
     def _one_round(self, chance: Chance) -> None:
         """Seek some forms and pack anew, or draw one group in where it lies."""
@@ -388,28 +262,29 @@ class PartedSearch:
         self._pack(TRIES, chance)
 
     def _widen(self) -> None:
-        wide = max((max(core.wide, core.high) for core in self.cores), default=0.0)
-        for _, former in sorted(self.formers.items()):
+        wide = self.floor.widest
+        for _, former in sorted(self.floor.formers.items()):
             former.widen(wide, wide, self._go_on)
             if not self._go_on():
                 raise Cut
 
     def _again(self, chance: Chance) -> None:
         """Seek better forms for groups that waste most, at the heights they are used at."""
-        if not self.formers:
+        if not self.floor.formers:
             return
-        keys = sorted(self.formers)
+        keys = sorted(self.floor.formers)
         waste = np.array(
             [
-                min((f.need for f in self.formers[k].forms), default=0.0) - self.formers[k].area
+                min((f.need for f in self.floor.formers[k].forms), default=0.0)
+                - self.floor.formers[k].area
                 for k in keys
             ]
         )
         weight = np.maximum(waste, 1.0) ** 2
         for _ in range(BATCH):
             k = keys[int(chance.choice(len(keys), p=weight / weight.sum()))]
-            former = self.formers[k]
-            c = next(c for c in range(len(self.cores)) if self.keys[k[0], c] == k[1])
+            former = self.floor.formers[k]
+            c = next(c for c in self.floor.largest if self.floor.keys[k[0], c] == k[1])
             if former.forms and chance.random() < 0.7:
                 form = former.forms[int(chance.integers(0, len(former.forms)))]
                 high = form.high if chance.random() < 0.7 else form.wide
@@ -427,14 +302,16 @@ class PartedSearch:
 
     def _pack(self, tries: int, chance: Chance) -> None:
         """Pack what forms there are, and judge the best packing where it may be better."""
-        packer, chosen = self._packer()
+        packer, chosen = self.floor.packer()
         if packer is None:
             self._consider_packing(None, [])
             return
         way = self.way or packer.first_way()
-        best = packer.pack(way)
-        for _ in range(tries):
+        best = packer.pack(way, go_on=None if self.late else self._go_on_or_first)
+        for _ in range(0 if self.late else tries):
             if not self._go_on_or_first():
+                if self.best is None:
+                    break
                 raise Cut
             way, best = packer.improve(way, best, 1, chance)
         self.way = way
@@ -443,132 +320,18 @@ class PartedSearch:
             self._consider_packing(best, chosen)
             self.packed = key
 
-    def _packer(self) -> tuple[Packer | None, list[Chosen]]:
-        """All forms as sizes of one item for each group, and where each size comes from."""
-        chosen: list[Chosen] = []
-        if not self.cores or not self.groups:
-            return None, chosen
-        kinds: dict[tuple[int, tuple[float, float]], int] = {}
-        items = []
-        for g in range(len(self.groups)):
-            sizes = []
-            for c in range(len(self.cores)):
-                key = self.keys[g, c]
-                if (g, key) in kinds:
-                    continue
-                kind = kinds[g, key] = len(kinds)
-                former = self.formers.get((g, key))
-                for k, form in enumerate(former.forms if former else ()):
-                    for quarter in (0, 1) if self.turns[g, c] else (0,):
-                        wide, high = (form.high, form.wide) if quarter else (form.wide, form.high)
-                        sizes.append(Size(wide, high, kind, len(chosen), form.back))
-                        chosen.append(Chosen(g, key, k, quarter))
-            only = self.groups[g].only_on
-            bins = None
-            if only is not None:
-                bins = frozenset(c for c, core in enumerate(self.cores) if core.stock == only)
-            items.append(Item(tuple(sizes), self.groups[g].area, bins))
-        return self._packer_of(items, kinds), chosen
-
-    def _packer_of(
-        self, items: Sequence[Item], kinds: dict[tuple[int, tuple[float, float]], int]
-    ) -> Packer:
-        job, parting = self.job, self.parting
-        bins = []
-        for c, core in enumerate(self.cores):
-            metal = job.metal[core.stock]
-            own = {kinds[g, self.keys[g, c]] for g in range(len(self.groups))}
-            bins.append(
-                Bin(
-                    core.wide,
-                    core.high,
-                    max(metal.price_per_mm2, 1e-9),
-                    frozenset(own),
-                    core.rim,
-                    max(0.0, core.part.region.area - core.wide * core.high),
-                )
-            )
-        price = max((b.price for b in bins), default=1.0)
-        saw = parting.way == "saw"
-        throat = parting.throat_mm if saw else None
-        longest = parting.cut_longest_mm if not saw else None
-        rules = Rules(
-            job.kerf_mm if saw else 0.0,
-            parting.strip_least_mm,
-            math.inf if longest is None else longest,
-            math.inf if throat is None else throat,
-            job.offcut_min_width_mm,
-            job.offcut_min_area_mm2,
-            job.saw_cost_per_mm / price if saw else 0.0,
-        )
-        return Packer(bins, items, rules)
-
     def _consider_packing(self, packing: Packing | None, chosen: Sequence[Chosen]) -> None:
         draft = self.base.copy()
         done: set[int] = set()
         if packing is not None:
-            done = self._cut_out(draft, packing, chosen)
+            done = self.floor.cut_out(draft, packing, chosen)
         left: list[Copy] = list(self.left_standing)
         for g, group in enumerate(self.groups):
             if g not in done:
-                left.extend(self._lay_somewhere(draft, group))
-        if not self._go_on_or_first():
+                left.extend(group.all_copies if self.late else self._lay_somewhere(draft, group))
+        if not self.late and self.best is not None and not self._go_on():
             raise Cut
         self._consider(draft, left)
-
-    def _cut_out(self, draft: Draft, packing: Packing, chosen: Sequence[Chosen]) -> set[int]:
-        """The cuts of a packing made on the metal itself; groups that lie on their blanks."""
-        done: set[int] = set()
-        for c, core in enumerate(self.cores):
-            laid = [one for one in packing.laid if one.rect.bin == c]
-            if not laid:
-                continue
-            trial = draft.of(core.stock).copy()
-            numbers = {0: core.part.number}
-            cos, sin = quarter_exact(core.turn_deg)
-            whole = True
-            for slit in packing.slits:
-                if slit.bin != c:
-                    continue
-                x = core.box[0] + slit.at if slit.upright else core.box[0]
-                y = core.box[1] if slit.upright else core.box[1] + slit.at
-                through = (x * cos - y * sin, x * sin + y * cos)
-                along = (-sin, cos) if slit.upright else (cos, sin)
-                if slit.part not in numbers:
-                    whole = False
-                    break
-                made = trial.cut(numbers[slit.part], through, along)
-                if made is None:
-                    whole = False
-                    break
-                # an upright cut has what is on its left first, a level one what is above it
-                own, rest = made if slit.upright else (made[1], made[0])
-                numbers[slit.own], numbers[slit.rest] = own.number, rest.number
-            if not whole:
-                continue
-            if any(
-                one_polygon(trial.leaves[numbers[one.rect.part]].region) is None for one in laid
-            ):
-                continue
-            draft.parts[core.stock] = trial
-            metal = self.job.metal[core.stock]
-            for one in laid:
-                pick = chosen[one.size.form]
-                form = self.formers[pick.group, pick.key].forms[pick.form]
-                x, y = core.box[0] + one.corner[0], core.box[1] + one.corner[1]
-                placed = []
-                for p in form.placements:
-                    if pick.quarter:
-                        p = turned(p, 90.0, form.high, 0.0)
-                    p = turned(p, 0.0, x, y)
-                    placed.append(turned(p, core.turn_deg, 0.0, 0.0))
-                group = self.groups[pick.group]
-                named = group.named(placed, metal.id)
-                draft.laid[core.stock, numbers[one.rect.part]] = [
-                    written(p, self.job.wanted_by_id[p.piece], metal) for p in named
-                ]
-                done.add(pick.group)
-        return done
 
     # Groups by themselves
 
@@ -625,10 +388,11 @@ class PartedSearch:
         return group.named(plan.placements, metal.id)
 
     def _undivided(self, job: Job, rounds: int, seed: int = 1) -> Plan:
-        """The undivided search on a job of one group."""
-        left = None if math.isinf(self.seconds) else max(0.05, self.stop_at - _now())
-        if self.rounds == 0 and left is not None:
-            left = max(left, self.first_by - _now())
+        """The undivided search on a job of one group, for so many rounds.
+
+        Only our own clock ends it early, as what is done by less than all rounds must not count.
+        """
+        left = None if math.isinf(self.seconds) else MOST_SECONDS
         return undivided.Search(
             job,
             left,
@@ -645,7 +409,10 @@ class PartedSearch:
         for index, number in self._free_for(draft, group):
             placed = self._on_part(draft, index, number, group)
             if not self._go_on_or_first():
-                raise Cut
+                if self.best is not None:
+                    raise Cut
+                self.late = True
+                return group.all_copies
             if placed and (best is None or len(placed) > len(best[2])):
                 best = (index, number, placed)
             if len(placed) == group.count:
@@ -772,10 +539,22 @@ class PartedSearch:
                 for copy in range(w.count)
                 if (w.id, copy) not in standing
             )
-            cuts = self.base.cuts() if job.copies and job.metal else ()
-            measures, offcuts = measure(job, job.fixed, cuts=cuts)
+            cuts: tuple[PartingCut, ...] = ()
+            blanks: tuple[Blank, ...] = ()
+            if job.copies and job.metal:
+                cuts, blanks = self.base.cuts(), self.base.blanks()
+            measures, offcuts = measure(job, job.fixed, cuts)
             return Plan(
-                job.fixed, left, measures, offcuts, self.plan_seed, seconds, 0, by_hand, cuts
+                job.fixed,
+                left,
+                measures,
+                offcuts,
+                self.plan_seed,
+                seconds,
+                0,
+                by_hand,
+                cuts,
+                blanks,
             )
         placements = best.draft.placements()
         return Plan(
@@ -805,8 +584,3 @@ class PartedSearch:
 
 def _now() -> float:
     return undivided.now()
-
-
-def _together(outlines: Sequence[Polygon]) -> BaseGeometry:
-    """All that lies there; that pieces of one group overlap matters to nobody here."""
-    return united(outlines)
