@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from studio.core.areas import united
 from studio.core.cutting.job import Job, Placement
 from studio.core.cutting.strictly import JobError
 
@@ -89,5 +89,4 @@ def _settle(
 
 def _together(outlines: Sequence[Polygon]) -> BaseGeometry:
     """All that lies there; that pieces of one group overlap matters to nobody here."""
-    found: BaseGeometry = shapely.union_all(list(outlines))
-    return found
+    return united(outlines)
