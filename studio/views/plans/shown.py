@@ -34,6 +34,7 @@ from studio.steps.plans.place import projects_unplaced
 from studio.steps.plans.quote import course_share, pieces_of, planned_total, words_of_rule
 from studio.steps.plans.rivals import rival_beside
 from studio.steps.sharing.turns import groups_in_turn
+from studio.telling.sharing_card import sharing_card
 
 from .added import added_context
 from .decision import decision_on
@@ -153,6 +154,7 @@ def plan_context(user: User, plan: CutPlan) -> dict[str, Any]:
         "by_hand_url": _own_blank_url(plan),
     }
     context |= added_context(plan)
+    context["card"] = sharing_card(plan, user)
     context["several"] = len({share.project.seat_id for share in shares}) > 1
     if laid is not None:
         context |= _answer_context(user, plan, job, laid, shares, own)

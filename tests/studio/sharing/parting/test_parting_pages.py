@@ -9,7 +9,7 @@ from django.urls import reverse
 from inventory.models import StockPiece
 from studio.models import BenchSetup, CutPlan, PartEntry, StockStep
 from studio.queries.sharing import parts_waiting
-from studio.views.sharing.card import parting_card
+from studio.telling.sharing_card import sharing_card
 from tests.people import signed_in, visit
 from tests.studio.bench.making import World, give_permits
 
@@ -132,17 +132,17 @@ def test_labels_are_there_once_it_is_parted(world: World, step: StockStep) -> No
 def test_the_plans_card_leads_to_the_metal_and_to_the_own_plans(
     world: World, plan: CutPlan, step: StockStep
 ) -> None:
-    card = parting_card(plan, world.cast.teacher)
+    card = sharing_card(plan, world.cast.teacher)
     assert [one["step"] for one in card["steps"]] == [step]
     assert card["steps"][0]["may"]
     client = signed_in(world.cast.teacher)
     client.post(reverse("part_start", args=[step.pk]))
     client.post(page(step), as_planned())
     plan.refresh_from_db()
-    assert parting_card(plan, world.cast.teacher)["own_plans"] == list(
+    assert sharing_card(plan, world.cast.teacher)["own_plans"] == list(
         plan.own_plans.order_by("pk")
     )
-    assert parting_card(plan, world.cast.owner)["own_plans"] == []
+    assert sharing_card(plan, world.cast.owner)["own_plans"] == []
 
 
 def test_a_students_link_to_the_shared_plan_leads_on(
