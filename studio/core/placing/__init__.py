@@ -2,8 +2,9 @@
 
 `place` is the one entry; what goes in and comes out stands in `studio.core.cutting`. `search`
 makes rounds, `laying` makes first plans, `separating` better ones, `strips` goes a way of its own
-for one rectangle, `parting` parts metal by straight cuts; `apart` runs all of it in a process that stays. The search is imported when it
-is first asked for. README.md tells how it thinks; `trials` proves it and is no part of it.
+for one rectangle, `parting` parts metal by straight cuts; `apart` runs all of it in a process
+that stays. The search is imported when it is first asked for. README.md tells how it thinks;
+`trials` proves it and is no part of it.
 """
 
 from __future__ import annotations
