@@ -101,7 +101,7 @@ def plan_faults(plan: CutPlan, all_booked: Mapping[str, Booked]) -> Iterator[str
     yield from _held_faults(plan, booked)
     if plan.is_parted and plan.state in (State.ISSUED, State.PARTED):
         yield from parting_faults(booked)
-    if plan.laid is not None:
+    if plan.laid is not None and not plan.to_lay_anew:  # else it is known not to hold
         yield from area_faults(plan.asked, plan.laid)
     back = getattr(plan, "metal_return", None)
     if plan.state == State.CLOSED:

@@ -34,6 +34,8 @@ from .models import (
     CutPlan,
     Errand,
     Layout,
+    MetalHolder,
+    PartEntry,
     Pattern,
     PlanProject,
     PracticeTry,
@@ -41,6 +43,7 @@ from .models import (
     Quote,
     Return,
     SignOff,
+    StockSignOff,
     TrialLayout,
     UploadTally,
 )
@@ -56,6 +59,10 @@ SEARCHED: Searched = {
     Pattern: ("project__seat__course__school", ("file_name", "remark")),
     Layout: ("owner__school", ("name",)),
     SignOff: ("step__project__seat__course__school", ("reason",)),
+    StockSignOff: ("step__plan_stock__plan__course__school", ("reason",)),
+    PartEntry: ("plan_stock__plan__course__school", ("cause",)),
+    PlanProject: ("plan__course__school", ("left_out_why",)),
+    MetalHolder: ("plan_stock__plan__course__school", ("reason",)),
     Return: ("plan__course__school", ("remark", "balance")),
 }
 OPEN: Final = (Pattern.State.DRAFT, Pattern.State.HANDED_IN, Pattern.State.RETURNED)
@@ -96,7 +103,8 @@ def goes(student: User) -> dict[str, int]:
         gettext_noop("remarks on patterns and reasons on steps"): patterns.exclude(
             remark=""
         ).count()
-        + _reasons(student).count(),
+        + _reasons(student).count()
+        + _causes(student).count(),
         gettext_noop("uploads and papers that wait"): len(errands),
         gettext_noop("days on which uploads were counted"): UploadTally.objects.filter(
             owner=student
@@ -157,6 +165,8 @@ def erase(student: User) -> None:
     Pattern.objects.filter(project__in=mine, state__in=OPEN).update(state=Pattern.State.ASIDE)
     for row in _reasons(student):
         rewrite(row, {"reason": ERASED})
+    for entry in _causes(student):
+        rewrite(entry, {"cause": ERASED})
     BuilderDraft.objects.filter(project__in=mine).delete()
     projects = Project.objects.filter(pk__in=mine)
     projects.update(title="")
@@ -168,6 +178,7 @@ def erase(student: User) -> None:
         Errand.objects.filter(pk=errand.pk).delete()
         transaction.on_commit(partial(drop, *names))
     UploadTally.objects.filter(owner=student).delete()
+    _empty_shares(student)
     PracticeTry.objects.filter(person=student).delete()
     transaction.on_commit(lambda: _remove(files))
 
@@ -243,6 +254,24 @@ def _files(student: User) -> list[Pattern]:
 def _reasons(student: User) -> QuerySet[SignOff]:
     written = SignOff._base_manager.filter(Q(step__project__seat__student=student) | Q(by=student))
     return written.exclude(reason__in=["", ERASED])
+
+
+def _empty_shares(student: User) -> None:
+    """Why others stuck the student's papers on, why shared metal went to the student, and why the
+    student was left out: often that somebody was ill."""
+    for share in _shares(student):
+        for row in (*share.stuck.exclude(reason=""), *share.held.exclude(reason="")):
+            rewrite(row, {"reason": ERASED})
+        if share.left_out_why:
+            rewrite(share, {"left_out_why": ERASED})
+
+
+def _causes(student: User) -> QuerySet[PartEntry]:
+    """Why parts of shared metal were cut wrong or spoilt: theirs, or written by them."""
+    written = PartEntry._base_manager.filter(
+        Q(share__project__seat__student=student) | Q(by=student)
+    )
+    return written.exclude(cause__in=["", ERASED])
 
 
 def _errands(student: User) -> QuerySet[Errand]:

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from typing import Any
 
 import pytest
+from django.db import connections
+from django.db.utils import ConnectionHandler
 from django.test import Client
 from hypothesis import settings
 
@@ -112,3 +114,18 @@ def pytest_runtest_makereport(item: pytest.Item, call: Any) -> Generator[None, A
         report.outcome = "failed"
         report.longrepr = f"a skip is a failure here: {report.longrepr}"
     return report
+
+
+@pytest.fixture
+def apart(django_db_blocker: Any, settings: Any) -> Iterator[str]:
+    """The name of an empty database in memory, beside that of the other tests."""
+    own = {"ENGINE": "django.db.backends.sqlite3", "NAME": ":memory:"}
+    settings.MIGRATION_MODULES = {}  # also where the other tests do without migrations
+    made = ConnectionHandler({"default": own, "apart": own})["apart"]
+    with django_db_blocker.unblock():
+        connections["apart"] = made
+        try:
+            yield "apart"
+        finally:
+            made.close()
+            del connections["apart"]

@@ -17,7 +17,11 @@ ROUNDS = WITHOUT_COMPILING + 6
 
 def place_here(projects: Sequence[Project], *, acting: User) -> CutPlan:
     """The proposed plan of these projects, placed here and now."""
-    plan = propose(projects, acting=acting)
+    return placed_here(propose(projects, acting=acting))
+
+
+def placed_here(plan: CutPlan) -> CutPlan:
+    """The same plan, placed here and now."""
     run(plan.placing.pk, "demo", rounds=ROUNDS)
     plan.refresh_from_db()
     return plan

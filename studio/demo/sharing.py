@@ -22,7 +22,7 @@ from studio.queries.shared_stock import stock_with_shares
 from studio.steps.bench.tools import set_tools
 from studio.steps.plans.placing_settings import FIELDS, said_by, set_rules
 from studio.steps.sharing.holding import hand_on
-from studio.steps.sharing.part import sign_parted, start_parting
+from studio.steps.sharing.parting.part import sign_parted, start_parting
 from studio.steps.sharing.sticking import stand_in, stick
 from studio.steps.sharing.stock_steps import check, sign, start
 

@@ -20,15 +20,16 @@ from studio.steps.patterns.hand_in import hand_in
 from studio.steps.patterns.read_in import read_in
 from studio.steps.patterns.relabel import change_metal
 from studio.steps.patterns.start_project import start_project
+from studio.steps.plans.adding import add_to
 from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.choose_way import choose_way
 from studio.steps.plans.issue import issue_plan
-from studio.steps.plans.ways.choose import choose_way
 from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
 
 from .clock import on_day
 from .inked import photo_of_moonrise
 from .people import People, make_people, pass_questions
-from .placing import place_here, work_out_ways
+from .placing import place_here, placed_here, work_out_ways
 from .rack import fill_rack
 from .sharing import (
     get_a_guillotine,
@@ -79,8 +80,20 @@ def tell() -> None:
         names=("copper", "brass", "nickel"),
         due=21,
     )
+    charm = _brief(
+        people,
+        metals,
+        days_ago=10,
+        title="Cork charm",
+        text="A small charm for a float or a zip, on what your own metal has free.",
+        size=40,
+        allowance="1.20",
+        names=("copper", "brass", "nickel"),
+        due=28,
+    )
     _first_brief(people, metals, tags)
     _second_brief(people, metals, pendant)
+    _added(people, metals, pendant, charm)
 
 
 def _brief(
@@ -140,7 +153,7 @@ def _first_brief(people: People, metals: dict[str, Metal], brief: Brief) -> None
 def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> None:
     """The running brief, with work in every state, and a sheet shared each way."""
     seat = people.seat
-    copper, brass, nickel = metals["copper"], metals["brass"], metals["nickel"]
+    copper, brass = metals["copper"], metals["brass"]
     with on_day(21, hour=14):
         get_a_guillotine(people)
         share_by(people, "")
@@ -191,10 +204,6 @@ def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> Non
     ]
     _issued(people, _planned(people, to_part, 3), 1)
 
-    # Approved, the metal waits to be handed out.
-    waiting = [_approved(people, brief, seat("Hanno"), "wave", nickel, 8)]
-    _planned(people, waiting, 3)
-
     # A plan that waits for the teacher, with what each way would cost, and an approved pattern
     # without one.
     proposed = [
@@ -226,6 +235,21 @@ def _second_brief(people: People, metals: dict[str, Metal], brief: Brief) -> Non
         start_project(brief, seat("Tarn"), acting=seat("Tarn").student)
     _built(brief, seat("Una"), "ring-of-drops", copper, 1)
     _inked(brief, seat("Vesna"), copper, 1)
+
+
+def _added(people: People, metals: dict[str, Metal], pendant: Brief, charm: Brief) -> None:
+    """One student alone on an offcut, with a further pattern on what is free of it."""
+    seat, nickel = people.seat("Hanno"), metals["nickel"]
+    first = _approved(people, pendant, seat, "wave", nickel, 9)
+    plan = _planned(people, [first], 8)
+    _issued(people, plan, 7)
+    _lend_permits(people, first, 6)
+    _steps(people, first, 6, upto="drill")
+    further = _approved(people, charm, seat, "tag", nickel, 4)
+    with on_day(3, hour=11):
+        addition = placed_here(add_to(plan, further, acting=seat.student))
+        approve_plan(addition, acting=people.teacher)
+    _issued(people, addition, 1)
 
 
 def _draft(brief: Brief, seat: Seat, drawing: str, metal: Metal, days_ago: int) -> Pattern:

@@ -201,3 +201,75 @@ def test_an_unusable_job_is_refused_with_its_name(tmp_path: Path) -> None:
     assert "job.json: kerf_mm" in message
     with pytest.raises(CommandError, match="standard input"):
         call_command("judge_plan", "-", "-")
+
+
+PARTED = JOB | {
+    "parting": "saw",
+    "throat_mm": 29.0,
+    "pieces": [piece | {"id": name, "group": name} for piece in JOB["pieces"] for name in "ab"],
+}
+
+
+def cut_at(x: float) -> dict[str, Any]:
+    return {"metal": "S1", "part": 0, "from": [x, 0], "to": [x, 60]}
+
+
+def two_and_two(*cuts: dict[str, Any]) -> dict[str, Any]:
+    """Two of each on the sheet of 100 by 60, a third is missing of both."""
+    laid = [lying(copy, x) for copy, x in enumerate((0.0, 21.0))]
+    laid += [lying(copy, x, piece="b") for copy, x in enumerate((59.0, 80.0))]
+    return {"version": 1.2, "placements": laid, "cuts": list(cuts)}
+
+
+def test_the_cuts_of_a_plan_are_judged_and_measured(tmp_path: Path) -> None:
+    """Up the middle of metal 60 mm high the frame reaches 30 mm in, and it has 29."""
+    status, answer, _ = run(tmp_path, PARTED, two_and_two(cut_at(50)))
+    assert status == 1
+    reach, *others = answer["faults"]
+    assert (reach["code"], reach["metal"], reach["cut"]) == ("out-of-reach", "S1", 0)
+    assert (reach["piece"], reach["copy"], reach["part"]) == (None, None, 0)
+    assert (reach["value_mm"], reach["limit_mm"], reach["at"]) == (30.0, 29.0, [50.0, 30.0])
+    assert [fault["code"] for fault in others] == ["missing", "missing"]
+    assert answer["measures"]["cut_line_mm"] == 0.0
+    # four sides each, less five on edges, and between each two one cut of 20; the parting cut
+    assert answer["measures"]["saw_line_mm"] == 320 - 60 - 60 - 2 * 20 + 60
+
+    shear = {name: value for name, value in PARTED.items() if name != "throat_mm"}
+    shear |= {"parting": "shear"}
+    status, answer, _ = run(tmp_path, shear, two_and_two(cut_at(50)))
+    assert [fault["code"] for fault in answer["faults"]] == ["missing", "missing"]
+    assert answer["measures"]["cut_line_mm"] == 60.0
+    assert answer["measures"]["saw_line_mm"] == 160.0
+
+
+def test_faults_of_parting_name_pieces_cuts_and_parts(tmp_path: Path) -> None:
+    _, answer, _ = run(tmp_path, PARTED, two_and_two())
+    (fault,) = [each for each in answer["faults"] if each["code"] != "missing"]
+    assert (fault["code"], fault["piece"], fault["other"]) == ("two-groups-in-part", "b", "a")
+    assert (fault["metal"], fault["cut"], fault["part"]) == ("S1", None, 0)
+    _, answer, _ = run(tmp_path, PARTED, two_and_two(cut_at(42.0)))
+    told = [(each["code"], each["piece"], each["copy"]) for each in answer["faults"]]
+    assert ("too-near-cut", "a", 1) in told
+    _, answer, _ = run(tmp_path, PARTED, two_and_two(cut_at(30.0)))
+    assert answer["faults"][1]["code"] == "cut-through-piece"
+
+
+def test_without_parting_the_cuts_of_a_plan_are_passed_over(tmp_path: Path) -> None:
+    laid = [lying(copy, 21.0 * copy) for copy in range(3)]
+    plan = {"placements": laid, "cuts": [cut_at(10) | {"metal": "S7"}]}
+    assert run(tmp_path, JOB, plan)[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("cut", "said"),
+    [
+        (cut_at(50) | {"part": -1}, "cuts[0].part"),
+        (cut_at(50) | {"from": [0]}, "cuts[0].from"),
+        (cut_at(50) | {"to": [0, "9"]}, "cuts[0].to"),
+        (cut_at(50) | {"depth": 3}, "cuts[0]"),
+    ],
+)
+def test_what_is_no_cut_is_refused(tmp_path: Path, cut: dict[str, Any], said: str) -> None:
+    status, answer, message = run(tmp_path, PARTED, two_and_two(cut))
+    assert (status, answer) == (2, None)
+    assert said in message

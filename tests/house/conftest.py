@@ -11,7 +11,7 @@ from classroom.models import BenchPermit, Incident
 from studio.models import Layout, StockStep
 from studio.steps.bench.tablet import open_tablet
 from studio.steps.patterns.sheet_picture import keep_paper
-from studio.steps.sharing.part import sign_parted, start_parting
+from studio.steps.sharing.parting.part import sign_parted, start_parting
 from tests.classroom.passing import fail_questions
 from tests.people import Cast
 from tests.studio.bench.making import World, give_permits, make_world

@@ -35,16 +35,19 @@ ELSEWHERE = {
     "studio/core/picturing/sawing_order.py": LINES,
     "studio/core/placing/laying/reach.py": GUESS,
     "studio/core/placing/laying/sheets.py": GUESS,
+    "studio/core/placing/parting/parts.py": LINES,
     "studio/core/placing/rooms.py": LINES,
     "studio/core/placing/separating/flat.py": GUESS,
     "studio/core/placing/spacing.py": LINES,
     "studio/core/placing/trials/hostile.py": TRIAL,
     "studio/core/placing/trials/hostile_hands.py": TRIAL,
+    "studio/core/placing/trials/hostile_parted.py": TRIAL,
     "studio/core/placing/trials/samples.py": TRIAL,
     "studio/core/reading/joining/loose_lines.py": LINES,
     "studio/core/reading/proving/metal_photos.py": TRIAL,
     "studio/core/reading/proving/truth.py": TRIAL,
     "studio/core/verifying/cuts.py": LINES,
+    "studio/core/verifying/parted/tree.py": LINES,
 }
 
 

@@ -131,6 +131,7 @@ def test_a_changed_sheet_changes_the_name_of_what_holds_it_and_of_nothing_else(
             "js/correcting/page.js",
             "js/layouts/doing/hand.js",
             "js/layouts/page.js",
+            "js/layouts/parting/parting.js",
         }
         screen = (tmp_path / "static" / after["css/screen.css"]).read_text()
         assert ".plan-changed" in screen

@@ -4,14 +4,12 @@ through."""
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.db import IntegrityError, connections, transaction
 from django.db.migrations.loader import MigrationLoader
-from django.db.utils import ConnectionHandler
 
 BEFORE = (("inventory", "0002_who_ticked"), ("studio", "0008_one_word_for_one_thing"))
 AFTER = (
@@ -22,21 +20,6 @@ AFTER = (
     ("studio", "0010_layouts"),
 )
 DAY = dt.date(2026, 11, 2)
-
-
-@pytest.fixture
-def apart(django_db_blocker: Any, settings: Any) -> Iterator[str]:
-    """The name of an empty database in memory, beside that of the other tests."""
-    own = {"ENGINE": "django.db.backends.sqlite3", "NAME": ":memory:"}
-    settings.MIGRATION_MODULES = {}  # also where the other tests do without migrations
-    made = ConnectionHandler({"default": own, "apart": own})["apart"]
-    with django_db_blocker.unblock():
-        connections["apart"] = made
-        try:
-            yield "apart"
-        finally:
-            made.close()
-            del connections["apart"]
 
 
 def filled_then_migrated(name: str) -> Any:

@@ -93,7 +93,10 @@ def as_laid(own: Job, placements: Sequence[Placement], like: Plan) -> Plan:
         0,
         by_hand=own.hands is not None,
     )
-    return with_rack_offcuts(own, laid)
+    told = with_rack_offcuts(own, laid)
+    # Of a layout that lies over the blank's edge more is in pieces than there is metal.
+    scrap = max(0.0, told.measures.scrap_mm2)
+    return replace(told, measures=replace(told.measures, scrap_mm2=scrap))
 
 
 def no_longer_holds(own: Job, placements: Sequence[Placement]) -> tuple[Fault, ...]:

@@ -10,9 +10,10 @@ each would wait for the other for good.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
-from shapely.geometry import Polygon
+from shapely.geometry import MultiLineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from studio.core.areas import united, without
@@ -25,6 +26,9 @@ CRUMB_MM2 = 1.0
 
 BRIDGE_MM = 2.0
 """A bridge of metal narrower than this beside what was sawn out holds nothing together."""
+
+PLAIN_MM = 0.3
+"""Outlines are made plainer by so much: an order needs no finer."""
 
 Shells = dict[str, dict[str, list[Polygon]]]
 """The pieces' outer outlines, by stock piece and group."""
@@ -50,7 +54,8 @@ def turns_of(job: Job, placements: Sequence[Placement]) -> tuple[str, ...]:
             continue
         group = job.wanted_by_id[one.piece].group or ""
         laid = one.lay(job.wanted_by_id[one.piece].outline)
-        shells[one.metal].setdefault(group, []).append(Polygon(laid.exterior))
+        plain = Polygon(laid.exterior).simplify(PLAIN_MM)
+        shells[one.metal].setdefault(group, []).extend(polygons_of(plain))
         windows.setdefault(f"{one.metal}\n{group}", []).extend(
             Polygon(ring) for ring in laid.interiors
         )
@@ -62,20 +67,35 @@ def turns_of(job: Job, placements: Sequence[Placement]) -> tuple[str, ...]:
     ]
     turns: list[str] = []
     while waiting:
-        ranks = {
-            group: (
-                _holds_others(group, waiting, shells, windows),
-                *_cost(group, waiting, shells, metal, job.kerf_mm),
-            )
-            for group in waiting
-        }
-        first = min(waiting, key=lambda group: (*ranks[group], waiting.index(group)))
+        first = _first(waiting, shells, windows, metal, job.kerf_mm)
         waiting.remove(first)
         turns.append(first)
         for code, own in shells.items():
             if first in own:
                 metal[code] = _left(metal[code], own[first], job.kerf_mm)
     return tuple(turns)
+
+
+def _first(
+    waiting: Sequence[str],
+    shells: Shells,
+    windows: dict[str, list[Polygon]],
+    metal: Mapping[str, BaseGeometry],
+    kerf_mm: float,
+) -> str:
+    """Who comes next: whoever holds fewest others in a window, then whoever leaves the others'
+    metal in fewest pieces, then whoever lies nearest to the open edge."""
+    holding = {group: _holds_others(group, waiting, shells, windows) for group in waiting}
+    least = min(holding.values())
+    depths = {group: _depth(group, shells, metal) for group in waiting if holding[group] == least}
+    fewest, found = math.inf, waiting[0]
+    for group in sorted(depths, key=lambda one: (depths[one], waiting.index(one))):
+        splits = _splits(group, waiting, shells, metal, kerf_mm)
+        if splits < fewest:
+            fewest, found = splits, group
+        if not splits:
+            break  # nobody further in can be better
+    return found
 
 
 def _holds_others(
@@ -93,31 +113,37 @@ def _holds_others(
     return len(found)
 
 
-def _cost(
+def _depth(group: str, shells: Shells, metal: Mapping[str, BaseGeometry]) -> float:
+    """How far from the open edge the group's pieces lie (mm): their middles, by area."""
+    depth = area = 0.0
+    for code, own in shells.items():
+        if group in own:
+            edge = MultiLineString([part.exterior for part in polygons_of(metal[code])])
+            for shell in own[group]:
+                depth += float(shell.centroid.distance(edge)) * shell.area
+                area += shell.area
+    return round(depth / area, 3) if area else 0.0
+
+
+def _splits(
     group: str,
     waiting: Sequence[str],
     shells: Shells,
     metal: Mapping[str, BaseGeometry],
     kerf_mm: float,
-) -> tuple[int, float]:
-    """Into how many pieces more the others' metal falls when the group's are out, and how far
-    from the open edge these lie (mm, the middle of each by its area)."""
-    splits, depth, area = 0, 0.0, 0.0
+) -> int:
+    """Into how many pieces more the others' metal falls when the group's pieces are out."""
+    splits = 0
     for code, own in shells.items():
-        if group not in own:
-            continue
-        edge = united([part.exterior for part in polygons_of(metal[code])])
-        for shell in own[group]:
-            depth += float(shell.centroid.distance(edge)) * shell.area
-            area += shell.area
-        others = [shell for one in waiting if one != group for shell in own.get(one, ())]
-        rest = _left(metal[code], own[group], kerf_mm + BRIDGE_MM)
-        splits += max(_holding(rest, others) - _holding(metal[code], others), 0)
-    return splits, round(depth / area, 3) if area else 0.0
+        if group in own:
+            others = [shell for one in waiting if one != group for shell in own.get(one, ())]
+            rest = _left(metal[code], own[group], kerf_mm + BRIDGE_MM)
+            splits += max(_holding(rest, others) - _holding(metal[code], others), 0)
+    return splits
 
 
 def _left(metal: BaseGeometry, shells: Sequence[Polygon], around_mm: float) -> BaseGeometry:
-    return without(metal, united([shell.buffer(around_mm) for shell in shells]))
+    return without(metal, united([shell.buffer(around_mm, quad_segs=2) for shell in shells]))
 
 
 def _holding(metal: BaseGeometry, shells: Sequence[Polygon]) -> int:

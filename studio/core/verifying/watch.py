@@ -53,9 +53,9 @@ class Shown:
 class Watch:
     """Judges layouts of one job, one after another, keeping what the last two have in common.
 
-    What is `kept` follows from where pieces lie and from nothing else, so that every answer is
-    the very one that `faults`, `missing` and `measure` give. Whoever reckons on from an answer
-    may ask it too, right after `judge`.
+    What is `kept` follows from where pieces lie, where cuts run and from nothing else, so that
+    every answer is the very one that `faults`, `missing` and `measure` give. Whoever reckons on
+    from an answer may ask it too, right after `judge`.
 
     Examples
     --------

@@ -12,8 +12,8 @@ from django.utils.translation import gettext_lazy as _
 
 from classroom.forms.lengths import LengthField, use_units
 from classroom.models import School
-from studio.steps.sharing.measuring import CAUSE_LENGTH, LEAST_MM, MOST_MM, PartOut
-from studio.steps.sharing.planned_parts import PlannedPart
+from studio.steps.sharing.parting.measuring import CAUSE_LENGTH, LEAST_MM, MOST_MM, PartOut
+from studio.steps.sharing.parting.planned_parts import PlannedPart
 
 
 class PartedForm(forms.Form):

@@ -21,7 +21,8 @@ from studio.prints.paper.sizes import Paper, paper_for
 from studio.steps.plans.quote import course_share, words_of_rule
 
 from .facts import PlanFacts, Whose
-from .metal_art import MetalArt, OneMetal, metal_art
+from .metal_art import MetalArt, metal_art
+from .one_metal import OneMetal
 
 TEMPLATE = "studio/prints/plans/cut_plan.html"
 KINDS = {

@@ -25,7 +25,7 @@ from studio.steps.plans.placing_settings import rules_for
 from studio.steps.plans.quote import pieces_of
 from studio.steps.sharing.turns import groups_in_turn
 
-from .metal_art import OneMetal, one_metal
+from .one_metal import OneMetal, one_metal
 
 
 @dataclass(frozen=True, slots=True)

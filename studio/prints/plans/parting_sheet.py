@@ -20,8 +20,8 @@ from studio.core.picturing.plan import labels_of
 from studio.models import BenchSetup, CutPlan, StockStep
 from studio.prints.paper.sizes import MARGIN_SIDE_MM, paper_for
 from studio.queries.plans import stock_touched_by
-from studio.steps.sharing.part_step import tool_in, tool_of
-from studio.steps.sharing.planned_parts import PlannedPart, planned_parts
+from studio.steps.sharing.parting.part_step import tool_in, tool_of
+from studio.steps.sharing.parting.planned_parts import PlannedPart, planned_parts
 
 from .parting_art import StageArt, stage_art
 

@@ -18,7 +18,8 @@ from studio.prints.paper.tile_art import Bars, TileArt, bars_for, tile_art
 from studio.prints.paper.tiling import Tile, Tiling, tile
 
 from .facts import PlanFacts, Whose
-from .metal_art import MetalArt, OneMetal, metal_art
+from .metal_art import MetalArt, metal_art
+from .one_metal import OneMetal
 
 TEMPLATE = "studio/prints/plans/placement_sheet.html"
 EDGE_MM = 2.0  # room around the metal for its heavy edge

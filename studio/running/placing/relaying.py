@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import logging
 
+from django.utils.translation import gettext_noop
+
 from studio.core.placing import apart as search_apart
 from studio.core.placing import place
 from studio.steps.relaying.by_server import SECONDS, claim_relay, fail_relay, keep_relay
@@ -11,7 +13,9 @@ from studio.steps.relaying.by_server import SECONDS, claim_relay, fail_relay, ke
 logger = logging.getLogger(__name__)
 
 FIRST_PLAN_SECONDS = 60.0
-FAULT = "A fault in the program stopped it, which has been written down. You can ask once more."
+FAULT = gettext_noop(
+    "A fault in the program stopped it, which has been written down. You can ask once more."
+)
 
 
 def run(job_pk: int, worker: str, *, rounds: int | None = None, apart: bool = False) -> bool:

@@ -11,6 +11,7 @@ from inventory.rack import stock
 from inventory.spending import ledger
 from studio.models import CutPlan, PlanStock, Project
 from studio.queries.plans import stock_touched_by
+from studio.steps.sharing.turns import store_turns
 
 from .adding import hold_metal
 from .as_placed import still_as_placed_on
@@ -81,6 +82,8 @@ def approve_plan(plan: CutPlan, *, acting: User, overdraw_reason: str = "") -> C
         overdraw_reason=overdraw_reason,
     )
     _move_projects(plan)
+    if plan.way == CutPlan.Way.PASSED:
+        store_turns(plan)  # what is printed from now on keeps the order in which they saw
     drop_rivals(plan, acting=acting, why=f"plan {plan.pk} was approved")
     currency = plan.course.school.currency
     record(

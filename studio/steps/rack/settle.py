@@ -191,6 +191,8 @@ def _rectangles(
     """Rectangles of the projects; one that was given up pays as much of its own as of its metal."""
     found = {}
     for group, area in rectangles.items():
+        if group not in used:  # left out of the plan at the bench
+            continue
         lost = out.unmade.get(group)
         whole = to_area(sum(piece.area for piece in lost)) if lost else Decimal(0)
         share = min(used.get(group, Decimal(0)) / whole, Decimal(1)) if whole else Decimal(1)

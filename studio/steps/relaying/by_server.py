@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from classroom.models import User, record
 from classroom.refusals import Refused
@@ -26,6 +27,10 @@ from studio.tasks import lay_blank_anew
 
 QUEUED, RUNNING = PlacingJob.State.QUEUED, PlacingJob.State.RUNNING
 DONE, FAILED = PlacingJob.State.DONE, PlacingJob.State.FAILED
+NO_ROOM = gettext_noop(
+    "The pieces do not all fit on this blank. Try the layout table, or bring the blank back and "
+    "place the pattern anew."
+)
 SECONDS = 6.0
 """One student's pieces on one or two blanks are soon laid."""
 
@@ -89,19 +94,6 @@ def fail_relay(job: PlacingJob, why: str) -> None:
     PlacingJob.objects.filter(pk=job.pk, worker=job.worker, state=RUNNING).update(
         state=FAILED, error=why[:300], ended_at=timezone.now(), lease_until=None
     )
-
-
-NO_ROOM = (
-    "The pieces do not all fit on this blank. Try the layout table, or bring the blank back and "
-    "place the pattern anew."
-)
-
-
-def relay_of(plan: CutPlan) -> PlacingJob | None:
-    """How laying anew stands; None where nobody has asked for it."""
-    if plan.parent_id is None:
-        return None
-    return PlacingJob.objects.filter(plan=plan).first()
 
 
 def _held(plan: CutPlan) -> CutPlan:

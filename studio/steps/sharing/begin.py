@@ -6,8 +6,8 @@ from classroom.models import User
 from studio.models import CutPlan
 
 from .begin_passed import begin_passed
-from .own_plans import give_blanks
-from .part_step import make_part_step
+from .parting.own_plans import give_blanks
+from .parting.part_step import make_part_step
 
 Way = CutPlan.Way
 

@@ -166,7 +166,7 @@ def _go_on_without(share: PlanProject, held: PlanStock, acting: User) -> None:
     newest = holding.newest_row(held)
     if newest is not None and newest.share_id == share.pk:
         following = holding.next_in_turn(stock_with_shares(held))
-        holding.hand_on(held, following, acting=acting, reason=share.left_out_why)
+        holding.hand_on(held, following, acting=acting)
 
 
 def _signed_when_all_are_on(step: StockStep, acting: User) -> None:

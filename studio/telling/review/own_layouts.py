@@ -15,7 +15,8 @@ from django.urls import reverse
 
 from studio.models import PlanProject
 
-from .entries import NONE, Entry
+from .counted import NONE
+from .entries import Entry
 
 Key = tuple[int, int]
 """Primary keys of the plan that took it, and of its project: those of an `Entry`."""

@@ -23,6 +23,7 @@ from studio.models import BenchStep, CutPlan, Pattern, PlacingJob, PlanProject, 
 from studio.queries.bench import bench_steps_for
 from studio.queries.patterns import patterns_for, projects_for
 from studio.queries.plans import plans_for
+from studio.queries.sharing import parts_waiting
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase
 from studio.steps.bench.situation import situations
@@ -91,6 +92,7 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
             _patterns(user),
             _checks(user),
             _stopped(user),
+            _to_part(user),
             _hand_on(in_hands),
             _plans(
                 user,
@@ -116,9 +118,9 @@ def teachers_day(user: User, now: dt.datetime | None = None) -> TeachersDay:
         ],
         calm=[
             _drying(user, moment),
-            _in_hands(in_hands),
             _permits(user, moment),
             _supplies(user),
+            _in_hands(in_hands),
         ],
         budgets=list(
             budgets_for(user).filter(course__closed_at=None).order_by("course__title", "pk")
@@ -214,6 +216,23 @@ def _stopped(user: User) -> Waiting:
         "Nobody is stopped.",
         reverse("class_bench", args=[projects[0].brief.course_id]) if rows else "",
         "Class bench",
+    )
+
+
+def _to_part(user: User) -> Waiting:
+    """Metal that is parted first, before its students' own steps can begin."""
+    return _group(
+        "Sheets to part now",
+        "No sheet waits to be parted.",
+        parts_waiting(user)
+        .filter(plan_stock__plan__course__closed_at=None)
+        .defer("plan_stock__plan__job", "plan_stock__plan__answer"),
+        lambda step: DayRow(
+            step.plan_stock.stock_piece.code,
+            reverse("part_metal", args=[step.pk]),
+            str(step.plan_stock.plan.course),
+            since=step.plan_stock.plan.issued_at,
+        ),
     )
 
 

@@ -13,8 +13,9 @@ from django.utils.translation import gettext as _
 from classroom.models import Course, User
 from studio.core.bench.texts import TEXTS, BenchStepKind
 from studio.core.bench.times import HowLong, how_long
-from studio.models import BenchStep, Project
+from studio.models import BenchStep, Project, StockStep
 from studio.queries.bench import at_the_bench_for, sent_back, shares_made_for
+from studio.queries.sharing import parts_waiting
 from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.rules import Phase, Situation
 from studio.steps.bench.situation import situations
@@ -104,6 +105,7 @@ class ClassBench:
     total: int
     times: list[tuple[str, HowLong]] = field(default_factory=list)
     in_hands: list[InHands] = field(default_factory=list)
+    to_part: list[StockStep] = field(default_factory=list)  # sheets of the course, not parted yet
 
     @property
     def finished(self) -> int:
@@ -141,7 +143,13 @@ def class_bench_of(user: User, course: Course) -> ClassBench:
         len(projects),
         [(title, one) for title, one in times if one.learned],
         metal_in_hands(user, course),
+        _to_part(user, course),
     )
+
+
+def _to_part(user: User, course: Course) -> list[StockStep]:
+    rows = parts_waiting(user).filter(plan_stock__plan__course=course)
+    return list(rows.defer("plan_stock__plan__job", "plan_stock__plan__answer")[:MOST_ROWS])
 
 
 def _made(user: User, course: Course) -> list[Made]:

@@ -18,7 +18,7 @@ from studio.queries.layouts import (
     layout_for,
     layout_to_open,
     layouts_for,
-    own_blank_plan_for,
+    own_blank_plans_for,
 )
 from studio.queries.patterns import project_for
 from studio.queries.plans import plan_for
@@ -85,7 +85,9 @@ def project_layout(request: Visit, pk: int) -> HttpResponse:
 def own_blank_layout(request: Visit, pk: int) -> HttpResponse:
     """The newest layout of a student's own blank, else one that begins as it lies; POST begins one
     more."""
-    plan = own_blank_plan_for(request.user, pk)
+    plan = plan_for(request.user, pk)
+    if not own_blank_plans_for(request.user).filter(pk=pk).exists():
+        return redirect("plan", pk=pk)
     begun = layouts_for(request.user).filter(plan=plan)
     if request.method == "GET" and not begun.exists() and not why_plan_is_fixed(plan):
         return _begun(request, plan)

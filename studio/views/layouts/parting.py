@@ -41,6 +41,8 @@ def parting_state(layout: Layout, placements: Sequence[Placement]) -> dict[str, 
         found = parts_on(job, metal.id, layout.parted)
         cuts += [_cut(found, number, school.units) for number in range(len(found.cuts))]
         parts += _parts(job, found, placements, letters, school.units)
+    for row in (*cuts, *parts):
+        row["on"] = f" ({row['metal']})" if len(job.metal) > 1 else ""
     return {"way": job.parting.way, "cuts": cuts, "parts": parts}
 
 

@@ -13,8 +13,8 @@ from classroom.permissions import Action, Visit, requires
 from studio.models import CutPlan
 from studio.queries.plans import plan_for
 from studio.running.ways.reaping import reap
+from studio.steps.plans.choose_way import choose_way
 from studio.steps.plans.ways.ask import work_out_again
-from studio.steps.plans.ways.choose import choose_way
 
 from .ways_shown import ways_context
 

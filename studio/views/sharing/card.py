@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from classroom.models import User
 from studio.models import CutPlan, StockStep
 from studio.queries.sharing import part_steps_for
-from studio.steps.sharing.may_part import why_not_part
+from studio.steps.sharing.parting.may_part import why_not_part
 
 
 def parting_card(plan: CutPlan, user: User) -> dict[str, Any]:

@@ -27,9 +27,9 @@ from studio.queries.sharing import (
     part_steps_for,
     parts_made_of,
 )
-from studio.steps.sharing.correct_part import correct_part, why_not_corrected
-from studio.steps.sharing.part import sign_parted, start_parting
-from studio.steps.sharing.planned_parts import planned_parts
+from studio.steps.sharing.parting.correct_part import correct_part, why_not_corrected
+from studio.steps.sharing.parting.part import sign_parted, start_parting
+from studio.steps.sharing.parting.planned_parts import planned_parts
 
 from .parting_shown import step_context
 

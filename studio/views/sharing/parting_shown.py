@@ -15,9 +15,9 @@ from studio.core.cutting.groups import group_of
 from studio.core.picturing.plan import labels_of
 from studio.models import CutPlan, PartEntry, StockSignOff, StockStep
 from studio.prints.plans.parting_sheet import metals_to_part
-from studio.steps.sharing.correct_part import why_not_corrected
-from studio.steps.sharing.entries import entries_of
-from studio.steps.sharing.may_part import why_not_part
+from studio.steps.sharing.parting.correct_part import why_not_corrected
+from studio.steps.sharing.parting.entries import entries_of
+from studio.steps.sharing.parting.may_part import why_not_part
 
 PICTURE_WIDTH_MM = 96.0
 

@@ -79,7 +79,8 @@ class TurnShown:
     mine: bool
     name: str  # "" for classmates
     stuck: str  # "stuck on", by whom, or ""
-    may_move: bool = False
+    may_be_earlier: bool = False
+    may_be_later: bool = False
 
     @property
     def turn(self) -> int:
@@ -300,6 +301,8 @@ def notice_of(hands: InHands, mine: TurnShown | None, user: User) -> Notice | No
         )
         return Notice("caution", gettext("Nobody has been named to have it"), text)
     since = {"since": hands.since, "letter": hands.holder_letter}
+    if user.is_teacher and hands.holder is not None:
+        since["letter"] = f"{hands.holder.project.student} ({hands.holder_letter})"
     if hands.holder is None:
         text = gettext("Nobody works on it until a teacher hands it on.")
         return Notice("info", gettext("On the shelf since %(since)s") % since, text)
@@ -310,6 +313,8 @@ def notice_of(hands: InHands, mine: TurnShown | None, user: User) -> Notice | No
         )
         return Notice("done", gettext("The metal is yours now"), text)
     title = gettext("Student %(letter)s has the metal since %(since)s") % since
+    if user.is_teacher:
+        title = gettext("With %(letter)s since %(since)s") % since
     if mine is not None:
         text = gettext("Your own pieces are out of it.")
         if mine.kind not in ("done", "closed") and mine.turn:
@@ -375,7 +380,9 @@ def _turns(
 ) -> list[TurnShown]:
     sawn = hands.sawn
     live = {share.pk for share in stock.live}
-    movable = live - begun_turns(stock.live) if user.is_teacher else set()
+    begun = begun_turns(stock.live) if user.is_teacher else live
+    # Turns are one order for the whole plan: who stands beside may lie on another stock piece.
+    movable = [one.pk for one in stock.live if one.turn and one.pk not in begun]
     found = []
     for share in stock.shares:
         kind, word = _stands(share, hands, live, sawn)
@@ -389,7 +396,8 @@ def _turns(
                 share.project.seat.student_id == user.pk,
                 str(share.project.student) if user.is_teacher else "",
                 _stuck_words(user, row) if row is not None else "",
-                share.pk in movable and share.turn > 0,
+                share.pk in movable[1:],
+                share.pk in movable[:-1],
             )
         )
     return found

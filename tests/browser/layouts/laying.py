@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from django.urls import reverse
 from playwright.sync_api import Locator, Page, expect
 from shapely.geometry import Polygon, box
@@ -23,6 +24,13 @@ SIX = (
     box(0, 0, 12, 10),
 )
 """Two bars, a plate, a plate with a corner off, a sail and a tag; the offcut has room for all."""
+
+DESK = pytest.mark.parametrize("visitor", ["desk"], indirect=True)
+PHONE: dict[str, Any] = {
+    "viewport": {"width": 390, "height": 844},
+    "has_touch": True,
+    "is_mobile": True,
+}
 
 ON_SCREEN = """([x, y]) => {
   const drawing = document.querySelector("[data-drawing]");

@@ -12,10 +12,9 @@ from playwright.sync_api import Browser, expect
 from studio.models import Layout
 from tests.browser.conftest import Visitor
 from tests.people import Cast
-from tests.studio.layouts.parted import AS_LAID, parted_layout
+from tests.studio.layouts.parting.making import AS_LAID, parted_layout
 
-from .laying import heard, pull, spot
-from .test_table import DESK, PHONE
+from .laying import DESK, PHONE, heard, pull, spot
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -112,6 +111,34 @@ def test_pieces_keep_away_from_cuts_and_go_together(visitor: Visitor, cast: Cast
 
 
 @DESK
+def test_all_pieces_of_a_student_move_together(visitor: Visitor, cast: Cast) -> None:
+    one = parted_layout(cast, copies=2)
+    page = visitor.come_in("marit.quay")
+    visitor.go(reverse("layout", args=[one.pk]))
+    expect(page.locator("[data-laying].has-script")).to_be_visible()
+    page.get_by_label("Move all pieces of a student together").check()
+    before = {(p.piece, p.copy): (p.x_mm, p.y_mm) for p in one.laid}
+    mine = [p for p in one.laid if p.piece == one.laid[0].piece]
+    x, y = mine[0].lay(one.asked.wanted_by_id[mine[0].piece].outline).bounds[:2]
+    pull(page, spot(page, x + 2, y + 2), spot(page, x + 5, y + 3))
+    heard(page, 1)
+    after = {(p.piece, p.copy): (p.x_mm, p.y_mm) for p in Layout.objects.get(pk=one.pk).laid}
+    shifts = {
+        key: (round(after[key][0] - before[key][0], 3), round(after[key][1] - before[key][1], 3))
+        for key in before
+    }
+    own = {shifts[p.piece, p.copy] for p in mine}
+    assert len(mine) == 2
+    assert len(own) == 1
+    assert next(iter(own))[0] == pytest.approx(3, abs=0.3)
+    assert {by for key, by in shifts.items() if key[0] != mine[0].piece} == {(0.0, 0.0)}
+    page.get_by_role("button", name="Undo").click()
+    heard(page, 2)
+    assert spots(one) == {p: x for (p, _copy), (x, _y) in before.items()}
+    assert visitor.complaints == []
+
+
+@DESK
 def test_everything_is_done_by_keys_and_forms(visitor: Visitor, cast: Cast) -> None:
     one = opened(visitor, cast)
     page = visitor.page
@@ -133,7 +160,8 @@ def test_everything_is_done_by_keys_and_forms(visitor: Visitor, cast: Cast) -> N
 
     form = page.locator("[data-cut-form]")
     form.get_by_label("Cut", exact=True).select_option(index=0)
-    form.get_by_label("Distance (mm)").fill("58,5")
+    form.get_by_label("Distance (mm)").fill("61.5")
+    form.get_by_label("from the").select_option(label="right edge")
     form.get_by_role("button", name="Move the cut", exact=True).click()
     heard(page, 5)
     assert cuts(one)[0]["from"][0] == 58.5

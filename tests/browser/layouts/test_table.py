@@ -15,15 +15,22 @@ from tests.browser.conftest import Visitor
 from tests.people import Cast
 from tests.studio.layouts.making import begun, lay
 
-from .laying import OFFCUT, SIX, faults, fresh, heard, in_tray, middle, pull, spot, table
+from .laying import (
+    DESK,
+    OFFCUT,
+    PHONE,
+    SIX,
+    faults,
+    fresh,
+    heard,
+    in_tray,
+    middle,
+    pull,
+    spot,
+    table,
+)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-DESK = pytest.mark.parametrize("visitor", ["desk"], indirect=True)
-PHONE: dict[str, Any] = {
-    "viewport": {"width": 390, "height": 844},
-    "has_touch": True,
-    "is_mobile": True,
-}
 MOST_PULLS = 20
 
 PLACES = {

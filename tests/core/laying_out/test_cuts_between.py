@@ -93,8 +93,10 @@ def test_a_slanted_cut_goes_where_no_level_one_does() -> None:
 
 
 def test_a_frame_parts_no_sheet_down_its_length() -> None:
-    """sawing.md: a frame of 76 mm cannot part a sheet down its length. 300 mm wide and long, the
-    middle of such a cut is 150 mm from the edge; at 60 mm from one it is reached."""
+    """Common practice, no source: a frame of 76 mm cannot part a sheet down its length.
+
+    300 mm wide and long, the middle of such a cut is 150 mm from the edge; at 60 mm from one
+    it is reached."""
     sheet = box(0, 0, 300, 300)
     halves = box(5, 5, 145, 295), box(155, 5, 295, 295)
     assert cuts_between(*asked(*halves, sheet=sheet, parting=SAW)) is None

@@ -49,4 +49,4 @@ def test_the_demo_does_not_break_off(
     for plan in CutPlan.objects.all():
         assert plan.answer is not None
         assert not plan_from_json(plan.answer).unplaced
-    assert CutPlan.objects.count() == 10
+    assert CutPlan.objects.count() == 19

@@ -368,7 +368,7 @@ NOT_TYPED = {
     "Topic", "TopicWording", "QuestionAttempt", "BackupRun", "PrinterCheck", "SignInCount",
     "Metal", "Consumable", "LabelSeries", "StepWording", "BenchStep", "CutPlan", "PlacingJob",
     "PlacingSettings", "Quote", "QuoteLine", "WorkerSign", "BenchTablet", "TabletDeed",
-    "SentForm", "TrialLayout",
+    "SentForm", "TrialLayout", "StockStep", "WayTry",
     # the student's own go whole, others' within hours
     "WaitingFile", "Errand", "BuilderDraft", "PracticeTry",
 }  # fmt: skip
@@ -383,6 +383,8 @@ NOT_TYPED_FIELDS = {
     "SupplyMovement": {"cause"},
     "CountedPiece": {"booked"},
     "SignOff": {"set_aside", "wording_sha"},
+    "StockSignOff": {"set_aside", "wording_sha"},
+    "PartEntry": {"outline"},
     # chosen from lists
     "Brief": {"blade", "teacher_signs"},
     # the maker's address and the file's sum
@@ -395,6 +397,7 @@ NOT_TYPED_FIELDS = {
     # places, figures and keys that the program writes down itself
     "Layout": {
         "job", "placements", "pinned", "past", "future", "last_key", "figures", "beside",
+        "cuts",
     },
     "PlanProject": {"layout_told"},
 }  # fmt: skip

@@ -15,7 +15,7 @@ from classroom.models import History
 from classroom.refusals import Refused
 from inventory.models import StockPiece
 from inventory.spending import ledger
-from studio.models import CutPlan, Layout, Project
+from studio.models import CutPlan, Layout, PlacingSettings, Project
 from studio.steps.layouts import use
 from studio.steps.layouts.judged import judged_fit
 from studio.steps.layouts.use import use_layout
@@ -34,6 +34,8 @@ State = CutPlan.State
 
 @pytest.fixture
 def plan(cast: Cast) -> CutPlan:
+    """Undivided: what is moved on metal that is parted stands in the folder parting."""
+    PlacingSettings.objects.create(school=cast.school, sharing="passed")
     return making.shared_plan(cast)
 
 

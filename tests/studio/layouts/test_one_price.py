@@ -13,6 +13,7 @@ from shapely.geometry import Polygon, box
 from inventory.models import StockPiece
 from studio.core.cutting import Job, Placement, Plan, plan_from_json
 from studio.core.cutting.by_hand import placement_to_json
+from studio.core.cutting.parting import cuts_to_json
 from studio.core.verifying import faults, measure
 from studio.models import Layout, TrialLayout
 from studio.running.trials import doing
@@ -143,6 +144,7 @@ def test_on_a_classs_table_it_is_what_all_pay_together(cast: Cast) -> None:
         owner=cast.teacher,
         job=plan.job,
         placements=[placement_to_json(p) for p in plan.laid.placements],
+        cuts=cuts_to_json(plan.laid.cuts),
     )
     figures = look(table).figures
     assert figures["price"] == str(sum(quote.total for quote in plan.quotes.all()))

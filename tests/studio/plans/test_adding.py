@@ -2,91 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from unittest.mock import patch
 
 import pytest
-from shapely.geometry import box
 
-from classroom.models import Seat, User
 from classroom.refusals import Refused
 from inventory.auditing import audit
 from inventory.models import StockPiece
 from studio.auditing import audit_plans
-from studio.core.cutting import plan_to_json
-from studio.core.placing import place
 from studio.core.verifying import faults
-from studio.models import BenchStep, Brief, CutPlan, PlanProject, Project
-from studio.steps.plans.adding import add_to, why_not_add
+from studio.models import CutPlan, Project
+from studio.steps.plans.adding import why_not_add
 from studio.steps.plans.approve import approve_plan
-from studio.steps.plans.asking import make_job
 from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.issue import issue_plan
 from studio.steps.plans.place import place_again
-from studio.steps.plans.propose import propose_answer
 from studio.steps.plans.quote import planned_total
 from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
 from tests.people import Cast
-from tests.studio.bench.making import World, make_world
-
-SMALL = box(0, 0, 18, 12)
-
-
-def another(world: World, seat: Seat | None = None) -> Project:
-    """A project of a further brief of the same course, with a small piece."""
-    brief = Brief.objects.create(
-        course=world.cast.course,
-        title=f"Brief {Brief.objects.count()}",
-        allowance=Decimal(9),
-        created_by=world.cast.teacher,
-    )
-    return replace(world, brief=brief).project(seat or world.cast.seat, SMALL)
-
-
-def laid(added: CutPlan) -> CutPlan:
-    """What a worker would do."""
-    answer = place(added.asked, seconds=5.0, seed=1, rounds=1)
-    assert propose_answer(added, plan_to_json(answer))
-    added.refresh_from_db()
-    return added
-
-
-def add(base: CutPlan, project: Project, acting: User) -> CutPlan:
-    with patch("studio.steps.plans.adding.place_plan"):
-        return add_to(base, project, acting=acting)
-
-
-def added_and_issued(world: World, base: CutPlan) -> tuple[Project, CutPlan]:
-    more = another(world)
-    plan = laid(add(base, more, world.cast.owner))
-    approve_plan(plan, acting=world.cast.teacher)
-    issue_plan(plan, acting=world.cast.teacher)
-    more.refresh_from_db()
-    return more, plan
-
-
-def placed_and_issued(world: World, project: Project) -> CutPlan:
-    """The project's plan as the engine lays it and the rack gets its offcuts, handed out."""
-    pattern = project.patterns.select_related("project__brief").get()
-    plan = CutPlan.objects.create(
-        course=world.cast.course,
-        metal=world.metal,
-        job=make_job([pattern], world.sheets[:1], world.cast.school),
-        created_by=world.cast.teacher,
-    )
-    PlanProject.objects.create(plan=plan, project=project, pattern=pattern)
-    approve_plan(laid(plan), acting=world.cast.teacher)
-    issue_plan(plan, acting=world.cast.teacher)
-    project.refresh_from_db()
-    plan.refresh_from_db()
-    return plan
-
-
-def start(project: Project, *kinds: str) -> None:
-    now = "2026-09-09T10:00Z"
-    steps = BenchStep.objects.filter(project=project, kind__in=kinds)
-    assert steps.update(started_at=now, student_signed_at=now, done_at=now) == len(kinds)
+from tests.studio.bench.making import make_world
+from tests.studio.plans.added import (
+    add,
+    added_and_issued,
+    another,
+    laid,
+    start,
+)
 
 
 def test_added_pieces_keep_off_what_lies_there_and_pay_what_they_use_up(cast: Cast) -> None:

@@ -11,7 +11,7 @@ from classroom.models import User
 from studio.models import CutPlan, Project
 from tests.people import Cast
 from tests.studio.bench.making import World, make_world
-from tests.studio.plans.test_adding import add, added_and_issued, another, laid, start
+from tests.studio.plans.added import add, added_and_issued, another, laid, start
 
 
 def browser_of(person: User) -> Client:
@@ -122,7 +122,7 @@ def test_the_placement_sheet_draws_faint_what_lies_there(
     answer = browser.get(f"/print/placement/{plan.pk}/?view=page")
     assert answer.status_code == 200
     page = answer.content.decode()
-    assert page.count(" d-lying") == 1
+    assert page.count(" d-lying") == 2  # the piece, and what the key says of it
     assert " d-lying" not in browser.get(f"/print/placement/{base.pk}/?view=page").content.decode()
     assert browser.get(f"/plans/{plan.pk}/").status_code == 200
     assert browser.get(f"/plans/{plan.pk}/plan.svg").status_code == 200

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from studio.models import CutPlan
+from studio.models import CutPlan, PlacingSettings
 from studio.steps.plans.approve import approve_plan
 from tests.people import Cast, signed_in
 
@@ -73,12 +73,14 @@ def test_list_shows_each_person_their_own_plans(cast: Cast, plan: CutPlan) -> No
 
 
 def test_student_sees_the_whole_metal_but_names_and_prices_of_own_project_only(cast: Cast) -> None:
+    PlacingSettings.objects.create(school=cast.school, sharing="passed")
     plan = shared_plan(cast)
     theirs = plan.quotes.get(project__seat=cast.classmate_seat)
     own = plan.quotes.get(project__seat=cast.seat)
     page = signed_in(cast.owner).get(reverse("plan", args=[plan.pk])).content.decode()
-    assert page.count("d-piece d-piece-mine") == 3  # the piece, from closer, and the key
-    assert page.count('class="d-piece"') == 3  # the classmate's, from closer, and the key
+    assert page.count("d-piece d-piece-mine") == 2  # the piece, and from closer
+    assert page.count('class="d-piece"') == 1  # the key: a classmate has a colour
+    assert page.count('class="d-piece hue-') == 2  # the piece, and from closer
     assert "Harbour tag" in page
     assert "Secret fish" not in page
     assert cast.classmate.display_name not in page
@@ -91,6 +93,7 @@ def test_student_sees_the_whole_metal_but_names_and_prices_of_own_project_only(c
 
 
 def test_teacher_sees_all_names_prices_and_the_budget(cast: Cast) -> None:
+    PlacingSettings.objects.create(school=cast.school, sharing="passed")
     plan = shared_plan(cast)
     page = signed_in(cast.teacher).get(reverse("plan", args=[plan.pk])).content.decode()
     total = sum(quote.total for quote in plan.quotes.all())

@@ -13,12 +13,19 @@ from classroom.models import HistoryIsKept
 from inventory.models import Consumable, Metal, StockPiece
 from studio.core.cutting import plan_from_json
 from studio.core.pricing.shares import to_the_cent
-from studio.models import CutPlan, Hand, Quote
+from studio.models import CutPlan, Hand, PlacingSettings, Quote
 from studio.steps.plans import quote as quoting
 from studio.steps.plans.quote import Use, consumable_line, make_quotes, planned_total, split_cost
 from tests.people import Cast
 
 from . import making
+
+
+@pytest.fixture
+def undivided(cast: Cast) -> None:
+    """Metal of several students is passed on whole, so that they share its waste."""
+    PlacingSettings.objects.create(school=cast.school, sharing="passed")
+
 
 areas = st.floats(0.01, 40_000, allow_nan=False).map(lambda area: round(area, 2))
 
@@ -76,6 +83,7 @@ def test_quotes_add_up_to_metal_and_consumables_to_the_cent(cast: Cast, cost: st
         assert quote.total == to_the_cent(quote.total)
 
 
+@pytest.mark.usefixtures("undivided")
 def test_areas_of_the_quotes_add_up_to_what_the_plan_consumes(cast: Cast) -> None:
     metal = making.copper(cast)
     making.stock(metal, "CU-1")
@@ -92,6 +100,7 @@ def test_areas_of_the_quotes_add_up_to_what_the_plan_consumes(cast: Cast) -> Non
     assert float(pieces + waste) == pytest.approx(answer.measures.consumed_mm2, abs=0.1)
 
 
+@pytest.mark.usefixtures("undivided")
 def test_waste_is_shared_over_the_plan_whichever_stock_piece_a_project_lies_on(cast: Cast) -> None:
     metal = making.copper(cast)
     making.stock(metal, "OC-1", box(0, 0, 41, 21), kind="offcut", cost="2.00")
@@ -109,6 +118,7 @@ def test_waste_is_shared_over_the_plan_whichever_stock_piece_a_project_lies_on(c
     assert sum(quote.metal_total for quote in (small, large)) == metal_cost_of(plan)
 
 
+@pytest.mark.usefixtures("undivided")
 def test_waste_is_shared_in_proportion_to_the_pieces(cast: Cast) -> None:
     metal = making.copper(cast)
     making.stock(metal, "CU-1")
@@ -140,9 +150,11 @@ def test_consumables_are_paid_by_the_schools_own_rates(
     assert words in line.text
 
 
+@pytest.mark.usefixtures("undivided")
 @pytest.mark.parametrize(
     ("hand", "shared"), [(Hand.SURE, 0.3), (Hand.SURER, 0.5), (Hand.FIRST, 0.7)]
 )
+@pytest.mark.usefixtures("undivided")
 def test_saw_lines_of_all_quotes_are_the_plans_saw_line(
     cast: Cast, hand: str, shared: float
 ) -> None:

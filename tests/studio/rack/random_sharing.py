@@ -25,9 +25,9 @@ from studio.steps.plans.asking import make_job
 from studio.steps.plans.propose import propose_answer
 from studio.steps.plans.quote import make_quotes
 from studio.steps.rack.give_back import at_the_bench, close_plan
-from studio.steps.sharing.measuring import PartOut
-from studio.steps.sharing.part import sign_parted, start_parting
-from studio.steps.sharing.planned_parts import planned_parts
+from studio.steps.sharing.parting.measuring import PartOut
+from studio.steps.sharing.parting.part import sign_parted, start_parting
+from studio.steps.sharing.parting.planned_parts import planned_parts
 from studio.steps.sharing.sticking import leave_out
 from tests.studio.bench.making import World
 from tests.studio.rack.random_days import RandomDays
@@ -43,20 +43,20 @@ class SharingDays(RandomDays):
     def __init__(self, world: World, seed: int) -> None:
         super().__init__(world, seed)
         self.deeds = [
-            (2, self.receive),
+            (6, self.receive),
             (2, self.policy),
             (2, self.allot),
             (3, self.offcut),
             (2, self.correct),
-            (7, self.share_parted),
-            (4, self.share_passed),
+            (16, self.share_parted),
+            (6, self.share_passed),
             (4, self.propose),
             (12, self.approve),
             (1, self.drop),
             (10, self.issue),
-            (10, self.part),
+            (14, self.part),
             (6, self.add),
-            (3, self.leave_out),
+            (8, self.leave_out),
             (9, self.close),
         ]
 

@@ -5,15 +5,9 @@ from __future__ import annotations
 import pytest
 
 from studio.models import CutPlan, Project
-from tests.people import Cast
-from tests.studio.bench.making import World, make_world
+from tests.studio.bench.making import World
 
 from . import making
-
-
-@pytest.fixture
-def world(cast: Cast) -> World:
-    return make_world(cast)
 
 
 @pytest.fixture

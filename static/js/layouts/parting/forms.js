@@ -16,17 +16,13 @@ export class Forms {
 
   show() {
     const { state, chosen } = this.parting;
-    this.fill("cut", state.cuts.map(({ id, name, metal }) => [id, this.named(name, metal)]), chosen.cut);
-    this.fill("part", state.parts.map((one) => [one.id, this.named(`${one.name}, ${one.size}`, one.metal)]), chosen.part);
+    this.fill("cut", state.cuts.map(({ id, name, on }) => [id, name + on]), chosen.cut);
+    this.fill("part", state.parts.map(({ id, name, size, on }) => [id, `${name}, ${size}${on}`]), chosen.part);
     this.cut(state.cuts.find(({ id }) => id === chosen.cut));
     this.part(state.parts.find(({ id }) => id === chosen.part));
     this.cutForm.hidden = state.cuts.length === 0;
     const none = this.box.querySelector("[data-no-cuts]");
     if (none) none.hidden = state.cuts.length > 0;
-  }
-
-  named(name, metal) {
-    return this.desk.state.metal.length > 1 ? `${name} (${this.desk.metalName(metal)})` : name;
   }
 
   fill(kind, rows, chosen) {
@@ -40,7 +36,8 @@ export class Forms {
     select.value = chosen ?? "";
   }
 
-  cut(cut) {
+  // With `typed`, a distance that somebody has written stays when another edge is chosen for it.
+  cut(cut, typed = false) {
     if (!cut || !this.cutForm.elements.edge) return;
     const { edge, distance, degrees } = this.cutForm.elements;
     const other = this.shown !== `${cut.id}`;
@@ -49,8 +46,9 @@ export class Forms {
     edge.replaceChildren(...cut.sides.map(({ key, words }) => new Option(words, key)));
     edge.value = cut.sides.some(({ key }) => key === before) ? before : (cut.sides[0]?.key ?? "");
     const side = cut.sides.find(({ key }) => key === edge.value);
-    edge.onchange = () => this.cut(cut);
-    if (document.activeElement !== distance && side) distance.value = side.typed;
+    edge.onchange = () => this.cut(cut, true);
+    const stays = typed && !cut.sides.some((one) => one.typed === distance.value);
+    if (document.activeElement !== distance && side && !stays) distance.value = side.typed;
     if (document.activeElement !== degrees) degrees.value = this.desk.words.degrees(cut.degrees);
     const remove = this.cutForm.querySelector("[value=remove]");
     remove.disabled = !cut.last;

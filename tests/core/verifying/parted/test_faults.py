@@ -119,6 +119,20 @@ def test_a_piece_in_the_kerf_of_a_saw_cut_is_cut_too() -> None:
     assert codes(parted_job("saw", margin=0.0), laid, [upright(21.14)]) == ["cut-through-piece"]
 
 
+def test_a_piece_that_is_cut_through_is_told_of_that_alone() -> None:
+    """It lies half a millimetre from a clean edge too, which asks for one."""
+    laid = [at("a", 0, 30, 0.5)]
+    assert codes(parted_job(), laid) == ["too-near-edge"]
+    assert codes(parted_job(), laid, [upright(40)]) == ["cut-through-piece"]
+
+
+def test_a_saw_cut_less_than_half_a_kerf_from_the_edge_leaves_nothing_there() -> None:
+    """At 0.14 mm the kerf of 0.3 takes all that is left of the line."""
+    (fault,) = faults(parted_job("saw"), [], [upright(0.14)])
+    assert (fault.code, "no metal" in fault.message) == ("cut-not-through", True)
+    assert faults(parted_job("saw"), [], [upright(0.16)])[0].code == "strip-too-narrow"
+
+
 @pytest.mark.parametrize(("way", "edge"), [("shear", 0.0), ("saw", 0.15)])
 def test_the_margin_from_a_cut_is_kept_exactly(way: str, edge: float) -> None:
     """A saw takes half its kerf, so its edge lies that much beside the line."""

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from shapely.geometry import MultiPolygon, Polygon, box
+from shapely import affinity
+from shapely.geometry import LineString, MultiPolygon, Polygon, box
 
-from studio.core.cutting import Blank, Stock, Wanted
+from studio.core.cutting import Blank, Cut, Stock, Wanted
 from studio.core.verifying import Watch, blanks_of, measure, parts_of
 from tests.core.placing.jobs import at
 from tests.core.verifying.parted.jobs import SHEET, across, parted_job, upright, with_metal
@@ -73,6 +74,21 @@ def test_a_cut_in_the_line_of_an_edge_is_cut_beyond_it_alone_with_a_shear() -> N
         1: pytest.approx(2400 - 40 * 0.15),
         2: pytest.approx(4000 - 100 * 0.15),
     }
+
+
+@pytest.mark.parametrize("turn", [0.0, 17.0, 33.3, 120.0])
+def test_so_it_is_at_any_turn(turn: float) -> None:
+    """Where no coordinate of the edge is a round number."""
+    angle = Polygon([(0, 0), (100, 0), (100, 40), (40, 40), (40, 100), (0, 100)])
+    turned = affinity.rotate(angle, turn, origin=(0, 0))
+    ends = affinity.rotate(LineString([(0, 40), (100, 40)]), turn, origin=(0, 0)).coords
+    cut = Cut("S1", 0, ends[0], ends[1])
+    assert measure(parted_job(metal=turned), [], [cut])[0].cut_line_mm == pytest.approx(40)
+    assert measure(parted_job("saw", metal=turned), [], [cut])[0].saw_line_mm == (
+        pytest.approx(100)
+    )
+    parts = parts_of(parted_job(metal=turned), "S1", [cut])
+    assert [part.area for part in parts.values()] == [pytest.approx(2400), pytest.approx(4000)]
 
 
 def test_that_edge_stays_clean_beyond_a_shear_cut() -> None:

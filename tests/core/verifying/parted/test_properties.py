@@ -16,10 +16,12 @@ from shapely.geometry import LineString, Polygon, box
 
 from studio.core.cutting import Cut, Job, Placement, Stock, Wanted
 from studio.core.cutting.job import CutWay
-from studio.core.verifying import Watch, blanks_of, faults, measure, missing, parts_of
+from studio.core.verifying import Watch, blanks_of, faults, measure, missing, parts_of, warm_up
 from tests.core.placing.jobs import at, disc, frame, star
 from tests.core.verifying.parted.jobs import KERF, parted_job, upright, with_metal
 from tests.core.verifying.parted.random_cuts import random_cuts, random_metal, random_pieces
+
+warm_up()  # the answers are the same, and sooner there
 
 SEEDS = st.integers(0, 2**32 - 1)
 WAYS = st.sampled_from(["shear", "saw"])

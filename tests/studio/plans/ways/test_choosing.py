@@ -12,8 +12,8 @@ from inventory.models import StockPiece
 from inventory.rack.stock import SomebodyWasFirst
 from studio.models import CutPlan, PlanProject, Quote
 from studio.steps.plans.approve import approve_plan
+from studio.steps.plans.choose_way import choose_way
 from studio.steps.plans.quote import planned_total
-from studio.steps.plans.ways.choose import choose_way
 from tests.people import Cast, signed_in
 
 from .making import try_of, work_out

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
-import pytest
 from django.db import connections
 from django.db.migrations.loader import MigrationLoader
-from django.db.utils import ConnectionHandler
 
 BEFORE = (("inventory", "0005_rough_edges"), ("studio", "0010_layouts"))
 AFTER = (
@@ -20,21 +17,6 @@ AFTER = (
     ("studio", "0013_figures_of_ways"),
 )
 DAY = dt.date(2026, 11, 2)
-
-
-@pytest.fixture
-def apart(django_db_blocker: Any, settings: Any) -> Iterator[str]:
-    """The name of an empty database in memory, beside that of the other tests."""
-    own = {"ENGINE": "django.db.backends.sqlite3", "NAME": ":memory:"}
-    settings.MIGRATION_MODULES = {}  # also where the other tests do without migrations
-    made = ConnectionHandler({"default": own, "apart": own})["apart"]
-    with django_db_blocker.unblock():
-        connections["apart"] = made
-        try:
-            yield "apart"
-        finally:
-            made.close()
-            del connections["apart"]
 
 
 class School:

@@ -9,8 +9,8 @@ from inventory.models import StockPiece
 from studio.core.verifying import faults
 from studio.models import CutPlan, Layout, PlacingSettings
 from studio.steps.plans import layout_words as words
+from studio.steps.plans.choose_way import choose_way
 from studio.steps.plans.place import propose
-from studio.steps.plans.ways.choose import choose_way
 from tests.people import Cast
 from tests.studio.layouts.laying import layout
 

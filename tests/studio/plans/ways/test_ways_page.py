@@ -47,7 +47,7 @@ def test_the_teacher_sees_what_every_way_comes_to(cast: Cast, parted: CutPlan) -
 def test_the_difference_to_undivided_metal_is_said_in_a_sentence(
     cast: Cast, parted: CutPlan
 ) -> None:
-    """By hand: 15.00 less 14.26 is 0.74, and 4 100 mm² less 3 000 are 11 cm² (sawing.md)."""
+    """By hand: 15.00 less 14.26 is 0.74, and 4 100 mm² less 3 000 are 11 cm²."""
     own, undivided = try_of(parted, Way.PARTED), try_of(parted, Way.PASSED)
     assert work_out(parted, Way.PASSED)
     WayTry.objects.filter(pk=own.pk).update(

@@ -80,7 +80,7 @@ def test_with_a_shear_metal_is_parted(cast: Cast, two: tuple[Project, Project]) 
     assert plan.way == Way.PARTED
     parting = plan.asked.parting
     assert parting is not None
-    # the usual numbers of sawing.md: common practice, no source
+    # the usual numbers: common practice, no source
     assert (parting.way, parting.margin_mm, parting.strip_least_mm) == ("shear", 1.0, 15.0)
     assert (parting.cut_longest_mm, parting.throat_mm) == (300.0, None)
 

@@ -3,68 +3,31 @@ twice, and what nobody goes on with is the course's or the rack's."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import Decimal
 
 import pytest
 
-from classroom.models import subject_of
 from inventory.auditing import audit
-from inventory.models import Budget, BudgetEntry, StockPiece
+from inventory.models import Budget
 from inventory.spending import ledger
 from studio.auditing import audit_plans
 from studio.models import CutPlan, Project, Quote, StockStep
 from studio.steps.plans.quote import planned_total
 from studio.steps.rack.give_back import close_plan, every_offcut
-from studio.steps.sharing.measuring import PartOut
-from studio.steps.sharing.part import sign_parted, start_parting
+from studio.steps.sharing.parting.measuring import PartOut
+from studio.steps.sharing.parting.part import sign_parted, start_parting
 from tests.studio.bench.making import World
 from tests.studio.sharing import making
-from tests.studio.sharing.parting.test_own_plans import own_plan, parted
+from tests.studio.sharing.own import (
+    charged_for,
+    close,
+    consumables,
+    metal_gone,
+    own_plan,
+    parted,
+)
 
 Two = tuple[Project, Project]
-
-
-def charged_for(plans: Sequence[CutPlan]) -> Decimal:
-    """What the budget was charged for these plans, less what it was given back."""
-    signs = {"charge": 1, "credit": -1}
-    entries = BudgetEntry.objects.filter(
-        cause__in=[subject_of(plan) for plan in plans], kind__in=signs
-    )
-    return sum((signs[one.kind] * one.amount for one in entries), Decimal(0))
-
-
-def metal_gone(world: World) -> Decimal:
-    """What the first sheet cost less what of it is on the rack or at the bench, part by part."""
-    sheet = world.sheets[0]
-    there = StockPiece.objects.exclude(state="gone")
-    kept = sum((one.cost for one in there if _comes_of(one, sheet)), Decimal(0))
-    return sheet.cost - kept
-
-
-def _comes_of(piece: StockPiece, sheet: StockPiece) -> bool:
-    while piece.parent is not None:
-        piece = piece.parent
-    return piece.pk == sheet.pk
-
-
-def close(world: World, project: Project, *, made: bool = True) -> CutPlan:
-    plan = own_plan(project)
-    if made:
-        Project.objects.filter(pk=project.pk).update(stage=Project.Stage.MADE)
-    close_plan(
-        plan,
-        acting=world.cast.teacher,
-        offcuts_kept=every_offcut(plan),
-        scrap_mass_g=Decimal(1),
-        given_up_reason="" if made else "ill",
-        overdraw_reason="used more",
-    )
-    return plan
-
-
-def consumables(quotes: Sequence[Quote]) -> Decimal:
-    return sum((quote.total - quote.metal_total for quote in quotes), Decimal(0))
 
 
 @pytest.mark.parametrize("way", ["parted", "sawn"])

@@ -18,9 +18,9 @@ from studio.running.placing import relaying
 from studio.steps.bench.sign import start_step
 from studio.steps.rack.give_back import close_plan, every_offcut
 from studio.steps.relaying.by_server import ask_relay
-from studio.steps.sharing.correct_part import correct_part
-from studio.steps.sharing.measuring import PartOut
-from studio.steps.sharing.part import sign_parted, start_parting
+from studio.steps.sharing.parting.correct_part import correct_part
+from studio.steps.sharing.parting.measuring import PartOut
+from studio.steps.sharing.parting.part import sign_parted, start_parting
 from tests.studio.bench.making import World, give_permits
 
 State = CutPlan.State

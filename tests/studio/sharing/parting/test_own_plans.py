@@ -9,22 +9,13 @@ from shapely.geometry import box
 
 from inventory.models import StockMovement, StockPiece
 from studio.core.verifying import faults
-from studio.models import CutPlan, PartEntry, PlanStock, Project, StockSignOff, StockStep
-from studio.steps.sharing.part import sign_parted, start_parting
+from studio.models import CutPlan, PlanStock, Project, StockSignOff, StockStep
+from studio.steps.sharing.parting.part import sign_parted
 from tests.studio.bench.making import World
 from tests.studio.sharing import making
+from tests.studio.sharing.own import own_plan, parted
 
 State = CutPlan.State
-
-
-def parted(world: World, plan: CutPlan) -> list[PartEntry]:
-    step = StockStep.objects.get(plan_stock__plan=plan)
-    start_parting(step, acting=world.cast.teacher)
-    return sign_parted(step, acting=world.cast.teacher, place="Drawer 1")
-
-
-def own_plan(project: Project) -> CutPlan:
-    return CutPlan.objects.get(shares__project=project, shares__live=True)
 
 
 def test_handing_out_makes_the_step_and_gives_nobody_a_plan_yet(plan: CutPlan) -> None:

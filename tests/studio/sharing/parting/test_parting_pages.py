@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.core.management import call_command
 from django.urls import reverse
 
 from inventory.models import StockPiece
@@ -154,3 +155,23 @@ def test_a_students_link_to_the_shared_plan_leads_on(
     answer = visit(world.cast.owner, reverse("plan", args=[plan.pk]))
     assert (answer.status_code, answer["Location"]) == (302, reverse("plan", args=[own.pk]))
     assert visit(world.cast.teacher, reverse("plan", args=[plan.pk])).status_code == 200
+
+
+def test_a_blank_on_which_the_layout_fails_offers_the_server(
+    world: World, plan: CutPlan, step: StockStep
+) -> None:
+    client = signed_in(world.cast.teacher)
+    client.post(reverse("part_start", args=[step.pk]))
+    client.post(page(step), as_planned(height_3="30", cause_3="slipped"))
+    own = CutPlan.objects.get(parent=plan, shares__project__seat=world.cast.classmate_seat)
+    student = signed_in(world.cast.classmate)
+    address = reverse("blank_relay", args=[own.pk])
+    assert address in student.get(reverse("plan", args=[own.pk])).content.decode()
+    assert signed_in(world.cast.owner).post(address).status_code == 404
+    assert student.post(address).status_code == 302
+    own.refresh_from_db()
+    assert (own.state, own.placing.state) == ("issued", "queued")
+    shown = student.get(reverse("plan", args=[own.pk])).content.decode()
+    assert address not in shown
+    assert "The server is laying them anew." in shown
+    call_command("audit_stock")

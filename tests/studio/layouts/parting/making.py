@@ -17,14 +17,14 @@ from studio.steps.plans.quote import make_quotes
 from tests.people import Cast
 from tests.studio.plans import making
 
-from .laying import pattern_of
+from ..laying import pattern_of
 
 SHEAR = {"parting": "shear", "parting_margin_mm": 1.0, "strip_least_mm": 15.0}
 CUTS = (Cut("CU-1", 0, (60.0, 0.0), (60.0, 90.0)), Cut("CU-1", 1, (60.0, 50.0), (0.0, 50.0)))
 """Upright in the middle of the sheet of 120 × 90 mm; then the left half level at 50 mm."""
 
 
-def parted_plan(cast: Cast, **more: Any) -> CutPlan:
+def parted_plan(cast: Cast, copies: int = 1, **more: Any) -> CutPlan:
     """Proposed: two blanks of 60 mm width, and what is over the left one goes back."""
     metal = making.copper(cast)
     sheet = making.stock(metal, "CU-1", box(0, 0, 120, 90), cost="12.00")
@@ -32,7 +32,7 @@ def parted_plan(cast: Cast, **more: Any) -> CutPlan:
     making.allot(cast, "50.00")
     brief = making.brief(cast, metal, allowance=Decimal("0.50"))
     projects = [
-        making.approved_project(brief, cast.seat, metal, title="Harbour tag"),
+        making.approved_project(brief, cast.seat, metal, copies=copies, title="Harbour tag"),
         making.approved_project(
             brief, cast.classmate_seat, metal, making.FISH, title="Secret fish"
         ),
@@ -44,7 +44,9 @@ def parted_plan(cast: Cast, **more: Any) -> CutPlan:
     for number, wanted in enumerate(job.pieces):
         x0, y0, _, _ = wanted.outline.bounds
         x, y = 5.0 + 60 * number - x0, 5.0 - y0
-        places.append(Placement(wanted.id, 0, "CU-1", mirror=False, turn_deg=0.0, x_mm=x, y_mm=y))
+        for copy in range(wanted.count):
+            up = y + 22.0 * copy
+            places.append(Placement(wanted.id, copy, "CU-1", False, 0.0, x, up))
     found = Watch(job).judge(places, CUTS)
     assert found.faults == ()
     laid = Plan(

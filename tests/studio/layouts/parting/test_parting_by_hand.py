@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from classroom.refusals import Refused
 from studio.core.laying_out.parting import Line, Named
-from studio.models import CutPlan, Layout
+from studio.models import CutPlan, Layout, PlacingSettings
 from studio.queries.layouts import layout_for
 from studio.steps.layouts import change, parting, tries
 from studio.steps.layouts.begin import begin_from_plan
@@ -20,7 +20,7 @@ from studio.steps.layouts.use import use_layout
 from tests.people import Cast, signed_in
 from tests.studio.plans import making
 
-from .parted import AS_LAID, parted_layout
+from .making import AS_LAID, parted_layout
 
 pytestmark = pytest.mark.django_db
 
@@ -79,6 +79,7 @@ def test_an_older_state_is_refused(cast: Cast, one: Layout) -> None:
 
 
 def test_a_layout_whose_metal_is_not_parted_has_no_cuts(cast: Cast) -> None:
+    PlacingSettings.objects.create(school=cast.school, sharing="passed")
     whole = begin_from_plan(making.shared_plan(cast), acting=cast.teacher)
     with pytest.raises(Refused, match="not parted"):
         parting.add_cut(whole, Named("CU-1", 0), upright(60.0), acting=cast.teacher)

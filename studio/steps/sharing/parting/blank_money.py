@@ -7,6 +7,8 @@ the course's, at its cost.
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.db import transaction
 
 from classroom.models import User, subject_of
@@ -14,7 +16,6 @@ from inventory.models import StockPiece
 from inventory.rack import stock
 from inventory.spending import ledger
 from studio.models import CutPlan, PlanProject, Quote
-from studio.steps.plans.quote import course_share
 
 from .entries import entries_of
 
@@ -25,7 +26,9 @@ def give_up_blanks(share: PlanProject, plan: CutPlan, *, acting: User) -> None:
     those of its blanks that are parted already go to the rack at their price."""
     cause, reason = subject_of(plan), f"{share.project} left {plan}"
     quote = Quote.objects.get(plan=plan, project=share.project_id, kind=Quote.Kind.PLANNED)
-    charged = quote.total + course_share([quote])
+    # Without own blanks the course's share is that of the whole plan, and no project's.
+    own_share = quote.rates["course_share"] if quote.rates.get("own_blank") else 0
+    charged = quote.total + Decimal(own_share)
     budget = ledger.open_budget(plan.course)
     if charged > 0:
         ledger.credit(budget, charged, acting=acting, reason=reason, cause=cause)

@@ -16,7 +16,7 @@ from studio.steps.plans.drop import drop_plan
 from studio.steps.plans.sharing import WAYS
 from studio.steps.plans.taking_layouts import layouts_wished
 
-from .ask import LAID_BY, shares_of
+from .ways.ask import LAID_BY, shares_of
 
 State = CutPlan.State
 

@@ -15,16 +15,11 @@ from studio.queries.layouts import layout_for
 from studio.steps.layouts import change
 from studio.steps.layouts.standing import what_no_longer_holds
 from studio.steps.relaying.by_hand import relay
-from tests.people import Cast, signed_in
-from tests.studio.bench.making import World, make_world
+from tests.people import signed_in
+from tests.studio.bench.making import World
 from tests.studio.sharing import making
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def world(cast: Cast) -> World:
-    return make_world(cast)
 
 
 @pytest.fixture
@@ -84,7 +79,8 @@ def test_a_shared_plan_is_no_own_blank(world: World) -> None:
     shared = making.parted(world, owner, other)
     for person in (world.cast.owner, world.cast.teacher):
         answer = signed_in(person).get(reverse("own_blank_layout", args=[shared.pk]))
-        assert answer.status_code == 404
+        assert answer.url == reverse("plan", args=[shared.pk])
+    assert not Layout.objects.exists()
 
 
 def test_what_has_a_fault_is_refused(world: World, own: CutPlan) -> None:
