@@ -13,7 +13,7 @@ from django.core.management import CommandError, call_command
 from shapely.geometry import Polygon, box
 
 from studio.core.cutting import Job, Stock, Wanted, job_to_json
-from studio.core.placing.trials.samples import TIGHT, class_jobs, tight_jobs
+from studio.core.placing.trials.samples import TIGHT, class_jobs, shared_job, tight_jobs
 from studio.core.placing.trials.strip_folder import FolderError, strip_folder
 from tests.core.placing.jobs import square
 from tests.core.verifying.dissections import MORON_33, job_of
@@ -234,3 +234,19 @@ def test_a_folder_that_cannot_be_used_ends_the_command_with_status_two(
 def test_rounds_that_make_no_sense_are_refused(rounds: str) -> None:
     with pytest.raises(CommandError, match="--rounds"):
         call_command("bench_placing", f"--rounds={rounds}")
+
+
+def test_the_same_class_is_asked_for_parted_and_undivided() -> None:
+    whole, sheared = shared_job(6), shared_job(6, "shear")
+    assert whole.pieces == sheared.pieces
+    assert (len(whole.pieces), len({wanted.group for wanted in whole.pieces})) == (18, 6)
+    assert whole.parting is None
+    assert sheared.parting is not None
+
+
+@pytest.mark.slow
+def test_a_blank_for_each_of_six_costs_less_than_a_quarter_more_metal() -> None:
+    rows = [row for row in printed("--parting", "--rounds", "8", "--only", "6") if len(row) > 10]
+    ratios = {row[2]: float(row[7]) for row in rows if row[1] == "6"}
+    assert set(ratios) == {"shear", "saw"}
+    assert all(ratio < 1.25 for ratio in ratios.values())

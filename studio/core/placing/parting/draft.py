@@ -89,10 +89,11 @@ class Judged:
         return len(self.left), round(self.measures.cost, 9)
 
 
-def judged(draft: Draft, left: Sequence[Copy]) -> Judged | None:
-    """The draft with its figures; None where the judge finds a fault."""
+def judged(draft: Draft, left: Sequence[Copy], *, known: bool = False) -> Judged | None:
+    """The draft with its figures; None where the judge finds a fault. With `known` it has said
+    already that there is none."""
     placements, cuts = draft.placements(), draft.cuts()
-    if faults(draft.job, placements, cuts=cuts):
+    if not known and faults(draft.job, placements, cuts=cuts):
         return None
     measures, offcuts = measure(draft.job, placements, cuts=cuts)
     return Judged(draft, tuple(left), measures, offcuts)

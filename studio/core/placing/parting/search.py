@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
+import shapely
 
 from studio.core.cutting.job import Blank, Job, Parting, Placement, Plan, Unplaced
 from studio.core.cutting.job import Cut as PartingCut
@@ -46,8 +48,10 @@ ALONE_ROUNDS = 2  # of the undivided search for one group on one part
 DRAW_ROUNDS = 7
 FIRST_FREE, MOST_FREE = 2, 8  # free parts that are looked at for one group
 FULL = 1.25  # times its area a group needs at least, mostly
+MOST_SMALL, MOST_LARGE = 40, 20  # stock pieces in which blanks are packed
 TICK_SECONDS = 0.5
 MOST_SECONDS = 600.0
+JUDGING = 1.5  # times as long as without cuts
 
 
 class Cut(Exception):
@@ -85,7 +89,9 @@ class PartedSearch:
         self.late = False  # the clock ran out before there was a plan
         self.best: Judged | None = None
         self.too_large = TooLarge(job)
-        self.stop_at = self.started + self.seconds - min(0.25 * self.seconds, 0.4)
+        laid = sum(w.count * shapely.get_num_coordinates(w.outline) for w in job.pieces)
+        judging = 0.4 + JUDGING * laid * undivided.BY_HAND_SECONDS_PER_VERTEX
+        self.stop_at = self.started + self.seconds - min(0.5 * self.seconds, judging)
         self.way: Way | None = None
         self.packed: tuple[float, float] | None = None  # the best packing that was judged
         self.queue: list[tuple[int, int, float]] = []  # group, core, height: yet to be tried
@@ -110,9 +116,7 @@ class PartedSearch:
     def _find_cores(self) -> None:
         """Rectangles to pack blanks in, on all metal on which nothing stands."""
         cores = []
-        for index in range(len(self.job.metal)):
-            if index and not self._go_on_or_first():
-                break
+        for index in self._promising_metal():
             for number, part in sorted(self.base.of(index).leaves.items()):
                 core = None
                 if not self.base.laid.get((index, number)):
@@ -120,6 +124,14 @@ class PartedSearch:
                 if core is not None:
                     cores.append(core)
         self.floor = Floor(self.job, self.parting, self.groups, cores)
+
+    def _promising_metal(self) -> list[int]:
+        """The stock pieces in which blanks are packed, by number: the smallest that may hold some
+        group and the largest, where there are very many."""
+        areas = [metal.outline.area for metal in self.job.metal]
+        least = min((group.area for group in self.groups), default=0.0)
+        able = sorted((k for k, area in enumerate(areas) if area > least), key=lambda k: areas[k])
+        return sorted({*able[:MOST_SMALL], *able[-MOST_LARGE:]})
 
     # Rounds
 
@@ -497,11 +509,12 @@ class PartedSearch:
 
     def _consider(self, draft: Draft, left: Sequence[Copy]) -> bool:
         """Judge a draft and keep it where it is the best so far."""
-        if self.best is None:
+        first = self.best is None
+        if first:
             draft, left = without_faults(draft, left)
-        elif len(left) > len(self.best.left):
+        elif self.best is not None and len(left) > len(self.best.left):
             return False
-        found = judged(draft, left)
+        found = judged(draft, left, known=first)
         if found is None or (self.best is not None and found.key >= self.best.key):
             return False
         self.best = found
@@ -570,14 +583,21 @@ class PartedSearch:
             best.draft.blanks(),
         )
 
+    @cached_property
+    def too_much(self) -> bool:
+        """Whether it is proved that all pieces together are larger than the metal."""
+        return self.too_large.all_together()
+
     def _why_left(self, copy: Copy) -> str:
         """Why a piece has no place: what is proved, else what was found."""
+        if not self.rounds:
+            return NO_TIME
         wanted = self.job.wanted_by_id[copy[0]]
         if not self.too_large.may_lie(wanted):
             return NO_TURN
         if self.too_large.proved(wanted):
             return TOO_LARGE
-        if self.too_large.all_together():
+        if self.too_much:
             return TOO_MUCH
         return NO_BLANK if len(self.all_groups[wanted.group].all_copies) > 1 else NO_ROOM
 

@@ -15,7 +15,7 @@ from studio.core.areas import united, without
 from studio.core.cutting.formats import job_from_json, job_to_json, plan_from_json, plan_to_json
 from studio.core.cutting.job import Job, Offcut, Placement, Plan
 from studio.core.offcuts.rack_offcuts import with_rack_offcuts
-from studio.core.verifying import blanks_of, faults, measure, missing
+from studio.core.verifying import blanks_of, faults, measure, missing, parts_of
 
 NEAR_MM = 0.002
 """Offcuts keep the kerf from pieces to this: their round corners are made of short chords."""
@@ -123,9 +123,8 @@ def _offcuts(job: Job, plan: Plan) -> list[str]:
     for offcut in plan.offcuts:
         by_metal.setdefault(offcut.metal, []).append(offcut.outline)
         found.extend(_one_offcut(job, offcut))
-        near = min(
-            (o.distance(offcut.outline) for o in laid.get(offcut.metal, ())), default=math.inf
-        )
+        beside = _on_its_part(job, plan, offcut, laid.get(offcut.metal, []))
+        near = min((o.distance(offcut.outline) for o in beside), default=math.inf)
         if near < job.kerf_mm * math.cos(math.pi / 32) - NEAR_MM:
             found.append(f"an offcut lies {near:.4f} mm from a piece")
         metal = job.stock_by_id[offcut.metal].outline
@@ -136,6 +135,14 @@ def _offcuts(job: Job, plan: Plan) -> list[str]:
         if together < sum(o.area for o in outlines) - 1e-3:
             found.append("two offcuts overlap")
     return found
+
+
+def _on_its_part(job: Job, plan: Plan, offcut: Offcut, outlines: list[Polygon]) -> list[Polygon]:
+    """The pieces on the part that an offcut comes from: across a cut nothing is kept."""
+    spot = offcut.outline.representative_point()
+    parts = parts_of(job, offcut.metal, plan.cuts).values()
+    own = next((part for part in parts if part.intersects(spot)), None)
+    return [o for o in outlines if own is None or own.intersects(o.representative_point())]
 
 
 def _one_offcut(job: Job, offcut: Offcut) -> list[str]:
