@@ -22,7 +22,7 @@ from studio.core.pricing import shares as pricing
 from studio.core.verifying import Judgement, measurable
 from studio.models import Layout, Pattern
 from studio.steps.plans.asking import piece_id
-from studio.steps.plans.prices.metal import metal_prices
+from studio.steps.plans.prices.metal import blank_prices
 from studio.steps.plans.quote import (
     StockSplit,
     Use,
@@ -122,7 +122,7 @@ def _for_own_blanks(
         cuts=cuts,
         blanks=blanks,
     )
-    prices = metal_prices(job, laid, rows, groups, policy_of(course))
+    prices = blank_prices(job, laid, rows, groups, policy_of(course))
     return sum((one.total for one in prices.quotes.values()), pricing.NOTHING)
 
 

@@ -7,7 +7,7 @@ from django.test import Client
 from django.urls import reverse
 
 from studio.core.verifying import measure
-from studio.models import CutPlan, Layout, TrialLayout
+from studio.models import CutPlan, Layout, PlacingSettings, TrialLayout
 from studio.running.trials import doing, wishes
 from studio.steps.plans.by_hand import BY_HAND
 from tests.people import Cast, signed_in
@@ -19,7 +19,8 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def own(cast: Cast, desk: Client, one_round: None) -> Layout:
-    """Begun by the teacher, of two students' pieces on one sheet."""
+    """Begun by the teacher, of two students' pieces on one sheet that is passed on."""
+    PlacingSettings.objects.create(school=cast.school, sharing="passed")
     plan = making.shared_plan(cast)
     desk.post(reverse("plan_layout", args=[plan.pk]))
     return Layout.objects.get(plan=plan)

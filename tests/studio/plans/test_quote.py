@@ -62,6 +62,7 @@ def metal_cost_of(plan: CutPlan) -> Decimal:
     return total
 
 
+@pytest.mark.usefixtures("undivided")
 @pytest.mark.parametrize("cost", ["31.40", "0.01", "0.00", "999.99"])
 def test_quotes_add_up_to_metal_and_consumables_to_the_cent(cast: Cast, cost: str) -> None:
     metal = making.copper(cast)
