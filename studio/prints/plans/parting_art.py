@@ -90,9 +90,9 @@ def stage_art(
     shown = [
         _text(letters.get(group, ""), *frame.xy(*at), LETTER_MM * 1.3) for group, at in stage.blanks
     ]
-    ends = (
-        _end("A", stage, start, inner, frame, units),
-        _end("B", stage, end, inner, frame, units),
+    ends = (  # 1a and 1b: a capital alone is a student
+        _end(f"{stage.number}a", stage, start, inner, frame, units),
+        _end(f"{stage.number}b", stage, end, inner, frame, units),
     )
     told = ", ".join(f"{one.letter} {one.length} {one.corner_words}" for one in ends)
     return StageArt(
