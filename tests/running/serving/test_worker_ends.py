@@ -126,6 +126,9 @@ def test_the_command_warms_up_only_under_the_workers_watch(
     assert warmed
 
 
+EACH = ("plans", "errands", "trials", "ways")
+
+
 def test_a_take_over_that_the_database_refused_is_tried_again(
     given: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -147,10 +150,14 @@ def test_a_take_over_that_the_database_refused_is_tried_again(
     monkeypatch.setattr(
         command.trials, "take_over", lambda process: asked.append(f"trials of {process}")
     )
+    monkeypatch.setattr(
+        command.ways, "take_over", lambda process: asked.append(f"ways of {process}")
+    )
     monkeypatch.setattr(command.trials, "reap", lambda: None)
+    monkeypatch.setattr(command.ways, "reap", lambda: None)
     call_command("work")
     with pytest.raises(OperationalError):
         given["look_after"]()
     given["look_after"]()
     given["look_after"]()
-    assert asked == ["plans of 41", "plans of 41", "errands of 41", "trials of 41"]
+    assert asked == ["plans of 41", *(f"{what} of 41" for what in EACH)]
