@@ -70,7 +70,7 @@ def test_after_200_random_deeds_of_sharing_all_balances_hold(cast: Cast, seed: i
 
 
 @pytest.mark.slow
-def test_after_3_000_random_deeds_of_sharing_all_balances_hold(cast: Cast) -> None:
-    days = live(cast, 3_000, 5, 300)
-    assert days.done.get("add", 0) >= 20
-    assert days.done.get("part", 0) >= 20
+def test_after_1_000_random_deeds_of_sharing_all_balances_hold(cast: Cast) -> None:
+    days = live(cast, 1_000, 5, 200)
+    assert days.done.get("add", 0) >= 3, days.done
+    assert days.done.get("part", 0) >= 3, days.done
