@@ -8,7 +8,7 @@ from crispy_forms.helper import FormHelper
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from studio.steps.bench.sign import REASON_LENGTH
+from studio.steps.bench.moves import REASON_LENGTH
 
 
 def _bare() -> FormHelper:

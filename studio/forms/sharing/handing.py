@@ -9,7 +9,7 @@ from crispy_forms.helper import FormHelper
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from studio.steps.sharing.stock_moves import REASON_LENGTH
+from studio.steps.bench.moves import REASON_LENGTH
 
 Choices = Sequence[tuple[str, str]]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from django.db import transaction
@@ -19,6 +19,9 @@ from studio.models import BenchStep, Brief, Pattern, PlanProject, Project
 
 from .shared_metal import kinds_done_for_all
 from .wording import school_words
+
+Words = Callable[[str, Say], Sequence[PlannedBenchStep]]
+"""Steps in a language, as `Say` has ours."""
 
 
 @transaction.atomic
@@ -39,28 +42,38 @@ def make_bench_steps(project: Project) -> list[BenchStep]:
         return made
     pattern, metal = _what_is_made(project)
     for_all = kinds_done_for_all(project)
-    plans = [
-        plan for plan in _plans(project, pattern, metal, "en", ENGLISH) if plan.kind not in for_all
-    ]
-    others = {}
+
+    def said(language: str, say: Say) -> list[PlannedBenchStep]:
+        plans = _plans(project, pattern, metal, language, say)
+        return [plan for plan in plans if plan.kind not in for_all]
+
+    return BenchStep.objects.bulk_create(
+        BenchStep(project=project, **fields) for fields in worded(said)
+    )
+
+
+def worded(said: Words) -> list[dict[str, Any]]:
+    """The fields of the rows of these steps, in order: with their wording in every language of the
+    house, so that whoever signs signs what was shown."""
+    plans = said("en", ENGLISH)
+    others: dict[str, Sequence[PlannedBenchStep]] = {}
     for language in LANGUAGES:
         if language != "en":
             with in_language(language):
-                others[language] = _plans(project, pattern, metal, language, SAY)
-    return BenchStep.objects.bulk_create(
-        BenchStep(
-            project=project,
-            number=number,
-            kind=str(plan.kind),
-            title=plan.title,
-            wording=plan.to_json() | {"in": _others(plan, others)},
-            wording_sha=wording_sha(plan),
-            permits=list(plan.permits),
-            wait_minutes=plan.wait_minutes,
-            teacher_signs=plan.teacher_signs,
-        )
+                others[language] = said(language, SAY)
+    return [
+        {
+            "number": number,
+            "kind": str(plan.kind),
+            "title": plan.title,
+            "wording": plan.to_json() | {"in": _others(plan, others)},
+            "wording_sha": wording_sha(plan),
+            "permits": list(plan.permits),
+            "wait_minutes": plan.wait_minutes,
+            "teacher_signs": plan.teacher_signs,
+        }
         for number, plan in enumerate(plans, start=1)
-    )
+    ]
 
 
 def steps_of(
@@ -89,14 +102,14 @@ def steps_of(
 
 
 def _others(
-    plan: PlannedBenchStep, others: Mapping[str, tuple[PlannedBenchStep, ...]]
+    plan: PlannedBenchStep, others: Mapping[str, Sequence[PlannedBenchStep]]
 ) -> dict[str, dict[str, Any]]:
     """This step in each other language, with the hash that a sign-off in it names."""
     return {
         language: one.to_json() | {"sha": wording_sha(one)}
         for language, plans in others.items()
         for one in plans
-        if one.kind is plan.kind
+        if one.kind == plan.kind
     }
 
 

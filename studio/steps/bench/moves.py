@@ -1,22 +1,28 @@
-"""How a bench step moves: held with its project, changed by compare-and-swap, signed for.
+"""How a step moves: a student's own held with its project, any changed by compare-and-swap and
+signed for.
 
-The verbs of `sign` ask the rules first; nothing here does.
+The verbs ask the rules first; nothing here does.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from typing import Any
 
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
-from classroom.models import User
+from classroom.models import Course, User
 from classroom.refusals import Refused
-from studio.models import BenchStep, CutPlan, PlanStock, Project, SignOff
+from studio.models import BenchStep, CutPlan, PlanStock, Project, StockStep
 
 from . import rules as bench_rules
 from .rules import Situation
 from .situation import situation
+
+Step = BenchStep | StockStep
+REASON_LENGTH = 200
 
 
 def hold(step: BenchStep) -> tuple[BenchStep, Situation]:
@@ -46,7 +52,7 @@ def hold_shared_stock(project: Project) -> None:
     list(passed.select_for_update(of=("self",), no_key=True).order_by("pk"))
 
 
-def begin(here: BenchStep, now: dt.datetime) -> None:
+def begin(here: Step, now: dt.datetime) -> None:
     until = bench_rules.wait_end(now, here.wait_minutes) if here.wait_minutes else None
     swap(here, {"started_at": None, "done_at": None}, started_at=now, wait_until=until)
 
@@ -58,9 +64,9 @@ def finish(here: BenchStep, on: Situation) -> None:
         move(here.project, Project.Stage.AT_BENCH, Project.Stage.MADE, on.now)
 
 
-def swap(here: BenchStep, old: dict[str, dt.datetime | None], **new: dt.datetime | None) -> None:
+def swap(here: Step, old: dict[str, dt.datetime | None], **new: dt.datetime | None) -> None:
     """Change the step only while it is still as it was read."""
-    if not BenchStep.objects.filter(pk=here.pk, **old).update(**new):
+    if not type(here).objects.filter(pk=here.pk, **old).update(**new):
         raise Refused(_("Somebody else has just changed this step. Look at it again."))
     for name, value in new.items():
         setattr(here, name, value)
@@ -72,29 +78,57 @@ def move(project: Project, old: str, new: str, now: dt.datetime) -> None:
 
 
 def sign_off(
-    here: BenchStep,
+    here: Step,
     kind: str,
     acting: User,
     now: dt.datetime,
     *,
     reason: str = "",
-    set_aside: list[str] | None = None,
+    set_aside: Sequence[str] = (),
+    **more: Any,
 ) -> None:
-    SignOff.objects.create(
-        step=here,
+    """One sign-off that names the wording which was shown; `more` is what only some keep."""
+    here.sign_offs.create(
         kind=kind,
         by=acting,
         at=now,
         reason=reason,
-        set_aside=set_aside or [],
+        set_aside=list(set_aside),
         wording_sha=here.sha_in(get_language() or "en"),
+        **more,
     )
 
 
-def last_sign_off(step: BenchStep) -> str:
+def last_sign_off(step: Step) -> str:
     last = step.sign_offs.order_by("at", "pk").last()
     return last.kind if last is not None else ""
 
 
-def is_open(step: BenchStep) -> bool:
+def refuse_late(here: Step, started: dt.datetime | None) -> None:
+    """Refuse a form whose page showed another start of the step."""
+    if started is not None and here.started_at is not None and here.started_at != started:
+        text = _(
+            "“%(step)s” has been sent back and started anew since this page was loaded. Look at it "
+            "again, then sign."
+        )
+        raise Refused(text % {"step": bench_rules.title(here)})
+
+
+def require_teacher(course: Course, acting: User) -> None:
+    if not acting.is_teacher or not course.teachers.filter(pk=acting.pk).exists():
+        raise Refused(_("Only a teacher of this course does that."))
+
+
+def reason_of(typed: str, otherwise: str) -> str:
+    """The reason as it is kept. Raises Refused for none (`otherwise` says it) or a too long one."""
+    why = " ".join(typed.split())
+    if not why:
+        raise Refused(otherwise)
+    if len(why) > REASON_LENGTH:
+        text = _("The reason is too long: at most %(most)s characters.")
+        raise Refused(text % {"most": REASON_LENGTH})
+    return why
+
+
+def is_open(step: Step) -> bool:
     return step.started_at is None and step.student_signed_at is None and step.done_at is None

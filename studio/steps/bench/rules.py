@@ -11,6 +11,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Generic, TypeVar
 
 from django.utils.formats import date_format
 from django.utils.translation import get_language
@@ -42,14 +43,101 @@ class Phase(StrEnum):
     LATER = "later"  # the step before is not done
 
 
+AnyStep = TypeVar("AnyStep", bound=StepRow)
+
+
+class InOrder(Generic[AnyStep]):
+    """Steps that are done one after the other: a student's own, or those of shared metal.
+
+    `missing` maps codes of permits that whoever acts does not hold today to their titles;
+    `set_aside` has, by a step's pk, the names of rules that a teacher has set aside since it was
+    started.
+    """
+
+    __slots__ = ()
+
+    steps: Sequence[AnyStep]
+    missing: Mapping[str, str]
+    set_aside: Mapping[int, frozenset[str]]
+    now: dt.datetime
+
+    @property
+    def current(self) -> AnyStep | None:
+        """The first step that is not done."""
+        return next((step for step in self.steps if step.done_at is None), None)
+
+    def before(self, step: AnyStep) -> AnyStep | None:
+        """The first earlier step that is still open."""
+        earlier = (one for one in self.steps if one.number < step.number)
+        return next((one for one in earlier if one.done_at is None), None)
+
+    def later_begun(self, step: AnyStep) -> AnyStep | None:
+        later = (one for one in self.steps if one.number > step.number)
+        return next((one for one in later if one.started_at or one.done_at), None)
+
+    def phase_but_for(self, step: AnyStep) -> Phase | None:
+        """Where the step stands; None where it is its turn, so that rules decide."""
+        if step.done_at is not None:
+            return Phase.DONE
+        if step.student_signed_at is not None:
+            return Phase.TO_CHECK
+        if step.started_at is not None:
+            return Phase.WAITING if is_waiting(step, self.now) else Phase.AT_WORK
+        return Phase.LATER if self.before(step) is not None else None
+
+    def out_of_order(self, step: AnyStep) -> list[Obstacle]:
+        """That a step before it is open."""
+        before = self.before(step)
+        if before is None:
+            return []
+        names = {"before": title(before), "step": title(step)}
+        text = _("“%(before)s” comes before “%(step)s” and is not done yet.") % names
+        if before.student_signed_at is not None:
+            text += " " + _("It waits for a teacher's check.")
+        return [Obstacle(Rule.ORDER, text)]
+
+    def without_permits(self, step: AnyStep, text: str, **names: object) -> list[Obstacle]:
+        """Permits that are missing and not set aside; `text` names step, permit and `names`."""
+        aside = self.set_aside.get(step.pk, frozenset())
+        found = [
+            Obstacle(
+                Rule.PERMIT,
+                text % {"step": title(step), "permit": self.missing[code], **names},
+                code,
+            )
+            for code in step.permits
+            if code in self.missing
+        ]
+        return [one for one in found if one.name not in aside]
+
+    def too_soon(self, step: AnyStep) -> list[Obstacle]:
+        """That the waiting time runs."""
+        if step.wait_until is None or not is_waiting(step, self.now):
+            return []
+        text = _(
+            "“%(step)s” needs its time: it can be signed from %(time)s, and not before. A teacher "
+            "can end the wait for a reason."
+        )
+        said = text % {"step": title(step), "time": clock_at_end(step.wait_until, self.now)}
+        return [Obstacle(Rule.WAIT, said)]
+
+    def not_to_send_back(self, step: AnyStep) -> list[str]:
+        """That there is nothing to send back, or that a later step has been begun."""
+        if step.student_signed_at is None and step.done_at is None:
+            text = _("“%(step)s” is open: there is nothing to send back yet.")
+            return [text % {"step": title(step)}]
+        later = self.later_begun(step)
+        if later is None:
+            return []
+        text = _("“%(later)s” has been started since. Send that one back first, then “%(step)s”.")
+        return [text % {"later": title(later), "step": title(step)}]
+
+
 @dataclass(frozen=True, slots=True)
-class Situation:
+class Situation(InOrder[BenchStep]):
     """What is known about a project's bench at one moment.
 
-    `steps` in order; `missing` maps codes of permits that the student does not hold today to
-    their titles; `set_aside` holds, for each step's pk, the names of rules that a teacher has set
-    aside since it was started. `now` is on the school's clock. `shared` is the metal that it has
-    together with others.
+    `now` is on the school's clock. `shared` is the metal that it has together with others.
     """
 
     stage: str
@@ -59,30 +147,11 @@ class Situation:
     now: dt.datetime
     shared: SharedMetal = NOT_SHARED
 
-    @property
-    def current(self) -> BenchStep | None:
-        """The first step that is not done."""
-        return next((step for step in self.steps if step.done_at is None), None)
-
-    def before(self, step: BenchStep) -> BenchStep | None:
-        """The first earlier step that is still open."""
-        earlier = (one for one in self.steps if one.number < step.number)
-        return next((one for one in earlier if one.done_at is None), None)
-
-    def later_begun(self, step: BenchStep) -> BenchStep | None:
-        later = (one for one in self.steps if one.number > step.number)
-        return next((one for one in later if one.started_at or one.done_at), None)
-
 
 def phase(step: BenchStep, on: Situation) -> Phase:
-    if step.done_at is not None:
-        return Phase.DONE
-    if step.student_signed_at is not None:
-        return Phase.TO_CHECK
-    if step.started_at is not None:
-        return Phase.WAITING if is_waiting(step, on.now) else Phase.AT_WORK
-    if on.before(step) is not None:
-        return Phase.LATER
+    known = on.phase_but_for(step)
+    if known is not None:
+        return known
     in_the_way = to_start(step, on)
     if in_the_way and all(one.rule in OF_OTHERS for one in in_the_way):
         return Phase.SHARED
@@ -103,7 +172,7 @@ def to_start(step: BenchStep, on: Situation) -> list[Obstacle]:
     """What keeps the step from being started."""
     aside = on.set_aside.get(step.pk, frozenset())
     shared = in_the_way(step, on.steps, on.shared, aside)
-    return [*_metal(on), *_order(step, on), *shared, *_permits(step, on)]
+    return [*_metal(on), *on.out_of_order(step), *shared, *_permits(step, on)]
 
 
 def to_finish(step: BenchStep, on: Situation) -> list[Obstacle]:
@@ -114,17 +183,14 @@ def to_finish(step: BenchStep, on: Situation) -> list[Obstacle]:
     """
     found = _metal(on)
     if step.started_at is None:
-        text = _("“%(step)s” has not been started. Press “Start” first, then do it.")
-        return [*found, Obstacle(Rule.START, text % {"step": title(step)})]
-    found += _permits(step, on)
-    if step.wait_until is not None and is_waiting(step, on.now):
-        text = _(
-            "“%(step)s” needs its time: it can be signed from %(time)s, and not before. A teacher "
-            "can end the wait for a reason."
-        )
-        said = text % {"step": title(step), "time": clock_at_end(step.wait_until, on.now)}
-        found.append(Obstacle(Rule.WAIT, said))
-    return found
+        return [*found, not_started(step)]
+    return [*found, *_permits(step, on), *on.too_soon(step)]
+
+
+def not_started(step: StepRow) -> Obstacle:
+    """That a step is signed before it is started."""
+    text = _("“%(step)s” has not been started. Press “Start” first, then do it.")
+    return Obstacle(Rule.START, text % {"step": title(step)})
 
 
 def to_check(step: BenchStep, on: Situation) -> list[Obstacle]:
@@ -154,14 +220,7 @@ def to_send_back(step: BenchStep, on: Situation) -> list[str]:
     """Why the step cannot be sent back, in sentences."""
     if on.stage == Project.Stage.CLOSED:
         return [_("This project is closed, so its steps stay as they are signed.")]
-    if step.student_signed_at is None and step.done_at is None:
-        text = _("“%(step)s” is open: there is nothing to send back yet.")
-        return [text % {"step": title(step)}]
-    later = on.later_begun(step)
-    if later is not None:
-        text = _("“%(later)s” has been started since. Send that one back first, then “%(step)s”.")
-        return [text % {"later": title(later), "step": title(step)}]
-    return []
+    return on.not_to_send_back(step)
 
 
 def set_aside_by_going_on(step: BenchStep, on: Situation) -> list[Obstacle]:
@@ -212,35 +271,9 @@ def _metal(on: Situation) -> list[Obstacle]:
     return [Obstacle(Rule.METAL, text)]
 
 
-def _order(step: BenchStep, on: Situation) -> list[Obstacle]:
-    before = on.before(step)
-    if before is None:
-        return []
-    names = {"before": title(before), "step": title(step)}
-    text = _("“%(before)s” comes before “%(step)s” and is not done yet.") % names
-    if before.student_signed_at is not None:
-        text += " " + _("It waits for a teacher's check.")
-    return [Obstacle(Rule.ORDER, text)]
-
-
 def _permits(step: BenchStep, on: Situation) -> list[Obstacle]:
-    aside = on.set_aside.get(step.pk, frozenset())
     text = _(
         "“%(step)s” needs the bench permit “%(permit)s”, which %(student)s does not hold today. A "
         "teacher gives it after watching the work."
     )
-    found = [
-        Obstacle(
-            Rule.PERMIT,
-            text
-            % {
-                "step": title(step),
-                "permit": on.missing[code],
-                "student": step.project.student,
-            },
-            code,
-        )
-        for code in step.permits
-        if code in on.missing
-    ]
-    return [one for one in found if one.name not in aside]
+    return on.without_permits(step, text, student=step.project.student)

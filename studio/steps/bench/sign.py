@@ -21,11 +21,22 @@ from studio.models import BenchStep, Project, SignOff
 from studio.steps.at_work import HAS_LEFT
 
 from . import rules as bench_rules
-from .moves import begin, finish, hold, is_open, last_sign_off, move, sign_off, swap
+from .moves import (
+    begin,
+    finish,
+    hold,
+    is_open,
+    last_sign_off,
+    move,
+    reason_of,
+    refuse_late,
+    require_teacher,
+    sign_off,
+    swap,
+)
 from .rules import Obstacle, Rule, Situation
 
 Kind = SignOff.Kind
-REASON_LENGTH = 200
 
 
 @transaction.atomic
@@ -60,12 +71,7 @@ def sign_done(step: BenchStep, *, acting: User, started: dt.datetime | None = No
     here, on = hold(step)
     if here.student_signed_at is not None or here.done_at is not None:
         return here
-    if started is not None and here.started_at is not None and here.started_at != started:
-        text = _(
-            "“%(step)s” has been sent back and started anew since this page was loaded. Look at it "
-            "again, then sign."
-        )
-        raise Refused(text % {"step": bench_rules.title(here)})
+    refuse_late(here, started)
     _refuse(bench_rules.to_finish(here, on))
     swap(here, {"student_signed_at": None, "done_at": None}, student_signed_at=on.now)
     sign_off(here, Kind.DONE, acting, on.now)
@@ -83,7 +89,7 @@ def check_step(step: BenchStep, *, acting: User, seen: dt.datetime | None = None
     been sent back and signed anew since then, the check is refused. Checking twice changes
     nothing. Raises Refused while the student has not signed.
     """
-    _require_teacher(step, acting)
+    require_teacher(step.project.seat.course, acting)
     here, on = hold(step)
     if here.done_at is not None:
         return here
@@ -126,8 +132,8 @@ def send_back(step: BenchStep, *, acting: User, reason: str) -> BenchStep:
     It has to be started anew, so a waiting time begins anew too. Works until the next step has
     been started; sending back twice changes nothing. Raises Refused without a reason.
     """
-    _require_teacher(step, acting)
-    why = _reason(reason, _("Say what is to be done better: the student reads it."))
+    require_teacher(step.project.seat.course, acting)
+    why = reason_of(reason, _("Say what is to be done better: the student reads it."))
     here, on = hold(step)
     if is_open(here) and last_sign_off(here) == Kind.SENT_BACK:
         return here
@@ -161,8 +167,8 @@ def override_step(
     reason, when nothing stands in the way, while there is no metal, and while shared metal is not
     ready or another's: that is put right at the metal.
     """
-    _require_teacher(step, acting)
-    why = _reason(reason, _("Give the reason: it is kept with the project."))
+    require_teacher(step.project.seat.course, acting)
+    why = reason_of(reason, _("Give the reason: it is kept with the project."))
     here, on = hold(step)
     if here.done_at is not None:
         return here
@@ -219,24 +225,8 @@ def _require_student(step: BenchStep, acting: User) -> None:
         raise Refused(_(HAS_LEFT))
 
 
-def _require_teacher(step: BenchStep, acting: User) -> None:
-    course = step.project.seat.course
-    if not acting.is_teacher or not course.teachers.filter(pk=acting.pk).exists():
-        raise Refused(_("Only a teacher of this course does that."))
-
-
 def _names(here: BenchStep) -> dict[str, str]:
     return {"step": bench_rules.title(here), "student": str(here.project.student)}
-
-
-def _reason(reason: str, otherwise: str) -> str:
-    why = " ".join(reason.split())
-    if not why:
-        raise Refused(otherwise)
-    if len(why) > REASON_LENGTH:
-        text = _("The reason is too long: at most %(most)s characters.")
-        raise Refused(text % {"most": REASON_LENGTH})
-    return why
 
 
 def _refuse(obstacles: list[Obstacle]) -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import zoneinfo
 from collections.abc import Mapping, Sequence
+from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import get_language
 
@@ -13,6 +15,7 @@ from classroom.models import School, Topic
 from classroom.safety.permits import TopicStanding, missing_permits, standings
 from classroom.safety.topics import wordings_for
 from studio.models import BenchStep, Project, SignOff
+from studio.models.step_row import StepRow
 
 from .rules import Situation
 from .shared_metal import shared_metal, shared_metals
@@ -33,7 +36,7 @@ def situation(project: Project) -> Situation:
     moment = school_now(student.school)
     steps = list(project.bench_steps.order_by("number"))
     missing = missing_permits(student, open_codes(steps), moment.date())
-    aside = set_aside(steps)
+    aside = set_aside(steps, SignOff.objects.all())
     return _put_together(project, steps, _titles(missing), aside, moment, shared_metal(project))
 
 
@@ -55,7 +58,7 @@ def situations(
     )
     stands = standings(students, topics, moment.date())
     titles = _titles(topics)
-    aside = set_aside(every)
+    aside = set_aside(every, SignOff.objects.all())
     shared = shared_metals(projects)
     found: dict[int, tuple[Situation, Mapping[str, TopicStanding]]] = {}
     for project in projects:
@@ -83,11 +86,12 @@ def open_codes(steps: Sequence[BenchStep]) -> set[str]:
     return {code for step in steps if step.done_at is None for code in step.permits}
 
 
-def set_aside(steps: Sequence[BenchStep]) -> dict[int, frozenset[str]]:
-    """Names of rules set aside for each started step; a step sent back starts with none."""
+def set_aside(steps: Sequence[StepRow], sign_offs: QuerySet[Any]) -> dict[int, frozenset[str]]:
+    """Names of rules set aside for each started step, from all sign-offs of its kind of steps; a
+    step sent back starts with none."""
     begun = {step.pk: step.started_at for step in steps if step.started_at is not None}
     found: dict[int, frozenset[str]] = {}
-    for row in SignOff.objects.filter(step__in=list(begun), kind=SignOff.Kind.OVERRIDE):
+    for row in sign_offs.filter(step__in=list(begun), kind=SignOff.Kind.OVERRIDE):
         started = begun[row.step_id]
         if started is not None and row.at >= started:
             found[row.step_id] = found.get(row.step_id, frozenset()) | frozenset(row.set_aside)

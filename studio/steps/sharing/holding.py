@@ -19,10 +19,11 @@ from classroom.refusals import Refused
 from studio.core.bench.texts import BenchStepKind
 from studio.models import BenchStep, CutPlan, MetalHolder, PlanProject, PlanStock, SignOff
 from studio.queries.shared_stock import SharedStock, stock_with_shares
+from studio.steps.bench.moves import reason_of, require_teacher
 from studio.steps.bench.shared_metal import newest_holders
 from studio.steps.bench.situation import school_now
 
-from .stock_moves import hold_stock, reason_of, require_teacher
+from .stock_moves import hold_stock
 
 AWAY_SCHOOL_DAYS = 3
 """Whoever has the metal and signs nothing for so many school days is shown to the teacher."""
@@ -60,7 +61,7 @@ def hand_on(
     course, before the papers are dry, and for a student who is not on this metal.
     """
     held = hold_stock(plan_stock)
-    require_teacher(held.plan, acting)
+    require_teacher(held.plan.course, acting)
     if held.plan.state != CutPlan.State.ISSUED or held.plan.way != CutPlan.Way.PASSED:
         text = _("%(code)s is not passed on from hand to hand.")
         raise Refused(text % {"code": held.stock_piece.code})

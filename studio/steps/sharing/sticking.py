@@ -28,21 +28,13 @@ from studio.models import (
     TabletDeed,
 )
 from studio.queries.shared_stock import shared_stock_of, stock_with_shares
+from studio.steps.bench.moves import reason_of, refuse_late, require_teacher, sign_off
 from studio.steps.bench.rules import title
 
 from . import holding, stock_rules
-from .stock_moves import (
-    Kind,
-    hold_step,
-    hold_stock,
-    reason_of,
-    require_teacher,
-    sign_off,
-    stock_situation,
-    stuck_shares,
-)
+from .stock_moves import Kind, hold_step, hold_stock, stock_situation, stuck_shares
 from .stock_rules import StockSituation
-from .stock_steps import refuse_late, require_part, signed
+from .stock_steps import require_part, signed
 
 
 @transaction.atomic
@@ -88,7 +80,7 @@ def stand_in(
     nothing. Raises Refused without a reason, before the step is started, and for anybody else.
     """
     here, on = hold_step(step, acting)
-    require_teacher(here.plan_stock.plan, acting)
+    require_teacher(here.plan_stock.plan.course, acting)
     why = reason_of(reason, _("Say why somebody else sticks these papers on."))
     stock = stock_with_shares(here.plan_stock)
     away = next((one for one in stock.live if one.pk == share.pk), None)
@@ -129,7 +121,7 @@ def leave_out(share: PlanProject, *, acting: User, reason: str) -> PlanProject:
         .get(pk=share.plan_id)
     )
     Project.objects.select_for_update(of=("self",)).get(pk=share.project_id)
-    require_teacher(plan, acting)
+    require_teacher(plan.course, acting)
     why = reason_of(reason, _("Say why the student is left out: it is kept with the plan."))
     here = PlanProject.objects.select_related("project__seat__student").get(pk=share.pk)
     if here.left_out_at is not None:

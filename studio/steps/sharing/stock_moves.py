@@ -1,11 +1,10 @@
-"""How a step of a shared stock piece moves: held, changed by compare-and-swap, signed for.
+"""A shared stock piece and its steps as whoever acts meets them, held until the deed is done.
 
-The verbs ask the rules first; nothing here does.
+How a step then moves is the same for all steps: `studio.steps.bench.moves`.
 """
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 
 from django.utils.translation import get_language
@@ -16,16 +15,14 @@ from classroom.refusals import Refused
 from classroom.safety.permits import missing_permits
 from classroom.safety.topics import wordings_for
 from studio.core.bench.texts import BenchStepKind, StockStepKind
-from studio.models import BenchStep, CutPlan, PlanProject, PlanStock, StockSignOff, StockStep
+from studio.models import BenchStep, CutPlan, PlanStock, StockSignOff, StockStep
 from studio.queries.shared_stock import SharedStock, letters_in, stock_with_shares
-from studio.steps.bench import rules as bench_rules
 from studio.steps.bench.shared_metal import letter_of
-from studio.steps.bench.situation import school_now
+from studio.steps.bench.situation import school_now, set_aside
 
 from .stock_rules import StockSituation
 
 Kind = StockSignOff.Kind
-REASON_LENGTH = 200
 
 
 def hold_stock(plan_stock: PlanStock) -> PlanStock:
@@ -80,7 +77,7 @@ def stock_situation(stock: SharedStock, acting: User) -> StockSituation:
         plan.state == CutPlan.State.ISSUED and stock.plan_stock.live,
         steps,
         missing,
-        set_aside(steps),
+        set_aside(steps, StockSignOff.objects.all()),
         now,
         [letter_of(share, letters) for share in stock.live if share.pk not in stuck],
         [letter_of(share, letters) for share in stock.live if share.project_id in begun],
@@ -98,71 +95,3 @@ def stuck_shares(steps: Sequence[StockStep]) -> dict[int, StockSignOff]:
         for row in rows.select_related("by", "stand_in").order_by("at", "pk")
         if row.share_id is not None
     }
-
-
-def set_aside(steps: Sequence[StockStep]) -> dict[int, frozenset[str]]:
-    """Names of rules set aside for each started step; a step sent back starts with none."""
-    begun = {step.pk: step.started_at for step in steps if step.started_at is not None}
-    found: dict[int, frozenset[str]] = {}
-    for row in StockSignOff.objects.filter(step__in=list(begun), kind=Kind.OVERRIDE):
-        started = begun[row.step_id]
-        if started is not None and row.at >= started:
-            found[row.step_id] = found.get(row.step_id, frozenset()) | frozenset(row.set_aside)
-    return found
-
-
-def begin(here: StockStep, now: dt.datetime) -> None:
-    until = bench_rules.wait_end(now, here.wait_minutes) if here.wait_minutes else None
-    swap(here, {"started_at": None, "done_at": None}, started_at=now, wait_until=until)
-
-
-def swap(here: StockStep, old: dict[str, dt.datetime | None], **new: dt.datetime | None) -> None:
-    """Change the step only while it is still as it was read."""
-    if not StockStep.objects.filter(pk=here.pk, **old).update(**new):
-        raise Refused(_("Somebody else has just changed this step. Look at it again."))
-    for name, value in new.items():
-        setattr(here, name, value)
-
-
-def sign_off(
-    here: StockStep,
-    kind: str,
-    acting: User,
-    now: dt.datetime,
-    *,
-    reason: str = "",
-    set_aside: list[str] | None = None,
-    share: PlanProject | None = None,
-    stand_in: User | None = None,
-) -> None:
-    StockSignOff.objects.create(
-        step=here,
-        kind=kind,
-        by=acting,
-        at=now,
-        reason=reason,
-        set_aside=set_aside or [],
-        share=share,
-        stand_in=stand_in,
-        wording_sha=here.sha_in(get_language() or "en"),
-    )
-
-
-def last_sign_off(step: StockStep) -> str:
-    last = step.sign_offs.order_by("at", "pk").last()
-    return last.kind if last is not None else ""
-
-
-def require_teacher(plan: CutPlan, acting: User) -> None:
-    if not acting.is_teacher or not plan.course.teachers.filter(pk=acting.pk).exists():
-        raise Refused(_("Only a teacher of this course does that."))
-
-
-def reason_of(typed: str, otherwise: str) -> str:
-    why = " ".join(typed.split())
-    if not why:
-        raise Refused(otherwise)
-    if len(why) > REASON_LENGTH:
-        text = _("The reason is too long: at most %(most)s characters.")
-        raise Refused(text % {"most": REASON_LENGTH})
-    return why

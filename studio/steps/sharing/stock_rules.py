@@ -14,16 +14,14 @@ from django.utils.translation import gettext as _
 from studio.core.bench.texts import BenchStepKind
 from studio.models import StockStep
 from studio.steps.bench.obstacles import Obstacle, Rule
-from studio.steps.bench.rules import Phase, clock_at_end, is_waiting, title
+from studio.steps.bench.rules import InOrder, Phase, not_started, title
 
 
 @dataclass(frozen=True, slots=True)
-class StockSituation:
+class StockSituation(InOrder[StockStep]):
     """What is known about a shared stock piece at one moment.
 
-    `steps` in order, those of the whole stock piece. `missing` maps codes of permits that whoever
-    acts does not hold today to their titles; `set_aside` has the names of rules that a teacher has
-    set aside since a step was started, by its pk. `not_stuck` are the letters of those whose
+    `steps` are those of the whole stock piece. `not_stuck` are the letters of those whose
     papers are not on it yet, `begun` the letters of those who have begun their own steps on it.
     """
 
@@ -36,42 +34,24 @@ class StockSituation:
     not_stuck: Sequence[str] = ()
     begun: Sequence[str] = ()
 
-    @property
-    def current(self) -> StockStep | None:
-        """The first step that is not done."""
-        return next((step for step in self.steps if step.done_at is None), None)
-
-    def before(self, step: StockStep) -> StockStep | None:
-        earlier = (one for one in self.steps if one.number < step.number)
-        return next((one for one in earlier if one.done_at is None), None)
-
-    def later_begun(self, step: StockStep) -> StockStep | None:
-        later = (one for one in self.steps if one.number > step.number)
-        return next((one for one in later if one.started_at or one.done_at), None)
-
 
 def phase(step: StockStep, on: StockSituation) -> Phase:
-    if step.done_at is not None:
-        return Phase.DONE
-    if step.student_signed_at is not None:
-        return Phase.TO_CHECK
-    if step.started_at is not None:
-        return Phase.WAITING if is_waiting(step, on.now) else Phase.AT_WORK
-    if on.before(step) is not None:
-        return Phase.LATER
+    known = on.phase_but_for(step)
+    if known is not None:
+        return known
     return Phase.BLOCKED if to_start(step, on) else Phase.READY
 
 
 def to_start(step: StockStep, on: StockSituation) -> list[Obstacle]:
     """What keeps the step from being started."""
-    return [*_metal(on), *_order(step, on), *_permits(step, on)]
+    return [*_metal(on), *on.out_of_order(step), *_permits(step, on)]
 
 
 def to_stick(step: StockStep, on: StockSituation) -> list[Obstacle]:
     """What keeps whoever acts from signing that papers are stuck on."""
     found = _metal(on)
     if step.started_at is None:
-        return [*found, _not_started(step)]
+        return [*found, not_started(step)]
     return [*found, *_permits(step, on)]
 
 
@@ -79,16 +59,8 @@ def to_finish(step: StockStep, on: StockSituation) -> list[Obstacle]:
     """What keeps the step from being signed as done."""
     found = _metal(on)
     if step.started_at is None:
-        return [*found, _not_started(step)]
-    found += _permits(step, on)
-    if step.wait_until is not None and is_waiting(step, on.now):
-        text = _(
-            "“%(step)s” needs its time: it can be signed from %(time)s, and not before. A teacher "
-            "can end the wait for a reason."
-        )
-        said = text % {"step": title(step), "time": clock_at_end(step.wait_until, on.now)}
-        found.append(Obstacle(Rule.WAIT, said))
-    return [*found, *_stuck(step, on)]
+        return [*found, not_started(step)]
+    return [*found, *_permits(step, on), *on.too_soon(step), *_stuck(step, on)]
 
 
 def to_check(step: StockStep, on: StockSituation) -> list[Obstacle]:
@@ -116,13 +88,9 @@ def to_send_back(step: StockStep, on: StockSituation) -> list[str]:
     """Why the step cannot be sent back, in sentences."""
     if not on.metal_is_out:
         return [_("This metal is no longer at the bench, so its steps stay as they are signed.")]
-    if step.student_signed_at is None and step.done_at is None:
-        text = _("“%(step)s” is open: there is nothing to send back yet.")
-        return [text % {"step": title(step)}]
-    later = on.later_begun(step)
-    if later is not None:
-        text = _("“%(later)s” has been started since. Send that one back first, then “%(step)s”.")
-        return [text % {"later": title(later), "step": title(step)}]
+    refused = on.not_to_send_back(step)
+    if refused:
+        return refused
     if on.begun:
         text = _("Already at work on this metal: %(letters)s. “%(step)s” stays as it is signed.")
         return [text % {"letters": ", ".join(on.begun), "step": title(step)}]
@@ -146,34 +114,12 @@ def _metal(on: StockSituation) -> list[Obstacle]:
     return [Obstacle(Rule.METAL, text)]
 
 
-def _not_started(step: StockStep) -> Obstacle:
-    text = _("“%(step)s” has not been started. Press “Start” first, then do it.")
-    return Obstacle(Rule.START, text % {"step": title(step)})
-
-
-def _order(step: StockStep, on: StockSituation) -> list[Obstacle]:
-    before = on.before(step)
-    if before is None:
-        return []
-    names = {"before": title(before), "step": title(step)}
-    text = _("“%(before)s” comes before “%(step)s” and is not done yet.") % names
-    if before.student_signed_at is not None:
-        text += " " + _("It waits for a teacher's check.")
-    return [Obstacle(Rule.ORDER, text)]
-
-
 def _permits(step: StockStep, on: StockSituation) -> list[Obstacle]:
-    aside = on.set_aside.get(step.pk, frozenset())
     text = _(
         "“%(step)s” needs the bench permit “%(permit)s”, which you do not hold today. A teacher "
         "gives it after watching the work; a classmate with the permit can do this step, too."
     )
-    found = [
-        Obstacle(Rule.PERMIT, text % {"step": title(step), "permit": on.missing[code]}, code)
-        for code in step.permits
-        if code in on.missing
-    ]
-    return [one for one in found if one.name not in aside]
+    return on.without_permits(step, text)
 
 
 def _stuck(step: StockStep, on: StockSituation) -> list[Obstacle]:

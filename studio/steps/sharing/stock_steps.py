@@ -10,40 +10,37 @@ work done and changes nothing.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from classroom.languages import LANGUAGES, SAY, in_language
 from classroom.models import User, record
 from classroom.refusals import Refused
-from inventory.metals import ENGLISH, Say
-from studio.core.bench.planned import PlannedBenchStep, wording_sha
+from inventory.metals import Say
+from studio.core.bench.planned import PlannedBenchStep
 from studio.core.bench.steps import steps_for
 from studio.core.bench.texts import BenchStepKind
 from studio.models import Brief, PlanStock, StockStep
 from studio.queries.shared_stock import SharedStock, stock_with_shares
+from studio.steps.bench.begin import Words, worded
+from studio.steps.bench.moves import (
+    begin,
+    last_sign_off,
+    reason_of,
+    refuse_late,
+    require_teacher,
+    sign_off,
+    swap,
+)
 from studio.steps.bench.obstacles import Obstacle, Rule
 from studio.steps.bench.rules import title
 from studio.steps.bench.wording import school_words
 
 from . import holding, stock_rules
-from .stock_moves import (
-    Kind,
-    begin,
-    hold_step,
-    last_sign_off,
-    reason_of,
-    require_teacher,
-    sign_off,
-    swap,
-)
+from .stock_moves import Kind, hold_step
 from .stock_rules import StockSituation
-
-Words = Callable[[str, Say], Sequence[PlannedBenchStep]]
-"""The steps in a language, as `Say` has ours."""
 
 ONCE_FOR_ALL = (BenchStepKind.PREPARE, BenchStepKind.ADHERE, BenchStepKind.DRY)
 
@@ -62,25 +59,8 @@ def make_stock_steps(
     if made:
         return made
     said = words or _bench_words(plan_stock, kinds)
-    plans = said("en", ENGLISH)
-    others: dict[str, Sequence[PlannedBenchStep]] = {}
-    for language in LANGUAGES:
-        if language != "en":
-            with in_language(language):
-                others[language] = said(language, SAY)
     return StockStep.objects.bulk_create(
-        StockStep(
-            plan_stock=plan_stock,
-            number=number,
-            kind=str(plan.kind),
-            title=plan.title,
-            wording=plan.to_json() | {"in": _in_others(plan, others)},
-            wording_sha=wording_sha(plan),
-            permits=list(plan.permits),
-            wait_minutes=plan.wait_minutes,
-            teacher_signs=plan.teacher_signs,
-        )
-        for number, plan in enumerate(plans, start=1)
+        StockStep(plan_stock=plan_stock, **fields) for fields in worded(said)
     )
 
 
@@ -138,7 +118,7 @@ def check(step: StockStep, *, acting: User, seen: dt.datetime | None = None) -> 
     Checking twice changes nothing. Raises Refused while nobody has signed.
     """
     here, on = hold_step(step, acting)
-    require_teacher(here.plan_stock.plan, acting)
+    require_teacher(here.plan_stock.plan.course, acting)
     if here.done_at is not None:
         return here
     _refuse(stock_rules.to_check(here, on))
@@ -163,7 +143,7 @@ def send_back(step: StockStep, *, acting: User, reason: str) -> StockStep:
     started, and once a student has begun to work on this metal.
     """
     here, on = hold_step(step, acting)
-    require_teacher(here.plan_stock.plan, acting)
+    require_teacher(here.plan_stock.plan.course, acting)
     why = reason_of(reason, _("Say what is to be done better: the students read it."))
     if here.started_at is None and here.done_at is None and last_sign_off(here) == Kind.SENT_BACK:
         return here
@@ -193,7 +173,7 @@ def override(step: StockStep, *, acting: User, reason: str, mark_done: bool = Fa
     done while somebody's papers are missing: they are stuck on, or their owner is left out.
     """
     here, on = hold_step(step, acting)
-    require_teacher(here.plan_stock.plan, acting)
+    require_teacher(here.plan_stock.plan.course, acting)
     why = reason_of(reason, _("Give the reason: it is kept with the metal."))
     if here.done_at is not None:
         return here
@@ -232,16 +212,6 @@ def require_part(stock: SharedStock, acting: User) -> None:
     raise Refused(_("Only students whose pieces lie on this metal, or their teacher, do that."))
 
 
-def refuse_late(here: StockStep, started: dt.datetime | None) -> None:
-    """Refuse a form whose page showed another start of the step."""
-    if started is not None and here.started_at is not None and here.started_at != started:
-        text = _(
-            "“%(step)s” has been sent back and started anew since this page was loaded. Look at it "
-            "again, then sign."
-        )
-        raise Refused(text % {"step": title(here)})
-
-
 def _finish(here: StockStep, on: StockSituation, acting: User) -> None:
     """The step is done; after the last one the metal goes to whoever has the first turn."""
     swap(here, {"done_at": None}, done_at=on.now)
@@ -277,17 +247,6 @@ def _bench_words(plan_stock: PlanStock, kinds: Collection[str]) -> Words:
 def _checked_kinds(briefs: Collection[Brief]) -> list[str]:
     """The kinds that a teacher checks by any of the briefs."""
     return sorted({kind for brief in briefs for kind in brief.teacher_signs})
-
-
-def _in_others(
-    plan: PlannedBenchStep, others: dict[str, Sequence[PlannedBenchStep]]
-) -> dict[str, dict[str, Any]]:
-    return {
-        language: one.to_json() | {"sha": wording_sha(one)}
-        for language, plans in others.items()
-        for one in plans
-        if one.kind == plan.kind
-    }
 
 
 def _refuse(obstacles: Sequence[Obstacle]) -> None:

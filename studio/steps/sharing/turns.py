@@ -15,8 +15,7 @@ from studio.core.bench.texts import BenchStepKind
 from studio.core.cutting.groups import group_of
 from studio.core.picturing.turns import turns_of
 from studio.models import BenchStep, CutPlan, MetalHolder, PlanProject
-
-from .stock_moves import require_teacher
+from studio.steps.bench.moves import require_teacher
 
 SAWN = (BenchStepKind.DRILL, BenchStepKind.SAW)
 
@@ -43,7 +42,7 @@ def move_turn(
     """
     plan = CutPlan.objects.select_for_update(of=("self",), no_key=True).defer("job", "answer")
     held = plan.select_related("course").get(pk=share.plan_id)
-    require_teacher(held, acting)
+    require_teacher(held.course, acting)
     here = PlanProject.objects.select_related("project__seat__student").get(pk=share.pk)
     if seen is not None and here.turn != seen:
         return here

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
-from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from shapely import wkt
 from shapely.geometry import Polygon
@@ -30,6 +29,7 @@ from studio.core.offcuts.leftovers import is_worth_keeping
 from studio.core.offcuts.true_outline import true_outline
 from studio.core.pricing.part_costs import part_costs
 from studio.models import CutPlan, PartEntry, PlanStock, StockSignOff, StockStep
+from studio.steps.bench.moves import sign_off, swap
 from studio.steps.bench.situation import school_now
 
 from .blank_money import charge_spoilt, give_up_blanks
@@ -72,8 +72,8 @@ def start_parting(step: StockStep, *, acting: User) -> StockStep:
         return here
     _refuse(why_not_part(here, acting))
     now = _now(here)
-    _swap(here, started_at=now)
-    _sign(here, SignKind.STARTED, acting, now)
+    swap(here, {"done_at": None}, started_at=now)
+    sign_off(here, SignKind.STARTED, acting, now)
     record(acting, "parting-started", here.plan_stock.plan, f"began to part {_code(here)}")
     return here
 
@@ -103,8 +103,8 @@ def sign_parted(
     now = _now(here)
     parts = planned_parts(row.plan, _code(here))
     said = checked(parts, measured or {})
-    _swap(here, student_signed_at=now, done_at=now)
-    _sign(here, SignKind.DONE, acting, now)
+    swap(here, {"done_at": None}, student_signed_at=now, done_at=now)
+    sign_off(here, SignKind.DONE, acting, now)
     entries = _book(here, _came_out(row, parts, said), acting, place, now)
     record(
         acting,
@@ -127,18 +127,6 @@ def _held(step: StockStep) -> StockStep:
         "plan_stock__stock_piece__metal",
         "plan_stock__stock_piece__school",
     ).get(pk=step.pk)
-
-
-def _swap(here: StockStep, **new: dt.datetime) -> None:
-    if not StockStep.objects.filter(pk=here.pk, done_at=None).update(**new):
-        raise Refused(_("Somebody else has just changed this step. Look at it again."))
-    for name, value in new.items():
-        setattr(here, name, value)
-
-
-def _sign(here: StockStep, kind: str, acting: User, now: dt.datetime) -> None:
-    sha = here.sha_in(get_language() or "en")
-    StockSignOff.objects.create(step=here, kind=kind, by=acting, at=now, wording_sha=sha)
 
 
 def _came_out(
