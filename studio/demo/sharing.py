@@ -75,7 +75,7 @@ def stick_and_dry(
     for step in _steps_of(plan):
         shares = stock_with_shares(step.plan_stock).live
         here = [share.project.student for share in shares if share.project not in away]
-        _lend(people, here, step.permits, days_ago)
+        lend(people, here, step.permits, days_ago)
         hour = 9 + step.number
         with on_day(days_ago, hour=hour):
             start(step, acting=here[0])
@@ -129,7 +129,7 @@ def _steps_of(plan: CutPlan) -> list[StockStep]:
     return list(rows.select_related("plan_stock").order_by("plan_stock", "number"))
 
 
-def _lend(people: People, students: Sequence[User], codes: Sequence[str], days_ago: int) -> None:
+def lend(people: People, students: Sequence[User], codes: Sequence[str], days_ago: int) -> None:
     """Who lacks a permit gets it before the step that needs it, as the rule wants."""
     with on_day(days_ago, hour=8) as moment:
         day: dt.date = moment.date()

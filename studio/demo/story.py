@@ -28,13 +28,14 @@ from studio.steps.rack.give_back import at_the_bench, close_plan, every_offcut
 
 from .clock import on_day
 from .inked import photo_of_moonrise
-from .people import People, make_people, pass_questions
+from .people import People, make_people
 from .placing import place_here, placed_here, work_out_ways
 from .rack import fill_rack
 from .sharing import (
     get_a_guillotine,
     hand_to,
     in_turn,
+    lend,
     part_here,
     share_by,
     stick_and_dry,
@@ -336,15 +337,8 @@ def _made(people: People, project: Project, days_ago: int) -> None:
 
 def _lend_permits(people: People, project: Project, days_ago: int) -> None:
     """Who lacks a permit gets it before the step that needs it, as the rule wants."""
-    from classroom.models import Topic
-    from classroom.safety.permits import give_permit, missing_permits
-
     codes = sorted({code for step in project.bench_steps.all() for code in step.permits})
-    with on_day(days_ago, hour=8) as moment:
-        for topic in missing_permits(project.student, codes, moment.date()):
-            assert isinstance(topic, Topic)
-            pass_questions(project.student, topic)
-            give_permit(project.student, topic, acting=people.teacher, remark="Made up the lesson")
+    lend(people, [project.student], codes, days_ago)
 
 
 def _ask_for_check(people: People, project: Project, kind: str) -> None:

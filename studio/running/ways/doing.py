@@ -6,7 +6,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import replace
 
-from django.db import InterfaceError, OperationalError, connection, transaction
+from django.db import connection, transaction
 
 from classroom.files.full_disk import is_full
 from studio.core.confining import Ended
@@ -17,13 +17,13 @@ from studio.core.placing import apart as search_apart
 from studio.core.verifying import faults
 from studio.models import CutPlan, WayTry
 from studio.running.closing import ENDING
+from studio.running.placing.doing import DATABASE_AWAY
 from studio.steps.plans import way_words as words
 from studio.steps.plans.ways import lease
 from studio.steps.plans.ways.ask import shares_of, what_it_comes_to
 
 logger = logging.getLogger(__name__)
 
-DATABASE_AWAY = (OperationalError, InterfaceError)
 FIRST_PLAN_SECONDS = 120.0
 """On a busy machine the first plan may take so long: pieces are not left out for the clock."""
 

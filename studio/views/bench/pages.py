@@ -29,6 +29,7 @@ from studio.queries.bench import bench_step_for, bench_steps_for, tablets_for
 from studio.queries.patterns import project_for
 from studio.steps.bench import sign
 from studio.steps.bench.rules import title
+from studio.views.house.sent_moments import moment
 from studio.views.house.sure_send import refused_at_once, sent_at_once
 
 from .class_bench import class_bench_of
@@ -62,7 +63,7 @@ def step_start(request: Visit, pk: int) -> HttpResponse:
 @shown_in_chosen_language
 def step_done(request: Visit, pk: int) -> HttpResponse:
     step = bench_step_for(request.user, pk)
-    started = _moment(request.POST.get("started", ""))
+    started = moment(request.POST.get("started", ""))
     try:
         step = sign.sign_done(step, acting=request.user, started=started)
     except Refused as refusal:
@@ -80,7 +81,7 @@ def step_done(request: Visit, pk: int) -> HttpResponse:
 @shown_in_chosen_language
 def step_check(request: Visit, pk: int) -> HttpResponse:
     step = bench_step_for(request.user, pk)
-    seen = _moment(request.POST.get("seen", ""))
+    seen = moment(request.POST.get("seen", ""))
     try:
         step = sign.check_step(step, acting=request.user, seen=seen)
     except Refused as refusal:
@@ -172,18 +173,10 @@ def _ticked(values: list[str]) -> dict[int, dt.datetime | None]:
     found: dict[int, dt.datetime | None] = {}
     for value in values[:MOST_CHECKED]:
         pk, _at, seen = value.partition("@")
-        moment = _moment(seen)
-        if pk.isascii() and pk.isdigit() and len(pk) < 16 and moment is not None:
-            found[int(pk)] = moment
+        looked_at = moment(seen)
+        if pk.isascii() and pk.isdigit() and len(pk) < 16 and looked_at is not None:
+            found[int(pk)] = looked_at
     return found
-
-
-def _moment(text: str) -> dt.datetime | None:
-    try:
-        moment = dt.datetime.fromisoformat(text[:40])
-    except ValueError:
-        return None
-    return moment if moment.tzinfo is not None else None
 
 
 def _bench_of(request: Visit, step: BenchStep) -> str:

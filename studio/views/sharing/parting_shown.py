@@ -72,7 +72,7 @@ def step_context(user: User, step: StockStep, language: str) -> dict[str, Any]:
         "plan": plan,
         "code": code,
         "title": step.title_in(language),
-        "words": step.words_in(language),
+        "one": {"step": step, "words": step.words_in(language)},
         "metal": next(one for one in metals if one.code == code),
         "obstacles": obstacles,
         "may": not obstacles,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 from django.contrib import messages
@@ -140,15 +139,6 @@ def page_of(
 
 def address_of(request: Visit, plan_stock: PlanStock) -> str:
     return in_this_language(request, reverse("passed_on", args=[plan_stock.pk]))
-
-
-def moment(text: str) -> dt.datetime | None:
-    """A time that a page has sent, or None for anything else."""
-    try:
-        found = dt.datetime.fromisoformat(text[:40])
-    except ValueError:
-        return None
-    return found if found.tzinfo is not None else None
 
 
 def _onward(request: Visit, plan_stock: PlanStock) -> str:

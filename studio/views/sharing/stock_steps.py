@@ -17,9 +17,10 @@ from studio.queries.shared_stock import passed_stock_for, share_of, stock_step_f
 from studio.steps.bench.rules import title
 from studio.steps.sharing import stock_steps
 from studio.steps.sharing.sticking import stick
+from studio.views.house.sent_moments import moment
 from studio.views.house.sure_send import refused_at_once, sent_at_once
 
-from .passed_on import address_of, moment, page_of
+from .passed_on import address_of, page_of
 
 
 @requires(Action.STICK_PAPERS)
