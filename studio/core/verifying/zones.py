@@ -67,8 +67,8 @@ def _within(edges: Array, length: Array, lines: Array, reach: float) -> tuple[Ar
     # along the line itself
     along, along_step = (x - lines[:, 0]) * vx + (y - lines[:, 1]) * vy, ux * vx + uy * vy
     across, across_step = (x - lines[:, 0]) * vy - (y - lines[:, 1]) * vx, ux * vy - uy * vx
-    from_along, to_along = _between(along, along_step, np.zeros_like(wide), wide)
-    from_across, to_across = _between(
+    from_along, to_along = between_bounds(along, along_step, np.zeros_like(wide), wide)
+    from_across, to_across = between_bounds(
         across, across_step, np.full_like(wide, -ALONG_MM), np.full_like(wide, ALONG_MM)
     )
     lows.append(np.maximum(from_along, from_across))
@@ -76,8 +76,8 @@ def _within(edges: Array, length: Array, lines: Array, reach: float) -> tuple[Ar
     return np.maximum(np.hstack(lows), 0.0), np.minimum(np.hstack(highs), size)
 
 
-def _between(start: Array, step: Array, least: Array, most: Array) -> tuple[Array, Array]:
-    """For which t the sum start + step · t lies between two bounds."""
+def between_bounds(start: Array, step: Array, least: Array, most: Array) -> tuple[Array, Array]:
+    """For which t the sum start + step · t lies between two bounds; backwards for none."""
     still = np.abs(step) < 1e-12
     by = np.where(still, 1.0, step)
     one, other = (least - start) / by, (most - start) / by

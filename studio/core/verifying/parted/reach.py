@@ -10,6 +10,8 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
+from studio.core.verifying.zones import between_bounds
+
 Array = npt.NDArray[np.float64]
 _SAMPLES = 33
 _LOOKED_AT = 8  # of the longest stretches out of reach, for the furthest place
@@ -80,20 +82,9 @@ def _within(rim: Array, way: Array, reach: float) -> Array:
         unit[:, 1] * ends[:, 0] - unit[:, 0] * ends[:, 1],
         unit[:, 0] * way[1] - unit[:, 1] * way[0],
     )
-    low_a, high_a = _between(*first, np.zeros_like(size), size)
-    low_b, high_b = _between(*across, np.full_like(size, -reach), np.full_like(size, reach))
+    low_a, high_a = between_bounds(*first, np.zeros_like(size), size)
+    low_b, high_b = between_bounds(*across, np.full_like(size, -reach), np.full_like(size, reach))
     low, high = np.maximum(low_a, low_b), np.minimum(high_a, high_b)
     spans.append((low, high, (high >= low) & (size > 0.0)))
     found = [np.column_stack([lows[there], highs[there]]) for lows, highs, there in spans]
     return np.vstack(found)
-
-
-def _between(start: Array, step: Array, least: Array, most: Array) -> tuple[Array, Array]:
-    """For which t the sum start + step · t lies between two bounds; backwards for none."""
-    still = np.abs(step) < 1e-12
-    by = np.where(still, 1.0, step)
-    one, other = (least - start) / by, (most - start) / by
-    inside = (start >= least) & (start <= most)
-    low = np.where(still, np.where(inside, -np.inf, np.inf), np.minimum(one, other))
-    high = np.where(still, np.where(inside, np.inf, -np.inf), np.maximum(one, other))
-    return low, high
