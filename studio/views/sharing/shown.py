@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
 from django.urls import reverse
-from django.utils.translation import get_language, gettext, gettext_noop
+from django.utils.translation import gettext, gettext_noop
 
 from classroom.models import User
 from studio.core.bench.texts import DRY_MINUTES, SOAK_MINUTES, BenchStepKind
-from studio.core.bench.times import HowLong, how_long
 from studio.core.cutting.groups import group_of
 from studio.core.picturing.plan import MetalPicture
 from studio.forms.bench.signing import OverrideForm, SendBackForm
 from studio.forms.sharing.handing import HandOnForm, LeaveOutForm, StandInForm
-from studio.models import PlanProject, StockSignOff, StockStep
+from studio.models import PlanProject, StockSignOff
 from studio.queries.shared_stock import (
     SharedStock,
     holders_in,
@@ -26,39 +24,25 @@ from studio.queries.shared_stock import (
     stock_sign_offs,
     who_may_stick,
 )
-from studio.steps.bench.obstacles import Obstacle, Rule
-from studio.steps.bench.rules import Phase, clock, clock_at_end, title
+from studio.steps.bench.rules import title
 from studio.steps.bench.shared_metal import letter_of
 from studio.steps.bench.wording import frame_depth_mm
 from studio.steps.plans.quote import pieces_of
-from studio.steps.sharing import stock_rules
 from studio.steps.sharing.stock_moves import stock_situation, stuck_shares
 from studio.steps.sharing.stock_rules import StockSituation
 from studio.steps.sharing.turns import begun_turns, groups_in_turn
 from studio.telling.in_hands import InHands, in_hands
-from studio.views.bench.shown import WORDS, rule_words
-from studio.views.bench.step_art import Art, art_of
+from studio.views.bench.shown import SIGNED as STUDENTS_OWN
+from studio.views.bench.shown import rule_words
 from studio.views.plans.figures import drawn
+
+from .step_shown import StockStepShown, step_shown
 
 Bound = HandOnForm | StandInForm | LeaveOutForm | SendBackForm | OverrideForm
 
-SIGNED: dict[str, str] = {
-    StockSignOff.Kind.STARTED: gettext_noop("started “%(step)s”"),
-    StockSignOff.Kind.STUCK: gettext_noop("stuck own papers on"),
-    StockSignOff.Kind.DONE: gettext_noop("signed as done: “%(step)s”"),
-    StockSignOff.Kind.CHECKED: gettext_noop("checked “%(step)s”"),
-    StockSignOff.Kind.SENT_BACK: gettext_noop("sent “%(step)s” back"),
-    StockSignOff.Kind.OVERRIDE: gettext_noop("lifted a rule for “%(step)s”"),
+SIGNED: dict[str, str] = STUDENTS_OWN | {
+    StockSignOff.Kind.STUCK: gettext_noop("stuck own papers on")
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Button:
-    """Where it sends, what stands on it, and what is signed with it."""
-
-    url: str
-    label: str
-    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,125 +69,6 @@ class TurnShown:
     @property
     def turn(self) -> int:
         return self.share.turn
-
-
-@dataclass(slots=True)
-class StockStepShown:
-    """One step of the whole stock piece, and what this person can do about it now."""
-
-    step: StockStep
-    phase: Phase
-    obstacles: list[Obstacle]
-    clock: dt.datetime
-    sent_back: StockSignOff | None = None
-    may_start: bool = False
-    may_sign: bool = False
-    may_stick: bool = False
-    may_check: bool = False
-    back_form: SendBackForm | None = None
-    override_form: OverrideForm | None = None
-    bound: bool = False
-    pictures: tuple[()] = ()
-    orders: tuple[()] = ()
-    how_long: HowLong | None = None
-
-    @property
-    def words(self) -> dict[str, Any]:
-        return self.step.words_in(get_language() or "en")
-
-    @property
-    def title(self) -> str:
-        return title(self.step)
-
-    @property
-    def status_kind(self) -> str:
-        return WORDS[self.phase][0]
-
-    @property
-    def status_word(self) -> str:
-        return gettext(WORDS[self.phase][1])
-
-    @property
-    def waits(self) -> bool:
-        return self.phase is Phase.WAITING
-
-    @property
-    def wait_is_over(self) -> bool:
-        return self.step.wait_until is not None and self.phase is Phase.AT_WORK
-
-    @property
-    def until(self) -> str:
-        end = self.step.wait_until
-        return clock_at_end(end, self.clock) if end is not None else ""
-
-    @property
-    def signed_at(self) -> str:
-        signed = self.step.student_signed_at
-        return clock(signed, self.clock) if signed is not None else ""
-
-    @property
-    def art(self) -> tuple[Art, ...]:
-        return art_of(self.step.kind)
-
-    @property
-    def is_saw(self) -> bool:
-        return False
-
-    @property
-    def is_soak(self) -> bool:
-        return False
-
-    @property
-    def is_sticking(self) -> bool:
-        return self.step.kind == BenchStepKind.ADHERE
-
-    @property
-    def button(self) -> Button | None:
-        """The one thing to press now."""
-        if self.may_start:
-            label = gettext("Start this step for all")
-            if self.step.wait_minutes:
-                said = {"count": self.step.wait_minutes}
-                label = gettext("Start the waiting time: %(count)s min") % said
-            return Button(reverse("stock_step_start", args=[self.step.pk]), label)
-        if self.may_stick:
-            return Button(
-                reverse("papers_stick", args=[self.step.pk]),
-                gettext("My papers are stuck on"),
-                gettext(
-                    "With this you sign: my own papers are on, in their place, as described here."
-                ),
-            )
-        if self.may_sign:
-            return Button(
-                reverse("stock_step_done", args=[self.step.pk]),
-                gettext("Done: I sign this step"),
-                gettext(
-                    "With this you sign: I did it as described here and looked whether it is right."
-                ),
-            )
-        return None
-
-    @property
-    def no_button(self) -> str:
-        """Why there is nothing to press."""
-        if self.waits:
-            return gettext("It can be signed from %(time)s.") % {"time": self.until}
-        if self.phase is Phase.TO_CHECK:
-            return gettext("Show the metal to your teacher now.")
-        if self.phase is Phase.AT_WORK and self.is_sticking and not self.obstacles:
-            return gettext("It goes on when everybody's papers are on.")
-        return gettext("You cannot go on yet: see what is missing above.")
-
-    @property
-    def begun(self) -> str:
-        started = self.step.started_at
-        return started.isoformat() if started else ""
-
-    @property
-    def seen(self) -> str:
-        signed = self.step.student_signed_at
-        return signed.isoformat() if signed else ""
 
 
 @dataclass(slots=True)
@@ -255,7 +120,7 @@ def _page(user: User, stock: SharedStock, bound: Bound | None, step_pk: int) -> 
     }
     own = share_of(user, stock)
     stuck = stuck_shares(on.steps)
-    shown = [_step(user, step, on, own, stuck, backs.get(step.pk)) for step in on.steps]
+    shown = [step_shown(user, step, on, own, stuck, backs.get(step.pk)) for step in on.steps]
     for one in shown:
         if one.step.pk == step_pk:
             one.bound = True
@@ -330,45 +195,6 @@ def notice_of(hands: InHands, mine: TurnShown | None, user: User) -> Notice | No
     text = gettext("Next is %(student)s (%(letter)s).")
     named = {"student": hands.following.project.student, "letter": hands.following_letter}
     return Notice("info", title, text % named)
-
-
-def _step(
-    user: User,
-    step: StockStep,
-    on: StockSituation,
-    own: PlanProject | None,
-    stuck: dict[int, StockSignOff],
-    sent_back: StockSignOff | None,
-) -> StockStepShown:
-    phase = stock_rules.phase(step, on)
-    obstacles: list[Obstacle] = []
-    if phase in (Phase.BLOCKED, Phase.LATER):
-        obstacles = stock_rules.to_start(step, on)
-    elif phase in (Phase.AT_WORK, Phase.WAITING):
-        found = stock_rules.to_finish(step, on)
-        obstacles = [one for one in found if one.rule is not Rule.WAIT]
-    kind = BenchStepKind(step.kind)
-    one = StockStepShown(
-        step,
-        phase,
-        [each for each in obstacles if each.rule is not Rule.STUCK],
-        on.now,
-        sent_back if phase in (Phase.READY, Phase.BLOCKED, Phase.AT_WORK, Phase.WAITING) else None,
-        how_long=how_long(kind, (), step.wait_minutes),
-    )
-    if user.is_teacher or (own is not None and own.live):
-        one.may_start = phase is Phase.READY
-        one.may_sign = phase is Phase.AT_WORK and not obstacles  # with all papers on
-    if own is not None and own.live and one.is_sticking and phase is Phase.AT_WORK:
-        one.may_stick = own.pk not in stuck and not stock_rules.to_stick(step, on)
-    if user.is_teacher:
-        one.may_check = phase is Phase.TO_CHECK and not stock_rules.to_check(step, on)
-        if not stock_rules.to_send_back(step, on):
-            one.back_form = SendBackForm(auto_id=f"back-{step.pk}-%s")
-        if phase not in (Phase.DONE, Phase.TO_CHECK) and on.metal_is_out:
-            can_go_on = bool(stock_rules.set_aside_by_going_on(step, on))
-            one.override_form = OverrideForm(auto_id=f"aside-{step.pk}-%s", can_go_on=can_go_on)
-    return one
 
 
 def _turns(
